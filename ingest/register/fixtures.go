@@ -1,0 +1,52 @@
+package register
+
+import (
+	"fmt"
+	"time"
+
+	"wane/ingest/problem"
+	"wane/transform/fleet"
+)
+
+func parseFixtures(r *fleet.Register, n *names, data []byte, loc *time.Location) problem.List {
+	t := read(FixturesFile, data, FixtureColumns)
+	line := map[string]int{}
+	for _, w := range t.rows {
+		f := fleet.Fixture{
+			ID: w.need("fixture"), Room: w.need("room"), Bay: w.fields["bay"], Circuit: w.fields["circuit"],
+			LampType: oneOf(w, "lamp_type", fleet.LampTypes, false),
+			Cohort:   w.fields["cohort"], Model: w.fields["model"],
+			RatedW:         w.number("rated_w", 0, 1, 10_000, "watts"),
+			RatedV:         w.number("rated_v", 0, 12, 1_000, "volts"),
+			Gear:           oneOf(w, "gear", fleet.Gears, true),
+			Installed:      w.date("installed", loc),
+			HoursAtInstall: w.number("hours_at_install", 0, 0, 200_000, "hours"),
+			Line:           w.line,
+		}
+		if f.ID == "" {
+			continue
+		}
+		if first, twice := line[f.ID]; twice {
+			w.bad("fixture", fmt.Sprintf("%q stands on line %d already", f.ID, first), "keep one row a fixture; a new lamp is a relamp line in the logbook")
+			continue
+		}
+		line[f.ID] = w.line
+		for _, d := range []struct {
+			scope fleet.Scope
+			field string
+			name  string
+		}{{fleet.OfFixture, "fixture", f.ID}, {fleet.OfBay, "bay", f.Bay}, {fleet.OfCircuit, "circuit", f.Circuit}, {fleet.OfRoom, "room", f.Room}} {
+			if clash := n.declare(d.scope, d.name); clash != "" {
+				w.bad(d.field, fmt.Sprintf("%q is the name of a %s too", d.name, clash), "give each fixture, bay, circuit and room a name of its own; sensors watch a name")
+			}
+		}
+		if f.Bay != "" {
+			if room, ok := n.room[f.Bay]; ok && room != f.Room {
+				w.bad("bay", fmt.Sprintf("%q is in room %q on an earlier line and in %q here", f.Bay, room, f.Room), "a bay is in one room: give the second another name")
+			}
+			n.room[f.Bay] = f.Room
+		}
+		r.Fixtures = append(r.Fixtures, f)
+	}
+	return t.found
+}

@@ -1,0 +1,92 @@
+package register
+
+import (
+	"os"
+	"strings"
+	"testing"
+	"time"
+)
+
+const goodFixtures = `fixture,room,bay,circuit,lamp_type,cohort,model,rated_w,rated_v,gear,installed,hours_at_install
+f1,veg,veg-a,c1,hps-de,lot-1,make K2,1000,240,magnetic,2023-01-01,0
+f2,veg,veg-a,c1,led,,make P7,,,driver,,1200.5
+`
+
+const goodSensors = `sensor,channel,quantity,unit,watches,factor,from,to
+log1,1,ppfd,umol/m2/s,f1,1,,2023-06-30
+log1,1,ppfd,umol/m2/s,f1,1.02,2023-07-01,
+log1,v,supply_v,V,c1,,,
+`
+
+const goodLogbook = `at,what,scope,id,value,note
+2024-02-03T10:00:00+01:00,clean,room,veg,all,after harvest
+2023-05-01,recalibrate,sensor,log1,0.985,
+2023-06-01,outage,site,,2023-06-03,storm
+`
+
+func TestGoodRegisterIsTakenWhole(t *testing.T) {
+	loc, err := time.LoadLocation("Europe/Amsterdam")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, found := Parse([]byte(goodFixtures), []byte(goodSensors), []byte(goodLogbook), loc)
+	if err := found.Err(); err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Fixtures) != 2 || len(r.Sensors) != 3 || len(r.Logbook) != 3 {
+		t.Fatalf("rows lost: %d %d %d", len(r.Fixtures), len(r.Sensors), len(r.Logbook))
+	}
+	if r.Logbook[0].What != "recalibrate" || r.Logbook[0].Number != 0.985 {
+		t.Fatalf("logbook not in time order: %+v", r.Logbook[0])
+	}
+	if got := r.Sensors[0].To.Format(time.RFC3339); got != "2023-07-01T00:00:00+02:00" {
+		t.Fatalf("the last day of a period is included; it ends at %s", got)
+	}
+	if r.Sensors[2].Factor != 1 || r.Fixtures[1].HoursAtInstall != 1200.5 {
+		t.Fatalf("defaults: %+v %+v", r.Sensors[2], r.Fixtures[1])
+	}
+}
+
+// The whole list a person gets for a register full of mistakes.
+func TestEveryMistakeIsListedWithItsPlace(t *testing.T) {
+	fixtures := goodFixtures + "f1,veg,veg-a,c1,hps-de,,,,,,,\n" + "f3,bloom,veg-a,c1,hpsde,,,1e9,,magnet,2023-13-01,\n" + "veg,veg,,,led,,,,,,,\n" + "f4,veg\n"
+	sensors := goodSensors + "log1,1,ppfd,umol/m2/s,f1,1,2024-01-01,\n" + "log2,1,ppfd,lux,f9,0,,\n" + "log3,1,lux,,f2,x,2024-01-02,2024-01-01\n"
+	logbook := goodLogbook + "2024-01-01,recalibrate,fixture,f1,,\n" + "yesterday,clean,room,veg,everything,\n" + "2024-01-01,relam,fixture,f1,,\n" +
+		"2024-01-01,dim,fixture,f8,120,\n" + "2024-01-01,move,fixture,f1,veg-z,\n" + "2024-01-01,outage,site,,2023-01-01,\n"
+	_, found := Parse([]byte(fixtures), []byte(sensors), []byte(logbook), time.UTC)
+	want, err := os.ReadFile("testdata/mistakes.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := found.Error() + "\n"; got != string(want) {
+		t.Errorf("--- got\n%s--- want\n%s", got, want)
+	}
+}
+
+func TestHeaderMistakesAreNamed(t *testing.T) {
+	_, found := Parse([]byte("fixture,rom\nf1,veg\n"), []byte(goodSensors), nil, time.UTC)
+	text := found.Error()
+	for _, want := range []string{`unknown column "rom"; did you mean "room"?`, `column "lamp_type" is missing`, "register/logbook.csv: the file is empty"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q not in:\n%s", want, text)
+		}
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	f.Add([]byte(goodFixtures), []byte(goodSensors), []byte(goodLogbook))
+	f.Add([]byte("\xef\xbb\xbffixture\n\"a"), []byte(""), []byte("at,what\n"))
+	f.Fuzz(func(t *testing.T, a, b, c []byte) {
+		r, found := Parse(a, b, c, time.UTC)
+		if len(found) > 0 {
+			return
+		}
+		for i := range r.Fixtures { // whatever passed the check can be asked
+			for _, l := range r.Lives(&r.Fixtures[i]) {
+				if !l.To.IsZero() && l.To.Before(l.From) {
+					t.Fatalf("life ends before it begins: %+v", l)
+				}
+			}
+		}
+	})
+}

@@ -1,0 +1,203 @@
+package register
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"wane/ingest/problem"
+)
+
+// table is one CSV file of the register while it is being read: rows as named
+// fields with the place of each.
+type table struct {
+	file  string
+	found problem.List
+	rows  []row
+}
+
+type row struct {
+	t      *table
+	line   int
+	fields map[string]string
+	column map[string]int // 1-based byte column where the field starts
+}
+
+// read takes the CSV apart. Columns may stand in any order; a missing one is a
+// problem, as is one that the register does not have.
+func read(file string, data []byte, columns []string) *table {
+	t := &table{file: file}
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	r := csv.NewReader(bytes.NewReader(data))
+	r.FieldsPerRecord = -1
+	r.Comment = '#'
+	header, err := r.Read()
+	if errors.Is(err, io.EOF) {
+		t.add(0, 0, "the file is empty", "write the header "+strings.Join(columns, ","))
+		return t
+	}
+	if err != nil {
+		t.syntax(err)
+		return t
+	}
+	at := map[string]int{}
+	for i, h := range header {
+		h = strings.TrimSpace(h)
+		line, col := r.FieldPos(i)
+		_, twice := at[h]
+		switch {
+		case !contains(columns, h):
+			do := "take it out; the columns are " + strings.Join(columns, ",")
+			if near := problem.Nearest(h, columns); near != "" {
+				do = fmt.Sprintf("did you mean %q?", near)
+			}
+			t.add(line, col, fmt.Sprintf("unknown column %q", h), do)
+		case twice:
+			t.add(line, col, fmt.Sprintf("column %q stands twice", h), "keep one")
+		default:
+			at[h] = i
+		}
+	}
+	for _, c := range columns {
+		if _, ok := at[c]; !ok {
+			t.add(1, 0, fmt.Sprintf("column %q is missing", c), "add it to the header; its cells may be empty where a value is optional")
+		}
+	}
+	if len(t.found) > 0 {
+		return t
+	}
+	for {
+		rec, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			return t
+		}
+		if err != nil {
+			t.syntax(err)
+			return t
+		}
+		line, _ := r.FieldPos(0)
+		if len(rec) != len(header) {
+			t.add(line, 0, fmt.Sprintf("%d fields where the header has %d", len(rec), len(header)), "quote a field that holds a comma; add commas for empty cells")
+			continue
+		}
+		w := row{t: t, line: line, fields: map[string]string{}, column: map[string]int{}}
+		for name, i := range at {
+			w.fields[name] = strings.TrimSpace(rec[i])
+			_, w.column[name] = r.FieldPos(i)
+		}
+		t.rows = append(t.rows, w)
+	}
+}
+
+func (t *table) add(line, col int, what, do string) {
+	t.found = append(t.found, problem.Problem{File: t.file, Line: line, Column: col, What: what, Do: do})
+}
+
+func (t *table) syntax(err error) {
+	var p *csv.ParseError
+	if errors.As(err, &p) {
+		t.add(p.Line, p.Column, p.Err.Error(), "quotes go around a whole field, a quote inside is doubled")
+		return
+	}
+	t.add(0, 0, err.Error(), "")
+}
+
+func (w row) bad(field, what, do string) {
+	w.t.add(w.line, w.column[field], field+": "+what, do)
+}
+
+// need gives a field that must not be empty.
+func (w row) need(field string) string {
+	s := w.fields[field]
+	if s == "" {
+		w.bad(field, "is empty", "write a value")
+	}
+	return s
+}
+
+// oneOf gives a field that must be among the known words, or empty where that
+// is allowed.
+func oneOf[T ~string](w row, field string, known []T, emptyOK bool) T {
+	s := w.fields[field]
+	if s == "" && emptyOK {
+		return ""
+	}
+	words := make([]string, len(known))
+	for i, k := range known {
+		words[i] = string(k)
+		if s == string(k) {
+			return k
+		}
+	}
+	do := "known: " + strings.Join(words, ", ")
+	if near := problem.Nearest(s, words); near != "" {
+		do = fmt.Sprintf("did you mean %q? %s", near, do)
+	}
+	w.bad(field, fmt.Sprintf("%q is not known", s), do)
+	return ""
+}
+
+// number gives a number within [lo, hi]; empty gives the default.
+func (w row) number(field string, empty, lo, hi float64, unit string) float64 {
+	s := w.fields[field]
+	if s == "" {
+		return empty
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		do := "write digits with a decimal point, " + unit
+		if strings.Count(s, ",") == 1 {
+			do = fmt.Sprintf("write %s", strings.Replace(s, ",", ".", 1))
+		}
+		w.bad(field, fmt.Sprintf("%q is not a number", s), do)
+		return empty
+	}
+	if !(v >= lo && v <= hi) {
+		w.bad(field, fmt.Sprintf("%s is not within %g to %g", s, lo, hi), "write "+unit)
+		return empty
+	}
+	return v
+}
+
+// moment reads a date (start of that day at the site) or an RFC 3339 time.
+func (w row) moment(field string, loc *time.Location) time.Time {
+	s := w.fields[field]
+	if s == "" {
+		return time.Time{}
+	}
+	if t, err := time.ParseInLocation("2006-01-02", s, loc); err == nil {
+		return t
+	}
+	if t, err := time.Parse(time.RFC3339, s); err == nil {
+		return t
+	}
+	w.bad(field, fmt.Sprintf("%q is neither a date nor a time", s), "write 2025-03-31, or 2025-03-31T14:00:00+02:00")
+	return time.Time{}
+}
+
+// date reads a date only.
+func (w row) date(field string, loc *time.Location) time.Time {
+	s := w.fields[field]
+	if s == "" {
+		return time.Time{}
+	}
+	t, err := time.ParseInLocation("2006-01-02", s, loc)
+	if err != nil {
+		w.bad(field, fmt.Sprintf("%q is not a date", s), "write year-month-day such as 2025-03-31")
+	}
+	return t
+}
+
+func contains(list []string, s string) bool {
+	for _, l := range list {
+		if l == s {
+			return true
+		}
+	}
+	return false
+}

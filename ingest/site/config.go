@@ -1,0 +1,82 @@
+package site
+
+import (
+	"time"
+
+	"wane/transform/daily"
+	"wane/transform/fleet"
+	"wane/transform/level"
+)
+
+// Config is site.yaml: what this site is and what it assumes. Every field has
+// a default (see Defaults) except Name and Zone.
+type Config struct {
+	Name      string   `yaml:"name"`
+	Zone      string   `yaml:"zone"`      // IANA name, e.g. Europe/Amsterdam
+	Latitude  *float64 `yaml:"latitude"`  // degrees north; with Longitude: where daylight reaches the sensors
+	Longitude *float64 `yaml:"longitude"` // degrees east
+
+	Interval    float64           `yaml:"interval"`   // probability content of intervals
+	Thresholds  Thresholds        `yaml:"thresholds"` // when a lamp is to be replaced
+	Rooms       map[string]Room   `yaml:"rooms"`
+	Gate        daily.Gate        `yaml:"gate"`        // which moments count as steady
+	Corrections level.Corrections `yaml:"corrections"` // what is taken out of a reading
+	Baseline    level.Baseline    `yaml:"baseline"`    // what 100 % is
+	Schedules   Schedules         `yaml:"schedules"`
+
+	Location *time.Location `yaml:"-"` // of Zone
+}
+
+// Thresholds says under which level a lamp is to be replaced: a room's own
+// value before its lamp type's, that before the default.
+type Thresholds struct {
+	Default   float64                    `yaml:"default"`
+	LampTypes map[fleet.LampType]float64 `yaml:"lamp_types"`
+	Rooms     map[string]Threshold       `yaml:"rooms"`
+}
+
+// Threshold is a level (share of the lamp's own baseline) or an absolute PPFD
+// in umol/m2/s; one of the two.
+type Threshold struct {
+	Level float64 `yaml:"level"`
+	PPFD  float64 `yaml:"ppfd"`
+}
+
+// Room is a room's lighting programme, the witness of run-hours where nothing
+// else is recorded, and the clock against which loggers are checked.
+type Room struct {
+	On       string  `yaml:"on"`       // local clock time at which lamps go on, "06:00"
+	Hours    float64 `yaml:"hours"`    // photoperiod, h a day
+	Daylight bool    `yaml:"daylight"` // sunlight reaches the sensors
+}
+
+// Schedules holds the cron lines of the unattended runs, in the site's zone.
+type Schedules struct {
+	Nightly string `yaml:"nightly"`
+	Yearly  string `yaml:"yearly"`
+}
+
+// Defaults is the configuration of a site that says nothing.
+func Defaults() Config {
+	return Config{
+		Interval: 0.8,
+		// common practice, no source: growers relamp when about a tenth of the light is gone
+		Thresholds:  Thresholds{Default: 0.90},
+		Gate:        daily.DefaultGate(),
+		Corrections: level.DefaultCorrections(),
+		Baseline:    level.DefaultBaseline(),
+		Schedules:   Schedules{Nightly: "15 2 * * *", Yearly: "0 6 2 1 *"},
+	}
+}
+
+// Threshold gives the level under which a lamp of this type in this room is to
+// be replaced, or the PPFD where the room has an absolute one.
+func (c *Config) Threshold(room string, t fleet.LampType) Threshold {
+	if th, ok := c.Thresholds.Rooms[room]; ok {
+		return th
+	}
+	if l, ok := c.Thresholds.LampTypes[t]; ok {
+		return Threshold{Level: l}
+	}
+	return Threshold{Level: c.Thresholds.Default}
+}
