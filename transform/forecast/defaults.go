@@ -232,3 +232,22 @@ func firstError(errs ...error) error {
 	}
 	return nil
 }
+
+// QuietDefaults is DefaultTable with dirt, drift, wander, voltage,
+// temperature and set point held at nil: for readings of a laboratory, or
+// readings from which all that has been taken out.
+func QuietDefaults() Defaults {
+	d := DefaultTable()
+	nil0 := Prior{Mean: 0, SD: 1e-6, Basis: "laboratory readings"}
+	for n, c := range d.Classes {
+		c.Ambient = nil0
+		d.Classes[n] = c
+	}
+	for g := range d.Supply {
+		d.Supply[g] = nil0
+	}
+	d.Dirt.Amplitude, d.Dim, d.Sensor.Drift = nil0, nil0, nil0
+	s := &d.Sensor
+	s.Sensor, s.Interval, s.Offset, s.Wander, s.Season, s.SeasonNoVolt = 1e-6, 1e-6, 1e-6, 1e-6, 1e-6, 1e-6
+	return d
+}

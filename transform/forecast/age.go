@@ -1,0 +1,147 @@
+package forecast
+
+import "math"
+
+// The ageing law of one lamp, in ln output relative to 100 h. Hours enter as
+// x = h/10^4.
+const x0 = Seasoning / 1e4
+
+// basis gives the regressors of S, Q and E at h run-hours.
+func basis(h, tau float64) (g1, g2, g3 float64) {
+	x := h / 1e4
+	if x > 0 {
+		g2 = x*math.Log(x) - x0*lnX0
+	} else {
+		g2 = -x0 * lnX0
+	}
+	return x - x0, g2, math.Exp(-Seasoning/tau) - math.Exp(-h/tau)
+}
+
+var lnX0 = math.Log(x0)
+
+// wanderCov is the covariance of the integral of an Ornstein-Uhlenbeck rate of
+// unit variance and memory m between its values at s and t (all in units of
+// 10^4 h, counted from 100 h). For s = t it is 2m(s - m(1-exp(-s/m))).
+func wanderCov(s, t, m float64) float64 {
+	if s > t {
+		s, t = t, s
+	}
+	return m * (2*s - m*(1-math.Exp(-s/m)-math.Exp(-t/m)+math.Exp(-(t-s)/m)))
+}
+
+// knots of a lamp's ageing irregularity: hours, x from 100 h. Where the life
+// was watched from near its beginning the first hat starts from a value of
+// nil at 100 h, which is known and has no column.
+type knots struct {
+	x    []float64
+	zero bool // a hat begins at x = 0
+}
+
+const (
+	knotHours = 2500
+	maxKnots  = 14
+)
+
+func placeKnots(first, last float64) knots {
+	lo, hi := (first-Seasoning)/1e4, (last-Seasoning)/1e4
+	zero := lo < knotHours/1e4
+	if zero {
+		lo = 0
+	}
+	n := int(math.Ceil((hi - lo) * 1e4 / knotHours))
+	n = max(1, min(n, maxKnots))
+	step := (hi - lo) / float64(n)
+	if step < 200/1e4 {
+		step = 200 / 1e4
+	}
+	k := knots{zero: zero}
+	if !zero {
+		k.x = append(k.x, lo)
+	}
+	for i := 1; i <= n; i++ {
+		k.x = append(k.x, lo+step*float64(i))
+	}
+	return k
+}
+
+// hat gives the index of the lower knot (-1: the known nil at 100 h) and the
+// weights of it and the next at x.
+func (k knots) hat(x float64) (lower int, wl, wu float64) {
+	base := 0.0
+	if !k.zero {
+		base = k.x[0]
+	}
+	n := len(k.x)
+	step := k.x[n-1] - base
+	m := n
+	if !k.zero {
+		m = n - 1
+	}
+	if m == 0 {
+		return 0, 1, 0
+	}
+	step /= float64(m)
+	p := (x - base) / step
+	if p <= 0 {
+		p = 0
+	}
+	i := int(p)
+	if i >= m {
+		i = m - 1
+	}
+	f := p - float64(i)
+	if f > 1 {
+		f = 1
+	}
+	if k.zero {
+		i--
+	}
+	return i, 1 - f, f
+}
+
+// soil follows one fixture's dirt: 0 clean, 1 as dirty as it gets.
+type soil struct {
+	days   float64 // time constant
+	day    int     // of the last event
+	level  float64 // on that day
+	events []Clean
+	d      DirtDefaults
+	next   int
+	asOf   int
+}
+
+func newSoil(l *Lamp, d DirtDefaults, asOf int) soil {
+	return soil{days: d.Days, day: l.Hung, events: l.Cleanings, d: d, asOf: asOf}
+}
+
+// at gives the dirt on a day; days must not fall.
+func (s *soil) at(day int) float64 {
+	for s.next < len(s.events) && s.events[s.next].Day <= day && s.events[s.next].Day <= s.asOf {
+		e := s.events[s.next]
+		s.next++
+		if e.Day < s.day {
+			continue
+		}
+		s.level = s.grow(e.Day) * s.left(e.Part)
+		s.day = e.Day
+	}
+	return s.grow(day)
+}
+
+func (s *soil) grow(day int) float64 {
+	if day <= s.day {
+		return s.level
+	}
+	return 1 + (s.level-1)*math.Exp(-float64(day-s.day)/s.days)
+}
+
+func (s *soil) left(part string) float64 {
+	switch part {
+	case CleanRelamp:
+		return s.d.LeftNew
+	case CleanLamp, CleanReflector:
+		return s.d.LeftPart
+	default:
+		return s.d.LeftAll
+	}
+}

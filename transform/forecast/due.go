@@ -1,0 +1,170 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"wane/transform/estimate"
+)
+
+// Method names the method in every estimate.
+const Method = "pooled ageing model"
+
+// Asking is how a stored posterior is asked.
+type Asking struct {
+	Interval  float64 // 0: 0.8
+	Threshold float64 // 0: the posterior's own
+	// Widen multiplies the spread of every forecast, see Calibration; 0: 1.
+	Widen float64
+	Notes []string // said with every forecast, such as why it was widened
+}
+
+// Answers asks every lamp life in service, those without blocks too, in order
+// of Input.Lamps.
+func (f *Fit) Answers(ask Asking) []Answer {
+	if ask.Interval == 0 {
+		ask.Interval = f.m.in.Interval
+	}
+	var out []Answer
+	have := map[int]bool{}
+	for _, p := range f.Posteriors() {
+		out = append(out, p.Answer(f.d, ask))
+		have[p.Lamp] = true
+	}
+	for i := range f.m.in.Lamps {
+		l := &f.m.in.Lamps[i]
+		if !have[i] && l.StartDay <= f.m.asOf && !(l.Ended && l.EndDay <= f.m.asOf) {
+			out = append(out, noData(i, l))
+		}
+	}
+	sort.SliceStable(out, func(a, b int) bool { return out[a].Lamp < out[b].Lamp })
+	return out
+}
+
+func noData(i int, l *Lamp) Answer {
+	status, why := StatusNoData, fmt.Sprintf("no complete week with at least %d usable daily values after the first %d h", minBlock, Seasoning)
+	if l.Dark {
+		status, why = StatusDark, "the lamp is dark"
+	}
+	none := estimate.None(Method, why)
+	return Answer{Lamp: i, Status: status, Reason: why, Level: none, DueHours: none, DueDay: none,
+		Decline: Shares{none, none, none}}
+}
+
+// Answer says what is to be said of one lamp.
+func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
+	if ask.Interval == 0 {
+		ask.Interval = .8
+	}
+	if ask.Threshold == 0 {
+		ask.Threshold = p.Threshold
+	}
+	if ask.Widen == 0 {
+		ask.Widen = 1
+	}
+	z := normalQuantile(ask.Interval) * ask.Widen
+	a := Answer{Lamp: p.Lamp, Assumed: p.assumed(d)}
+	a.Level = p.level(z, ask.Interval)
+	a.Decline = p.shares(z, ask.Interval)
+	a.Identity = p.identify(d, ask.Threshold)
+	c := p.Cross(ask.Threshold, z)
+	at80 := p.Cross(ask.Threshold, normalQuantile(.8)*ask.Widen)
+	a.Status = p.status(d, c, at80, a.Identity)
+	p.fill(d, &a, c, at80, ask, z)
+	a.Reason = join(p.reason(d, &a, at80, ask))
+	return a
+}
+
+func (p *Posterior) level(z, interval float64) estimate.Estimate {
+	m, s := p.Output(max(p.HoursNow, Seasoning))
+	return estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*s), Hi: math.Exp(m + z*s), Level: interval, N: p.Blocks, Method: Method}
+}
+
+// shares splits the decline since the first block.
+func (p *Posterior) shares(z, interval float64) Shares {
+	loss := func(mean, sd float64) estimate.Estimate {
+		return estimate.Estimate{Centre: -math.Expm1(-mean), Lo: -math.Expm1(-(mean - z*sd)), Hi: -math.Expm1(-(mean + z*sd)),
+			Level: interval, N: p.Blocks, Method: Method}
+	}
+	first, sf := p.Output(max(p.FirstHours, Seasoning))
+	now, sn := p.Output(max(p.HoursNow, Seasoning))
+	return Shares{
+		// The first block lies near 100 h or is known with the later: the
+		// spread of the difference is at most that of the later one.
+		Lamp:   loss(first-now, math.Max(sn, sf)),
+		Dirt:   loss(p.Dirt[0], p.Dirt[1]),
+		Sensor: loss(-p.Gain[0], p.Gain[1]),
+	}
+}
+
+// status: dark, under, too early for any answer, inseparable, beyond, forecast.
+func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability) Status {
+	lim := d.Limits
+	switch {
+	case p.Dark:
+		return StatusDark
+	case p.HoursNow < lim.MinHours:
+		return StatusTooEarly
+	case c.Centre <= p.HoursNow:
+		return StatusUnder
+	case p.inseparable(d, id):
+		return StatusInseparable
+	}
+	wide := at80.Hi > lim.Ratio*at80.Lo
+	switch {
+	case wide && id.SlopeShare > lim.SlopeShare:
+		return StatusTooEarly
+	case wide || c.Centre > lim.MaxReach*p.MostHours:
+		return StatusBeyond
+	}
+	return StatusForecast
+}
+
+// fill sets due hours, day and the day from which an answer can be expected.
+func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z float64) {
+	switch a.Status {
+	case StatusForecast, StatusUnder:
+		a.DueHours = estimate.Estimate{Centre: c.Centre, Lo: c.Lo, Hi: c.Hi, Level: ask.Interval, N: p.Blocks, Method: Method}
+		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
+	case StatusBeyond:
+		low := p.Cross(ask.Threshold, z*d.Limits.BoundScale)
+		a.DueHours = estimate.Estimate{Centre: math.NaN(), Lo: max(low.Lo, p.HoursNow), Hi: math.Inf(1), Level: ask.Interval, N: p.Blocks, Method: Method}
+		if math.IsInf(low.Lo, 1) {
+			a.DueHours.Lo = horizon
+		}
+		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
+	case StatusTooEarly:
+		need := p.need(d, at80)
+		why := fmt.Sprintf("about %.0f run-hours more are needed", math.Ceil(max(need-p.HoursNow, 100)/100)*100)
+		a.DueHours, a.DueDay = estimate.None(Method, why), estimate.None(Method, why)
+		if day := p.Burn.day(p.AsOf, need-p.HoursNow); !math.IsInf(day, 0) {
+			a.Expected = int(math.Ceil(day))
+		}
+	default:
+		why := string(a.Status)
+		a.DueHours, a.DueDay = estimate.None(Method, why), estimate.None(Method, why)
+	}
+}
+
+// need estimates the run-hours at which the interval will be narrow enough:
+// its width in log falls about as one over the hours watched.
+func (p *Posterior) need(d Defaults, at80 Crossing) float64 {
+	need := d.Limits.MinHours
+	hi := math.Min(at80.Hi, horizon)
+	if r := math.Log(hi/math.Max(at80.Lo, Seasoning)) / math.Log(d.Limits.Ratio); r > 1 && !math.IsNaN(r) {
+		need = max(need, p.HoursNow*math.Min(r, 4))
+	}
+	return max(need, p.HoursNow+100)
+}
+
+func join(s []string) string {
+	out := ""
+	for k, x := range s {
+		if k > 0 {
+			out += "; "
+		}
+		out += x
+	}
+	return out
+}

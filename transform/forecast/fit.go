@@ -1,0 +1,168 @@
+package forecast
+
+import "math"
+
+// Options of a fit. The zero value is the method; others are for measuring
+// what a part of it is worth.
+type Options struct {
+	Passes int // 0: 4
+	noLots bool
+}
+
+// passes of the fit: weights, noise and spreads settle within them.
+const passes = 4
+
+// Fit is a fitted fleet.
+type Fit struct {
+	m *model
+	d Defaults
+}
+
+// Run fits the fleet as of in.AsOf.
+func Run(in *Input, opt Options) (*Fit, error) {
+	if err := in.Validate(); err != nil {
+		return nil, err
+	}
+	m := newModel(in, opt)
+	n := opt.Passes
+	if n == 0 {
+		n = passes
+	}
+	if len(m.lamps) == 0 {
+		return &Fit{m: m, d: m.d}, nil
+	}
+	for k := 0; k < n; k++ {
+		if err := m.solve(k > 0, k == n-1); err != nil {
+			return nil, err
+		}
+		if k < n-1 {
+			m.update()
+		}
+	}
+	return &Fit{m: m, d: m.d}, nil
+}
+
+// update re-estimates noise and spreads from the last solution: EM steps with
+// pseudo-observations of the declared spreads, so that few lamps change
+// little.
+func (m *model) update() {
+	m.each(func(g *groupState, s *scratch) {
+		for _, l := range g.lamps {
+			s.rows = m.rows(g, l, s.rows[:0])
+			s.res = m.residuals(g, l, s.rows, s.res)
+		}
+	})
+	m.updateInflation()
+	m.updateSlopes()
+	m.updateGroups()
+}
+
+func (m *model) updateInflation() {
+	n := len(m.classes)
+	batch, square := make([]float64, n), make([]float64, n)
+	nb, ns := make([]int, n), make([]int, n)
+	for _, l := range m.lamps {
+		batch[l.class] += l.batch
+		square[l.class] += l.square
+		nb[l.class] += l.batches
+		ns[l.class] += l.squares
+	}
+	for k := range batch {
+		m.h.inflate[k] = 2
+		if nb[k] >= 20 && square[k] > 0 {
+			r := 1.3 * (batch[k] / float64(nb[k])) / (square[k] / float64(ns[k]))
+			m.h.inflate[k] = min(max(r, 1), 8)
+		}
+	}
+}
+
+// Pseudo-observations behind the declared spreads.
+const (
+	pseudoLamps   = 10
+	pseudoLots    = 6
+	pseudoBays    = 8
+	pseudoSensors = 12
+	pseudoKnots   = 30
+)
+
+func (m *model) updateSlopes() {
+	for k, c := range m.law {
+		m.h.scale[k] = min(max(m.t[m.tClass+3*k]/c.Slope.Mean, .3), 3)
+		sl := newSpread(c.SlopeLamp*c.Slope.Mean*m.h.scale[k], pseudoLamps)
+		lots := newSpread(c.SlopeLot*c.Slope.Mean*m.h.scale[k], pseudoLots)
+		for _, l := range m.lamps {
+			if l.class != k || l.lot < 0 {
+				continue
+			}
+			at := m.meanColumn(l)
+			d := l.fit[colS] - m.t[at]
+			sl.add(d*d + l.cov[colS*l.p+colS] + m.ct[at*m.nt+at] - 2*l.lotCov[0])
+		}
+		for j, lot := range m.lots {
+			if lot.class != k {
+				continue
+			}
+			a, b := m.tLot+3*j, m.tClass+3*k
+			d := m.t[a] - m.t[b]
+			lots.add(d*d + m.ct[a*m.nt+a] + m.ct[b*m.nt+b] - 2*m.ct[a*m.nt+b])
+		}
+		m.h.lampSD[k], m.h.lotSD[k] = sl.sd(), lots.sd()
+	}
+	for _, l := range m.lamps {
+		l.slope = l.fit[colS]
+	}
+}
+
+func (m *model) updateGroups() {
+	amp, n := 0.0, 0
+	for _, g := range m.groups {
+		amp += min(max(g.fit[gcolDirt], .015), .12)
+		n++
+	}
+	// Spreads of dirt are shares of it.
+	size := 1.0
+	if m.d.Dirt.Amplitude.Mean > 0 {
+		size = amp / float64(n) / m.d.Dirt.Amplitude.Mean
+	} else {
+		return
+	}
+	bay := newSpread(m.d.Dirt.Bay*m.d.Dirt.Amplitude.Mean*size, pseudoBays)
+	lamp := newSpread(m.d.Dirt.Fixture*m.d.Dirt.Amplitude.Mean*size, pseudoLamps)
+	sensor := newSpread(m.d.Sensor.Sensor, pseudoSensors)
+	interval := newSpread(m.d.Sensor.Interval, pseudoSensors)
+	wander := newSpread(m.d.Sensor.Wander, pseudoKnots)
+	for _, g := range m.groups {
+		q, nl := g.q, len(g.local)
+		room := indexOf(g.local, m.tRoom+g.room)
+		rf := indexOf(g.local, m.tRf)
+		lean := func(s *spread, c, f, local int) {
+			d := g.fit[c] - m.t[f]
+			s.add(d*d + g.cov[c*q+c] + m.ct[f*m.nt+f] - 2*g.covT[c*nl+local])
+		}
+		lean(&bay, gcolDirt, m.tRoom+g.room, room)
+		lean(&sensor, gcolDrift, m.tRf, rf)
+		for j := range g.from {
+			c := g.colRate + j
+			d := g.fit[c] - g.fit[gcolDrift]
+			interval.add(d*d + g.cov[c*q+c] + g.cov[gcolDrift*q+gcolDrift] - 2*g.cov[c*q+gcolDrift])
+		}
+		for k := 0; k < g.nW; k++ {
+			c := g.colW + k
+			wander.add(g.fit[c]*g.fit[c] + g.cov[c*q+c])
+		}
+		for _, l := range g.lamps {
+			d := l.fit[colDirt] - g.fit[gcolDirt]
+			lamp.add(d*d + l.cov[colDirt*l.p+colDirt] + g.cov[gcolDirt*q+gcolDirt] - 2*l.dirtCov)
+		}
+	}
+	m.h.dirtBay, m.h.dirtLamp, m.h.sensor, m.h.interval, m.h.wander = bay.sd(), lamp.sd(), sensor.sd(), interval.sd(), wander.sd()
+}
+
+// spread is the running EM estimate of one standard deviation.
+type spread struct{ sum, n float64 }
+
+func newSpread(sd float64, pseudo float64) spread { return spread{pseudo * sd * sd, pseudo} }
+
+func (s *spread) add(sq float64) { s.sum += sq; s.n++ }
+
+func (s *spread) sd() float64 { return math.Sqrt(s.sum / s.n) }

@@ -1,0 +1,178 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+)
+
+// identify measures what the data tell apart for one lamp.
+func (p *Posterior) identify(d Defaults, threshold float64) Identifiability {
+	target := math.Log(threshold)
+	var id Identifiability
+	// Both ways of being wrong about drift: this sensor's alone, and the
+	// site's mean. The one that matters more is reported; a sensor of its own
+	// is expected to differ by its declared spread only.
+	ownX, ownLess, ownMore := p.sensitivity(target, &p.OwnShift, p.PastShift[0])
+	siteX, less, more := p.sensitivity(target, &p.SiteShift, p.PastShift[1])
+	id.Drift, id.DueLessDrift, id.DueMoreDrift = siteX, less, more
+	if math.Abs(ownX) > math.Abs(siteX) {
+		id.Drift, id.DueLessDrift, id.DueMoreDrift = ownX, ownLess, ownMore
+	}
+	id.SlopeShare = math.Sqrt(max(0, p.Cov[0])) / p.SlopePriorSD
+	id.DirtShare = p.DirtSD / p.DirtPriorSD
+	p.words(d, &id)
+	return id
+}
+
+// sensitivity is half the log ratio of the due hours with the drift assumed
+// 1 %/year higher and lower.
+func (p *Posterior) sensitivity(target float64, shift *[5]float64, past []float64) (x, less, more float64) {
+	up, down, pd := *shift, *shift, make([]float64, len(past))
+	for i := range down {
+		down[i] = -down[i]
+	}
+	for i := range past {
+		pd[i] = -past[i]
+	}
+	more = math.Min(p.cross(target, 0, &up, past).Centre, horizon)
+	less = math.Min(p.cross(target, 0, &down, pd).Centre, horizon)
+	return math.Log(more/less) / 2, less, more
+}
+
+// inseparable: the answer hangs on the assumed drift of the sensor.
+func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
+	target := math.Log(p.Threshold)
+	site, _, _ := p.sensitivity(target, &p.SiteShift, p.PastShift[1])
+	own, _, _ := p.sensitivity(target, &p.OwnShift, p.PastShift[0])
+	// A sensor of its own differs from the site's others by its declared
+	// spread, not by 1 %/year.
+	own *= math.Min(1, d.Sensor.Sensor/driftStep)
+	return math.Abs(site) > d.Limits.Drift || math.Abs(own) > d.Limits.Drift
+}
+
+func (p *Posterior) words(d Defaults, id *Identifiability) {
+	say := func(cannot, instead string) {
+		id.Cannot = append(id.Cannot, cannot)
+		id.Instead = append(id.Instead, instead)
+	}
+	if math.Abs(id.Drift) > d.Limits.DriftSay {
+		say("drift of the sensor from ageing of the lamp",
+			fmt.Sprintf("a drift of %.2f %%/year (assumed %.2f ± %.2f, spread between sensors %.2f)", 100*p.DriftRate[0],
+				100*d.Sensor.Drift.Mean, 100*d.Sensor.Drift.SD, 100*d.Sensor.Sensor))
+	}
+	if p.Cleanings == 0 || id.DirtShare > .7 {
+		say("dirt from ageing of the lamp",
+			fmt.Sprintf("a loss to dirt of %.1f %% since the first readings, mostly as assumed", -100*math.Expm1(-p.Dirt[0])))
+	}
+	if p.NoSupply && p.Gear != Electronic && p.Gear != Driver {
+		say("a swing of the supply voltage from a swing of the lamp's output", "a slow wander shared by the bay")
+	}
+	if id.SlopeShare > .7 {
+		say("this lamp from others of its type", "mostly the typical behaviour of its type")
+	}
+	switch {
+	case math.Abs(id.Drift) > d.Limits.DriftSay && p.Sees.WithFactor == 0:
+		id.Settle = fmt.Sprintf("recalibrate the sensor of %s once, noting its as-found gain, or read it once against a reference meter", p.Group)
+	case math.Abs(id.Drift) > d.Limits.Drift:
+		id.Settle = fmt.Sprintf("recalibrate the sensor of %s again, noting its as-found gain", p.Group)
+	case p.Cleanings == 0 && p.GroupSize >= 4:
+		id.Settle = fmt.Sprintf("clean two of the fixtures of %s, leave two, and log it", p.Group)
+	case p.Cleanings == 0:
+		id.Settle = "clean the fixture once, and log it"
+	}
+}
+
+// reason says what a reader must know, the weightiest first.
+func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []string {
+	var out []string
+	id := &a.Identity
+	switch a.Status {
+	case StatusDark:
+		return []string{"the lamp is dark"}
+	case StatusUnder:
+		out = append(out, fmt.Sprintf("already under %.3g", ask.Threshold))
+		if a.Level.Hi > ask.Threshold {
+			out = append(out, "the interval of its level still reaches the threshold")
+		}
+	case StatusTooEarly:
+		need := p.need(d, at80)
+		if p.HoursNow < d.Limits.MinHours {
+			out = append(out, fmt.Sprintf("%.0f run-hours of %.0f: until then the lamp type's assumed behaviour decides, not the readings", p.HoursNow, d.Limits.MinHours))
+		} else {
+			out = append(out, fmt.Sprintf("%s: an interval with its upper end within %.3g times its lower end needs about %.0f run-hours", unboundedWords(at80), d.Limits.Ratio, math.Ceil(need/100)*100))
+		}
+	case StatusInseparable:
+		out = append(out, fmt.Sprintf("drift of the sensor and ageing of the lamp can't be told apart: due at %.0f h if the sensor drifts 1 %%/year less than assumed, %.0f h if 1 %%/year more",
+			id.DueLessDrift, id.DueMoreDrift))
+	case StatusBeyond:
+		if a.DueHours.Lo >= horizon {
+			out = append(out, fmt.Sprintf("past %d h", horizon))
+		} else if at80.Hi > d.Limits.Ratio*at80.Lo {
+			out = append(out, fmt.Sprintf("%s: only a lower bound is claimed", unboundedWords(at80)))
+		} else {
+			out = append(out, fmt.Sprintf("past %.3g times the most hours seen of the lamp type (%.0f h): only a lower bound is claimed", d.Limits.MaxReach, p.MostHours))
+		}
+	}
+	if a.Status != StatusInseparable && math.Abs(id.Drift) > d.Limits.DriftSay {
+		out = append(out, fmt.Sprintf("± %.0f %% for each 1 %%/year of unseen drift", 100*math.Abs(id.Drift)))
+	}
+	if a.Status == StatusForecast && id.SlopeShare > .7 {
+		out = append(out, "mostly the typical behaviour of its type")
+	}
+	if p.Cleanings == 0 {
+		out = append(out, fmt.Sprintf("no cleaning logged in this life: %.1f %% is assumed to be dirt", -100*math.Expm1(-p.Dirt[0])))
+	}
+	if p.NoSupply && p.Gear != Electronic && p.Gear != Driver {
+		out = append(out, "no voltage series: the interval is wider for it")
+	}
+	if p.LotSize < 2 {
+		out = append(out, "a cohort of one: only its lamp type's behaviour to lean on")
+	}
+	if a.Status == StatusForecast || a.Status == StatusBeyond {
+		out = append(out, ask.Notes...)
+	}
+	if id.Settle != "" && a.Status != StatusUnder {
+		out = append(out, "to settle it: "+id.Settle)
+	}
+	return out
+}
+
+func unboundedWords(c Crossing) string {
+	if math.IsInf(c.Hi, 1) {
+		return fmt.Sprintf("the interval is open above (from %.0f h)", c.Lo)
+	}
+	return fmt.Sprintf("the interval is too wide (%.0f to %.0f h)", c.Lo, c.Hi)
+}
+
+// assumed lists the assumed numbers behind the answer.
+func (p *Posterior) assumed(d Defaults) []Assumption {
+	c := d.Classes[p.Class]
+	list := func(name string, q Prior, unit string) Assumption {
+		return Assumption{Name: name, Value: q.Mean, SD: q.SD, Unit: unit, Basis: q.Basis}
+	}
+	sup, ok := d.Supply[p.Gear]
+	if !ok {
+		sup = d.Supply[UnknownGear]
+	}
+	out := []Assumption{
+		list("loss of "+p.Class, c.Slope, "ln per 10,000 h"),
+		list("bend of "+p.Class, c.Shape, "share of the loss"),
+		list("early change of "+p.Class, c.Early, "ln"),
+		list("dirt when fully soiled", d.Dirt.Amplitude, "ln"),
+		{Name: "days to soil", Value: d.Dirt.Days, Unit: "d", Basis: d.Dirt.Basis},
+		{Name: "dirt left by a cleaning", Value: d.Dirt.LeftAll, Unit: "share", Basis: d.Dirt.Basis},
+		list("drift of sensors", d.Sensor.Drift, "ln per year"),
+		list("voltage coefficient, "+gearName(p.Gear), sup, "% per %"),
+		list("temperature coefficient of "+p.Class, c.Ambient, "ln per K"),
+		{Name: "wander of the ageing rate", Value: c.Wander, Unit: "share of the loss", Basis: c.Basis},
+		{Name: "burning habit, year to year", Value: d.Burn.RelSD, Unit: "share", Basis: d.Burn.Basis},
+	}
+	return out
+}
+
+func gearName(g string) string {
+	if g == "" {
+		return UnknownGear
+	}
+	return g
+}

@@ -1,0 +1,332 @@
+package forecast
+
+import (
+	"math"
+)
+
+// Posterior is all that an answer for one lamp life needs. It is plain data,
+// about a kilobyte: stored each night, it answers `due` for any threshold and
+// interval without the history.
+//
+// For hours h after Last the lamp's ln output is
+//
+//	-S g1 - Q g2 + E g3 - L + R exp(-(h-Last)/(10^4 Memory))
+//
+// with (S,Q,E,L,R) of mean Mean and covariance Cov (lower triangle by rows),
+// and an irregularity of its own, see variance. Up to Last it is tabulated.
+type Posterior struct {
+	Lamp       int // index into Input.Lamps
+	Fixture    string
+	Life       int
+	Class      string
+	Gear       string
+	Lot        string
+	LotSize    int
+	Group      string
+	GroupSize  int // lamp lives now under its sensor
+	AsOf       int
+	HoursNow   float64
+	Threshold  float64
+	Burn       Burn
+	Dark       bool
+	Blocks     int // weekly blocks it rests on
+	LastBlock  int // day of the last one
+	FirstHours float64
+
+	Tau, Memory, Last float64 // h, 10^4 h, h
+	WanderSD          float64 // ln per 10^4 h
+	Alpha             [3]float64
+	Mean              [5]float64
+	Cov               [15]float64
+	Past              []PastPoint
+
+	SlopePriorSD float64 // prior spread of S, all levels together
+	DirtPriorSD  float64
+	Dirt         [2]float64    // loss to dirt since the first block, ln: mean, spread
+	DirtSD       float64       // posterior spread of the dirt amplitude
+	Gain         [2]float64    // change of ln gain since the first block: mean, spread
+	DriftRate    [2]float64    // the sensor's rate now, ln per year: mean, spread
+	OwnShift     [5]float64    // change of Mean, were this sensor's assumed drift 1 %/year higher
+	SiteShift    [5]float64    // the same for all sensors of the site
+	PastShift    [2][]float64  // the same for Past
+	Sees         SensorHistory // what ties the drift down
+	Cleanings    int           // within this life
+	NoSupply     bool
+	MostHours    float64 // most hours seen of the lamp type at this site
+	ClassSlope   [2]float64
+}
+
+// SensorHistory counts what a sensor's drift is known from.
+type SensorHistory struct {
+	Recalibrations, WithFactor, References int
+	SiteWithFactor                         int // on all sensors of the site
+}
+
+// PastPoint is the lamp's ln output at run-hours already burnt.
+type PastPoint struct{ Hours, Mean, SD float64 }
+
+const pastStep = 500
+
+// Posteriors gives one Posterior for each lamp life in service that has
+// blocks, in order of Input.Lamps.
+func (f *Fit) Posteriors() []Posterior {
+	m := f.m
+	pos := make(map[int]int, len(m.lamps))
+	for k, l := range m.lamps {
+		pos[l.in] = k
+	}
+	all := make([]Posterior, len(m.lamps))
+	most := make([]float64, len(m.classes))
+	for _, l := range m.lamps {
+		most[l.class] = max(most[l.class], l.last)
+	}
+	withFactor := 0
+	for _, g := range m.groups {
+		withFactor += m.history(g).WithFactor
+	}
+	site := m.siteShift()
+	m.each(func(g *groupState, s *scratch) {
+		own := m.ownShift(g)
+		h := m.history(g)
+		h.SiteWithFactor = withFactor
+		live := 0
+		for _, l := range g.lamps {
+			if !m.ended(l) {
+				live++
+			}
+		}
+		for _, l := range g.lamps {
+			if m.ended(l) {
+				continue
+			}
+			p := &all[pos[l.in]]
+			m.posterior(g, l, p)
+			p.MostHours, p.Sees, p.GroupSize = most[l.class], h, live
+			p.OwnShift, p.PastShift[0] = m.shiftOf(g, l, p, own)
+			p.SiteShift, p.PastShift[1] = m.shiftOf(g, l, p, site[g.in])
+		}
+	})
+	out := make([]Posterior, 0, len(all))
+	for k := range all {
+		if all[k].Fixture != "" || all[k].Blocks > 0 {
+			out = append(out, all[k])
+		}
+	}
+	return out
+}
+
+func (m *model) ended(l *lampState) bool {
+	in := &m.in.Lamps[l.in]
+	return in.Ended && in.EndDay <= m.asOf
+}
+
+func (m *model) history(g *groupState) SensorHistory {
+	var h SensorHistory
+	grp := &m.in.Groups[g.in]
+	for _, r := range grp.Recals {
+		if r.Day > m.asOf || r.Day <= grp.Start || r.SensorClean {
+			continue
+		}
+		h.Recalibrations++
+		if r.AsFound > 0 {
+			h.WithFactor++
+		}
+	}
+	for _, r := range grp.References {
+		if r.Day <= m.asOf {
+			h.References++
+		}
+	}
+	return h
+}
+
+func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
+	in := &m.in.Lamps[l.in]
+	law := m.law[l.class]
+	n := len(l.blocks)
+	*out = Posterior{Lamp: l.in, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot, LotSize: 1,
+		Group: m.in.Groups[g.in].ID, AsOf: m.asOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
+		Blocks: n, LastBlock: l.blocks[n-1].Day, FirstHours: l.first, Tau: law.Tau, Memory: law.WanderMem / 1e4}
+	if l.lot >= 0 {
+		out.LotSize = m.lots[l.lot].n
+	}
+	p, kn := l.p, l.kn.x
+	nk := len(kn)
+	out.Last = kn[nk-1]*1e4 + Seasoning
+	out.WanderSD = m.wanderScale(l)
+	// weights of the knots in the far level and in the relaxation towards it
+	c, v := knotWeights(l.kn, out.Memory)
+	pc, pv := matVec(l.prec, c, nk), matVec(l.prec, v, nk)
+	out.Alpha = [3]float64{dot(c, pc), dot(c, pv), dot(v, pv)}
+	t := make([]float64, 5*p)
+	t[0*p+colS], t[1*p+colQ], t[2*p+colE] = 1, 1, 1
+	for i := 0; i < nk; i++ {
+		t[3*p+colU+i], t[4*p+colU+i] = -pc[i], -pv[i] // loss counts positive
+	}
+	for i := 0; i < 5; i++ {
+		ti := t[i*p : i*p+p]
+		out.Mean[i] = dot(ti, l.fit)
+		ct := matVec(l.cov, ti, p)
+		for j := 0; j <= i; j++ {
+			out.Cov[i*(i+1)/2+j] = dot(t[j*p:j*p+p], ct)
+		}
+	}
+	z := make([]float64, p)
+	for _, h := range pastHours(out.Last) {
+		m.outputRow(l, h, z)
+		out.Past = append(out.Past, PastPoint{h, dot(z, l.fit), math.Sqrt(max(0, quad(l.cov, z, p)))})
+	}
+	s, _, _ := m.lampSpread(l)
+	mean := law.Slope.SD
+	if l.lot >= 0 {
+		mean = math.Hypot(mean, m.h.lotSD[l.class])
+	}
+	out.SlopePriorSD = math.Hypot(s, mean)
+	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.h.dirtBay, 2) + math.Pow(m.h.dirtLamp, 2))
+	at := m.tClass + 3*l.class
+	out.ClassSlope = [2]float64{m.t[at], math.Sqrt(m.ct[at*m.nt+at])}
+	m.disturbances(g, l, out)
+}
+
+// knotWeights gives the covariances of a unit wander's knots with its value in
+// the far future, c, and with its relaxation towards it, v: at x hours after
+// the last knot the covariance is c - exp(-x/m) v.
+func knotWeights(kn knots, mem float64) (c, v []float64) {
+	n := len(kn.x)
+	last := kn.x[n-1]
+	c, v = make([]float64, n), make([]float64, n)
+	for i, s := range kn.x {
+		c[i] = mem * (2*s - mem*(1-math.Exp(-s/mem)))
+		v[i] = mem * mem * (math.Exp(-(last-s)/mem) - math.Exp(-last/mem))
+	}
+	return c, v
+}
+
+func pastHours(last float64) []float64 {
+	n := max(1, int(math.Ceil((last-Seasoning)/pastStep)))
+	n = min(n, 60)
+	out := make([]float64, n+1)
+	for i := range out {
+		out[i] = Seasoning + (last-Seasoning)*float64(i)/float64(n)
+	}
+	return out
+}
+
+// outputRow writes the regressors of a lamp's own ln output at h.
+func (m *model) outputRow(l *lampState, h float64, z []float64) {
+	for i := range z {
+		z[i] = 0
+	}
+	g1, g2, g3 := basis(h, m.law[l.class].Tau)
+	z[colS], z[colQ], z[colE] = -g1, -g2, g3
+	k, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
+	if k >= 0 {
+		z[colU+k] += w0
+	}
+	if k+1 < len(l.kn.x) {
+		z[colU+k+1] += w1
+	}
+}
+
+// disturbances fills in what dirt and sensor did since the lamp's first block.
+func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
+	in := &m.in.Lamps[l.in]
+	n := len(l.blocks)
+	first, last := l.blocks[0].Day, l.blocks[n-1].Day
+	dirt := newSoil(in, m.d.Dirt, m.asOf)
+	d0 := dirt.at(first)
+	dd := dirt.at(last) - d0
+	out.DirtSD = math.Sqrt(max(0, l.cov[colDirt*l.p+colDirt]))
+	out.Dirt = [2]float64{dd * l.fit[colDirt], math.Abs(dd) * out.DirtSD}
+	z := make([]float64, g.q)
+	j := g.gainRow(last, z, 1)
+	g.gainRow(first, z, -1)
+	out.Gain = [2]float64{dot(z, g.fit), math.Sqrt(max(0, quad(g.cov, z, g.q)))}
+	r := g.colRate + j
+	out.DriftRate = [2]float64{g.fit[r], math.Sqrt(max(0, g.cov[r*g.q+r]))}
+	for _, c := range in.Cleanings {
+		if c.Day > first && c.Day <= m.asOf && c.Part != CleanRelamp {
+			out.Cleanings++
+		}
+	}
+	withV := 0
+	for k := range l.blocks {
+		if l.blocks[k].HasSupply {
+			withV++
+		}
+	}
+	out.NoSupply = withV*2 < n
+}
+
+// gainRow adds f times the regressors of ln gain on a day to z and gives the
+// interval the day lies in.
+func (g *groupState) gainRow(day int, z []float64, f float64) int {
+	j := 0
+	for j+1 < len(g.from) && g.from[j+1] <= day {
+		j++
+	}
+	z[g.colRate+j] += f * float64(day-g.from[j]) / 365.25
+	z[g.colOff+j] += f
+	return j
+}
+
+// variance of the irregularity that hours after Last bring, given the knots;
+// x is (h-100)/10^4, e = exp(-(h-Last)/(10^4 Memory)).
+func (p *Posterior) variance(x, e float64) float64 {
+	v := wanderCov(x, x, p.Memory) - p.Alpha[0] + 2*e*p.Alpha[1] - e*e*p.Alpha[2]
+	return p.WanderSD * p.WanderSD * max(0, v)
+}
+
+// Output gives mean and spread of the lamp's own ln output at h run-hours,
+// relative to its output at 100 h.
+func (p *Posterior) Output(h float64) (mean, sd float64) {
+	return p.output(h, nil, nil)
+}
+
+// output with the mean shifted by a change of the parameters.
+func (p *Posterior) output(h float64, shift *[5]float64, past []float64) (mean, sd float64) {
+	if h < p.Last {
+		n := len(p.Past)
+		t := (h - Seasoning) / (p.Last - Seasoning) * float64(n-1)
+		i := min(max(int(t), 0), n-2)
+		f := min(max(t-float64(i), 0), 1)
+		a, b := p.Past[i], p.Past[i+1]
+		mean = a.Mean*(1-f) + b.Mean*f
+		if past != nil {
+			mean += past[i]*(1-f) + past[i+1]*f
+		}
+		return mean, a.SD*(1-f) + b.SD*f
+	}
+	g1, g2, g3 := basis(h, p.Tau)
+	e := math.Exp(-(h - p.Last) / (1e4 * p.Memory))
+	z := [5]float64{-g1, -g2, g3, -1, e}
+	v := p.variance((h-Seasoning)/1e4, e)
+	for i := 0; i < 5; i++ {
+		mean += z[i] * p.Mean[i]
+		if shift != nil {
+			mean += z[i] * shift[i]
+		}
+		row := p.Cov[i*(i+1)/2:]
+		for j := 0; j < i; j++ {
+			v += 2 * z[i] * z[j] * row[j]
+		}
+		v += z[i] * z[i] * row[i]
+	}
+	return mean, math.Sqrt(max(0, v))
+}
+
+func matVec(a, x []float64, n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = dot(a[i*n:i*n+n], x)
+	}
+	return out
+}
+
+func dot(a, b []float64) float64 {
+	s := 0.0
+	for i, x := range a {
+		s += x * b[i]
+	}
+	return s
+}

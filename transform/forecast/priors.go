@@ -1,0 +1,228 @@
+package forecast
+
+import "math"
+
+// lampSpread gives the spreads of a lamp's slope, shape and early term about
+// the mean it leans on: its lot, or its type where it has no lot of its own.
+func (m *model) lampSpread(l *lampState) (s, q, e float64) {
+	c := m.law[l.class]
+	scale := m.h.scale[l.class] * c.Slope.Mean
+	s, q, e = m.h.lampSD[l.class], c.ShapeLamp*scale, c.EarlyLamp
+	if l.lot < 0 {
+		s = math.Hypot(s, m.h.lotSD[l.class])
+		q, e = math.Hypot(q, c.ShapeLot*scale), math.Hypot(e, c.EarlyLot)
+	}
+	return s, q, e
+}
+
+// lampPriors adds a lamp's priors and reference readings to its normal matrix
+// (l.factor), and what of them touches the group.
+func (m *model) lampPriors(g *groupState, l *lampState, s *scratch) {
+	p, a := l.p, l.factor
+	ls, lq, le := m.lampSpread(l)
+	a[colA*p+colA]++ // flat: spread 1 in ln, see the package's traps
+	a[colS*p+colS] += 1 / (ls * ls)
+	a[colQ*p+colQ] += 1 / (lq * lq)
+	a[colE*p+colE] += 1 / (le * le)
+	d := 1 / (m.h.dirtLamp * m.h.dirtLamp)
+	a[colDirt*p+colDirt] += d
+	s.sb[colDirt*g.q+gcolDirt] -= d
+	s.ab[gcolDirt*g.q+gcolDirt] += d
+	a[colDim*p+colDim] += 1 / (m.d.Dim.SD * m.d.Dim.SD)
+	s.rl[colDim] += m.d.Dim.Mean / (m.d.Dim.SD * m.d.Dim.SD)
+	n := len(l.kn.x)
+	u := 1 / math.Pow(m.wanderScale(l), 2)
+	for i := 0; i < n; i++ {
+		for j := 0; j <= i; j++ {
+			a[(colU+i)*p+colU+j] += u * l.prec[i*n+j]
+		}
+	}
+	for _, ref := range m.in.Groups[g.in].References {
+		if ref.Lamp != l.in || ref.Day > m.asOf {
+			continue
+		}
+		m.lampReference(l, ref, s)
+	}
+}
+
+// wanderScale is the spread of a lamp's ageing rate, ln per 10^4 h.
+func (m *model) wanderScale(l *lampState) float64 {
+	c := m.law[l.class]
+	return c.Wander * max(l.slope, .3*c.Slope.Mean*m.h.scale[l.class])
+}
+
+// lampReference: the true level, dirt included, read by an independent meter:
+// ln level = f(h) - A (D - D at the life's first block).
+func (m *model) lampReference(l *lampState, ref Reference, s *scratch) {
+	in := &m.in.Lamps[l.in]
+	h, ok := hoursOn(l.blocks, ref.Day)
+	if !ok {
+		return
+	}
+	g1, g2, g3 := basis(h, m.law[l.class].Tau)
+	dirt := newSoil(in, m.d.Dirt, m.asOf)
+	d0 := dirt.at(l.blocks[0].Day)
+	knot, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
+	z := make([]float64, l.p)
+	z[colS], z[colQ], z[colE] = -g1, -g2, g3
+	z[colDirt] = -(dirt.at(max(ref.Day, l.blocks[0].Day)) - d0)
+	if knot >= 0 {
+		z[colU+knot] += w0
+	}
+	if knot+1 < len(l.kn.x) {
+		z[colU+knot+1] += w1
+	}
+	w := 1 / math.Pow(refSD(ref), 2)
+	for i := range z {
+		for j := 0; j <= i; j++ {
+			l.factor[i*l.p+j] += w * z[i] * z[j]
+		}
+		s.rl[i] += w * z[i] * ref.Ln
+	}
+}
+
+func refSD(r Reference) float64 {
+	if r.SD > 0 {
+		return r.SD
+	}
+	return .01
+}
+
+// hoursOn reads the run-hours of a day off the blocks.
+func hoursOn(b []Block, day int) (float64, bool) {
+	n := len(b)
+	if n == 0 || day < b[0].Day-blockDays || day > b[n-1].Day+30 {
+		return 0, false
+	}
+	for k := 1; k < n; k++ {
+		if b[k].Day >= day {
+			f := float64(day-b[k-1].Day) / float64(b[k].Day-b[k-1].Day)
+			return b[k-1].Hours + max(0, f)*(b[k].Hours-b[k-1].Hours), true
+		}
+	}
+	return b[n-1].Hours, true
+}
+
+// groupPriors adds a group's own priors, recalibrations and reference
+// readings to s.ab and s.rb.
+func (m *model) groupPriors(g *groupState, s *scratch) {
+	q, a := g.q, s.ab
+	sd := m.d.Sensor
+	diag := func(c int, spread float64) { a[c*q+c] += 1 / (spread * spread) }
+	diag(gcolSin, g.seasonSD)
+	diag(gcolCos, g.seasonSD)
+	for k := 0; k < g.nW; k++ {
+		diag(g.colW+k, m.h.wander)
+	}
+	iv := 1 / (m.h.interval * m.h.interval)
+	recal := map[int]Recal{}
+	for _, r := range m.in.Groups[g.in].Recals {
+		recal[r.Day] = r
+	}
+	for j := range g.from {
+		c := g.colRate + j // leans on the sensor's mean drift
+		a[c*q+c] += iv
+		a[gcolDrift*q+gcolDrift] += iv
+		a[c*q+gcolDrift] -= iv
+		r := recal[g.from[j]]
+		if j > 0 && r.SensorClean {
+			diag(g.colOff+j, .1)
+		} else {
+			diag(g.colOff+j, sd.Offset)
+		}
+		if j+1 == len(g.from) {
+			continue
+		}
+		years := float64(g.from[j+1]-g.from[j]) / 365.25
+		next := recal[g.from[j+1]]
+		switch {
+		case next.SensorClean:
+			pseudo(a, s.rb, q, 0, sd.Wiped, []int{g.colOff + j, g.colRate + j, g.colOff + j + 1}, []float64{1, years, -1})
+		case next.AsFound > 0:
+			pseudo(a, s.rb, q, math.Log(next.AsFound), sd.AsFound, []int{g.colOff + j, g.colRate + j}, []float64{1, years})
+		}
+	}
+	for _, ref := range m.in.Groups[g.in].References {
+		if ref.Lamp >= 0 || ref.Day > m.asOf || ref.Day < g.from[0] {
+			continue
+		}
+		j := 0
+		for j+1 < len(g.from) && g.from[j+1] <= ref.Day {
+			j++
+		}
+		pseudo(a, s.rb, q, ref.Ln, refSD(ref), []int{g.colOff + j, g.colRate + j}, []float64{1, float64(ref.Day-g.from[j]) / 365.25})
+	}
+}
+
+// pseudo adds the observation sum z_k x_k = y with spread sd.
+func pseudo(a, r []float64, q int, y, sd float64, cols []int, z []float64) {
+	w := 1 / (sd * sd)
+	for i, ci := range cols {
+		for j, cj := range cols {
+			if cj <= ci {
+				a[ci*q+cj] += w * z[i] * z[j]
+			}
+		}
+		r[ci] += w * z[i] * y
+	}
+}
+
+// groupCoupling adds the priors by which a group leans on the fleet: dirt on
+// its room's, drift on the site's, voltage and temperature on their type's.
+func (m *model) groupCoupling(g *groupState, big []float64, w int) {
+	q := g.q
+	lean := func(c, fleet int, sd float64) {
+		f := q + indexOf(g.local, fleet)
+		p := 1 / (sd * sd)
+		big[c*w+c] += p
+		big[f*w+f] += p
+		big[f*w+c] -= p
+	}
+	lean(gcolDirt, m.tRoom+g.room, m.h.dirtBay)
+	lean(gcolDrift, m.tRf, m.h.sensor)
+	for k, kind := range g.kinds {
+		lean(gcolFirst+k, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
+	}
+	for k, class := range g.classes {
+		lean(gcolFirst+len(g.kinds)+k, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
+	}
+}
+
+// leanShare is how far groups differ in voltage and temperature coefficients,
+// as a share of what is not known of the lamp type's.
+const leanShare = .4
+
+// fleetPriors adds the declared means and spreads, and lots leaning on types.
+func (m *model) fleetPriors(a, r []float64) {
+	n := m.nt
+	prior := func(c int, mean, sd float64) {
+		p := 1 / (sd * sd)
+		a[c*n+c] += p
+		r[c] += p * mean
+	}
+	for k, c := range m.law {
+		scale := m.h.scale[k] * c.Slope.Mean
+		prior(m.tClass+3*k, c.Slope.Mean, c.Slope.SD)
+		prior(m.tClass+3*k+1, c.Shape.Mean*scale, c.Shape.SD*scale)
+		prior(m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
+		prior(m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)
+	}
+	for k, lot := range m.lots {
+		c := m.law[lot.class]
+		scale := m.h.scale[lot.class] * c.Slope.Mean
+		for j, sd := range []float64{m.h.lotSD[lot.class], c.ShapeLot * scale, c.EarlyLot} {
+			p := 1 / (sd * sd)
+			lc, cc := m.tLot+3*k+j, m.tClass+3*lot.class+j
+			a[lc*n+lc] += p
+			a[cc*n+cc] += p
+			a[lc*n+cc] -= p
+		}
+	}
+	for k := range m.kinds {
+		prior(m.tKind+k, m.kinds[k].supply.Mean, m.kinds[k].supply.SD)
+	}
+	for k := range m.rooms {
+		prior(m.tRoom+k, m.d.Dirt.Amplitude.Mean, m.d.Dirt.Amplitude.SD)
+	}
+	prior(m.tRf, m.d.Sensor.Drift.Mean, m.d.Sensor.Drift.SD)
+}

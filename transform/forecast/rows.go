@@ -1,0 +1,249 @@
+package forecast
+
+import (
+	"math"
+	"sort"
+)
+
+// A row of the model has at most sixteen entries that are not zero: eight in
+// the lamp's columns, eight in the group's.
+const (
+	zA = iota
+	zS
+	zQ
+	zE
+	zDirt
+	zDim
+	zU0
+	zU1
+	zRate
+	zOff
+	zSin
+	zCos
+	zVolt
+	zTemp
+	zW0
+	zW1
+	zY // the reading itself
+	zN
+)
+
+// row is one block ready for the fit: its entries, and which knots and
+// interval they belong to. Consecutive rows mostly share the latter.
+type row struct {
+	z [zN]float64
+	n int
+	cell
+}
+
+type cell struct {
+	knot     int // lower ageing knot, -1 for the known nil
+	interval int
+	wander   int // lower wander knot
+}
+
+// rows appends the rows of a lamp to buf.
+func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
+	in := &m.in.Lamps[l.in]
+	dirt := newSoil(in, m.d.Dirt, m.asOf)
+	tau := m.law[l.class].Tau
+	j := 0
+	for k := range l.blocks {
+		b := &l.blocks[k]
+		var r row
+		r.n = b.N
+		g1, g2, g3 := basis(b.Hours, tau)
+		r.z[zA], r.z[zS], r.z[zQ], r.z[zE] = 1, -g1, -g2, g3
+		r.z[zDirt] = -dirt.at(b.Day)
+		if l.hasDim {
+			r.z[zDim] = 1 - b.Dim
+		}
+		r.knot, r.z[zU0], r.z[zU1] = l.kn.hat((b.Hours - Seasoning) / 1e4)
+		for j+1 < len(g.from) && g.from[j+1] <= b.Day {
+			j++
+		}
+		r.interval = j
+		r.z[zRate], r.z[zOff] = float64(b.Day-g.from[j])/365.25, 1
+		r.z[zSin], r.z[zCos] = season(b.Day)
+		if b.HasSupply {
+			r.z[zVolt] = b.Supply
+		}
+		if b.HasAmbient {
+			r.z[zTemp] = b.Ambient - 25
+		}
+		w := b.Day - g.day0
+		r.wander = w / wanderDays
+		f := float64(w%wanderDays) / wanderDays
+		r.z[zW0], r.z[zW1] = 1-f, f
+		r.z[zY] = b.LnOut - l.offset
+		buf = append(buf, r)
+	}
+	return buf
+}
+
+// season gives the yearly swing's two regressors.
+func season(day int) (s, c float64) {
+	return math.Sincos(2 * math.Pi * float64(day) / 365.25)
+}
+
+// columns gives, for each entry of a row, its column: lamp columns first,
+// group columns from p on, -1 where there is none.
+func columns(g *groupState, l *lampState, c cell) (idx [zY]int) {
+	idx[zA], idx[zS], idx[zQ], idx[zE], idx[zDirt], idx[zDim] = colA, colS, colQ, colE, colDirt, colDim
+	idx[zU0], idx[zU1] = -1, -1
+	if c.knot >= 0 {
+		idx[zU0] = colU + c.knot
+	}
+	if c.knot+1 < len(l.kn.x) {
+		idx[zU1] = colU + c.knot + 1
+	}
+	p := l.p
+	idx[zRate], idx[zOff] = p+g.colRate+c.interval, p+g.colOff+c.interval
+	idx[zSin], idx[zCos] = p+gcolSin, p+gcolCos
+	idx[zVolt] = p + gcolFirst + indexOf(g.kinds, l.kind)
+	idx[zTemp] = p + gcolFirst + len(g.kinds) + indexOf(g.classes, l.class)
+	idx[zW0], idx[zW1] = p+g.colW+c.wander, p+g.colW+c.wander+1
+	return idx
+}
+
+func indexOf(s []int, x int) int {
+	for k, y := range s {
+		if x == y {
+			return k
+		}
+	}
+	return -1
+}
+
+// predict gives what the present fit says for a row.
+func predict(g *groupState, l *lampState, r *row, idx *[zY]int) float64 {
+	s := 0.0
+	for k, c := range idx {
+		switch {
+		case c < 0:
+		case c < l.p:
+			s += r.z[k] * l.fit[c]
+		default:
+			s += r.z[k] * g.fit[c-l.p]
+		}
+	}
+	return s
+}
+
+// weight of a block: the noise falls with the number of days in it, down to
+// what the days of a week share.
+func (m *model) weight(l *lampState, n int) float64 {
+	return 1 / (m.h.inflate[l.class] * l.sigma * l.sigma * (.3 + 4.9/float64(n)))
+}
+
+const huber = 2.5
+
+// accumulate adds the rows of a lamp to its normal matrix and the group's.
+// sl is p x p, sb p x q, rl p; ab q x q and rb q are added to, lower triangles.
+func (m *model) accumulate(g *groupState, l *lampState, rows []row, robust bool, sl, sb, rl, ab, rb []float64) {
+	var acc [zN][zN]float64
+	var used bool
+	var at cell
+	p, q := l.p, g.q
+	flush := func() {
+		if !used {
+			return
+		}
+		idx := columns(g, l, at)
+		for i := 0; i < zY; i++ {
+			ci := idx[i]
+			if ci < 0 {
+				continue
+			}
+			if ci < p {
+				rl[ci] += acc[zY][i]
+			} else {
+				rb[ci-p] += acc[zY][i]
+			}
+			for j := 0; j <= i; j++ {
+				cj, v := idx[j], acc[i][j]
+				switch {
+				case cj < 0 || v == 0:
+				case ci < p: // both of the lamp
+					sl[max(ci, cj)*p+min(ci, cj)] += v
+				case cj < p:
+					sb[cj*q+ci-p] += v
+				default:
+					a, b := ci-p, cj-p
+					ab[max(a, b)*q+min(a, b)] += v
+				}
+			}
+		}
+		acc = [zN][zN]float64{}
+		used = false
+	}
+	var idx [zY]int
+	for k := range rows {
+		r := &rows[k]
+		if r.cell != at || !used {
+			flush()
+			at, used = r.cell, true
+			idx = columns(g, l, at)
+		}
+		w := m.weight(l, r.n)
+		if robust {
+			e := math.Abs(r.z[zY] - predict(g, l, r, &idx))
+			if c := huber / math.Sqrt(w); e > c {
+				w *= c / e
+			}
+		}
+		for i := 0; i < zN; i++ {
+			f := w * r.z[i]
+			if f == 0 {
+				continue
+			}
+			a := &acc[i]
+			for j := 0; j <= i; j++ {
+				a[j] += f * r.z[j]
+			}
+		}
+	}
+	flush()
+}
+
+// residuals updates a lamp's noise and its sums for the inflation.
+func (m *model) residuals(g *groupState, l *lampState, rows []row, buf []float64) []float64 {
+	buf = buf[:0]
+	var at cell
+	var idx [zY]int
+	for k := range rows {
+		if k == 0 || rows[k].cell != at {
+			at = rows[k].cell
+			idx = columns(g, l, at)
+		}
+		buf = append(buf, (rows[k].z[zY]-predict(g, l, &rows[k], &idx))/math.Sqrt(.3+4.9/float64(rows[k].n)))
+	}
+	n := len(buf)
+	const prior, priorN = .0065, 8
+	if n >= 8 {
+		abs := make([]float64, n)
+		for k, e := range buf {
+			abs[k] = math.Abs(e)
+		}
+		sort.Float64s(abs)
+		mad := 1.4826 * median(abs)
+		l.sigma = math.Sqrt((float64(n)*mad*mad + priorN*prior*prior) / float64(n+priorN))
+	} else {
+		l.sigma = .006
+	}
+	l.sigma = min(max(l.sigma, .002), .03)
+	l.batch, l.batches, l.square, l.squares = 0, 0, 0, 0
+	const size = 8
+	for k := 0; k+size <= n; k += size {
+		s := 0.0
+		for _, e := range buf[k : k+size] {
+			e = min(max(e/l.sigma, -3), 3)
+			s += e
+			l.square += e * e
+			l.squares++
+		}
+		l.batch += s * s / size // size x (mean)^2
+		l.batches++
+	}
+	return buf
+}

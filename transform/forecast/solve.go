@@ -1,0 +1,357 @@
+package forecast
+
+import (
+	"fmt"
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// scratch is one worker's memory.
+type scratch struct {
+	rows []row
+	res  []float64
+	sb   []float64
+	rl   []float64
+	ab   []float64
+	rb   []float64
+	tmp  []float64
+	ctc  []float64
+	k    []float64
+	x    []float64
+}
+
+func grow(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n, n+n/4)
+	}
+	s = s[:n]
+	for i := range s {
+		s[i] = 0
+	}
+	return s
+}
+
+// each runs f for every group. Which worker takes a group does not matter:
+// f writes only to its group, and sums over groups are made afterwards in
+// order.
+func (m *model) each(f func(*groupState, *scratch)) {
+	workers := min(runtime.GOMAXPROCS(0), len(m.groups))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for w := 0; w < workers; w++ {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			var s scratch
+			for {
+				k := int(next.Add(1)) - 1
+				if k >= len(m.groups) {
+					return
+				}
+				f(m.groups[k], &s)
+			}
+		}()
+	}
+	wg.Wait()
+}
+
+// solve makes one pass: assemble, eliminate lamps and groups, solve the
+// fleet, substitute back. With last the lamps' covariances are kept.
+func (m *model) solve(robust, last bool) error {
+	var bad atomic.Int64
+	m.each(func(g *groupState, s *scratch) {
+		if !m.eliminate(g, s, robust) {
+			bad.Store(int64(g.in) + 1)
+		}
+	})
+	if k := bad.Load(); k > 0 {
+		return fmt.Errorf("group %s: the normal matrix is not positive definite: look for readings or spreads out of all proportion", m.in.Groups[k-1].ID)
+	}
+	if err := m.solveFleet(); err != nil {
+		return err
+	}
+	m.each(func(g *groupState, s *scratch) { m.substitute(g, s, last) })
+	return nil
+}
+
+// eliminate assembles a group and takes its lamps, then the group itself, out
+// of the equations, leaving what it says about the fleet in g.schur.
+func (m *model) eliminate(g *groupState, s *scratch, robust bool) bool {
+	q, nl := g.q, len(g.local)
+	w := q + nl + 1 // group | fleet | right side
+	s.ab, s.rb = grow(s.ab, q*q), grow(s.rb, q)
+	s.tmp = grow(s.tmp, w*w)
+	big := s.tmp
+	for _, l := range g.lamps {
+		p := l.p
+		s.rows = m.rows(g, l, s.rows[:0])
+		s.sb, s.rl = grow(s.sb, p*q), grow(s.rl, p)
+		for i := range l.factor {
+			l.factor[i] = 0
+		}
+		m.accumulate(g, l, s.rows, robust, l.factor, s.sb, s.rl, s.ab, s.rb)
+		m.lampPriors(g, l, s)
+		// border: group columns, the three of the lot or type, right side
+		b, bw := l.border, q+4
+		for i := 0; i < p; i++ {
+			copy(b[i*bw:], s.sb[i*q:i*q+q])
+			b[i*bw+q], b[i*bw+q+1], b[i*bw+q+2] = 0, 0, 0
+			b[i*bw+q+3] = s.rl[i]
+		}
+		ls, lq, le := m.lampSpread(l)
+		b[colS*bw+q], b[colQ*bw+q+1], b[colE*bw+q+2] = -1/(ls*ls), -1/(lq*lq), -1/(le*le)
+		if !cholesky(l.factor, p) {
+			return false
+		}
+		forward(l.factor, p, b, bw)
+		// Schur complement into big
+		at := m.meanColumn(l)
+		var cols [3]int
+		for k := range cols {
+			cols[k] = q + indexOf(g.local, at+k)
+		}
+		prec := [3]float64{1 / (ls * ls), 1 / (lq * lq), 1 / (le * le)}
+		for k, c := range cols {
+			big[c*w+c] += prec[k]
+		}
+		for i := 0; i < p; i++ {
+			r := b[i*bw : i*bw+bw]
+			for a := 0; a < q; a++ {
+				f := r[a]
+				if f == 0 {
+					continue
+				}
+				row := big[a*w : a*w+a+1]
+				for c, x := range r[:a+1] {
+					row[c] -= f * x
+				}
+			}
+			for k := 0; k < 4; k++ {
+				f := r[q+k]
+				if f == 0 {
+					continue
+				}
+				c := w - 1
+				if k < 3 {
+					c = cols[k]
+				}
+				row := big[c*w : c*w+w]
+				for a, x := range r[:q] {
+					row[a] -= f * x
+				}
+				for j := 0; j <= k; j++ {
+					cj := w - 1
+					if j < 3 {
+						cj = cols[j]
+					}
+					hi, lo := max(c, cj), min(c, cj)
+					big[hi*w+lo] -= f * r[q+j]
+				}
+			}
+		}
+	}
+	m.groupPriors(g, s)
+	for i := 0; i < q; i++ {
+		for j := 0; j <= i; j++ {
+			big[i*w+j] += s.ab[i*q+j]
+		}
+		big[(w-1)*w+i] += s.rb[i]
+	}
+	m.groupCoupling(g, big, w)
+	// eliminate the group
+	bw := nl + 1
+	for i := 0; i < q; i++ {
+		copy(g.factor[i*q:i*q+i+1], big[i*w:i*w+i+1])
+		for k := 0; k < bw; k++ {
+			g.border[i*bw+k] = big[(q+k)*w+i]
+		}
+	}
+	if !cholesky(g.factor, q) {
+		return false
+	}
+	forward(g.factor, q, g.border, bw)
+	for a := 0; a < bw; a++ {
+		for b := 0; b <= a; b++ {
+			g.schur[a*bw+b] = big[(q+a)*w+q+b]
+		}
+	}
+	minusGram(g.schur, g.border, q, bw)
+	return true
+}
+
+// meanColumn is the fleet column of the mean a lamp's slope leans on; shape
+// and early term follow it.
+func (m *model) meanColumn(l *lampState) int {
+	if l.lot >= 0 {
+		return m.tLot + 3*l.lot
+	}
+	return m.tClass + 3*l.class
+}
+
+// solveFleet adds up the groups in order, solves for the fleet's columns and
+// their covariance.
+func (m *model) solveFleet() error {
+	n := m.nt
+	a, r := make([]float64, n*n), make([]float64, n)
+	m.fleetPriors(a, r)
+	for _, g := range m.groups {
+		bw := len(g.local) + 1
+		for i, ci := range g.local {
+			for j := 0; j <= i; j++ {
+				a[ci*n+g.local[j]] += g.schur[i*bw+j]
+			}
+			r[ci] += g.schur[(bw-1)*bw+i]
+		}
+	}
+	if !cholesky(a, n) {
+		return fmt.Errorf("the fleet's normal matrix is not positive definite: look for spreads out of all proportion")
+	}
+	m.t = r
+	forward(a, n, m.t, 1)
+	backward(a, n, m.t, 1)
+	if m.ct == nil {
+		m.ct = make([]float64, n*n)
+	}
+	invert(a, n, m.ct)
+	return nil
+}
+
+// substitute gives the group's and its lamps' estimates and covariances.
+func (m *model) substitute(g *groupState, s *scratch, last bool) {
+	q, nl := g.q, len(g.local)
+	bw := nl + 1
+	// g.fit = Lb'^-1 (border_r - border_t t)
+	for i := 0; i < q; i++ {
+		x := g.border[i*bw+nl]
+		for k, c := range g.local {
+			x -= g.border[i*bw+k] * m.t[c]
+		}
+		g.fit[i] = x
+	}
+	backward(g.factor, q, g.fit, 1)
+	// G = A_bb^-1 A_bt
+	s.k = grow(s.k, q*nl)
+	for i := 0; i < q; i++ {
+		copy(s.k[i*nl:], g.border[i*bw:i*bw+nl])
+	}
+	backward(g.factor, q, s.k, nl)
+	s.ctc = grow(s.ctc, nl*nl)
+	for i, ci := range g.local {
+		for j, cj := range g.local {
+			s.ctc[i*nl+j] = m.ct[ci*m.nt+cj]
+		}
+	}
+	if g.cov == nil {
+		g.cov, g.covT = make([]float64, q*q), make([]float64, q*nl)
+	}
+	// C_bt = -G C_tt, C_bb = A_bb^-1 - C_bt G'
+	for i := 0; i < q; i++ {
+		for j := 0; j < nl; j++ {
+			x := 0.0
+			for k := 0; k < nl; k++ {
+				x -= s.k[i*nl+k] * s.ctc[k*nl+j]
+			}
+			g.covT[i*nl+j] = x
+		}
+	}
+	invert(g.factor, q, g.cov)
+	for i := 0; i < q; i++ {
+		for j := 0; j <= i; j++ {
+			x := g.cov[i*q+j]
+			for k := 0; k < nl; k++ {
+				x -= g.covT[i*nl+k] * s.k[j*nl+k]
+			}
+			g.cov[i*q+j], g.cov[j*q+i] = x, x
+		}
+	}
+	for _, l := range g.lamps {
+		m.substituteLamp(g, l, s, last)
+	}
+}
+
+// substituteLamp: l = kr - K x, C_ll = Sl^-1 + K C K' where x are the group's
+// columns and the three of its mean, K = Sl^-1 border.
+func (m *model) substituteLamp(g *groupState, l *lampState, s *scratch, last bool) {
+	p, q, nl := l.p, g.q, len(g.local)
+	bw, n := q+4, q+3
+	s.tmp = grow(s.tmp, p*bw)
+	k := s.tmp
+	copy(k, l.border[:p*bw])
+	backward(l.factor, p, k, bw)
+	at := m.meanColumn(l)
+	first := indexOf(g.local, at)
+	for i := 0; i < p; i++ {
+		r := k[i*bw : i*bw+bw]
+		x := r[q+3]
+		for a, b := range g.fit {
+			x -= r[a] * b
+		}
+		for c := 0; c < 3; c++ {
+			x -= r[q+c] * m.t[at+c]
+		}
+		l.fit[i] = x
+	}
+	if l.cov == nil {
+		l.cov = make([]float64, p*p)
+	}
+	invert(l.factor, p, l.cov)
+	// y = K C, row by row; only needed rows before the last pass
+	s.x = grow(s.x, n)
+	rows := p
+	if !last {
+		rows = colDim
+	}
+	for i := 0; i < rows; i++ {
+		r := k[i*bw : i*bw+bw]
+		y := s.x
+		for c := range y {
+			y[c] = 0
+		}
+		for a := 0; a < q; a++ {
+			f := r[a]
+			if f == 0 {
+				continue
+			}
+			for b, x := range g.cov[a*q : a*q+q] {
+				y[b] += f * x
+			}
+			for c := 0; c < 3; c++ {
+				y[q+c] += f * g.covT[a*nl+first+c]
+			}
+		}
+		for c := 0; c < 3; c++ {
+			f := r[q+c]
+			if f == 0 {
+				continue
+			}
+			for b := 0; b < q; b++ {
+				y[b] += f * g.covT[b*nl+first+c]
+			}
+			for d := 0; d < 3; d++ {
+				y[q+d] += f * m.ct[(at+c)*m.nt+at+d]
+			}
+		}
+		for j := 0; j <= i; j++ {
+			rj := k[j*bw : j*bw+bw]
+			x := 0.0
+			for b, v := range y {
+				x += v * rj[b]
+			}
+			l.cov[i*p+j] += x
+			if i != j {
+				l.cov[j*p+i] += x
+			}
+		}
+		if i >= colS && i <= colE { // covariance with its mean
+			l.lotCov[i-colS] = -y[q+i-colS]
+		}
+		if i == colDirt { // with the group's
+			l.dirtCov = -y[gcolDirt]
+		}
+	}
+	l.k = nil
+	if last {
+		l.k = append([]float64(nil), k[:p*bw]...)
+	}
+}
