@@ -1,0 +1,257 @@
+package daily
+
+import (
+	"math"
+	"sort"
+)
+
+// Roll makes a row for each day on which any series of the fixture spoke.
+// Days are in order and do not overlap.
+func Roll(in Input, days []Bound, g Gate) []Day {
+	r := roller{in: in, gate: g, runUp: g.runUp(in.LampType)}
+	witness, floor := in.Light, g.OnFloor
+	if witness.Len() == 0 { // no light sensor: power, then current, tell whether the lamp burns
+		witness, floor = in.Power, powerFloor
+		if witness.Len() == 0 {
+			witness, floor = in.Current, currentFloor
+		}
+	}
+	r.lit = newLitScan(witness, floor, g)
+	var out []Day
+	for _, b := range days {
+		if d, spoke := r.day(b); spoke {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// A burning lamp draws more than this (common practice, no source).
+const (
+	powerFloor   = 5.0 // W
+	currentFloor = 0.05
+)
+
+type roller struct {
+	in    Input
+	gate  Gate
+	runUp int64
+	lit   *litScan
+
+	pick   []int // indices of the usable readings, reused
+	values []float64
+}
+
+func (r *roller) day(b Bound) (Day, bool) {
+	nan := math.NaN()
+	d := Day{
+		Day: b.Day, Hours: b.Hours(), PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan, PowerW: nan, CurrentA: nan,
+		Counter: meter(r.in.Counter, b), Energy: meter(r.in.Energy, b),
+	}
+	lo, hi := span(r.lit.track, b.From, b.To)
+	moments := r.lit.scan(lo, hi)
+	d.LitH, d.EdgeH, d.Starts = r.lit.litH, r.lit.edgeH, r.lit.starts
+	d.GapH = max(0, d.Hours-r.lit.seenH)
+	if r.in.Light.Len() > 0 {
+		d.Readings = hi - lo
+		r.gateDay(&d, lo, moments)
+	}
+	spoke := hi > lo || d.Counter.Read() || d.Energy.Read()
+	return d, spoke
+}
+
+// gateDay leaves out, in turn, every moment that does not show steady output,
+// and takes the medians of the rest. moments[i] belongs to reading lo+i.
+func (r *roller) gateDay(d *Day, lo int, moments []moment) {
+	light := r.in.Light
+	r.pick = r.pick[:0]
+	for i, m := range moments {
+		v := light.Value[lo+i]
+		switch {
+		case !m.lit:
+			d.Left[Unlit]++
+		case v > r.gate.Highest:
+			d.Left[Implausible]++
+		case m.since < r.runUp && !r.lit.sparse:
+			d.Left[RunningUp]++
+		case m.last:
+			d.Left[Edge]++
+		case m.stuck:
+			d.Left[Stuck]++
+		default:
+			r.pick = append(r.pick, lo+i)
+		}
+	}
+	dim := r.keepDim(d)
+	r.keepSupply(d)
+	r.keepNearMedian(d)
+	least := r.gate.LeastMoments
+	if r.lit.sparse {
+		least = 1
+	}
+	d.Usable = len(r.pick)
+	if d.Usable < least {
+		return
+	}
+	r.values = take(r.values[:0], light.Value, r.pick)
+	d.PPFD = median(r.values)
+	d.Spread = 1.4826 * medianAbs(r.values, d.PPFD) / d.PPFD
+	d.DimPct = dim
+	d.SupplyV = r.condition(r.in.Supply, median)
+	d.AmbientC = r.condition(r.in.Ambient, mean)
+	d.PowerW = r.condition(r.in.Power, median)
+	d.CurrentA = r.condition(r.in.Current, median)
+}
+
+// dimAt gives the dim state at t: the dim series' latest value of the last day,
+// else the logged set point, else full power.
+func (r *roller) dimAt(t int64) float64 {
+	if v, ok := latest(r.in.Dim, t, 24*microPerHour); ok {
+		return v
+	}
+	pct := 100.0
+	for _, s := range r.in.SetPoints {
+		if s.At > t {
+			break
+		}
+		pct = s.Percent
+	}
+	return pct
+}
+
+// keepDim keeps the moments of the day's commonest dim state, in whole per
+// cent, and gives it. A set point of 0 is no light of the lamp's own.
+func (r *roller) keepDim(d *Day) float64 {
+	count := map[int]int{}
+	best := 0
+	for _, i := range r.pick {
+		p := int(math.Round(r.dimAt(r.in.Light.Time[i])))
+		if p < 1 {
+			continue
+		}
+		count[p]++
+		if count[p] > count[best] || (count[p] == count[best] && p > best) {
+			best = p
+		}
+	}
+	keep := r.pick[:0]
+	for _, i := range r.pick {
+		if best > 0 && int(math.Round(r.dimAt(r.in.Light.Time[i]))) == best {
+			keep = append(keep, i)
+		} else {
+			d.Left[OddDim]++
+		}
+	}
+	r.pick = keep
+	return float64(best)
+}
+
+// nearby is how old a condition may be to speak of a moment.
+const nearby = microPerHour
+
+func (r *roller) keepSupply(d *Day) {
+	mid := r.condition(r.in.Supply, median)
+	if math.IsNaN(mid) {
+		return
+	}
+	keep := r.pick[:0]
+	for _, i := range r.pick {
+		if v, ok := latest(r.in.Supply, r.in.Light.Time[i], nearby); ok && math.Abs(v/mid-1) > r.gate.SupplyShare {
+			d.Left[OddSupply]++
+			continue
+		}
+		keep = append(keep, i)
+	}
+	r.pick = keep
+}
+
+func (r *roller) keepNearMedian(d *Day) {
+	r.values = take(r.values[:0], r.in.Light.Value, r.pick)
+	if len(r.values) == 0 {
+		return
+	}
+	mid := median(r.values)
+	keep := r.pick[:0]
+	for _, i := range r.pick {
+		if math.Abs(r.in.Light.Value[i]/mid-1) > r.gate.DipShare {
+			d.Left[Shadowed]++
+			continue
+		}
+		keep = append(keep, i)
+	}
+	r.pick = keep
+}
+
+// condition sums up a series at the picked moments, NaN where it is silent.
+func (r *roller) condition(t Track, sum func([]float64) float64) float64 {
+	if t.Len() == 0 {
+		return math.NaN()
+	}
+	r.values = r.values[:0]
+	for _, i := range r.pick {
+		if v, ok := latest(t, r.in.Light.Time[i], nearby); ok {
+			r.values = append(r.values, v)
+		}
+	}
+	if len(r.values) == 0 {
+		return math.NaN()
+	}
+	return sum(r.values)
+}
+
+// latest gives the last value at or before t that is not older than within.
+func latest(t Track, at, within int64) (float64, bool) {
+	i := sort.Search(len(t.Time), func(i int) bool { return t.Time[i] > at }) - 1
+	if i < 0 || at-t.Time[i] > within {
+		return 0, false
+	}
+	return t.Value[i], true
+}
+
+// span gives the indices of the readings in [from, to).
+func span(t Track, from, to int64) (lo, hi int) {
+	lo = sort.Search(len(t.Time), func(i int) bool { return t.Time[i] >= from })
+	hi = lo + sort.Search(len(t.Time)-lo, func(i int) bool { return t.Time[lo+i] >= to })
+	return lo, hi
+}
+
+func meter(t Track, b Bound) Meter {
+	lo, hi := span(t, b.From, b.To)
+	if lo == hi {
+		return Meter{}
+	}
+	return Meter{First: t.Value[lo], Last: t.Value[hi-1], FirstAt: t.Time[lo], LastAt: t.Time[hi-1]}
+}
+
+func take(dst, from []float64, pick []int) []float64 {
+	for _, i := range pick {
+		dst = append(dst, from[i])
+	}
+	return dst
+}
+
+func mean(v []float64) float64 {
+	s := 0.0
+	for _, x := range v {
+		s += x
+	}
+	return s / float64(len(v))
+}
+
+// median sorts v.
+func median(v []float64) float64 {
+	sort.Float64s(v)
+	n := len(v)
+	if n%2 == 1 {
+		return v[n/2]
+	}
+	return (v[n/2-1] + v[n/2]) / 2
+}
+
+func medianAbs(v []float64, about float64) float64 {
+	d := make([]float64, len(v))
+	for i, x := range v {
+		d[i] = math.Abs(x - about)
+	}
+	return median(d)
+}
