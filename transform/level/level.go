@@ -1,0 +1,147 @@
+package level
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"wane/transform/estimate"
+	"wane/transform/fleet"
+)
+
+// Life is what the levels of one lamp life rest on besides its days.
+type Life struct {
+	LampType fleet.LampType
+	Gear     fleet.Gear
+	RatedV   float64 // reference of the supply correction; 0: the median of the life's first metered days
+	Gains    map[string]Gain
+}
+
+// Result is the levels of one lamp life. Baseline is in umol/m2/s of corrected
+// output with a 95 % interval of the median; Warnings say what is odd about it.
+type Result struct {
+	Levels     []Level
+	Baseline   estimate.Estimate
+	ReferenceV float64 // NaN where supply is never read
+}
+
+// Of makes the levels of one lamp life from its days, in day order.
+func Of(days []Day, life Life, c Corrections, b Baseline) Result {
+	res := Result{ReferenceV: reference(days, life)}
+	coef := c.Supply[life.Gear]
+	for _, d := range days {
+		if math.IsNaN(d.PPFD) || d.PPFD <= 0 || math.IsNaN(d.DimPct) || d.DimPct <= 0 {
+			continue
+		}
+		l := Level{Day: d.Day, RunHours: d.RunHours, Raw: d.PPFD / (d.DimPct / 100), LevelRaw: math.NaN(), Level: math.NaN()}
+		if d.DimPct != 100 {
+			l.Flags |= Dimmed
+		}
+		gain, flag := life.Gains[d.Sensor].At(d.Day)
+		l.Gain, l.Flags = -gain, l.Flags|flag
+		if math.IsNaN(d.SupplyV) || d.SupplyV <= 0 {
+			l.Flags |= NoSupply
+		} else {
+			l.Supply = -coef * math.Log(d.SupplyV/res.ReferenceV)
+		}
+		if math.IsNaN(d.AmbientC) {
+			l.Flags |= NoAmbient
+		} else {
+			l.Ambient = -c.Ambient[life.LampType] * (d.AmbientC - c.ReferenceC)
+		}
+		l.Output = l.Raw * math.Exp(l.Gain+l.Supply+l.Ambient)
+		res.Levels = append(res.Levels, l)
+	}
+	res.baseline(life, b)
+	return res
+}
+
+// reference is the voltage to which light is brought.
+func reference(days []Day, life Life) float64 {
+	if life.RatedV > 0 {
+		return life.RatedV
+	}
+	var v []float64
+	for _, d := range days {
+		if !math.IsNaN(d.SupplyV) && d.SupplyV > 0 {
+			if v = append(v, d.SupplyV); len(v) == 30 {
+				break
+			}
+		}
+	}
+	return median(v)
+}
+
+// baseline finds 100 % and makes the outputs levels.
+func (r *Result) baseline(life Life, b Baseline) {
+	season := 0.0
+	if life.LampType.Discharge() {
+		season = b.SeasoningHours
+	}
+	var raw, out []float64
+	first := math.NaN()
+	start := len(r.Levels)
+	for i := range r.Levels {
+		l := &r.Levels[i]
+		if l.RunHours < season {
+			l.Flags |= Seasoning
+			continue
+		}
+		if len(out) == 0 {
+			first, start = l.RunHours, i
+		}
+		if len(out) < b.Days {
+			raw, out = append(raw, l.Raw), append(out, l.Output)
+		}
+	}
+	method := fmt.Sprintf("median of the first %d days after %g h", b.Days, season)
+	if len(out) == 0 {
+		r.Baseline = estimate.None(method, fmt.Sprintf("no day with a level after %g run-hours yet", season))
+		return
+	}
+	base, baseRaw := median(out), median(raw)
+	se := medianError(out, base)
+	r.Baseline = estimate.Estimate{Centre: base, Lo: base - 1.96*se, Hi: base + 1.96*se, Level: 0.95, N: len(out), Method: method}
+	var flags Flags
+	if len(out) < b.Days {
+		flags |= BaselineShort
+		r.Baseline = r.Baseline.Warn(fmt.Sprintf("baseline rests on %d of %d days", len(out), b.Days))
+	}
+	if first > b.LatestHours {
+		flags |= LateBaseline
+		r.Baseline = r.Baseline.Warn(fmt.Sprintf("first reading at %.0f run-hours: 100 %% is the lamp at that age, not when new", first))
+	}
+	for i := start; i < len(r.Levels); i++ {
+		l := &r.Levels[i]
+		l.Level, l.LevelRaw = l.Output/base, l.Raw/baseRaw
+		l.Flags |= flags
+	}
+}
+
+// medianError is the standard error of a median of near-normal values: 1.2533
+// times that of the mean (the large-sample efficiency of the median,
+// sqrt(pi/2)), with the spread taken from the absolute deviations.
+func medianError(v []float64, mid float64) float64 {
+	if len(v) < 2 {
+		return 0.02 * mid // one day: common practice, no source
+	}
+	dev := make([]float64, len(v))
+	for i, x := range v {
+		dev[i] = math.Abs(x - mid)
+	}
+	return 1.2533 * 1.4826 * median(dev) / math.Sqrt(float64(len(v)))
+}
+
+// median of a copy; NaN of nothing.
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	s := append([]float64(nil), v...)
+	sort.Float64s(s)
+	n := len(s)
+	if n%2 == 1 {
+		return s[n/2]
+	}
+	return (s[n/2-1] + s[n/2]) / 2
+}
