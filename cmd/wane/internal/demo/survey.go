@@ -1,0 +1,74 @@
+package demo
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// The canopy surveys: three makes side by side and the reference fixture, at
+// one height over one grid, once a year.
+const (
+	surveyHeight = 1.2 // m over the grid
+	surveyGrid   = 5   // rows and columns
+	surveyPitch  = 0.3 // m between points
+)
+
+// surveyShares is when, as shares of the record.
+var surveyShares = []float64{0.02, 0.35, 0.68}
+
+// surveyed are the fixtures, with how each make throws its light: PPFD under
+// the middle when new, and how fast it falls off to the side.
+var surveyed = []struct {
+	fixture string
+	middle  float64
+	narrow  float64
+}{
+	{"LED1-A01", 905, 1.0},  // make K2
+	{"LED1-A02", 1010, 1.5}, // make P7: narrower
+	{"LED1-A03", 840, 0.7},  // make T4: wider
+	{reference, 905, 1.0},
+}
+
+// surveySheets are taken with one hand-held meter that is a little off on each
+// day, the same for all; the reference fixture, which does not age, shows that.
+func surveySheets(c *calendar, seed uint64, lives []Life) []sheet {
+	var out []sheet
+	for i, share := range surveyShares {
+		day := c.at(share)
+		r := chance(seed, fmt.Sprintf("survey %d", i))
+		meter := 1 + 0.012*r.NormFloat64()
+		b := []byte("survey,taken_at,fixture,height_m,row,col,ppfd\n")
+		for n, f := range surveyed {
+			state := 1.0
+			if d, ok := dayOf(lives, f.fixture, day); ok {
+				state = d.Level * d.Dirt
+			}
+			at := c.moment(day, 21*60+20*n).Format(time.RFC3339)
+			for row := range surveyGrid {
+				for col := range surveyGrid {
+					x := float64(col-surveyGrid/2) * surveyPitch
+					y := float64(row-surveyGrid/2) * surveyPitch
+					spread := math.Pow(1+(x*x+y*y)/(surveyHeight*surveyHeight), -2*f.narrow)
+					v := f.middle * spread * state * meter * (1 + 0.006*r.NormFloat64())
+					b = fmt.Appendf(b, "invented-year-%d,%s,%s,%.1f,%d,%d,%.0f\n", i+1, at, f.fixture, surveyHeight, row+1, col+1, v)
+				}
+			}
+		}
+		out = append(out, sheet{fmt.Sprintf("survey-year-%d.csv", i+1), b})
+	}
+	return out
+}
+
+// dayOf finds the truth of a fixture on a day.
+func dayOf(lives []Life, fixture string, day int) (Day, bool) {
+	for _, l := range lives {
+		if l.Fixture != fixture || len(l.Records) == 0 {
+			continue
+		}
+		if i := day - l.Records[0].Day; i >= 0 && i < len(l.Records) {
+			return l.Records[i], true
+		}
+	}
+	return Day{}, false
+}
