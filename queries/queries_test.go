@@ -1,0 +1,210 @@
+package queries
+
+import (
+	"bufio"
+	"context"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+)
+
+var day0 = time.Date(2025, 3, 1, 0, 0, 0, 0, time.UTC)
+
+// asked calls every function of the package once; its keys are the statements.
+var asked = map[string]func(context.Context, *DB) (int, error){
+	"daily.sql":   func(c context.Context, d *DB) (int, error) { r, err := Daily(c, d, day0, ""); return len(r), err },
+	"decline.sql": func(c context.Context, d *DB) (int, error) { r, err := Decline(c, d, day0, "f1"); return len(r), err },
+	"decline_curve.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := DeclineCurve(c, d, day0, "", 250)
+		return len(r), err
+	},
+	"daily_levels.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := DailyLevels(c, d, day0.AddDate(0, 0, -9), day0, "")
+		return len(r), err
+	},
+	"run_hours.sql": func(c context.Context, d *DB) (int, error) { r, err := RunHours(c, d, day0, ""); return len(r), err },
+	"left_out.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := LeftOut(c, d, day0.AddDate(0, 0, -9), day0, "")
+		return len(r), err
+	},
+	"series_span.sql": func(c context.Context, d *DB) (int, error) { r, err := SeriesSpan(c, d); return len(r), err },
+	"conflicts.sql":   func(c context.Context, d *DB) (int, error) { r, err := Conflicts(c, d, 10); return len(r), err },
+	"rows_of_day.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := RowsOfDay(c, d, "log", "1", day0, day0.AddDate(0, 0, 1))
+		return len(r), err
+	},
+	"burn_habit.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := BurnHabit(c, d, day0.AddDate(0, 0, -9), day0)
+		return len(r), err
+	},
+	"silent.sql": func(c context.Context, d *DB) (int, error) { r, err := Silent(c, d, day0); return len(r), err },
+}
+
+// Every statement has one function and every function its statement; each runs
+// on a site that has nothing yet.
+func TestEachStatementRunsOnEmptyTables(t *testing.T) {
+	ctx := context.Background()
+	db, err := Open(ctx, Tables{}, Limits{Threads: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	files, err := fs.Glob(statements, "*.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		ask, ok := asked[f]
+		if !ok {
+			t.Errorf("%s has no function in the table of this test", f)
+			continue
+		}
+		if n, err := ask(ctx, db); err != nil || n != 0 {
+			t.Errorf("%s: %d rows, %v", f, n, err)
+		}
+	}
+	if len(files) != len(asked) {
+		t.Errorf("%d statements, %d functions asked", len(files), len(asked))
+	}
+}
+
+var header = regexp.MustCompile(`^-- name: (\w+)$`)
+
+// Each statement says its name, which is that of its function, its purpose and
+// as many parameters as it uses.
+func TestEachStatementHasItsHeader(t *testing.T) {
+	source, err := os.ReadFile("rows.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for f := range asked {
+		text, err := statements.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sc := bufio.NewScanner(strings.NewReader(string(text)))
+		sc.Scan()
+		m := header.FindStringSubmatch(sc.Text())
+		if m == nil || !strings.Contains(string(source), "func "+m[1]+"(ctx") {
+			t.Errorf("%s: first line %q names no function", f, sc.Text())
+		}
+		if sc.Scan(); !strings.HasPrefix(sc.Text(), "-- ") {
+			t.Errorf("%s: no purpose", f)
+		}
+		body := string(text)
+		for _, p := range []string{"$1", "$2", "$3", "$4"} {
+			if strings.Contains(body, p) != strings.Contains(body, "-- "+p+" ") {
+				t.Errorf("%s: parameter %s is used or described, not both", f, p)
+			}
+		}
+	}
+}
+
+// The rows of a small golden data set, made by the statements in
+// testdata/golden.sql, against what is written down in testdata/golden.txt.
+func TestGoldenRows(t *testing.T) {
+	ctx := context.Background()
+	dir := t.TempDir()
+	maker, err := Open(ctx, Tables{}, Limits{Threads: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer maker.Close()
+	text, err := os.ReadFile("testdata/golden.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range strings.Split(string(text), ";\n") {
+		s = strings.ReplaceAll(s, "{dir}", dir)
+		if strings.TrimSpace(s) == "" {
+			continue
+		}
+		if _, err := maker.conn.ExecContext(ctx, s); err != nil {
+			t.Fatalf("%s: %v", s, err)
+		}
+	}
+	db, err := Open(ctx, Tables{
+		Readings: []string{filepath.Join(dir, "readings1.parquet"), filepath.Join(dir, "readings2.parquet")},
+		Daily:    []string{filepath.Join(dir, "daily.parquet")},
+		Levels:   []string{filepath.Join(dir, "levels.parquet")},
+	}, Limits{Threads: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+
+	spans, err := SeriesSpan(ctx, db)
+	if err != nil || len(spans) != 2 || spans[0].Readings != 3 || spans[0].Conflicts != 2 || spans[1].Channel != "v" {
+		t.Errorf("series: %+v %v", spans, err)
+	}
+	rows, err := RowsOfDay(ctx, db, "log", "1", day0, day0.AddDate(0, 0, 1))
+	if err != nil || len(rows) != 3 || rows[0].Value != 812.5 || !rows[1].Conflict || rows[2].Value != 812.25 {
+		t.Errorf("readings: %+v %v", rows, err)
+	}
+	decline, err := Decline(ctx, db, day0.AddDate(0, 0, 1), "")
+	if err != nil || len(decline) != 2 || decline[1].RunHours != 124 || decline[1].Level != 0.99 || decline[1].LevelRaw.V != 0.985 {
+		t.Errorf("decline: %+v %v", decline, err)
+	}
+	if decline[0].LevelRaw.Valid {
+		t.Errorf("a null must stay a null: %+v", decline[0])
+	}
+	all, err := Decline(ctx, db, day0.AddDate(1, 0, 0), "f1")
+	if err != nil || len(all) != 3 {
+		t.Errorf("decline of f1: %+v %v", all, err)
+	}
+	curve, err := DeclineCurve(ctx, db, day0.AddDate(1, 0, 0), "", 100)
+	if err != nil || len(curve) != 1 || curve[0].RunHours != 150 || curve[0].Level != 0.99 || curve[0].Days != 3 {
+		t.Errorf("curve: %+v %v", curve, err)
+	}
+	habit, err := BurnHabit(ctx, db, day0, day0.AddDate(0, 0, 9))
+	if err != nil || len(habit) != 1 || habit[0].HoursPerDay != 12 || habit[0].Days != 2 || habit[0].Month != 3 {
+		t.Errorf("habit: %+v %v", habit, err)
+	}
+	hours, err := RunHours(ctx, db, day0.AddDate(0, 0, 9), "")
+	if err != nil || len(hours) != 1 || hours[0].RunHours != 136 || hours[0].ByLit != 2 || hours[0].ByMeter != 1 {
+		t.Errorf("run-hours: %+v %v", hours, err)
+	}
+	left, err := LeftOut(ctx, db, day0, day0.AddDate(0, 0, 9), "")
+	if err != nil || len(left) != 1 || left[0].Readings != 192 || left[0].Shadowed != 3 || left[0].Usable != 90 {
+		t.Errorf("left out: %+v %v", left, err)
+	}
+	silent, err := Silent(ctx, db, day0.AddDate(0, 0, 9))
+	if err != nil || len(silent) != 1 || !silent[0].LastDay.Equal(day0.AddDate(0, 0, 1)) || !silent[0].LastLevelDay.V.Equal(day0) {
+		t.Errorf("silent: %+v %v", silent, err)
+	}
+}
+
+// The engine must not go looking for extensions.
+func TestEngineLoadsNothingFromOutside(t *testing.T) {
+	ctx := context.Background()
+	db, err := Open(ctx, Tables{}, Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if _, err := db.conn.ExecContext(ctx, "INSTALL httpfs"); err == nil {
+		t.Error("an extension was installed")
+	}
+	var auto string
+	if err := db.conn.QueryRowContext(ctx, "SELECT current_setting('autoload_known_extensions')::VARCHAR").Scan(&auto); err != nil || auto != "false" {
+		t.Errorf("autoload is %s, %v", auto, err)
+	}
+}
+
+// Nothing above the queries is pulled in by them.
+func TestQueriesKnowOnlyTheEngine(t *testing.T) {
+	out, err := exec.Command("go", "list", "-f", "{{join .Imports \"\\n\"}}", ".").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, imp := range strings.Fields(string(out)) {
+		if strings.HasPrefix(imp, "wane/") {
+			t.Errorf("queries imports %s", imp)
+		}
+	}
+}
