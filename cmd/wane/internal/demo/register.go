@@ -18,6 +18,7 @@ type table struct {
 
 func newTable(header []string) *table {
 	t := &table{}
+	t.b.WriteString("# " + invented + "\n")
 	t.w = csv.NewWriter(&t.b)
 	t.add(header...)
 	return t

@@ -51,7 +51,7 @@ func surveySheets(c *calendar, seed uint64, lives []Life) []sheet {
 					y := float64(row-surveyGrid/2) * surveyPitch
 					spread := math.Pow(1+(x*x+y*y)/(surveyHeight*surveyHeight), -2*f.narrow)
 					v := f.middle * spread * state * meter * (1 + 0.006*r.NormFloat64())
-					b = fmt.Appendf(b, "invented-year-%d,%s,%s,%.1f,%d,%d,%.0f\n", i+1, at, f.fixture, surveyHeight, row+1, col+1, v)
+					b = fmt.Appendf(b, "invented-year-%d-%s,%s,%s,%.1f,%d,%d,%.0f\n", i+1, f.fixture, at, f.fixture, surveyHeight, row+1, col+1, v)
 				}
 			}
 		}
