@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -16,20 +17,40 @@ import (
 	"wane/transform/fleet"
 )
 
-// The short demo that the tests share: half a year across the autumn's change
+// The short demo that the tests share: five months across the autumn's change
 // of clocks.
-const testDays = 180
+const testDays = 150
 
 var testToday = time.Date(2026, 3, 10, 0, 0, 0, 0, time.UTC)
 
+// sites holds the short demos that several tests read, a seed each.
+var sites = struct {
+	root  string
+	truth map[uint64]*Truth
+}{truth: map[uint64]*Truth{}}
+
+func TestMain(m *testing.M) {
+	var err error
+	if sites.root, err = os.MkdirTemp("", "demo"); err != nil {
+		panic(err)
+	}
+	code := m.Run()
+	os.RemoveAll(sites.root)
+	os.Exit(code)
+}
+
+// write gives the short demo of a seed, written once; it is only to be read.
 func write(t *testing.T, seed uint64) (string, *Truth) {
 	t.Helper()
-	dir := filepath.Join(t.TempDir(), "site")
-	truth, err := WriteDays(dir, seed, testToday, testDays, nil)
-	if err != nil {
-		t.Fatal(err)
+	dir := filepath.Join(sites.root, strconv.FormatUint(seed, 10))
+	if sites.truth[seed] == nil {
+		truth, err := WriteDays(dir, seed, testToday, testDays, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sites.truth[seed] = truth
 	}
-	return dir, truth
+	return dir, sites.truth[seed]
 }
 
 func digest(t *testing.T, dir string) map[string]string {
@@ -55,9 +76,12 @@ func digest(t *testing.T, dir string) map[string]string {
 }
 
 func TestSameSeedSameBytes(t *testing.T) {
-	a, _ := write(t, 7)
-	b, _ := write(t, 7)
-	other, _ := write(t, 8)
+	a, _ := write(t, 1)
+	other, _ := write(t, 3)
+	b := filepath.Join(t.TempDir(), "again")
+	if _, err := WriteDays(b, 1, testToday, testDays, nil); err != nil {
+		t.Fatal(err)
+	}
 	da, db, dother := digest(t, a), digest(t, b), digest(t, other)
 	if len(da) != len(db) {
 		t.Fatalf("%d files, then %d", len(da), len(db))
