@@ -193,3 +193,6 @@ func (f Forecast) Estimate(level float64, lamps int) estimate.Estimate {
 		Method: "exact sum of single lamps' failures, mixed over the life law",
 	}
 }
+
+// Plus is the law of the sum of two independent forecasts.
+func (f Forecast) Plus(g Forecast) Forecast { return Forecast{PMF: add(f.PMF, g.PMF)} }

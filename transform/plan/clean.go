@@ -1,0 +1,137 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"wane/transform/plan/renewal"
+)
+
+// cleanFirst says whether the lamp is under its threshold, or past its
+// crossing, only because of dirt. Then it is cleaned, and measured again,
+// before a lamp is bought for it.
+func (k *lampCase) cleanFirst() bool {
+	if !k.Level.Known() || !k.DirtShare.Known() || k.Level.Centre > k.Threshold {
+		return false
+	}
+	cleaned := func(share float64) float64 { return 1 - (1-k.Level.Centre)*(1-share*k.t.regain) }
+	after := cleaned(k.dirtShare())
+	if after <= k.Threshold {
+		return false
+	}
+	k.plan.Decision = Clean
+	k.because(fmt.Sprintf("at %.0f %%, under its threshold of %.0f %%, but dirt explains %.0f %% of the loss: cleaned it should give %.0f %%. Clean, then measure again before ordering a lamp",
+		100*k.Level.Centre, 100*k.Threshold, 100*k.dirtShare(), 100*after))
+	if k.DirtShare.Bounded() && cleaned(math.Max(0, k.DirtShare.Lo)) <= k.Threshold {
+		k.because("the share of dirt is uncertain: if the lamp stays under after cleaning, relamp it")
+	}
+	return true
+}
+
+// cleanRoom weighs cleaning for one room: the dirt that a cleaning would take
+// off builds up as 1-exp(-t/tau), and the cleaning interval is the one of least
+// long-run cost (package renewal, in days).
+func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, float64, *action) {
+	var dirt, value float64 // mean level lost to dirt; money a day at 100 % loss
+	known, first := 0, 0
+	for _, k := range ks {
+		if k.Level.Known() && k.DirtShare.Known() {
+			dirt += math.Max(0, 1-k.Level.Centre) * k.dirtShare()
+			known++
+		}
+		value += k.v.perHour * k.BurnPerDay
+		if k.plan.Decision == Clean {
+			first++
+		}
+	}
+	t, today := ks[0].t, day(in.AsOf)
+	c := CleanPlan{Cost: or(t.cleanRoom, 0) + float64(len(ks))*or(t.cleanFixture, 0)}
+	say := func(format string, a ...any) { c.Reasons = append(c.Reasons, fmt.Sprintf(format, a...)) }
+	if known == 0 {
+		say("no share of dirt is known here: cleaning two fixtures and leaving two would settle it")
+		return c, 0, nil
+	}
+	dirt /= float64(known)
+	full, since := dirt, math.NaN() // dirt when fully settled; days since the last cleaning
+	for _, r := range in.Rooms {
+		if r.Name == room && !r.LastCleaned.IsZero() && !r.LastCleaned.After(in.AsOf) {
+			since = math.Max(1, today.Sub(day(r.LastCleaned)).Hours()/24)
+			full = dirt / -math.Expm1(-since/t.dirtDays)
+		}
+	}
+	full = math.Min(full, 0.9)
+	act := &action{room: room, do: Clean, cost: c.Cost, lossYear: dirt * t.regain * value * daysPerYear, late: float64(horizon)}
+	if first > 0 {
+		say("%d fixtures are under their threshold because of dirt: cleaning comes before relamping", first)
+		c.Do = true
+	}
+	switch {
+	case math.IsNaN(t.cleanRoom) && math.IsNaN(t.cleanFixture):
+		say("no cleaning cost given: cleaning is planned only where dirt brings a lamp under its threshold")
+	case value == 0:
+		say("light has no value here: cleaning is planned only where dirt brings a lamp under its threshold")
+	case c.Cost == 0:
+		say("a cleaning that costs nothing has no cost-optimal interval: check clean_per_room and clean_per_fixture")
+	default:
+		o := renewal.Model{Planned: c.Cost, Max: 3650, Loss: func(d float64) float64 {
+			return value * full * t.regain * -math.Expm1(-d/t.dirtDays)
+		}}.BestAge()
+		if !o.Known {
+			say("cleaning does not pay here: a round costs %s, the dirt %s a year", in.Settings.money(c.Cost), in.Settings.money(value*full*t.regain*daysPerYear))
+			break
+		}
+		c.IntervalDays = o.T
+		c.GainYear = (value*full*t.regain - o.Rate) * daysPerYear
+		next := o.T - or(since, o.T)
+		if math.IsNaN(since) {
+			say("the day of the last cleaning is not known; the dirt is taken as settled")
+			if value*dirt*t.regain < o.Rate {
+				next = float64(horizon)
+			}
+		}
+		if !c.Do {
+			act.prefer = math.Max(0, next)
+			c.Do = act.prefer < float64(horizon)
+		}
+		say("dirt takes %.1f %% of the light; cleaning every %.0f days costs least and is worth %s a year", 100*dirt, o.T, in.Settings.money(c.GainYear))
+	}
+	if !c.Do {
+		return c, dirt, nil
+	}
+	act.why = c.Reasons[0]
+	return c, dirt, act
+}
+
+// uneven finds lamps that hold down the room's uniformity below the asked
+// lowest/mean, and the room's figures.
+func uneven(ks []*lampCase) (mean, uniformity float64, low []*lampCase) {
+	lowest, n := math.Inf(1), 0
+	for _, k := range ks {
+		if k.Level.Known() && k.Status != "dark" {
+			mean += k.Level.Centre
+			lowest = math.Min(lowest, k.Level.Centre)
+			n++
+		}
+	}
+	if n == 0 || mean <= 0 {
+		return 0, 0, nil
+	}
+	mean /= float64(n)
+	for _, k := range ks {
+		if k.Level.Known() && k.Status != "dark" && k.t.minUniformity > 0 && k.Level.Centre < k.t.minUniformity*mean {
+			low = append(low, k)
+		}
+	}
+	return mean, lowest / mean, low
+}
+
+// cleanDay is the day on which a room's lamps are cleaned, for the lamps'
+// plans.
+func cleanDay(ks []*lampCase, d time.Time) {
+	for _, k := range ks {
+		if k.plan.Decision == Clean {
+			k.plan.Date = d
+		}
+	}
+}
