@@ -23,10 +23,11 @@ type lampCase struct {
 	spot, group         float64 // one relamp without the visit
 	missing, missingGrp []string
 
-	plan LampPlan
-	work *action
-	how  lotPolicy
-	low  bool // holds down the room's uniformity
+	plan  LampPlan
+	work  *action
+	how   lotPolicy
+	low   bool   // holds down the room's uniformity
+	dirty string // why it is cleaned before it is relamped; empty = it is not
 }
 
 // life is the Weibull law of failures; eta 0 = unknown, no failures counted.

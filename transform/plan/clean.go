@@ -8,25 +8,45 @@ import (
 	"wane/transform/plan/renewal"
 )
 
-// cleanFirst says whether the lamp is under its threshold, or past its
-// crossing, only because of dirt. Then it is cleaned, and measured again,
-// before a lamp is bought for it.
-func (k *lampCase) cleanFirst() bool {
-	if !k.Level.Known() || !k.DirtShare.Known() || k.Level.Centre > k.Threshold {
-		return false
+// recleanDays is the least time between cleanings that a threshold alone asks
+// for. A judgement of this program, without a source.
+const recleanDays = 180
+
+// cleanFirst marks a lamp that is under its threshold only because of dirt: it
+// is cleaned, and measured again, before a lamp is bought for it. Its crossing
+// is then that of the cleaned lamp.
+func (k *lampCase) cleanFirst(in Input) {
+	k.dirty = ""
+	if !k.Level.Known() || !k.DirtShare.Known() || k.Level.Centre > k.Threshold || !in.Settings.limit() {
+		return
+	}
+	if d, ok := sinceCleaned(in, k.Room); ok && d < recleanDays {
+		return
 	}
 	cleaned := func(share float64) float64 { return 1 - (1-k.Level.Centre)*(1-share*k.t.regain) }
 	after := cleaned(k.dirtShare())
 	if after <= k.Threshold {
-		return false
+		return
 	}
-	k.plan.Decision = Clean
-	k.because(fmt.Sprintf("at %.0f %%, under its threshold of %.0f %%, but dirt explains %.0f %% of the loss: cleaned it should give %.0f %%. Clean, then measure again before ordering a lamp",
-		100*k.Level.Centre, 100*k.Threshold, 100*k.dirtShare(), 100*after))
+	k.dirty = fmt.Sprintf("at %.0f %%, under its threshold of %.0f %%, but dirt explains %.0f %% of the loss: cleaned it should give %.0f %%. Clean, then measure again before ordering a lamp",
+		100*k.Level.Centre, 100*k.Threshold, 100*k.dirtShare(), 100*after)
 	if k.DirtShare.Bounded() && cleaned(math.Max(0, k.DirtShare.Lo)) <= k.Threshold {
-		k.because("the share of dirt is uncertain: if the lamp stays under after cleaning, relamp it")
+		k.dirty += ". The share of dirt is uncertain: if the lamp stays under after cleaning, relamp it"
 	}
-	return true
+	if len(k.c.nodes) > 0 && k.c.at(0.5) <= k.HoursNow && after < 1 {
+		k.c = crossing{nodes: []float64{k.HoursNow * (1 - k.Threshold) / (1 - after)}}
+		k.f = newFade(k.c, k.Threshold)
+	}
+}
+
+// sinceCleaned is the days since the room's last cleaning.
+func sinceCleaned(in Input, room string) (float64, bool) {
+	for _, r := range in.Rooms {
+		if r.Name == room && !r.LastCleaned.IsZero() && !r.LastCleaned.After(in.AsOf) {
+			return math.Max(1, day(in.AsOf).Sub(day(r.LastCleaned)).Hours()/24), true
+		}
+	}
+	return 0, false
 }
 
 // cleanRoom weighs cleaning for one room: the dirt that a cleaning would take
@@ -41,11 +61,11 @@ func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, f
 			known++
 		}
 		value += k.v.perHour * k.BurnPerDay
-		if k.plan.Decision == Clean {
+		if k.dirty != "" {
 			first++
 		}
 	}
-	t, today := ks[0].t, day(in.AsOf)
+	t := ks[0].t
 	c := CleanPlan{Cost: or(t.cleanRoom, 0) + float64(len(ks))*or(t.cleanFixture, 0)}
 	say := func(format string, a ...any) { c.Reasons = append(c.Reasons, fmt.Sprintf(format, a...)) }
 	if known == 0 {
@@ -54,11 +74,8 @@ func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, f
 	}
 	dirt /= float64(known)
 	full, since := dirt, math.NaN() // dirt when fully settled; days since the last cleaning
-	for _, r := range in.Rooms {
-		if r.Name == room && !r.LastCleaned.IsZero() && !r.LastCleaned.After(in.AsOf) {
-			since = math.Max(1, today.Sub(day(r.LastCleaned)).Hours()/24)
-			full = dirt / -math.Expm1(-since/t.dirtDays)
-		}
+	if d, ok := sinceCleaned(in, room); ok {
+		since, full = d, dirt/-math.Expm1(-d/t.dirtDays)
 	}
 	full = math.Min(full, 0.9)
 	act := &action{room: room, do: Clean, cost: c.Cost, lossYear: dirt * t.regain * value * daysPerYear, late: float64(horizon)}
@@ -126,12 +143,21 @@ func uneven(ks []*lampCase) (mean, uniformity float64, low []*lampCase) {
 	return mean, lowest / mean, low
 }
 
-// cleanDay is the day on which a room's lamps are cleaned, for the lamps'
-// plans.
+// cleanDay settles the lamps that wait for the room's cleaning on day d: the
+// cleaning is their decision unless they are relamped by then.
 func cleanDay(ks []*lampCase, d time.Time) {
 	for _, k := range ks {
-		if k.plan.Decision == Clean {
-			k.plan.Date = d
+		p := &k.plan
+		if k.dirty == "" || d.IsZero() || p.Decision == ReplaceGear {
+			continue
 		}
+		if !p.Date.IsZero() && !p.Date.After(d.AddDate(0, 0, 30)) {
+			continue
+		}
+		if !p.Date.IsZero() {
+			k.because(fmt.Sprintf("relamping is foreseen for %s", p.Date.Format(time.DateOnly)))
+		}
+		k.plan.Reasons = append([]string{k.dirty}, k.plan.Reasons...)
+		p.Decision, p.Date, p.Cost, p.CostMissing = Clean, d, 0, nil
 	}
 }

@@ -38,14 +38,11 @@ func (q *lot) decide(in Input, horizon int) []*action {
 	var open []*lampCase // lamps without urgent work
 	for _, k := range q.lamps {
 		k.how = q.how
-		k.describe(q.how, in)
-		if a := k.fault(q.how); a != nil {
+		if a := k.fault(); a != nil {
 			acts = append(acts, a)
 			continue
 		}
-		if k.cleanFirst() {
-			continue
-		}
+		k.cleanFirst(in)
 		if k.low {
 			acts = append(acts, &action{room: k.Room, lampType: k.LampType, lamp: k, do: SpotRelamp, cost: k.spot, needsLamp: true, lossYear: k.waiting(0),
 				why: fmt.Sprintf("holds the room's lowest level under %.0f %% of its mean", 100*k.t.minUniformity)})

@@ -12,7 +12,7 @@ const (
 
 // fault gives the urgent work of a lamp that is dark, cycles, or whose gear is
 // suspected; nil where nothing is.
-func (k *lampCase) fault(p lotPolicy) *action {
+func (k *lampCase) fault() *action {
 	a := &action{room: k.Room, lampType: k.LampType, lamp: k, do: SpotRelamp, cost: k.spot, urgent: true, needsLamp: true}
 	a.lossYear = k.v.perHour * k.BurnPerDay * daysPerYear
 	if a.lossYear == 0 {

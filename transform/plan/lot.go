@@ -3,6 +3,8 @@ package plan
 import (
 	"fmt"
 	"math"
+
+	"wane/transform/plan/renewal"
 )
 
 // lotPolicy is how the lamps of one type in one room are kept up in the long
@@ -28,6 +30,7 @@ type lot struct {
 	lamps          []*lampCase
 	pool           fade
 	how            lotPolicy
+	block          *renewal.Optimum // of the group, found once
 }
 
 func lots(all []*lampCase, pools map[string]fade) []*lot {
@@ -87,7 +90,11 @@ func (q *lot) policy(perVisit, risk float64, limit bool) lotPolicy {
 
 	grpPlanned := k.group + k.t.visit()/n
 	grp := k.model(k.f, grpPlanned, k.f.cv)
-	gro := grp.BestBlock()
+	if q.block == nil {
+		o := grp.BestBlock()
+		q.block = &o
+	}
+	gro := *q.block
 	p.grp = k.interval(gro, k.f)
 	p.grpHours, p.grpRate = held(gro.Known, gro.T, gro.Rate, cap, grp.BlockRate)
 

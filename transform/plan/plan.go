@@ -43,6 +43,9 @@ func build(in Input) (Result, []*lot) {
 		k.plan.Reasons, k.plan.Decision, k.plan.ChanceUnder = nil, Keep, 0
 	}
 	acts = decideAll(in, qs, horizon, shared)
+	for _, k := range all {
+		k.describe(k.how, in)
+	}
 
 	cleans := map[string]CleanPlan{}
 	dirt := map[string]float64{}
@@ -60,13 +63,13 @@ func build(in Input) (Result, []*lot) {
 	schedule(in, acts, free)
 	r.Spending = budgetPeriods(in, acts, r.Until)
 	r.Orders = orderList(in, acts, r.Spares, free)
+	settle(in, acts)
 	for _, a := range cleanActs {
 		c := cleans[a.room]
 		c.Date = a.date
 		cleans[a.room] = c
 		cleanDay(rooms[a.room], a.date)
 	}
-	settle(in, acts)
 	r.Visits = visits(in, acts, rooms)
 	for _, k := range all {
 		r.Lamps = append(r.Lamps, k.plan)

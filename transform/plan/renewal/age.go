@@ -10,9 +10,9 @@ import (
 // Knots of the age curve: log-spaced from Max*ageFirst to Max, dense enough
 // that a cost curve with one least is bracketed between neighbours.
 const (
-	ageKnots = 120
+	ageKnots = 100
 	ageFirst = 1e-5
-	nodes    = 12 // Gauss-Legendre nodes per piece; exact for polynomials up to degree 23
+	nodes    = 8 // Gauss-Legendre nodes per piece; exact for polynomials up to degree 15
 )
 
 // age holds the running integrals of survival and of expected loss up to each

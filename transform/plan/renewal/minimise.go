@@ -49,7 +49,7 @@ func golden(f func(float64) float64, a, b float64) float64 {
 	const invPhi = 0.6180339887498949
 	c, d := b-invPhi*(b-a), a+invPhi*(b-a)
 	fc, fd := f(c), f(d)
-	for i := 0; i < 120 && b-a > 1e-10*(math.Abs(a)+math.Abs(b)); i++ {
+	for i := 0; i < 120 && b-a > 1e-9*(math.Abs(a)+math.Abs(b)); i++ {
 		if fc <= fd {
 			b, d, fd = d, c, fc
 			c = b - invPhi*(b-a)
@@ -66,7 +66,7 @@ func golden(f func(float64) float64, a, b float64) float64 {
 // crossing bisects for f = limit between out, where f is above, and in, where
 // it is not.
 func crossing(f func(float64) float64, limit, out, in float64) float64 {
-	for i := 0; i < 60; i++ {
+	for i := 0; i < 30; i++ {
 		mid := (out + in) / 2
 		if f(mid) > limit {
 			out = mid
