@@ -1,0 +1,72 @@
+// Package derive makes the archive's derived tables: it reads what was taken
+// in, calls the pure functions of transform, and writes what they give.
+//
+//  1. Daily: readings and register -> table daily, a month at a time. A month
+//     whose readings and register did not change is kept as it is.
+//  2. Lives: daily and register, as of a day -> run-hours and levels of every
+//     lamp life. This is where "as of" happens: nothing dated later is read.
+//  3. Levels: the lives as of the last day -> table levels.
+//  4. Fleet: the lives -> what the forecast takes in.
+//
+// Everything written is a function of originals, register and site.yaml, so
+// that deriving again changes no byte.
+package derive
+
+import (
+	"time"
+
+	"wane/ingest/site"
+	"wane/transform/daily"
+	"wane/transform/fleet"
+)
+
+// Version stands in every key of a derived part: raise it when a change of the
+// code changes what the tables hold.
+const Version = "1"
+
+// The derived tables.
+const (
+	TableDaily  = "daily"
+	TableLevels = "levels"
+)
+
+// Site is what the derivation needs to know besides the archive.
+type Site struct {
+	Config   site.Config
+	Register *fleet.Register
+}
+
+// DayOf is the number of t's calendar day at loc: days since 1970-01-01.
+func DayOf(t time.Time, loc *time.Location) int32 {
+	y, m, d := t.In(loc).Date()
+	return int32(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400)
+}
+
+// Date is the calendar date of a day number, as midnight UTC.
+func Date(day int32) time.Time { return time.Unix(int64(day)*86400, 0).UTC() }
+
+// Start is the instant at which a day begins at loc.
+func Start(day int32, loc *time.Location) time.Time {
+	y, m, d := Date(day).Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, loc)
+}
+
+// bounds gives the days first to last at loc.
+func bounds(first, last int32, loc *time.Location) []daily.Bound {
+	out := make([]daily.Bound, 0, last-first+1)
+	for d := first; d <= last; d++ {
+		out = append(out, daily.Bound{Day: d, From: Start(d, loc).UnixMicro(), To: Start(d+1, loc).UnixMicro()})
+	}
+	return out
+}
+
+// month is a calendar month, counted from year 0.
+type month int32
+
+func monthOf(t time.Time) month { return month(int32(t.Year())*12 + int32(t.Month()) - 1) }
+
+func (m month) first(loc *time.Location) time.Time {
+	return time.Date(int(m)/12, time.Month(int(m)%12+1), 1, 0, 0, 0, 0, loc)
+}
+
+func (m month) String() string { return m.first(time.UTC).Format("2006-01") }

@@ -1,0 +1,156 @@
+package derive
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"wane/ingest/archive"
+	"wane/transform/estimate"
+	"wane/transform/fleet"
+	"wane/transform/forecast"
+)
+
+// Due is what is said of one lamp in service.
+type Due struct {
+	Life      *Life
+	AsOf      int32
+	Threshold float64
+	Answer    forecast.Answer
+	Posterior *forecast.Posterior // nil where the lamp has no usable week
+	Interval  float64
+}
+
+// Question is how the lamps are asked.
+type Question struct {
+	AsOf      int32   // 0: the last day with a reading
+	Threshold float64 // 0: the site's own
+	Interval  float64 // 0: the site's own
+}
+
+// Result is one asking: every lamp in service, and all lives with their days.
+type Result struct {
+	AsOf     int32
+	Interval float64
+	Due      []Due // by fixture
+	Lives    []*Life
+	Register *fleet.Register // as of the day
+	Notes    []string
+}
+
+// Ask forecasts every lamp in service from what was known at the end of the
+// day asked for.
+func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, error) {
+	if q.Interval == 0 {
+		q.Interval = s.Config.Interval
+	}
+	if q.AsOf == 0 {
+		last, any := LastDay(a, s)
+		if !any {
+			return nil, fmt.Errorf("the archive holds no reading; put logger files into inbox/ and run `wane nightly`")
+		}
+		q.AsOf = last
+	}
+	lives, reg, err := Lives(a, s, q.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	f := FleetOf(lives, reg, s, q.AsOf, q.Interval)
+	if q.Threshold > 0 {
+		for i := range f.Input.Lamps {
+			f.Input.Lamps[i].Threshold = q.Threshold
+		}
+	}
+	fit, err := forecast.Run(&f.Input, forecast.Options{})
+	if err != nil {
+		return nil, fmt.Errorf("forecast: %w", err)
+	}
+	posterior := map[int]*forecast.Posterior{}
+	ps := fit.Posteriors()
+	for i := range ps {
+		posterior[ps[i].Lamp] = &ps[i]
+	}
+	answers := map[int]forecast.Answer{}
+	for _, an := range fit.Answers(forecast.Asking{Interval: q.Interval}) {
+		answers[an.Lamp] = an
+	}
+	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes}
+	for i, l := range f.Lives {
+		if !current(l, reg) {
+			continue
+		}
+		an, ok := answers[i]
+		if !ok {
+			an = nothing(i, l)
+		}
+		an.Reason = l.reason(an.Reason, q.AsOf)
+		out.Due = append(out.Due, Due{Life: l, AsOf: q.AsOf, Threshold: f.Input.Lamps[i].Threshold, Answer: an, Posterior: posterior[i], Interval: q.Interval})
+	}
+	sort.SliceStable(out.Due, func(i, j int) bool { return out.Due[i].Life.Fixture.ID < out.Due[j].Life.Fixture.ID })
+	return out, nil
+}
+
+// LastDay is the last local day on which anything was read.
+func LastDay(a *archive.Archive, s Site) (int32, bool) {
+	last, any := int32(math.MinInt32), false
+	for _, p := range a.Parts(archive.Readings) {
+		last, any = max(last, DayOf(p.Last, s.Config.Location)), true
+	}
+	return last, any
+}
+
+// current says whether the life's lamp still hangs: burning, or dark and not
+// replaced.
+func current(l *Life, reg *fleet.Register) bool {
+	return (l.InService() || l.Dark()) && !reg.Retired(l.Fixture)
+}
+
+// nothing is the answer of a lamp that the forecast could not take in.
+func nothing(lamp int, l *Life) forecast.Answer {
+	status, why := forecast.StatusNoData, "no readings of light since this lamp was put in"
+	if l.Dark() {
+		status, why = forecast.StatusDark, "the lamp is dark"
+	}
+	none := estimate.None(forecast.Method, why)
+	return forecast.Answer{Lamp: lamp, Status: status, Reason: why, Level: none, DueHours: none, DueDay: none,
+		Decline: forecast.Shares{Lamp: none, Dirt: none, Sensor: none}}
+}
+
+// silentDays is after how many days without a reading a lamp's logger counts
+// as silent.
+const silentDays = 3
+
+// Silent says for how many days nothing has read the lamp's light; 0 while it
+// is read.
+func (l *Life) Silent(asOf int32) int {
+	if l.LastRead == 0 || l.Dark() {
+		return 0
+	}
+	if n := int(asOf - l.LastRead); n >= silentDays {
+		return n
+	}
+	return 0
+}
+
+// reason adds to the forecast's words what the record itself has to say.
+func (l *Life) reason(why string, asOf int32) string {
+	var parts []string
+	if why != "" {
+		parts = append(parts, why)
+	}
+	if n := l.Silent(asOf); n > 0 {
+		parts = append(parts, fmt.Sprintf("no reading of its light for %d days", n))
+	}
+	if l.Dark() {
+		parts = append(parts, "logged as failed on "+l.To.Format("2006-01-02"))
+	}
+	if len(l.Base.Baseline.Warnings) > 0 && l.Base.Baseline.Known() {
+		parts = append(parts, l.Base.Baseline.Warnings...)
+	}
+	return strings.Join(parts, "; ")
+}

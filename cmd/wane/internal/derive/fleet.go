@@ -1,0 +1,240 @@
+package derive
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"time"
+
+	"wane/transform/fleet"
+	"wane/transform/forecast"
+)
+
+// Fleet is what a forecast takes in, and which life each of its lamps is.
+type Fleet struct {
+	Input forecast.Input
+	Lives []*Life // as Input.Lamps
+	Notes []string
+}
+
+// FleetOf makes the forecast's input from the lives as of a day.
+func FleetOf(lives []*Life, reg *fleet.Register, s Site, asOf int32, interval float64) Fleet {
+	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval, Defaults: forecast.DefaultTable()}}
+	b := fleetBuilder{s: s, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: burnByRoom(lives, asOf)}
+	for _, l := range lives {
+		if l.SensorLast != "" {
+			if d, ok := b.begun[l.SensorLast]; !ok || l.Days[0].Day < d {
+				b.begun[l.SensorLast] = l.Days[0].Day
+			}
+		}
+	}
+	for _, l := range lives {
+		if l.LastDay < l.FirstDay {
+			continue
+		}
+		out.Input.Lamps = append(out.Input.Lamps, b.lamp(l))
+		out.Lives = append(out.Lives, l)
+	}
+	b.references(out.Lives)
+	out.Input.Groups, out.Notes = b.groups, b.notes
+	return out
+}
+
+type fleetBuilder struct {
+	s      Site
+	reg    *fleet.Register
+	group  map[string]int
+	groups []forecast.Group
+	begun  map[string]int32 // first day of each sensor
+	burn   map[string]forecast.Burn
+	notes  []string
+}
+
+func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
+	out := forecast.Lamp{
+		Fixture: l.Fixture.ID, Life: l.N, Class: string(l.LampType), Gear: string(l.Gear), Lot: l.Cohort, Room: l.Place.Room,
+		Group: b.groupOf(l), Hung: int(l.HungDay), StartDay: int(l.FirstDay), StartHours: l.StartHours, HoursNow: l.HoursNow(),
+		Threshold: b.threshold(l), Burn: b.burn[l.Place.Room], Dark: l.Dark(),
+		Ended: !l.InService() && !l.Dark(), EndDay: int(l.LastDay) + 1,
+	}
+	if out.Gear == "" {
+		out.Gear = forecast.UnknownGear
+	}
+	for _, e := range b.reg.Events(l.Fixture) {
+		day := int(DayOf(e.At, b.s.Config.Location))
+		switch {
+		case e.What == fleet.Relamp && day <= int(l.LastDay):
+			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: forecast.CleanRelamp})
+		case e.What == fleet.Clean && e.Value != "sensor":
+			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: e.Value})
+		}
+	}
+	out.Blocks = forecast.BlocksOf(l.dailies())
+	return out
+}
+
+// dailies gives the life's days as the forecast's blocks take them.
+func (l *Life) dailies() []forecast.Daily {
+	out := make([]forecast.Daily, 0, len(l.Levels))
+	for i := range l.Levels {
+		lv := &l.Levels[i]
+		d := l.Days[l.Lookup[lv.Day]]
+		w := forecast.Daily{Day: int(lv.Day), Hours: lv.RunHours, Value: lv.Raw, Dim: d.DimPct / 100}
+		if !math.IsNaN(d.SupplyV) && d.SupplyV > 0 {
+			w.Supply, w.HasSupply = math.Log(d.SupplyV/l.Base.ReferenceV), true
+		}
+		if !math.IsNaN(d.AmbientC) {
+			w.Ambient, w.HasAmbient = d.AmbientC, true
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// groupOf gives the lamps under one sensor in one bay their group.
+func (b *fleetBuilder) groupOf(l *Life) int {
+	id := l.SensorLast + " in " + l.Place.Bay
+	if g, ok := b.group[id]; ok {
+		return g
+	}
+	g := forecast.Group{ID: id, Start: int(b.begun[l.SensorLast])}
+	if l.SensorLast != "" {
+		for i := range b.reg.Logbook {
+			e := &b.reg.Logbook[i]
+			day := int(DayOf(e.At, b.s.Config.Location))
+			if e.Scope == fleet.OfSensor && e.ID != l.SensorLast {
+				continue
+			}
+			switch {
+			case e.What == fleet.Recalibrate:
+				g.Recals = append(g.Recals, forecast.Recal{Day: day, AsFound: e.Number})
+			case e.What == fleet.Clean && e.Scope == fleet.OfSensor, e.What == fleet.Clean && e.Value == "sensor" && b.reg.Covers(e, l.Fixture):
+				g.Recals = append(g.Recals, forecast.Recal{Day: day, SensorClean: true})
+			}
+		}
+	}
+	b.group[id] = len(b.groups)
+	b.groups = append(b.groups, g)
+	return b.group[id]
+}
+
+// threshold is the level at which the lamp is due; an absolute PPFD is turned
+// into one by the lamp's own baseline.
+func (b *fleetBuilder) threshold(l *Life) float64 {
+	th := b.s.Config.Threshold(l.Place.Room, l.LampType)
+	if th.PPFD == 0 {
+		return th.Level
+	}
+	if !l.Base.Baseline.Known() {
+		return b.s.Config.Thresholds.Default
+	}
+	return min(max(th.PPFD/l.Base.Baseline.Centre, 0.01), 0.999)
+}
+
+// largestLevel is where a reference value stops being a level and is a PPFD.
+const largestLevel = 2
+
+// references ties each logged reading of a reference meter to its lamp (a
+// level) or to the gain of the sensor that reads it (a PPFD).
+func (b *fleetBuilder) references(lives []*Life) {
+	for i := range b.reg.Logbook {
+		e := &b.reg.Logbook[i]
+		if e.What != fleet.ReferenceIs {
+			continue
+		}
+		day := DayOf(e.At, b.s.Config.Location)
+		k := b.referred(e, lives, day)
+		if k < 0 {
+			b.notes = append(b.notes, fmt.Sprintf("logbook line %d: no lamp with readings stands under this reference on that day: not used", e.Line))
+			continue
+		}
+		l := lives[k]
+		r := forecast.Reference{Day: int(day), Lamp: k, Ln: math.Log(e.Number)}
+		if e.Number > largestLevel {
+			read, ok := l.rawNear(day)
+			if !ok {
+				b.notes = append(b.notes, fmt.Sprintf("logbook line %d: %s has no reading within a week of the reference: not used", e.Line, l.Fixture.ID))
+				continue
+			}
+			r.Lamp, r.Ln = -1, math.Log(read/e.Number)
+		}
+		g := &b.groups[b.groupOf(l)]
+		g.References = append(g.References, r)
+	}
+}
+
+// referred finds the lamp that a reference entry speaks of; a sensor's entry
+// speaks of the one fixture that it watches.
+func (b *fleetBuilder) referred(e *fleet.Entry, lives []*Life, day int32) int {
+	found := -1
+	for k, l := range lives {
+		if day < l.FirstDay || day > l.LastDay {
+			continue
+		}
+		switch {
+		case e.Scope == fleet.OfFixture && l.Fixture.ID == e.ID:
+			return k
+		case e.Scope == fleet.OfSensor && l.SensorLast == e.ID:
+			if found >= 0 {
+				return -1 // several channels: whose light was it?
+			}
+			found = k
+		}
+	}
+	return found
+}
+
+// rawNear gives the median output as read within three days of a day.
+func (l *Life) rawNear(day int32) (float64, bool) {
+	var v []float64
+	for i := range l.Levels {
+		if d := l.Levels[i].Day - day; d >= -3 && d <= 3 {
+			v = append(v, l.Levels[i].Raw)
+		}
+	}
+	if len(v) == 0 {
+		return 0, false
+	}
+	sort.Float64s(v)
+	return v[len(v)/2], true
+}
+
+// burnByRoom is each room's burning habit over the last year.
+func burnByRoom(lives []*Life, asOf int32) map[string]forecast.Burn {
+	type sum struct {
+		h    float64
+		days int
+	}
+	all, months, span := map[string]sum{}, map[string]*[12]sum{}, map[string]map[int32]bool{}
+	for _, l := range lives {
+		room := l.Place.Room
+		if months[room] == nil {
+			months[room], span[room] = &[12]sum{}, map[int32]bool{}
+		}
+		for _, t := range l.Totals {
+			if t.Day <= asOf-365 || t.Day > asOf {
+				continue
+			}
+			a := all[room]
+			all[room] = sum{a.h + t.Burned, a.days + 1}
+			m := &months[room][Date(t.Day).Month()-time.January]
+			m.h, m.days = m.h+t.Burned, m.days+1
+			span[room][t.Day] = true
+		}
+	}
+	out := map[string]forecast.Burn{}
+	for room, a := range all {
+		b := forecast.Burn{PerDay: a.h / float64(a.days), Days: len(span[room])}
+		whole := true
+		for m := range months[room] {
+			whole = whole && months[room][m].days > 0
+		}
+		if whole {
+			for m, s := range months[room] {
+				b.Month[m] = s.h / float64(s.days)
+			}
+		}
+		out[room] = b
+	}
+	return out
+}

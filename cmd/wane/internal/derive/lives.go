@@ -1,0 +1,207 @@
+package derive
+
+import (
+	"math"
+	"sort"
+	"time"
+
+	"wane/ingest/archive"
+	"wane/transform/fleet"
+	"wane/transform/hours"
+	"wane/transform/level"
+)
+
+// Life is one lamp life as it is known at the end of a day, with its hours and
+// levels day by day.
+type Life struct {
+	fleet.Life
+	Fixture    *fleet.Fixture
+	Place      fleet.Place // on the day asked for
+	Totals     []hours.Total
+	Days       []level.Day // of the roll-up, with run-hours; days with no light included
+	Levels     []level.Level
+	Base       level.Result // baseline and reference voltage; its Levels are Levels
+	Warnings   []string     // about the hours
+	HungDay    int32        // when the fixture was hung, for its dirt
+	FirstDay   int32        // of the life in the record
+	LastDay    int32
+	LastRead   int32 // last day with any reading of light; 0 = none
+	Light      []string
+	Lookup     map[int32]int // day -> index into Days
+	SensorLast string        // sensor that read the light last
+}
+
+// HoursNow is the life's run-hours at its last day.
+func (l *Life) HoursNow() float64 {
+	if len(l.Totals) == 0 {
+		return l.StartHours
+	}
+	return l.Totals[len(l.Totals)-1].Hours
+}
+
+// InService says whether the lamp hangs and has not failed.
+func (l *Life) InService() bool { return l.End == "" }
+
+// Lives makes every lamp life as of the end of the day asOf: nothing dated
+// later is used. They are in order of fixture and life.
+func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, error) {
+	loc := s.Config.Location
+	end := Start(asOf+1, loc).Add(-time.Microsecond)
+	reg := s.Register.AsOf(end)
+	days, err := readDaily(a, asOf)
+	if err != nil {
+		return nil, nil, err
+	}
+	begun := recordBegins(days)
+	gains := map[string]level.Gain{}
+	for _, rows := range days {
+		for _, r := range rows {
+			if _, ok := gains[r.Sensor]; !ok && r.Sensor != "" {
+				gains[r.Sensor] = gainOf(reg, r.Sensor, begun[r.Sensor], loc)
+			}
+		}
+	}
+	var out []*Life
+	for i := range reg.Fixtures {
+		f := &reg.Fixtures[i]
+		rows := days[f.ID]
+		outages := reg.Outages(f)
+		for _, fl := range reg.Lives(f) {
+			if l := lifeOf(f, fl, rows, outages, gains, s, asOf); l != nil {
+				l.Place = reg.PlaceAt(f, end)
+				out = append(out, l)
+			}
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool {
+		if out[i].Fixture.ID != out[j].Fixture.ID {
+			return out[i].Fixture.ID < out[j].Fixture.ID
+		}
+		return out[i].N < out[j].N
+	})
+	return out, reg, nil
+}
+
+// recordBegins gives the first day of each light sensor.
+func recordBegins(days map[string][]DailyRow) map[string]int32 {
+	out := map[string]int32{}
+	for _, rows := range days {
+		for _, r := range rows {
+			if d, ok := out[r.Sensor]; !ok || r.Day.Day < d {
+				out[r.Sensor] = r.Day.Day
+			}
+		}
+	}
+	return out
+}
+
+func gainOf(reg *fleet.Register, sensor string, first int32, loc *time.Location) level.Gain {
+	var cals []level.Calibration
+	for _, c := range reg.Calibrations(sensor) {
+		cals = append(cals, level.Calibration{Day: DayOf(c.At, loc), AsFound: c.AsFound})
+	}
+	return level.NewGain(first, cals)
+}
+
+// lifeOf joins a lamp life with its share of the fixture's days; nil where it
+// has not begun yet or neither a date nor a reading places it in time. The day
+// of a relamp belongs to neither lamp's level: it shows both.
+func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Span, gains map[string]level.Gain, s Site, asOf int32) *Life {
+	loc := s.Config.Location
+	l := &Life{Life: fl, Fixture: f, LastDay: asOf}
+	if !fl.To.IsZero() {
+		l.LastDay = min(asOf, DayOf(fl.To, loc)-1)
+	}
+	switch {
+	case !fl.From.IsZero():
+		l.FirstDay = DayOf(fl.From, loc)
+	case len(rows) > 0:
+		l.FirstDay = rows[0].Day.Day
+	default:
+		l.FirstDay = l.LastDay
+	}
+	l.HungDay = l.FirstDay
+	if !f.Installed.IsZero() {
+		l.HungDay = DayOf(f.Installed, loc)
+	} else if len(rows) > 0 {
+		l.HungDay = rows[0].Day.Day
+	}
+	if l.LastDay < l.FirstDay {
+		l.LastDay = l.FirstDay - 1
+		return l
+	}
+	lo := sort.Search(len(rows), func(i int) bool { return rows[i].Day.Day >= l.FirstDay })
+	hi := sort.Search(len(rows), func(i int) bool { return rows[i].Day.Day > l.LastDay })
+	rows = rows[lo:hi]
+	l.addHours(rows, outages, s)
+	l.addLevels(rows, gains, s)
+	return l
+}
+
+func (l *Life) addHours(rows []DailyRow, outages []fleet.Span, s Site) {
+	loc := s.Config.Location
+	days := make([]hours.Day, len(rows))
+	for i, r := range rows {
+		days[i] = hours.Day{
+			Day: r.Day.Day, Length: r.Hours, LitH: r.LitH, EdgeH: r.EdgeH, GapH: r.GapH,
+			MeterAt: r.Counter.LastAt, Meter: r.Counter.Last, FirstAt: r.Counter.FirstAt, First: r.Counter.First,
+		}
+	}
+	days = withOutages(days, outages, l.FirstDay, l.LastDay, loc)
+	habit := hours.Habit(-1)
+	if r, ok := s.Config.Rooms[l.Fixture.Room]; ok && r.Hours > 0 {
+		habit = hours.Habit(r.Hours)
+	}
+	start := hours.Start{Hours: l.StartHours, Day: l.FirstDay, First: l.N == 1}
+	l.Totals, l.Warnings = hours.Add(days, start, l.LastDay, habit)
+}
+
+// withOutages adds to each day the hours of its gap that were without power,
+// making a row for a day of outage that nothing was read on.
+func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc *time.Location) []hours.Day {
+	for _, o := range outages {
+		for d := max(first, DayOf(o.From, loc)); d <= min(last, DayOf(o.To.Add(-time.Microsecond), loc)); d++ {
+			from, to := Start(d, loc), Start(d+1, loc)
+			length := to.Sub(from).Hours()
+			dark := min(to.Unix(), o.To.Unix()) - max(from.Unix(), o.From.Unix())
+			i := sort.Search(len(days), func(i int) bool { return days[i].Day >= d })
+			if i == len(days) || days[i].Day != d {
+				days = append(days, hours.Day{})
+				copy(days[i+1:], days[i:])
+				days[i] = hours.Day{Day: d, Length: length, GapH: length}
+			}
+			days[i].OutageH = min(days[i].GapH, days[i].OutageH+float64(dark)/3600)
+		}
+	}
+	return days
+}
+
+func (l *Life) addLevels(rows []DailyRow, gains map[string]level.Gain, s Site) {
+	at := map[int32]float64{}
+	for _, t := range l.Totals {
+		at[t.Day] = t.Hours
+	}
+	l.Lookup = map[int32]int{}
+	used := map[string]bool{}
+	for _, r := range rows {
+		if r.Readings > 0 {
+			l.LastRead = r.Day.Day
+			l.SensorLast = r.Sensor
+			if !used[r.Sensor] {
+				used[r.Sensor] = true
+				l.Light = append(l.Light, r.Sensor)
+			}
+		}
+		l.Lookup[r.Day.Day] = len(l.Days)
+		d := level.Day{
+			Day: r.Day.Day, RunHours: at[r.Day.Day], PPFD: r.PPFD, Spread: r.Spread, Usable: r.Usable,
+			DimPct: r.DimPct, SupplyV: r.SupplyV, AmbientC: r.AmbientC, Sensor: r.Sensor,
+		}
+		if r.Day.Day == l.FirstDay && l.N > 1 { // the old lamp burned on this day too
+			d.PPFD = math.NaN()
+		}
+		l.Days = append(l.Days, d)
+	}
+	l.Base = level.Of(l.Days, level.Life{LampType: l.LampType, Gear: l.Gear, RatedV: l.Fixture.RatedV, Gains: gains}, s.Config.Corrections, s.Config.Baseline)
+	l.Levels = l.Base.Levels
+}

@@ -1,0 +1,137 @@
+package derive
+
+import (
+	"sort"
+
+	"wane/ingest/archive"
+	"wane/ingest/reading"
+	"wane/transform/daily"
+)
+
+// series is one channel's readings over some UTC months: raw values with
+// conflicting readings taken out, and the moments of those.
+type series struct {
+	daily.Track
+	conflicts []int64
+}
+
+// tracks reads the archive a UTC month at a time and keeps the last few, since
+// a local month and its run-in touch two or three.
+type tracks struct {
+	archive *archive.Archive
+	wanted  map[reading.Series]bool
+	months  map[month]map[reading.Series]*series
+}
+
+func newTracks(a *archive.Archive, wanted map[reading.Series]bool) *tracks {
+	return &tracks{archive: a, wanted: wanted, months: map[month]map[reading.Series]*series{}}
+}
+
+// load makes the months first to last readable and forgets all others.
+func (t *tracks) load(first, last month) error {
+	for m := range t.months {
+		if m < first || m > last {
+			delete(t.months, m)
+		}
+	}
+	for m := first; m <= last; m++ {
+		if t.months[m] != nil {
+			continue
+		}
+		in, err := t.read(m)
+		if err != nil {
+			return err
+		}
+		t.months[m] = in
+	}
+	return nil
+}
+
+// partsOf gives the parts of readings that lie in the UTC month.
+func partsOf(a *archive.Archive, first, last month) []archive.Part {
+	var out []archive.Part
+	for _, p := range a.Parts(archive.Readings) {
+		if monthOf(p.Last.UTC()) >= first && monthOf(p.First.UTC()) <= last {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+func (t *tracks) read(m month) (map[reading.Series]*series, error) {
+	out := map[reading.Series]*series{}
+	var values []float64
+	for _, p := range partsOf(t.archive, m, m) {
+		err := t.archive.ReadReadings(p, func(r *archive.Run) error {
+			if !t.wanted[r.Series] {
+				return nil
+			}
+			s := out[r.Series]
+			if s == nil {
+				s = &series{}
+				out[r.Series] = s
+			}
+			values = r.Floats(values)
+			for i, at := range r.Time {
+				if r.Conflict[i] {
+					s.conflicts = append(s.conflicts, at)
+					continue
+				}
+				s.Time = append(s.Time, at)
+				s.Value = append(s.Value, values[i])
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	for _, s := range out { // parts of different scales interleave
+		if !sort.SliceIsSorted(s.Time, func(i, j int) bool { return s.Time[i] < s.Time[j] }) {
+			sort.Sort(byTime{s.Track})
+		}
+		sort.Slice(s.conflicts, func(i, j int) bool { return s.conflicts[i] < s.conflicts[j] })
+	}
+	return out, nil
+}
+
+type byTime struct{ daily.Track }
+
+func (b byTime) Less(i, j int) bool { return b.Time[i] < b.Time[j] }
+func (b byTime) Swap(i, j int) {
+	b.Time[i], b.Time[j] = b.Time[j], b.Time[i]
+	b.Value[i], b.Value[j] = b.Value[j], b.Value[i]
+}
+
+// span gives a series' readings in [from, to), times factor, and how many more
+// there were in conflict.
+func (t *tracks) span(s reading.Series, from, to int64, factor float64) (daily.Track, []int64) {
+	var out daily.Track
+	var conflicts []int64
+	var months []month
+	for m := range t.months {
+		months = append(months, m)
+	}
+	sort.Slice(months, func(i, j int) bool { return months[i] < months[j] })
+	for _, m := range months {
+		in := t.months[m][s]
+		if in == nil {
+			continue
+		}
+		lo, hi := between(in.Time, from, to)
+		out.Time = append(out.Time, in.Time[lo:hi]...)
+		for _, v := range in.Value[lo:hi] {
+			out.Value = append(out.Value, v*factor)
+		}
+		lo, hi = between(in.conflicts, from, to)
+		conflicts = append(conflicts, in.conflicts[lo:hi]...)
+	}
+	return out, conflicts
+}
+
+// between gives the indices of the times in [from, to).
+func between(t []int64, from, to int64) (lo, hi int) {
+	lo = sort.Search(len(t), func(i int) bool { return t[i] >= from })
+	hi = sort.Search(len(t), func(i int) bool { return t[i] >= to })
+	return lo, hi
+}
