@@ -7,9 +7,9 @@
 //  2. A Parser takes apart one stamp after the other. Stamps mostly increase,
 //     so it remembers the day of the last one and reads only the time of day.
 //  3. A Zone places the local time on the UTC line. On the two nights a year
-//     when that is not a plain subtraction, a Track, one per series, says
-//     which of the two repeated hours is meant; a time that the clock skipped
-//     is an error.
+//     when that is not a plain subtraction, Folds says from the order in the
+//     file which of the two repeated hours is meant; a time that the clock
+//     skipped is an error.
 //
 // No clock is read and nothing is guessed: a stamp that fits the pattern but
 // names no moment gives an error with words for a person.

@@ -133,68 +133,53 @@ func (z Zone) candidates(local int64) (utc [2]int64, n int) {
 	return utc, n
 }
 
-// Track is what one series, in file order, has told about the clock: enough to
-// say which pass through a repeated hour is meant. The zero Track has seen
-// nothing.
-type Track struct {
-	local, utc int64 // last stamp, seconds
-	seen       bool
-	descending bool
-	pending    bool // the last stamp was ambiguous
+// Folds resolves the stamps of the repeated hour for the streams of one file
+// (a stream is what is in time order by itself: the whole of a wide file, one
+// series of a long one). The zero Folds is ready.
+type Folds struct {
+	pending map[int32]int64 // streams that began inside a repeated hour: last local second
 }
 
-// Place resolves a local second that the zone shows once, twice or never. The
-// order in the file decides in the repeated hour: ascending files run through
-// it first in summer time, then again. A file (or series) that begins inside
-// the repeated hour does not tell, until it steps back.
-func (t *Track) Place(z Zone, local int64) (utc int64, err error) {
+// NotSeen is the `last` of a stream that has no resolved stamp yet.
+const NotSeen = -1 << 63
+
+// Place resolves a local second that the zone shows once, twice or never. last
+// is the stream's last resolved UTC second or NotSeen; descending says that the
+// file runs backwards.
+//
+// The order in the file decides in the repeated hour: ascending files run
+// through it first in summer time, then again. A stream that begins inside the
+// repeated hour does not tell which is meant until it steps back.
+func (f *Folds) Place(z Zone, stream int32, local, last int64, descending bool) (utc int64, err *Error) {
 	c, n := z.candidates(local)
-	switch {
-	case n == 0:
+	switch n {
+	case 0:
 		return 0, ErrGap
-	case n == 1:
-		t.set(local, c[0])
+	case 1:
+		delete(f.pending, stream)
 		return c[0], nil
 	}
-	if t.pending {
-		// Two stamps in the repeated hour with nothing before them: a step
-		// back proves that the second pass has begun.
-		back := local <= t.local
-		t.local = local
-		if !back {
-			return 0, ErrAmbiguous
+	if last == NotSeen {
+		before, waiting := f.pending[stream]
+		if waiting && local <= before {
+			delete(f.pending, stream)
+			return c[1], nil
 		}
-		t.pending = false
-		t.set(local, c[1])
-		return c[1], nil
-	}
-	if !t.seen {
-		t.local, t.pending = local, true
+		if f.pending == nil {
+			f.pending = map[int32]int64{}
+		}
+		f.pending[stream] = local
 		return 0, ErrAmbiguous
 	}
-	utc = c[1]
-	if t.descending {
-		utc = c[0]
-		if c[1] < t.utc {
-			utc = c[1]
-		}
-	} else if c[0] > t.utc {
-		utc = c[0]
+	switch {
+	case descending && c[1] < last:
+		return c[1], nil
+	case descending:
+		return c[0], nil
+	case c[0] > last:
+		return c[0], nil
 	}
-	// Inside the hour a step back of the local clock is the repeat, not a
-	// change of direction.
-	t.local, t.utc = local, utc
-	return utc, nil
-}
-
-// Note tells the track of a stamp that needed no Place.
-func (t *Track) Note(local, utc int64) { t.set(local, utc) }
-
-func (t *Track) set(local, utc int64) {
-	if t.seen && utc != t.utc {
-		t.descending = utc < t.utc
-	}
-	t.local, t.utc, t.seen, t.pending = local, utc, true, false
+	return c[1], nil
 }
 
 // Error is a stamp that names no moment. Code is the class for a reject.
@@ -212,3 +197,9 @@ var (
 	ErrAmbiguous = &Error{"ambiguous-time", "this local time comes twice, the clocks were put back, and nothing earlier in the file tells which is meant; " +
 		"if the logger keeps standard time all year, set zone to its fixed offset"}
 )
+
+// Twice tells whether the zone's clock shows a local second twice.
+func (z Zone) Twice(local int64) bool {
+	_, n := z.candidates(local)
+	return n == 2
+}

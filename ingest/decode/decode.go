@@ -1,0 +1,104 @@
+// Package decode turns a logger's file into readings and rejects.
+//
+//  1. The file is unwrapped: gzip and zip opened within bounds, what is no
+//     logger file refused in words (unwrap).
+//  2. The decoder of its format takes it apart: delimited, senml, jsonl,
+//     parquet. Times go through stamp, numbers through number.
+//  3. Everything goes to the sink through emit, which counts.
+//
+// File reads by a description; Plain reads what is always accepted without
+// one; KindOf tells which it is.
+//
+// A line or value that cannot be used is a reject, never an error. An error
+// means that the file as a whole is not to be used, even though the sink may
+// have been given a part of it. Counts.Rows is what the sink was given.
+// Memory is bounded whatever the file holds.
+package decode
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"wane/ingest/decode/columnar"
+	"wane/ingest/decode/delimited"
+	"wane/ingest/decode/emit"
+	"wane/ingest/decode/objects"
+	"wane/ingest/decode/unwrap"
+	"wane/ingest/reading"
+	"wane/ingest/source"
+)
+
+// Counts says what one file came to.
+type Counts = emit.Counts
+
+// FileError is a file that cannot be used as a whole.
+type FileError = emit.FileError
+
+// Option changes how a file is taken.
+type Option func(*options)
+
+type options struct {
+	now    time.Time
+	limits unwrap.Limits
+}
+
+// Now is the run's time: readings dated more than a day after it are rejects.
+// Without it there is no such check.
+func Now(t time.Time) Option { return func(o *options) { o.now = t } }
+
+// Within bounds what archives may hold, in place of unwrap.Default.
+func Within(l unwrap.Limits) Option { return func(o *options) { o.limits = l } }
+
+// File reads one file by its description. name is its name as dropped: its base
+// name feeds sensorFrom.fileName, the whole of it stands in messages. r should
+// be an *os.File or another io.ReaderAt for zip and Parquet; else up to 64 MiB
+// of these are held in memory. The members of a zip are read one after the
+// other, each by its own name; lines are counted in each.
+func File(ctx context.Context, r io.Reader, name string, d *source.Description, sink reading.Sink, opts ...Option) (Counts, error) {
+	o := apply(opts)
+	e := emit.New(sink, o.now)
+	err := unwrap.Each(name, r, o.limits, func(member string, br *bufio.Reader) error {
+		return one(ctx, name, member, r, br, d, e, o)
+	})
+	return finish(e, err)
+}
+
+func apply(opts []Option) options {
+	o := options{limits: unwrap.Default}
+	for _, f := range opts {
+		f(&o)
+	}
+	return o
+}
+
+// finish hands over what is left, also before an error, so that Counts always
+// says what the sink was given.
+func finish(e *emit.Emitter, err error) (Counts, error) {
+	if err == nil {
+		err = e.Flush()
+	}
+	return e.Counts, err
+}
+
+// one reads an unwrapped file.
+func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Reader, d *source.Description, e *emit.Emitter, o options) error {
+	if d.Format == source.Parquet {
+		return columnar.Decode(ctx, name, raw, br, o.limits, d, e)
+	}
+	text, err := unwrap.Text(name, br, d.Encoding)
+	if err != nil {
+		return err
+	}
+	switch d.Format {
+	case source.Delimited:
+		return delimited.Decode(ctx, text, name, member, d, e)
+	case source.SenML:
+		return objects.SenML(ctx, text, name, d.Channel, e)
+	case source.JSONLines:
+		return objects.Lines(ctx, text, name, d, e)
+	}
+	return fmt.Errorf("format %q has no decoder", d.Format)
+}

@@ -1,0 +1,181 @@
+package decode
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"wane/ingest/reading"
+	"wane/ingest/source"
+)
+
+// list is a sink that keeps what it is given as lines of text.
+type list struct {
+	readings []string
+	rejects  []string
+	count    int64
+}
+
+func (l *list) Readings(b *reading.Batch) error {
+	for i := range b.Len() {
+		v := b.Value[i]
+		l.count++
+		l.readings = append(l.readings, fmt.Sprintf("%s %s %de-%d @%d", time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano), b.Series[b.Of[i]], v.Mantissa, v.Digits, b.Line[i]))
+	}
+	return nil
+}
+
+func (l *list) Reject(r reading.Reject) error {
+	l.count++
+	l.rejects = append(l.rejects, fmt.Sprintf("%d %q %s %q", r.Line, r.Column, r.Code, r.Text))
+	return nil
+}
+
+func describe(t testing.TB, text string) *source.Description {
+	t.Helper()
+	d, err := source.Load([]byte(text), "test.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+const wide = `name: w
+files: "*"
+zone: Europe/Amsterdam
+time: {columns: time, format: yyyy-MM-dd HH:mm}
+sensor: s
+columns: [{name: a, channel: a}, {name: b, channel: b, missingValues: [-9999]}]
+`
+
+func run(t testing.TB, d *source.Description, text string, opts ...Option) (*list, Counts, error) {
+	t.Helper()
+	l := &list{}
+	c, err := File(context.Background(), strings.NewReader(text), "f.csv", d, l, opts...)
+	if c.Rows != l.count || c.Rejects != int64(len(l.rejects)) {
+		t.Errorf("counts %+v, but the sink was given %d, %d rejects", c, l.count, len(l.rejects))
+	}
+	return l, c, err
+}
+
+func check(t *testing.T, l *list, readings, rejects []string) {
+	t.Helper()
+	if diff := cmp.Diff(readings, l.readings); diff != "" {
+		t.Errorf("readings:\n%s", diff)
+	}
+	if diff := cmp.Diff(rejects, l.rejects); diff != "" {
+		t.Errorf("rejects:\n%s", diff)
+	}
+}
+
+func TestWide(t *testing.T) {
+	l, c, err := run(t, describe(t, wide), "time,a,b\n2026-01-05 10:00,1.50,-9999.0\n2026-07-05 10:00,,2\nx,1,2\n2026-07-05 10:05,oops,\"3\"\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	check(t, l, []string{
+		"2026-01-05T09:00:00Z s/a 150e-2 @2",
+		"2026-07-05T08:00:00Z s/b 2e-0 @3",
+		"2026-07-05T08:05:00Z s/b 3e-0 @5",
+	}, []string{
+		`4 "time" bad-time "x"`,
+		`5 "a" bad-number "oops"`,
+	})
+	if c.Blank != 2 {
+		t.Errorf("%+v", c)
+	}
+}
+
+func TestLinesThatAreNoLines(t *testing.T) {
+	d := describe(t, wide)
+	long := strings.Repeat("9", 3<<20)
+	l, _, err := run(t, d, "time,a,b\n\n2026-01-05 10:00,1\n2026-01-05 10:01,1,2,3\n2026-01-05 10:02,1,2,,\n"+long+
+		"\n2026-01-05 10:03,\x001,2\n2026-01-05 10:04,\"1,2\n2026-01-05 10:05,1,2\ntime,a,b\ntime,b,a\n2026-01-05 10:06,1.5,2.5\n2026-01-05 10:07,1.5,2.")
+	if err != nil {
+		t.Fatal(err)
+	}
+	check(t, l, []string{
+		"2026-01-05T09:02:00Z s/a 1e-0 @5", "2026-01-05T09:02:00Z s/b 2e-0 @5",
+		"2026-01-05T09:05:00Z s/a 1e-0 @9", "2026-01-05T09:05:00Z s/b 2e-0 @9",
+		"2026-01-05T09:06:00Z s/a 25e-1 @12", "2026-01-05T09:06:00Z s/b 15e-1 @12",
+	}, []string{
+		`3 "" short-line "2026-01-05 10:00,1"`,
+		`4 "" long-line "2026-01-05 10:01,1,2,3"`,
+		`6 "" line-too-long "` + long[:200] + `"`,
+		`7 "" zero-bytes "2026-01-05 10:03,\x001,2"`,
+		`8 "" open-quote "2026-01-05 10:04,\"1,2"`,
+		`13 "" truncated-line "2026-01-05 10:07,1.5,2."`,
+	})
+}
+
+func TestTimeBounds(t *testing.T) {
+	d := describe(t, wide)
+	l, c, err := run(t, d, "time,a,b\n1970-01-01 00:00,1,2\n2026-01-07 10:00,1,\n2026-01-05 10:00,1,\n2026-01-05 09:00,1,\n", Now(time.Date(2026, 1, 5, 12, 0, 0, 0, time.UTC)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	check(t, l, []string{"2026-01-05T09:00:00Z s/a 1e-0 @4", "2026-01-05T08:00:00Z s/a 1e-0 @5"}, []string{
+		`2 "time" time-too-early "1970-01-01 00:00"`, `3 "time" time-in-future "2026-01-07 10:00"`,
+	})
+	if c.OutOfOrder != 1 {
+		t.Errorf("%+v", c)
+	}
+}
+
+func TestSinkErrorIsHandedThrough(t *testing.T) {
+	want := errors.New("disk full")
+	_, err := File(context.Background(), strings.NewReader("time,a,b\n2026-01-05 10:00,1,2\n"), "f.csv", describe(t, wide), failing{want})
+	if !errors.Is(err, want) {
+		t.Error(err)
+	}
+}
+
+type failing struct{ err error }
+
+func (f failing) Readings(*reading.Batch) error { return f.err }
+func (f failing) Reject(reading.Reject) error   { return f.err }
+
+func TestCancelled(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := File(ctx, strings.NewReader("time,a,b\n2026-01-05 10:00,1,2\n"), "f.csv", describe(t, wide), &list{}); !errors.Is(err, context.Canceled) {
+		t.Error(err)
+	}
+}
+
+func TestKindOf(t *testing.T) {
+	for text, want := range map[string]Kind{
+		"time,sensor,channel,value\n":                                                 PlainCSV,
+		"\ufeffTime , sensor,channel,value\r\n":                                       Unknown,
+		"\ufefftime,\"sensor\",channel, value\r\n2026":                                PlainCSV,
+		"survey,taken_at,fixture,height_m,row,col,ppfd\n":                             Survey,
+		`[{"bn":"urn:dev:x/","bt":1700000000,"n":"ppfd","v":1}]`:                      SenML,
+		`{"time":"2026-01-01T00:00:00Z","sensor":"a","channel":"b","value":1}` + "\n": PlainJSON,
+		"PAR1xxxx":    PlainParquet,
+		"Date,PAR\n1": Unknown,
+	} {
+		if got, err := KindOf("x", strings.NewReader(text)); got != want || err != nil {
+			t.Errorf("%.30q: %s %v, want %s", text, got, err, want)
+		}
+	}
+	if _, err := KindOf("x.csv", strings.NewReader("")); err == nil || err.Error() != "x.csv: the file is empty; export it again" {
+		t.Error(err)
+	}
+}
+
+func TestPlain(t *testing.T) {
+	l := &list{}
+	c, err := Plain(context.Background(), strings.NewReader("time,sensor,channel,value\n2026-01-05T10:00:00+01:00,q1,ppfd,812.50\n2026-01-05T09:05:00.25Z,q1,ppfd,\n2026-01-05T09:05:00Z,q1,ppfd,x\n"), "p.csv", l)
+	if err != nil || c.Rows != 2 || c.Blank != 1 {
+		t.Fatal(c, err)
+	}
+	check(t, l, []string{"2026-01-05T09:00:00Z q1/ppfd 81250e-2 @2"}, []string{`4 "value" bad-number "x"`})
+	if _, err := Plain(context.Background(), strings.NewReader("a,b\n1,2\n"), "p.csv", l); !errors.Is(err, ErrNotPlain) {
+		t.Error(err)
+	}
+}

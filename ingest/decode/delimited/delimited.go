@@ -1,0 +1,134 @@
+// Package delimited reads text tables: lines of cells, wide or long, as a
+// source.Description says.
+//
+// It works in three steps:
+//
+//  1. The title lines and the header block are read, and the described columns
+//     are looked up in it (header.go). What does not fit there stops the file:
+//     nothing after it could be trusted.
+//  2. Each line is cut into cells, without copying (lines.go).
+//  3. The time stamp is read once a line, then each value (rows.go). What does
+//     not fit there is a reject, and the next line is read.
+//
+// No cell is allocated: numbers are read as integers and decimals from the
+// block buffer, names of sensors are interned, the day of a stamp is kept.
+package delimited
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"strings"
+
+	"wane/ingest/decode/emit"
+	"wane/ingest/decode/number"
+	"wane/ingest/decode/stamp"
+	"wane/ingest/source"
+)
+
+// Decode reads UTF-8 text. name is for messages; fileName is what the patterns
+// on file names see.
+func Decode(ctx context.Context, r io.Reader, name, fileName string, d *source.Description, e *emit.Emitter) error {
+	t := &table{
+		d:        d,
+		name:     name,
+		fileName: fileName,
+		e:        e,
+		lines:    newLines(r),
+		cut:      splitter{delim: d.Delimiter[0]},
+		notation: number.Notation{Decimal: d.DecimalChar[0], Group: d.GroupChar},
+	}
+	if d.QuoteChar != "" {
+		t.cut.quote = d.QuoteChar[0]
+	}
+	if err := t.header(); err != nil {
+		return err
+	}
+	if err := t.rows(ctx); err != nil {
+		return err
+	}
+	return e.Flush()
+}
+
+// table is one file being read.
+type table struct {
+	d        *source.Description
+	name     string
+	fileName string
+	e        *emit.Emitter
+	lines    *lines
+	cut      splitter
+	notation number.Notation
+
+	titles [][]byte // title lines, to know them when a restarted logger repeats them
+	names  []string // header names by column; nil where there is no header
+	nameAt int      // line of the file that held them
+
+	zone     stamp.Zone
+	parser   *stamp.Parser
+	times    []int // columns of the stamp
+	values   []value
+	sensorAt int // column of the sensor, -1 for none
+	channAt  int // column of the channel, -1 for none
+	need     int // cells that a full line has
+	extent   int // cells up to the last one that is used
+
+	sensors  map[string]int32 // interned names
+	known    []sensor
+	lastSen  int32
+	channels map[string]int32
+	pairs    map[uint64]int32 // long files: sensor and channel to series
+
+	joined   []byte // a stamp of several columns
+	stampWas []byte // the last stamp and what it said
+	moment   stamp.Moment
+	haveWas  bool
+
+	lastDigits int // decimals of the last cell of all lines so far: -1 none yet, -2 they differ
+}
+
+// value is one value column.
+type value struct {
+	at      int
+	label   string
+	sensor  string // "" takes the line's
+	channel string
+	unit    string
+	codes   number.Codes
+	texts   []string
+	flagAt  int // -1 for none
+	good    []string
+}
+
+// sensor is a name met in this file, with the series of each column of a wide
+// file; -1 where not met yet.
+type sensor struct {
+	name   string
+	series []int32 // long files keep theirs in table.pairs
+}
+
+func (t *table) fail(line int, what, do string) error {
+	return &emit.FileError{File: t.name, Line: line, What: what, Do: do}
+}
+
+// label names a column in messages.
+func (t *table) label(i int) string {
+	if i < len(t.names) && t.names[i] != "" {
+		return t.names[i]
+	}
+	return fmt.Sprintf("column %d", i+1)
+}
+
+// isComment tells whether a line is one to pass over.
+func (t *table) isComment(text []byte) bool {
+	p := t.d.CommentPrefix
+	return p != "" && len(text) >= len(p) && string(text[:len(p)]) == p
+}
+
+func isBlank(text []byte) bool { return len(bytes.TrimSpace(text)) == 0 }
+
+// oneLine brings a header name with line breaks and runs of blanks to one line.
+func oneLine(b []byte) string {
+	return strings.Join(strings.Fields(strings.ReplaceAll(string(b), "\u00a0", " ")), " ")
+}

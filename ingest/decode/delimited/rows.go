@@ -1,0 +1,407 @@
+package delimited
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"wane/ingest/decode/emit"
+	"wane/ingest/decode/number"
+	"wane/ingest/decode/stamp"
+	"wane/ingest/reading"
+	"wane/ingest/source"
+)
+
+// rows reads the data lines.
+func (t *table) rows(ctx context.Context) error {
+	for n := 0; ; n++ {
+		if n&1023 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		ln, open, err := t.lines.record(&t.cut)
+		if err == io.EOF {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if t.isFooter(ln.text) {
+			return t.drain()
+		}
+		if t.isComment(ln.text) {
+			continue
+		}
+		if err := t.row(ln, open); err != nil {
+			return err
+		}
+	}
+}
+
+func (t *table) isFooter(text []byte) bool {
+	for _, p := range t.d.FooterPrefixes {
+		if len(text) >= len(p) && string(text[:len(p)]) == p || len(text) > len(p) && text[0] == '"' && string(text[1:1+len(p)]) == p {
+			return true
+		}
+	}
+	return false
+}
+
+// drain reads what follows the data, so that a packed file's checksum is seen.
+func (t *table) drain() error {
+	_, err := io.Copy(io.Discard, t.lines.r)
+	return err
+}
+
+// row reads one line into readings and rejects.
+func (t *table) row(ln line, open bool) error {
+	text, cells := ln.text, len(t.cut.cells)
+	switch {
+	case ln.tooLong:
+		return t.e.Reject(ln.no, "", "line-too-long", fmt.Sprintf("the line has more than %d bytes; is the file damaged?", maxLine), text)
+	case bytes.IndexByte(text, 0) >= 0:
+		return t.e.Reject(ln.no, "", "zero-bytes", "the line has zero bytes in it, as after a power cut; export the time again", text)
+	case open:
+		return t.e.Reject(ln.no, "", "open-quote", "a quote is never closed; set quoteChar: none if quotes mean nothing here", text)
+	case cells < t.need:
+		if isBlank(text) {
+			return nil
+		}
+		if !ln.terminated {
+			return t.e.Reject(ln.no, "", "truncated-line", fmt.Sprintf("the last line ends after %d of %d cells: the file was cut short; export it again", cells, t.need), text)
+		}
+		if t.d.ShortLines != "blank" || cells <= slices.Max(t.times) {
+			if t.isTitle(text) {
+				return nil
+			}
+			return t.e.Reject(ln.no, "", "short-line", fmt.Sprintf("%d cells where the header has %d; if the logger leaves out empty cells, set shortLines: blank", cells, t.need), text)
+		}
+	case cells > t.need:
+		for i := t.need; i < cells; i++ {
+			if len(t.cut.cell(i)) > 0 {
+				return t.e.Reject(ln.no, "", "long-line", fmt.Sprintf("%d cells where the header has %d; is a decimal comma taken for the delimiter?", cells, t.need), text)
+			}
+		}
+	}
+	m, bad := t.stamp()
+	if bad != nil {
+		if skip, err := t.isHeaderAgain(ln); skip || err != nil {
+			return err
+		}
+		return t.e.Reject(ln.no, t.label(t.times[0]), bad.Code, bad.Reason, t.joinTimes())
+	}
+	if !ln.terminated && t.looksCut() {
+		return t.e.Reject(ln.no, "", "truncated-line", "the last line has no line end, and its last value has fewer decimals than those before: the file was cut short; export it again", text)
+	}
+	if t.d.Layout == source.Long {
+		return t.longRow(ln, m)
+	}
+	return t.wideRow(ln, m)
+}
+
+// stamp reads the line's time. Equal stamps, as in long files, are read once.
+func (t *table) stamp() (stamp.Moment, *stamp.Error) {
+	b := t.joinTimes()
+	if t.haveWas && string(b) == string(t.stampWas) {
+		return t.moment, nil
+	}
+	m, err := t.parser.Parse(b)
+	if err != nil {
+		return m, err
+	}
+	t.stampWas = append(t.stampWas[:0], b...)
+	t.moment, t.haveWas = m, true
+	return m, nil
+}
+
+// joinTimes gives the stamp's cells, joined by a blank.
+func (t *table) joinTimes() []byte {
+	if len(t.times) == 1 {
+		return t.cut.cell(t.times[0])
+	}
+	t.joined = t.joined[:0]
+	for i, at := range t.times {
+		if i > 0 {
+			t.joined = append(t.joined, ' ')
+		}
+		t.joined = append(t.joined, t.cut.cell(at)...)
+	}
+	return t.joined
+}
+
+// isHeaderAgain recognises what a restarted logger repeats: title lines and the
+// header block. Where the repeated header has other columns they are bound anew.
+func (t *table) isHeaderAgain(ln line) (bool, error) {
+	if t.isTitle(ln.text) {
+		return true, nil
+	}
+	at := t.times[0]
+	if t.names == nil || at >= len(t.names) || oneLine(t.cut.cell(at)) != t.names[at] {
+		return false, nil
+	}
+	names := make([]string, len(t.cut.cells))
+	for i := range names {
+		names[i] = oneLine(t.cut.cell(i))
+	}
+	for len(names) > 0 && names[len(names)-1] == "" {
+		names = names[:len(names)-1]
+	}
+	if !slices.Equal(names, t.names) {
+		t.names, t.nameAt = names, ln.no
+		constant := ""
+		if t.sensorAt < 0 {
+			constant = t.known[0].name
+		}
+		if err := t.bind(constant); err != nil {
+			return true, err
+		}
+		t.lastDigits = -1
+	}
+	for range t.d.HeaderRowCount - t.d.NameRow {
+		if _, _, err := t.lines.record(&t.cut); err != nil {
+			if err == io.EOF {
+				return true, nil
+			}
+			return true, err
+		}
+	}
+	return true, nil
+}
+
+func (t *table) isTitle(text []byte) bool {
+	for _, title := range t.titles {
+		if bytes.Equal(title, text) {
+			return true
+		}
+	}
+	return false
+}
+
+// looksCut tells whether the last cell of the file's last line has fewer
+// decimals than all lines before had there.
+func (t *table) looksCut() bool {
+	last := len(t.cut.cells) - 1
+	if t.lastDigits <= 0 {
+		return false
+	}
+	for i := range t.values {
+		if t.values[i].at == last {
+			v, st := t.notation.Parse(t.cut.cell(last))
+			return st == number.OK && int(v.Digits) < t.lastDigits
+		}
+	}
+	return false
+}
+
+// noteDigits keeps what looksCut needs.
+func (t *table) noteDigits(at int, v reading.Value) {
+	if at != len(t.cut.cells)-1 || int(v.Digits) == t.lastDigits {
+		return
+	}
+	if t.lastDigits == -1 {
+		t.lastDigits = int(v.Digits)
+	} else {
+		t.lastDigits = -2
+	}
+}
+
+const (
+	maxNames = 65536   // sensors or channels met in one file
+	maxSlots = 4 << 20 // sensors times columns
+)
+
+var errTooMany = &stamp.Error{Code: "too-many-series", Reason: fmt.Sprintf("more than %d sensors or channels in one file; is the right column taken?", maxNames)}
+
+// sensor gives the number of a sensor's name in this file.
+func (t *table) sensor(name []byte) (int32, *stamp.Error) {
+	if t.lastSen < int32(len(t.known)) && string(name) == t.known[t.lastSen].name {
+		return t.lastSen, nil
+	}
+	id, ok := t.sensors[string(name)]
+	if !ok {
+		if why := emit.BadName(string(name)); why != "" {
+			return 0, &stamp.Error{Code: "bad-name", Reason: "the sensor's name " + why}
+		}
+		if len(t.known) >= maxNames || t.d.Layout == source.Wide && len(t.known)*len(t.values) > maxSlots {
+			return 0, errTooMany
+		}
+		id = int32(len(t.known))
+		t.known = append(t.known, sensor{name: string(name)})
+		t.sensors[string(name)] = id
+	}
+	t.lastSen = id
+	return id, nil
+}
+
+// lineSensor gives the line's sensor.
+func (t *table) lineSensor() (int32, *stamp.Error) {
+	if t.sensorAt < 0 {
+		return 0, nil
+	}
+	return t.sensor(t.cut.cell(t.sensorAt))
+}
+
+// wideRow reads a value a column. A bad sensor or time condemns the line, a bad
+// value only itself.
+func (t *table) wideRow(ln line, m stamp.Moment) error {
+	id, bad := t.lineSensor()
+	if bad != nil {
+		return t.e.Reject(ln.no, t.label(t.sensorAt), bad.Code, bad.Reason, ln.text)
+	}
+	at, bad := t.e.Place(id, m, t.zone)
+	if bad != nil {
+		return t.e.Reject(ln.no, t.label(t.times[0]), bad.Code, bad.Reason, t.joinTimes())
+	}
+	s := &t.known[id]
+	if s.series == nil {
+		s.series = make([]int32, len(t.values))
+		for i := range s.series {
+			s.series[i] = -1
+		}
+	}
+	for i := range t.values {
+		v := &t.values[i]
+		if v.at >= len(t.cut.cells) {
+			t.e.Blank++ // shortLines: blank
+			continue
+		}
+		n, ok, err := t.value(ln, v)
+		if err != nil {
+			return err
+		}
+		if !ok {
+			continue
+		}
+		if s.series[i] < 0 {
+			name := v.sensor
+			if name == "" {
+				name = s.name
+			}
+			id, bad := t.e.Series(name, v.channel)
+			if bad != nil {
+				if err := t.e.Reject(ln.no, v.label, bad.Code, bad.Reason, t.cut.cell(v.at)); err != nil {
+					return err
+				}
+				continue
+			}
+			s.series[i] = id
+		}
+		if err := t.e.Add(s.series[i], at, n, ln.no); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// longRow reads the one value of a line. A stamp is placed by its series, since
+// long files may list one series after the other.
+func (t *table) longRow(ln line, m stamp.Moment) error {
+	v := &t.values[0]
+	n, ok, err := t.value(ln, v)
+	if err != nil || !ok {
+		return err
+	}
+	sen, bad := t.lineSensor()
+	if bad != nil {
+		return t.e.Reject(ln.no, t.label(t.sensorAt), bad.Code, bad.Reason, ln.text)
+	}
+	id, bad := t.longSeries(sen)
+	if bad != nil {
+		return t.e.Reject(ln.no, t.label(max(t.channAt, 0)), bad.Code, bad.Reason, ln.text)
+	}
+	at, bad := t.e.Place(id, m, t.zone)
+	if bad != nil {
+		return t.e.Reject(ln.no, t.label(t.times[0]), bad.Code, bad.Reason, t.joinTimes())
+	}
+	return t.e.Add(id, at, n, ln.no)
+}
+
+func (t *table) longSeries(sen int32) (int32, *stamp.Error) {
+	name := []byte(nil)
+	ch := int32(0)
+	if t.channAt >= 0 {
+		name = t.cut.cell(t.channAt)
+		var ok bool
+		if ch, ok = t.channels[string(name)]; !ok {
+			if len(t.channels) >= maxNames {
+				return 0, errTooMany
+			}
+			ch = int32(len(t.channels))
+			t.channels[string(name)] = ch
+		}
+	}
+	key := uint64(sen)<<32 | uint64(ch)
+	if id, ok := t.pairs[key]; ok {
+		return id, nil
+	}
+	channel := t.d.Channel
+	if t.channAt >= 0 {
+		channel = string(name)
+	}
+	id, bad := t.e.Series(t.known[sen].name, channel)
+	if bad == nil {
+		t.pairs[key] = id
+	}
+	return id, bad
+}
+
+// value reads one cell. ok is false where there is no reading: the cell is
+// blank, or was rejected.
+func (t *table) value(ln line, v *value) (reading.Value, bool, error) {
+	cell := t.cut.cell(v.at)
+	if len(cell) == 0 {
+		t.e.Blank++
+		return reading.Value{}, false, nil
+	}
+	n, st := t.notation.Parse(cell)
+	if st != number.OK {
+		if slices.Contains(v.texts, string(cell)) {
+			t.e.Blank++
+			return reading.Value{}, false, nil
+		}
+		return reading.Value{}, false, t.e.Reject(ln.no, v.label, "bad-number", t.whyNot(cell, st), cell)
+	}
+	if len(v.codes) > 0 && v.codes.Has(n) {
+		t.e.Blank++
+		return reading.Value{}, false, nil
+	}
+	if v.flagAt >= 0 {
+		flag := ""
+		if v.flagAt < len(t.cut.cells) {
+			flag = string(t.cut.cell(v.flagAt))
+		}
+		if !slices.Contains(v.good, flag) {
+			return reading.Value{}, false, t.e.Reject(ln.no, v.label, "flagged", fmt.Sprintf("the logger marked the value %q; add it to goodFlags if it is sound", short(flag)), cell)
+		}
+	}
+	t.noteDigits(v.at, n)
+	return n, true, nil
+}
+
+// whyNot finds words for a cell that is no number.
+func (t *table) whyNot(cell []byte, st number.Status) string {
+	if st == number.TooLarge {
+		return "a number of 2^53 or more: no logger measures that"
+	}
+	other := byte(',')
+	if t.notation.Decimal == ',' {
+		other = '.'
+	}
+	if _, st := (number.Notation{Decimal: other}).Parse(cell); st == number.OK {
+		return fmt.Sprintf("not a number with the decimal sign %q; if it is one with %q, set decimalChar", t.notation.Decimal, other)
+	}
+	switch strings.ToLower(string(cell)) {
+	case "nan", "null", "na", "n/a", "-", "--", "---", "inf", "-inf", "err", "error", "ol", "#n/a", "nil", "none", "invalid", "no data":
+		return "not a number; if it stands for no value, add it to missingValues"
+	}
+	return "not a number"
+}
+
+func short(s string) string {
+	if len(s) > 60 {
+		return strings.ToValidUTF8(s[:60], "") + "…"
+	}
+	return s
+}

@@ -1,0 +1,185 @@
+// Package emit is the side of a decoder that faces the sink: it numbers the
+// series, fills batches, keeps the counts, and makes the checks that are the
+// same for every kind of file (a time that can be, a name that can be).
+package emit
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"wane/ingest/decode/stamp"
+	"wane/ingest/reading"
+)
+
+// Counts says what one file came to. Rows is what the sink was given: readings
+// and rejects.
+type Counts struct {
+	Rows       int64 // readings + rejects
+	Rejects    int64
+	Blank      int64 // cells that are empty or hold a missing code: no reading, no reject
+	OutOfOrder int64 // lines (long files: readings) earlier than the one before; taken all the same
+	Ambiguous  int64 // stamps in a repeated hour of a change of clocks, resolved by order
+}
+
+// FileError is a file that cannot be read as a whole, or not further. What the
+// sink was given of it before is not to be used.
+type FileError struct {
+	File string
+	Line int    // 0 where the file as a whole is meant
+	What string // what is wrong
+	Do   string // what would mend it
+}
+
+func (e *FileError) Error() string {
+	s := e.File
+	if e.Line > 0 {
+		s = fmt.Sprintf("%s:%d", s, e.Line)
+	}
+	s += ": " + e.What
+	if e.Do != "" {
+		s += "; " + e.Do
+	}
+	return s
+}
+
+// Earliest is the time before which no reading is believed: a clock that was
+// never set counts from its own epoch.
+var Earliest = time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC)
+
+const (
+	batchSize = 16384
+	maxSeries = 65536
+	maxName   = 200 // bytes of a sensor's or channel's name
+	maxText   = 200 // bytes of offending text that a reject keeps
+)
+
+// Emitter hands one file's readings and rejects to a sink.
+type Emitter struct {
+	Counts
+	sink   reading.Sink
+	batch  reading.Batch
+	ids    map[reading.Series]int32
+	lo, hi int64 // believable times, microseconds
+
+	last          []int64 // a stream's last time, microseconds
+	forward, back int64
+	folds         stamp.Folds
+}
+
+// New makes an Emitter. A zero now sets no upper bound on times.
+func New(sink reading.Sink, now time.Time) *Emitter {
+	e := &Emitter{sink: sink, ids: map[reading.Series]int32{}, lo: Earliest.UnixMicro(), hi: 1<<63 - 1}
+	if !now.IsZero() {
+		e.hi = now.Add(24 * time.Hour).UnixMicro()
+	}
+	return e
+}
+
+// Series gives the number of a series, or the reason why its name cannot be.
+func (e *Emitter) Series(sensor, channel string) (int32, *stamp.Error) {
+	s := reading.Series{Sensor: sensor, Channel: channel}
+	if id, ok := e.ids[s]; ok {
+		return id, nil
+	}
+	if why := BadName(sensor); why != "" {
+		return 0, &stamp.Error{Code: "bad-name", Reason: "the sensor's name " + why}
+	}
+	if why := BadName(channel); why != "" {
+		return 0, &stamp.Error{Code: "bad-name", Reason: "the channel's name " + why}
+	}
+	if len(e.ids) >= maxSeries {
+		return 0, &stamp.Error{Code: "too-many-series", Reason: fmt.Sprintf("the file has more than %d series; is the right column taken as sensor and channel?", maxSeries)}
+	}
+	s = reading.Series{Sensor: strings.Clone(sensor), Channel: strings.Clone(channel)}
+	id := int32(len(e.batch.Series))
+	e.batch.Series = append(e.batch.Series, s)
+	e.ids[s] = id
+	return id, nil
+}
+
+// BadName says why a sensor or channel cannot have this name, "" where it can.
+func BadName(s string) string {
+	switch {
+	case s == "":
+		return "is empty"
+	case len(s) > maxName:
+		return fmt.Sprintf("has %d bytes, more than %d", len(s), maxName)
+	case !utf8.ValidString(s):
+		return "is not valid text; check encoding"
+	case strings.IndexFunc(s, unicode.IsControl) >= 0:
+		return "has a control character or line break in it"
+	}
+	return ""
+}
+
+// Place gives the UTC microseconds of a moment of a stream, checked, and keeps
+// the order.
+func (e *Emitter) Place(stream int32, m stamp.Moment, z stamp.Zone) (int64, *stamp.Error) {
+	for int(stream) >= len(e.last) {
+		e.last = append(e.last, stamp.NotSeen)
+	}
+	at := m.UTC
+	last := e.last[stream]
+	if !m.Resolved {
+		lastSec := last
+		if last != stamp.NotSeen {
+			lastSec = last / 1e6
+		}
+		sec, err := e.folds.Place(z, stream, m.Local, lastSec, e.back > e.forward)
+		if err != nil {
+			return 0, err
+		}
+		if z.Twice(m.Local) {
+			e.Ambiguous++
+		}
+		at = sec*1e6 + m.Micros
+	}
+	if at < e.lo {
+		return 0, &stamp.Error{Code: "time-too-early", Reason: "before 1990: the logger's clock was not set"}
+	}
+	if at > e.hi {
+		return 0, &stamp.Error{Code: "time-in-future", Reason: "more than a day after now: the logger's clock, the zone or the time format is wrong"}
+	}
+	if at < last {
+		e.OutOfOrder++
+		e.back++
+	} else if at > last && last != stamp.NotSeen {
+		e.forward++
+	}
+	e.last[stream] = at
+	return at, nil
+}
+
+// Add hands on one reading.
+func (e *Emitter) Add(series int32, at int64, v reading.Value, line int) error {
+	e.batch.Add(series, at, v, int32(line))
+	if e.batch.Len() >= batchSize {
+		return e.Flush()
+	}
+	return nil
+}
+
+// Flush hands over what is in the batch.
+func (e *Emitter) Flush() error {
+	n := e.batch.Len()
+	if n == 0 {
+		return nil
+	}
+	e.Rows += int64(n)
+	err := e.sink.Readings(&e.batch)
+	e.batch.Reset()
+	return err
+}
+
+// Reject hands on a reject, its text cut to what a reject keeps.
+func (e *Emitter) Reject(line int, column, code, reason string, text []byte) error {
+	e.Rows++
+	e.Rejects++
+	if len(text) > maxText {
+		text = text[:maxText]
+	}
+	return e.sink.Reject(reading.Reject{Line: line, Column: column, Code: code, Reason: reason, Text: strings.ToValidUTF8(string(text), "\uFFFD")})
+}
