@@ -13,6 +13,9 @@ type Aged struct {
 	Average  float64 // umol/m2/s
 	OwnPct   float64 // standard deviation, per cent
 	N        int
+	// Referenced says that the reference fixture ties this point to the first
+	// occasion (or that it was read then).
+	Referenced bool
 }
 
 // History is one fixture's surveys over its lamp's life.
@@ -37,6 +40,7 @@ func AgedOf(s Survey, runHours float64, first, day Occasion, u Uncertainty) (p A
 	}
 	p = Aged{RunHours: runHours, Average: e.Average, OwnPct: e.OwnPct, N: e.N}
 	if first.From.Equal(day.From) && first.To.Equal(day.To) {
+		p.Referenced = true
 		return p, true, nil
 	}
 	rig := RigBetween(first, day, u)
@@ -45,7 +49,7 @@ func AgedOf(s Survey, runHours float64, first, day Occasion, u Uncertainty) (p A
 		return p, false, nil
 	}
 	p.Average /= rig.Drift.Centre
-	p.OwnPct = hypot(p.OwnPct, 100*rig.sd)
+	p.OwnPct, p.Referenced = hypot(p.OwnPct, 100*rig.sd), true
 	return p, true, nil
 }
 
@@ -124,8 +128,26 @@ func ByAge(hs []History, step, level float64) ([]AgeStep, error) {
 		if err != nil {
 			return nil, err
 		}
+		r.Rig = rigWords(hs)
 		t.Ranking = r
 		out = append(out, t)
 	}
 	return out, nil
+}
+
+// rigWords says which histories the reference fixture does not tie together.
+func rigWords(hs []History) string {
+	var loose []string
+	for _, h := range hs {
+		for _, p := range h.Points {
+			if !p.Referenced {
+				loose = append(loose, h.Fixture)
+				break
+			}
+		}
+	}
+	if len(loose) == 0 {
+		return "the reference fixture was surveyed each time: the rig's drift is taken out"
+	}
+	return fmt.Sprintf("nobody can say whether the rig held for every survey of %v, where the reference fixture was not surveyed; the drift of the rig is still in their figures", loose)
 }

@@ -39,6 +39,7 @@ type Ranking struct {
 	Order  []Ranked
 	Pairs  []Pair
 	Method string
+	Rig    string // whether the rig held between the entries, in words
 }
 
 // NoDifference is what is said of two fixtures that the rig cannot tell apart.
@@ -86,7 +87,12 @@ func SideBySide(surveys []Survey, sameOccasion bool, u Uncertainty) (Ranking, er
 			es[i].OwnPct = hypot(es[i].OwnPct, u.SensorPct)
 		}
 	}
-	return Rank(es, u.level())
+	r, err := Rank(es, u.level())
+	r.Rig = "all were surveyed on one occasion: what the rig has drifted by is common to all and cancels"
+	if !sameOccasion {
+		r.Rig = fmt.Sprintf("surveyed on several occasions: nobody can say here whether the rig held between them; %.2g %% is allowed for it, as declared", u.OccasionPct)
+	}
+	return r, err
 }
 
 // Rank orders entries and compares each two. The level is shared out over all

@@ -115,6 +115,9 @@ func TestSideBySide(t *testing.T) {
 	if r.Order[0].Fixture != "A" || r.Order[0].Best != 1 || r.Order[0].Worst != 2 || r.Order[1].Best != 1 || r.Order[2].Best != 3 || r.Order[2].Worst != 3 {
 		t.Errorf("got %+v", r.Order)
 	}
+	if !strings.Contains(r.Rig, "cancels") {
+		t.Errorf("got %q", r.Rig)
+	}
 	if r.Pairs[0].Seen || !strings.Contains(r.Pairs[0].Words, NoDifference) || !r.Pairs[1].Seen {
 		t.Errorf("got %+v", r.Pairs)
 	}
@@ -138,8 +141,8 @@ func TestSideBySide(t *testing.T) {
 }
 
 func TestByAgeInterpolatesAndDoesNotForecast(t *testing.T) {
-	a := History{"A", []Aged{{0, 800, 1, 25}, {4000, 760, 1, 25}}}
-	b := History{"B", []Aged{{0, 780, 1, 25}, {2500, 770, 1, 25}}}
+	a := History{"A", []Aged{{0, 800, 1, 25, true}, {4000, 760, 1, 25, true}}}
+	b := History{"B", []Aged{{0, 780, 1, 25, true}, {2500, 770, 1, 25, false}}}
 	e, err := a.At(1000)
 	if err != nil || e.Average != 790 || e.OwnPct < .7 || e.OwnPct > 1.01 {
 		t.Errorf("got %+v, %v", e, err)
@@ -151,10 +154,17 @@ func TestByAgeInterpolatesAndDoesNotForecast(t *testing.T) {
 	if err != nil || len(steps) != 3 || steps[2].RunHours != 2000 {
 		t.Fatalf("got %+v, %v", steps, err)
 	}
+	if w := steps[0].Ranking.Rig; !strings.Contains(w, "rig held for every survey of [B]") {
+		t.Errorf("got %s", w)
+	}
+	b.Points[1].Referenced = true
+	if s, _ := ByAge([]History{a, b}, 1000, .95); !strings.Contains(s[0].Ranking.Rig, "drift is taken out") {
+		t.Errorf("got %s", s[0].Ranking.Rig)
+	}
 	if _, err := ByAge([]History{a}, 0, .95); err == nil {
 		t.Error("a step of 0 was taken")
 	}
-	if _, err := ByAge([]History{{"A", []Aged{{math.Inf(1), 1, 1, 1}}}}, 1000, .95); err == nil {
+	if _, err := ByAge([]History{{"A", []Aged{{math.Inf(1), 1, 1, 1, true}}}}, 1000, .95); err == nil {
 		t.Error("infinite hours were taken")
 	}
 }
