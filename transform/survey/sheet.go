@@ -98,7 +98,7 @@ func Sheet(p SheetSpec) (string, error) {
 // 29 CFR 1910.333 and NFPA 70E (electrical work).
 func Cautions() []string {
 	return []string{
-		"Do not look into the lit fixture; cover skin. UV glasses under lamps with a broken or missing outer bulb or lens: switch off and leave.",
+		"Do not look into the lit fixture; cover skin and wear glasses that stop UV. If an outer bulb or lens is broken or missing, switch off and leave.",
 		"Lamps and reflectors are hot enough to burn; a lamp that went out may come back by itself.",
 		"Ladders and lifts: nobody alone, nothing loose above people.",
 		"Open nothing. Gear and connectors are for a licensed electrician, isolated, locked out, to the local code. A switch or timer is not isolation.",
