@@ -32,13 +32,17 @@
 //
 //   - Kaplan-Meier before the first failure, and at 0 after the last, has a
 //     Greenwood error of nought or none. There the limits are those of the
-//     beta product, which is the exact binomial limit where nothing is
-//     censored.
-//   - Limits of the Weibull from the curvature at the maximum (Wald) are too
-//     narrow on the low side of a B-life with few failures. The default is the
-//     likelihood ratio (Profile).
-//   - Under about 10 failures the likelihood ratio too holds somewhat less than it says;
-//     a result with fewer carries that warning.
+//     beta product, which is the mid-p exact binomial limit where nothing is
+//     censored. With this, 95 % log-log limits held in 94 to 97.5 % at n = 20,
+//     50 and 200 with half censored; plain and log limits in 87 to 94 % at
+//     n = 50 where a tenth has failed.
+//   - Limits of the Weibull from the curvature at the maximum (Wald) set the
+//     lower end of a B10 too high: they held in 90 % at n = 20 with half
+//     censored. The default is the likelihood ratio (Profile): 94 to 95 %.
+//   - With about 5 failures the likelihood ratio holds in 92 to 94 %; a result
+//     with fewer than 10 failures carries a warning.
+//   - Without failures, or with one, no shape can be had: FitScale takes an
+//     assumed one and gives exact limits.
 //
 // Promises: no I/O, no clock, no random numbers; the order of the units does
 // not change a result beyond rounding. Bad rows (a NaN, an exit before the entry) are

@@ -45,6 +45,20 @@ func (w Weibull) profileLife(c float64) (lo, hi float64) {
 // log shape, the log-likelihood and its slope in q.
 func (a ages) lifeProfile(q, c, b float64) (best, l, slope float64) {
 	r, at := float64(a.failures), q-a.logLongest
+	height := func(b float64) float64 {
+		beta := math.Exp(b)
+		s0, _, _ := a.sums(beta, at)
+		return r*(b+math.Log(c)) + beta*(a.sumFailed-r*at) - a.sumFailed - r*a.logLongest - c*s0
+	}
+	// With late entries and few failures there may be two tops.
+	if !a.allNew && a.failures < 50 {
+		top := height(b)
+		for s := 2 * logShapeLo; s <= logShapeHi; s += 2 * scanStep {
+			if h := height(s); h > top {
+				top, b = h, s
+			}
+		}
+	}
 	fall := func(b float64) (d1, d2 float64) {
 		beta := math.Exp(b)
 		_, s1, s2 := a.sums(beta, at)
@@ -55,8 +69,7 @@ func (a ages) lifeProfile(q, c, b float64) (best, l, slope float64) {
 	best = newton(math.Min(math.Max(b, lo), up), lo, up, fall)
 	beta := math.Exp(best)
 	s0, _, _ := a.sums(beta, at)
-	l = r*(best+math.Log(c)) + beta*(a.sumFailed-r*at) - a.sumFailed - r*a.logLongest - c*s0
-	return best, l, beta * (c*s0 - r)
+	return best, height(best), beta * (c*s0 - r)
 }
 
 // bracket widens around b until the slope rises at its lower end and falls at

@@ -73,7 +73,12 @@ func fleet(n int, kind string, r *rand.Rand) []s.Unit {
 func main() {
 	runs := flag.Int("runs", 2000, "fleets a line")
 	seed := flag.Uint64("seed", 20251, "seed")
+	only := flag.Bool("prediction", false, "only the prediction intervals")
 	flag.Parse()
+	if *only {
+		prediction(*runs, *seed)
+		return
+	}
 	fmt.Println("95 % limits: held, truth below, truth above, no limits (all %)")
 	fmt.Printf("%-10s %5s %5s  %-34s %6s %6s %6s %6s\n", "censoring", "n", "fail", "limits", "held", "below", "above", "none")
 	for _, kind := range []string{"one age", "scattered", "late"} {
@@ -81,6 +86,7 @@ func main() {
 			line(kind, n, *runs, *seed)
 		}
 	}
+	prediction(*runs, *seed)
 }
 
 func line(kind string, n, runs int, seed uint64) {
