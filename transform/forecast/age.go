@@ -6,15 +6,15 @@ import "math"
 // x = h/10^4.
 const x0 = Seasoning / 1e4
 
-// basis gives the regressors of S, Q and E at h run-hours.
-func basis(h, tau float64) (g1, g2, g3 float64) {
-	x := h / 1e4
-	if x > 0 {
-		g2 = x*math.Log(x) - x0*lnX0
-	} else {
-		g2 = -x0 * lnX0
-	}
-	return x - x0, g2, math.Exp(-Seasoning/tau) - math.Exp(-h/tau)
+// basis gives the regressors of S, Q and E at h run-hours. The loss S x^(1+q)
+// is linear in S and Q = S (q - power) near q = power, where power is the
+// lamp type's present estimate:
+//
+//	g1 = x^(1+power) - x0^(1+power),  g2 = x^(1+power) ln x - x0^(1+power) ln x0
+func basis(h, tau, power float64) (g1, g2, g3 float64) {
+	lx := math.Log(max(h, 1) / 1e4)
+	p, p0 := math.Exp((1+power)*lx), math.Exp((1+power)*lnX0)
+	return p - p0, p*lx - p0*lnX0, math.Exp(-Seasoning/tau) - math.Exp(-h/tau)
 }
 
 var lnX0 = math.Log(x0)
@@ -99,40 +99,48 @@ func (k knots) hat(x float64) (lower int, wl, wu float64) {
 	return i, 1 - f, f
 }
 
-// soil follows one fixture's dirt: 0 clean, 1 as dirty as it gets.
+// soil follows one fixture's dirt: 0 clean, 1 as dirty as it gets, with its
+// derivatives by ln of the time constant and by the share a cleaning leaves.
 type soil struct {
-	days   float64 // time constant
-	day    int     // of the last event
-	level  float64 // on that day
+	day    int // of the last event
+	v      soiling
 	events []Clean
 	d      DirtDefaults
 	next   int
 	asOf   int
 }
 
+type soiling struct{ level, byDays, byLeft float64 }
+
 func newSoil(l *Lamp, d DirtDefaults, asOf int) soil {
-	return soil{days: d.Days, day: l.Hung, events: l.Cleanings, d: d, asOf: asOf}
+	return soil{day: l.Hung, events: l.Cleanings, d: d, asOf: asOf}
 }
 
 // at gives the dirt on a day; days must not fall.
-func (s *soil) at(day int) float64 {
+func (s *soil) at(day int) float64 { return s.on(day).level }
+
+// on gives the dirt with its derivatives.
+func (s *soil) on(day int) soiling {
 	for s.next < len(s.events) && s.events[s.next].Day <= day && s.events[s.next].Day <= s.asOf {
 		e := s.events[s.next]
 		s.next++
 		if e.Day < s.day {
 			continue
 		}
-		s.level = s.grow(e.Day) * s.left(e.Part)
+		v, left := s.grow(e.Day), s.left(e.Part)
+		s.v = soiling{v.level * left, v.byDays * left, v.byLeft*left + v.level*left/s.d.LeftAll}
 		s.day = e.Day
 	}
 	return s.grow(day)
 }
 
-func (s *soil) grow(day int) float64 {
+func (s *soil) grow(day int) soiling {
 	if day <= s.day {
-		return s.level
+		return s.v
 	}
-	return 1 + (s.level-1)*math.Exp(-float64(day-s.day)/s.days)
+	t := float64(day-s.day) / s.d.Days
+	e := math.Exp(-t)
+	return soiling{1 + (s.v.level-1)*e, s.v.byDays*e + (s.v.level-1)*e*t, s.v.byLeft * e}
 }
 
 func (s *soil) left(part string) float64 {

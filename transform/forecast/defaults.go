@@ -68,6 +68,8 @@ type DirtDefaults struct {
 	LeftAll   float64 `yaml:"left_all"`  // share left after cleaning all
 	LeftPart  float64 `yaml:"left_part"` // share left after cleaning lamp or reflector only
 	LeftNew   float64 `yaml:"left_relamp"`
+	DaysSD    float64 `yaml:"days_sd"` // spread of bays' time constants, in ln
+	LeftSD    float64 `yaml:"left_sd"` // spread of the share left by cleaning all
 	Basis     string  `yaml:"basis"`
 }
 
@@ -126,7 +128,7 @@ func DefaultTable() Defaults {
 			// Fluorescent tubes lose some per cent in their first thousand
 			// hours, little afterwards; their output follows the air about them.
 			Fluorescent: class(.060, .030, .25, -.10, .25, .15, -.030, .012, .008, .005, 800, p(0, .002), basisReasoned),
-			LED:         class(.028, .012, .35, .02/.028, .06/.028, .05/.028, .006, .008, .010, .003, 400, led, basisPractice),
+			LED:         class(.028, .012, .35, .02, .06, .05, .006, .008, .010, .003, 400, led, basisPractice),
 		},
 		Supply: map[string]Prior{
 			Magnetic:    p(1.5, .35),
@@ -135,7 +137,7 @@ func DefaultTable() Defaults {
 			UnknownGear: p(.5, .7),
 		},
 		Dirt: DirtDefaults{Amplitude: p(.04, .03), Bay: .25, Fixture: .25, Days: 220,
-			LeftAll: .18, LeftPart: .5, LeftNew: .3, Basis: basisPractice},
+			LeftAll: .18, LeftPart: .5, LeftNew: .3, DaysSD: .35, LeftSD: .1, Basis: basisPractice},
 		Sensor: SensorDefaults{Drift: p(-.0125, .006), Sensor: .005, Interval: .003, Offset: .004,
 			AsFound: .006, Wiped: .02, Wander: .004, Season: .003, SeasonNoVolt: .012, Basis: basisPractice},
 		Dim:  p(0, .06),
@@ -175,7 +177,7 @@ func (d Defaults) Validate() error {
 		d.Dim.validate("dim", -1, 1),
 		s.Drift.validate("sensor.drift", -.2, .2),
 		positive("dirt.bay", d.Dirt.Bay), positive("dirt.fixture", d.Dirt.Fixture), positive("dirt.days", d.Dirt.Days),
-		share("dirt.left_all", d.Dirt.LeftAll), share("dirt.left_part", d.Dirt.LeftPart), share("dirt.left_relamp", d.Dirt.LeftNew),
+		positive("dirt.days_sd", d.Dirt.DaysSD), positive("dirt.left_sd", d.Dirt.LeftSD), above("dirt.left_all", d.Dirt.LeftAll, 0), share("dirt.left_all", d.Dirt.LeftAll), share("dirt.left_part", d.Dirt.LeftPart), share("dirt.left_relamp", d.Dirt.LeftNew),
 		positive("sensor.sensor", s.Sensor), positive("sensor.interval", s.Interval), positive("sensor.offset", s.Offset),
 		positive("sensor.as_found", s.AsFound), positive("sensor.wiped", s.Wiped), positive("sensor.wander", s.Wander),
 		positive("sensor.season", s.Season), positive("sensor.season_no_volt", s.SeasonNoVolt),

@@ -1,6 +1,9 @@
 package forecast
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Options of a fit. The zero value is the method; others are for measuring
 // what a part of it is worth.
@@ -80,6 +83,7 @@ func (m *model) updateInflation() {
 const (
 	pseudoLamps   = 10
 	pseudoLots    = 6
+	pseudoRates   = 40
 	pseudoBays    = 8
 	pseudoSensors = 12
 	pseudoKnots   = 30
@@ -87,35 +91,89 @@ const (
 
 func (m *model) updateSlopes() {
 	for k, c := range m.law {
-		m.h.scale[k] = min(max(m.t[m.tClass+3*k]/c.Slope.Mean, .3), 3)
-		sl := newSpread(c.SlopeLamp*c.Slope.Mean*m.h.scale[k], pseudoLamps)
-		lots := newSpread(c.SlopeLot*c.Slope.Mean*m.h.scale[k], pseudoLots)
+		var lamps, lots [3]spread
+		for j, sd := range [3]float64{c.SlopeLamp, c.ShapeLamp, c.EarlyLamp} {
+			lamps[j] = newSpread(sd, pseudoLamps)
+		}
+		for j, sd := range [3]float64{c.SlopeLot, c.ShapeLot, c.EarlyLot} {
+			lots[j] = newSpread(sd, pseudoLots)
+		}
+		rate := newSpread(c.Wander, pseudoRates)
 		for _, l := range m.lamps {
-			if l.class != k || l.lot < 0 {
+			if l.class != k {
 				continue
 			}
-			at := m.meanColumn(l)
-			d := l.fit[colS] - m.t[at]
-			sl.add(d*d + l.cov[colS*l.p+colS] + m.ct[at*m.nt+at] - 2*l.lotCov[0])
+			m.addRate(l, &rate)
+			if l.lot < 0 {
+				continue
+			}
+			at, scale := m.meanColumn(l), [3]float64{m.lotSlope(l.lot), m.lotSlope(l.lot), 1}
+			for j := range lamps {
+				a, b := colS+j, at+j
+				d := l.fit[a] - m.t[b]
+				lamps[j].add((d*d + l.cov[a*l.p+a] + m.ct[b*m.nt+b] - 2*l.lotCov[j]) / (scale[j] * scale[j]))
+			}
 		}
-		for j, lot := range m.lots {
+		scale := [3]float64{m.classSlope(k), m.classSlope(k), 1}
+		for i, lot := range m.lots {
 			if lot.class != k {
 				continue
 			}
-			a, b := m.tLot+3*j, m.tClass+3*k
-			d := m.t[a] - m.t[b]
-			lots.add(d*d + m.ct[a*m.nt+a] + m.ct[b*m.nt+b] - 2*m.ct[a*m.nt+b])
+			for j := range lots {
+				a, b := m.tLot+3*i+j, m.tClass+3*k+j
+				d := m.t[a] - m.t[b]
+				lots[j].add((d*d + m.ct[a*m.nt+a] + m.ct[b*m.nt+b] - 2*m.ct[a*m.nt+b]) / (scale[j] * scale[j]))
+			}
 		}
-		m.h.lampSD[k], m.h.lotSD[k] = sl.sd(), lots.sd()
+		for j := range lamps {
+			m.h.lamp[k][j], m.h.lot[k][j] = lamps[j].sd(), lots[j].sd()
+		}
+		m.h.rate[k] = min(max(rate.sd(), .4*c.Wander), 2.5*c.Wander)
+	}
+	m.moveExpansion()
+}
+
+// moveExpansion sets the scales of spreads and the point where the bend is
+// linearised to the present estimates, and restates the lamps' Q there.
+func (m *model) moveExpansion() {
+	step := make([]float64, len(m.law))
+	for k, c := range m.law {
+		at := m.tClass + 3*k
+		m.h.scale[k] = min(max(m.t[at]/c.Slope.Mean, .3), 3)
+		step[k] = min(max(m.t[at+1]/m.classSlope(k), -.3), .3)
+		step[k] = min(max(m.h.power[k]+step[k], -.7), 1.5) - m.h.power[k]
+		m.h.power[k] += step[k]
+	}
+	for i := range m.lots {
+		lot := &m.lots[i]
+		s := m.classSlope(lot.class)
+		lot.slope = min(max(m.t[m.tLot+3*i], .3*s), 3*s)
 	}
 	for _, l := range m.lamps {
 		l.slope = l.fit[colS]
+		l.fit[colQ] -= step[l.class] * l.fit[colS]
 	}
+}
+
+// addRate adds what one lamp's irregularity says about the wander of ageing
+// rates: u'Pu over the number of knots, in units of its slope.
+func (m *model) addRate(l *lampState, r *spread) {
+	n := len(l.kn.x)
+	scale := m.wanderScale(l) / m.h.rate[l.class]
+	s := 0.0
+	for i := 0; i < n; i++ {
+		for j := 0; j < n; j++ {
+			s += l.prec[i*n+j] * (l.fit[colU+i]*l.fit[colU+j] + l.cov[(colU+i)*l.p+colU+j])
+		}
+	}
+	r.sum += s / (scale * scale)
+	r.n += float64(n)
 }
 
 func (m *model) updateGroups() {
 	amp, n := 0.0, 0
 	for _, g := range m.groups {
+		g.dirt = min(max(g.fit[gcolDirt], 0), .15)
 		amp += min(max(g.fit[gcolDirt], .015), .12)
 		n++
 	}
@@ -166,3 +224,8 @@ func newSpread(sd float64, pseudo float64) spread { return spread{pseudo * sd * 
 func (s *spread) add(sq float64) { s.sum += sq; s.n++ }
 
 func (s *spread) sd() float64 { return math.Sqrt(s.sum / s.n) }
+
+// Spreads tells the learnt spreads, one a line, for study.
+func (f *Fit) Spreads() string {
+	return fmt.Sprintf("%+v", f.m.h)
+}

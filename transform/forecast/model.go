@@ -17,7 +17,8 @@ const (
 	colU
 )
 
-// Columns of a group: dirt amplitude, mean drift, yearly swing, then voltage
+// Columns of a group: dirt amplitude, mean drift, yearly swing, departures of
+// the dirt's time constant (ln) and of what a cleaning leaves, then voltage
 // by lamp type and gear, temperature by lamp type, rate and offset of each
 // interval between recalibrations, knots of the wander.
 const (
@@ -25,6 +26,8 @@ const (
 	gcolDrift
 	gcolSin
 	gcolCos
+	gcolDays
+	gcolLeft
 	gcolFirst
 )
 
@@ -79,7 +82,8 @@ type groupState struct {
 	day0     int // first knot
 	nW       int
 	seasonSD float64
-	local    []int // fleet columns it touches
+	dirt     float64 // last estimate of the dirt amplitude
+	local    []int   // fleet columns it touches
 	factor   []float64
 	border   []float64 // Lb^-1 [local | right side]
 	schur    []float64 // what it adds to the fleet
@@ -91,9 +95,11 @@ type groupState struct {
 
 // hyper is the spreads, learnt from the fleet and leaning on the defaults.
 type hyper struct {
-	scale    []float64 // by class: slope now over default slope
-	lampSD   []float64 // by class: S of lamps about their lot
-	lotSD    []float64
+	scale    []float64    // by class: slope now over default slope
+	lamp     [][3]float64 // by class: spreads of S, Q (shares of the slope), E (ln) of lamps about their lot
+	lot      [][3]float64 // of lots about their type
+	power    []float64    // by class: where the bend is linearised
+	rate     []float64    // by class: wander of the ageing rate, share of the slope
 	inflate  []float64
 	dirtBay  float64
 	dirtLamp float64
@@ -131,6 +137,7 @@ type kind struct {
 type lotState struct {
 	class int
 	n     int
+	slope float64 // present slope, for the scale of its lamps' spreads
 }
 
 func newModel(in *Input, opt Options) *model {
@@ -188,7 +195,7 @@ func (m *model) index() {
 		}
 		class, _ := splitKey(n)
 		index[n] = len(m.lots)
-		m.lots = append(m.lots, lotState{class: classes[class], n: lots[n]})
+		m.lots = append(m.lots, lotState{class: classes[class], n: lots[n], slope: m.law[classes[class]].Slope.Mean})
 	}
 	for g := range in.Groups {
 		m.groups = append(m.groups, &groupState{in: g, room: -1, asOf: m.asOf})
@@ -299,6 +306,7 @@ func (m *model) layout(g *groupState) {
 			magneticBlind = true
 		}
 	}
+	g.dirt = m.d.Dirt.Amplitude.Mean
 	g.seasonSD = m.d.Sensor.Season
 	if magneticBlind {
 		g.seasonSD = m.d.Sensor.SeasonNoVolt
@@ -371,8 +379,10 @@ func (m *model) startHyper() {
 	for k := 0; k < n; k++ {
 		c := m.law[k]
 		h.scale = append(h.scale, 1)
-		h.lampSD = append(h.lampSD, c.SlopeLamp*c.Slope.Mean)
-		h.lotSD = append(h.lotSD, c.SlopeLot*c.Slope.Mean)
+		h.lamp = append(h.lamp, [3]float64{c.SlopeLamp, c.ShapeLamp, c.EarlyLamp})
+		h.lot = append(h.lot, [3]float64{c.SlopeLot, c.ShapeLot, c.EarlyLot})
+		h.power = append(h.power, c.Shape.Mean)
+		h.rate = append(h.rate, c.Wander)
 		h.inflate = append(h.inflate, 2)
 	}
 }

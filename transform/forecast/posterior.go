@@ -34,26 +34,29 @@ type Posterior struct {
 	FirstHours float64
 
 	Tau, Memory, Last float64 // h, 10^4 h, h
+	Power             float64 // where the bend is linearised, see basis
 	WanderSD          float64 // ln per 10^4 h
 	Alpha             [3]float64
 	Mean              [5]float64
 	Cov               [15]float64
 	Past              []PastPoint
 
-	SlopePriorSD float64 // prior spread of S, all levels together
-	DirtPriorSD  float64
-	Dirt         [2]float64    // loss to dirt since the first block, ln: mean, spread
-	DirtSD       float64       // posterior spread of the dirt amplitude
-	Gain         [2]float64    // change of ln gain since the first block: mean, spread
-	DriftRate    [2]float64    // the sensor's rate now, ln per year: mean, spread
-	OwnShift     [5]float64    // change of Mean, were this sensor's assumed drift 1 %/year higher
-	SiteShift    [5]float64    // the same for all sensors of the site
-	PastShift    [2][]float64  // the same for Past
-	Sees         SensorHistory // what ties the drift down
-	Cleanings    int           // within this life
-	NoSupply     bool
-	MostHours    float64 // most hours seen of the lamp type at this site
-	ClassSlope   [2]float64
+	SlopePriorSD  float64 // prior spread of S, all levels together
+	DirtPriorSD   float64
+	Dirt          [2]float64    // loss to dirt since the first block, ln: mean, spread
+	DirtAmplitude float64       // ln output lost when fully soiled
+	DirtSD        float64       // its posterior spread
+	SensorDrift   [2]float64    // the sensor's mean rate, ln per year: mean, spread
+	Gain          [2]float64    // change of ln gain since the first block: mean, spread
+	DriftRate     [2]float64    // the sensor's rate now, ln per year: mean, spread
+	OwnShift      [5]float64    // change of Mean, were this sensor's assumed drift 1 %/year higher
+	SiteShift     [5]float64    // the same for all sensors of the site
+	PastShift     [2][]float64  // the same for Past
+	Sees          SensorHistory // what ties the drift down
+	Cleanings     int           // within this life
+	NoSupply      bool
+	MostHours     float64 // most hours seen of the lamp type at this site
+	ClassSlope    [2]float64
 }
 
 // SensorHistory counts what a sensor's drift is known from.
@@ -146,7 +149,7 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 	n := len(l.blocks)
 	*out = Posterior{Lamp: l.in, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot, LotSize: 1,
 		Group: m.in.Groups[g.in].ID, AsOf: m.asOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
-		Blocks: n, LastBlock: l.blocks[n-1].Day, FirstHours: l.first, Tau: law.Tau, Memory: law.WanderMem / 1e4}
+		Blocks: n, LastBlock: l.blocks[n-1].Day, FirstHours: l.first, Tau: law.Tau, Memory: law.WanderMem / 1e4, Power: m.h.power[l.class]}
 	if l.lot >= 0 {
 		out.LotSize = m.lots[l.lot].n
 	}
@@ -179,7 +182,7 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 	s, _, _ := m.lampSpread(l)
 	mean := law.Slope.SD
 	if l.lot >= 0 {
-		mean = math.Hypot(mean, m.h.lotSD[l.class])
+		mean = math.Hypot(mean, m.lotSpread(l.class)[0])
 	}
 	out.SlopePriorSD = math.Hypot(s, mean)
 	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.h.dirtBay, 2) + math.Pow(m.h.dirtLamp, 2))
@@ -217,7 +220,7 @@ func (m *model) outputRow(l *lampState, h float64, z []float64) {
 	for i := range z {
 		z[i] = 0
 	}
-	g1, g2, g3 := basis(h, m.law[l.class].Tau)
+	g1, g2, g3 := basis(h, m.law[l.class].Tau, m.h.power[l.class])
 	z[colS], z[colQ], z[colE] = -g1, -g2, g3
 	k, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
 	if k >= 0 {
@@ -234,10 +237,15 @@ func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 	n := len(l.blocks)
 	first, last := l.blocks[0].Day, l.blocks[n-1].Day
 	dirt := newSoil(in, m.d.Dirt, m.asOf)
-	d0 := dirt.at(first)
-	dd := dirt.at(last) - d0
+	d0, d1 := dirt.on(first), dirt.on(last)
+	dd := d1.level - d0.level
 	out.DirtSD = math.Sqrt(max(0, l.cov[colDirt*l.p+colDirt]))
-	out.Dirt = [2]float64{dd * l.fit[colDirt], math.Abs(dd) * out.DirtSD}
+	a, b := g.dirt*(d1.byDays-d0.byDays), g.dirt*(d1.byLeft-d0.byLeft)
+	sd := func(c int) float64 { return math.Sqrt(max(0, g.cov[c*g.q+c])) }
+	out.Dirt = [2]float64{dd*l.fit[colDirt] + a*g.fit[gcolDays] + b*g.fit[gcolLeft],
+		math.Hypot(dd*out.DirtSD, math.Hypot(a*sd(gcolDays), b*sd(gcolLeft)))}
+	out.DirtAmplitude = l.fit[colDirt]
+	out.SensorDrift = [2]float64{g.fit[gcolDrift], math.Sqrt(max(0, g.cov[gcolDrift*g.q+gcolDrift]))}
 	z := make([]float64, g.q)
 	j := g.gainRow(last, z, 1)
 	g.gainRow(first, z, -1)
@@ -297,7 +305,7 @@ func (p *Posterior) output(h float64, shift *[5]float64, past []float64) (mean, 
 		}
 		return mean, a.SD*(1-f) + b.SD*f
 	}
-	g1, g2, g3 := basis(h, p.Tau)
+	g1, g2, g3 := basis(h, p.Tau, p.Power)
 	e := math.Exp(-(h - p.Last) / (1e4 * p.Memory))
 	z := [5]float64{-g1, -g2, g3, -1, e}
 	v := p.variance((h-Seasoning)/1e4, e)

@@ -5,14 +5,15 @@ import "math"
 // lampSpread gives the spreads of a lamp's slope, shape and early term about
 // the mean it leans on: its lot, or its type where it has no lot of its own.
 func (m *model) lampSpread(l *lampState) (s, q, e float64) {
-	c := m.law[l.class]
-	scale := m.h.scale[l.class] * c.Slope.Mean
-	s, q, e = m.h.lampSD[l.class], c.ShapeLamp*scale, c.EarlyLamp
-	if l.lot < 0 {
-		s = math.Hypot(s, m.h.lotSD[l.class])
-		q, e = math.Hypot(q, c.ShapeLot*scale), math.Hypot(e, c.EarlyLot)
+	a, slope := m.h.lamp[l.class], m.classSlope(l.class)
+	if l.lot >= 0 {
+		slope = m.lotSlope(l.lot)
+	} else {
+		for k, b := range m.h.lot[l.class] {
+			a[k] = math.Hypot(a[k], b)
+		}
 	}
-	return s, q, e
+	return a[0] * slope, a[1] * slope, a[2]
 }
 
 // lampPriors adds a lamp's priors and reference readings to its normal matrix
@@ -45,10 +46,23 @@ func (m *model) lampPriors(g *groupState, l *lampState, s *scratch) {
 	}
 }
 
+// classSlope and lotSlope are the present slopes by which spreads are scaled:
+// fast types and lots spread more, in proportion.
+func (m *model) classSlope(class int) float64 {
+	return m.h.scale[class] * m.law[class].Slope.Mean
+}
+
+func (m *model) lotSlope(lot int) float64 { return m.lots[lot].slope }
+
+// lotSpread gives the spreads of lots about their type.
+func (m *model) lotSpread(class int) [3]float64 {
+	a, s := m.h.lot[class], m.classSlope(class)
+	return [3]float64{a[0] * s, a[1] * s, a[2]}
+}
+
 // wanderScale is the spread of a lamp's ageing rate, ln per 10^4 h.
 func (m *model) wanderScale(l *lampState) float64 {
-	c := m.law[l.class]
-	return c.Wander * max(l.slope, .3*c.Slope.Mean*m.h.scale[l.class])
+	return m.h.rate[l.class] * max(l.slope, .3*m.classSlope(l.class))
 }
 
 // lampReference: the true level, dirt included, read by an independent meter:
@@ -59,7 +73,7 @@ func (m *model) lampReference(l *lampState, ref Reference, s *scratch) {
 	if !ok {
 		return
 	}
-	g1, g2, g3 := basis(h, m.law[l.class].Tau)
+	g1, g2, g3 := basis(h, m.law[l.class].Tau, m.h.power[l.class])
 	dirt := newSoil(in, m.d.Dirt, m.asOf)
 	d0 := dirt.at(l.blocks[0].Day)
 	knot, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
@@ -111,6 +125,8 @@ func (m *model) groupPriors(g *groupState, s *scratch) {
 	diag := func(c int, spread float64) { a[c*q+c] += 1 / (spread * spread) }
 	diag(gcolSin, g.seasonSD)
 	diag(gcolCos, g.seasonSD)
+	diag(gcolDays, m.d.Dirt.DaysSD)
+	diag(gcolLeft, m.d.Dirt.LeftSD)
 	for k := 0; k < g.nW; k++ {
 		diag(g.colW+k, m.h.wander)
 	}
@@ -201,16 +217,14 @@ func (m *model) fleetPriors(a, r []float64) {
 		r[c] += p * mean
 	}
 	for k, c := range m.law {
-		scale := m.h.scale[k] * c.Slope.Mean
+		s := m.classSlope(k)
 		prior(m.tClass+3*k, c.Slope.Mean, c.Slope.SD)
-		prior(m.tClass+3*k+1, c.Shape.Mean*scale, c.Shape.SD*scale)
+		prior(m.tClass+3*k+1, (c.Shape.Mean-m.h.power[k])*s, c.Shape.SD*s)
 		prior(m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
 		prior(m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)
 	}
 	for k, lot := range m.lots {
-		c := m.law[lot.class]
-		scale := m.h.scale[lot.class] * c.Slope.Mean
-		for j, sd := range []float64{m.h.lotSD[lot.class], c.ShapeLot * scale, c.EarlyLot} {
+		for j, sd := range m.lotSpread(lot.class) {
 			p := 1 / (sd * sd)
 			lc, cc := m.tLot+3*k+j, m.tClass+3*lot.class+j
 			a[lc*n+lc] += p

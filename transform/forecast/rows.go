@@ -5,8 +5,8 @@ import (
 	"sort"
 )
 
-// A row of the model has at most sixteen entries that are not zero: eight in
-// the lamp's columns, eight in the group's.
+// A row of the model has at most eighteen entries that are not zero: eight in
+// the lamp's columns, ten in the group's.
 const (
 	zA = iota
 	zS
@@ -24,6 +24,8 @@ const (
 	zTemp
 	zW0
 	zW1
+	zDays
+	zLeft
 	zY // the reading itself
 	zN
 )
@@ -46,15 +48,16 @@ type cell struct {
 func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	in := &m.in.Lamps[l.in]
 	dirt := newSoil(in, m.d.Dirt, m.asOf)
-	tau := m.law[l.class].Tau
+	tau, power := m.law[l.class].Tau, m.h.power[l.class]
 	j := 0
 	for k := range l.blocks {
 		b := &l.blocks[k]
 		var r row
 		r.n = b.N
-		g1, g2, g3 := basis(b.Hours, tau)
+		g1, g2, g3 := basis(b.Hours, tau, power)
 		r.z[zA], r.z[zS], r.z[zQ], r.z[zE] = 1, -g1, -g2, g3
-		r.z[zDirt] = -dirt.at(b.Day)
+		s := dirt.on(b.Day)
+		r.z[zDirt], r.z[zDays], r.z[zLeft] = -s.level, -g.dirt*s.byDays, -g.dirt*s.byLeft
 		if l.hasDim {
 			r.z[zDim] = 1 - b.Dim
 		}
@@ -102,6 +105,7 @@ func columns(g *groupState, l *lampState, c cell) (idx [zY]int) {
 	idx[zSin], idx[zCos] = p+gcolSin, p+gcolCos
 	idx[zVolt] = p + gcolFirst + indexOf(g.kinds, l.kind)
 	idx[zTemp] = p + gcolFirst + len(g.kinds) + indexOf(g.classes, l.class)
+	idx[zDays], idx[zLeft] = p+gcolDays, p+gcolLeft
 	idx[zW0], idx[zW1] = p+g.colW+c.wander, p+g.colW+c.wander+1
 	return idx
 }

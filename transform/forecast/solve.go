@@ -296,13 +296,9 @@ func (m *model) substituteLamp(g *groupState, l *lampState, s *scratch, last boo
 		l.cov = make([]float64, p*p)
 	}
 	invert(l.factor, p, l.cov)
-	// y = K C, row by row; only needed rows before the last pass
+	// y = K C, row by row
 	s.x = grow(s.x, n)
-	rows := p
-	if !last {
-		rows = colDim
-	}
-	for i := 0; i < rows; i++ {
+	for i := 0; i < p; i++ {
 		r := k[i*bw : i*bw+bw]
 		y := s.x
 		for c := range y {

@@ -27,7 +27,7 @@ func uniform(rng *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*rng.F
 func drawClass(rng *rand.Rand, class, gear string) classLaw {
 	l := classLaw{
 		lotSD: uniform(rng, .10, .35), lampSD: uniform(rng, .08, .28), powerLot: uniform(rng, .05, .25),
-		wander: uniform(rng, .10, .40), memory: uniform(rng, 800, 3000),
+		wander: uniform(rng, .10, .35), memory: uniform(rng, 600, 2400),
 		failShape: uniform(rng, 2, 4), forms: []form{powerForm, powerForm, linearForm, expForm},
 	}
 	slope := 0.0
@@ -45,13 +45,13 @@ func drawClass(rng *rand.Rand, class, gear string) classLaw {
 		l.threshold, l.failScale, l.relampHours = uniform(rng, .80, .88), uniform(rng, 12000, 22000), uniform(rng, 9000, 16000)
 		l.ambient = .0005 * rng.NormFloat64()
 	default:
-		slope, l.power, l.early, l.tau = .028, uniform(rng, -.1, 1.0), uniform(rng, -.006, .02), uniform(rng, 250, 800)
+		slope, l.power, l.early, l.tau = .028, uniform(rng, -.2, .25), uniform(rng, -.006, .02), uniform(rng, 250, 800)
 		l.threshold, l.failScale, l.relampHours = uniform(rng, .88, .93), uniform(rng, 60000, 150000), 1e9
-		l.lotSD = uniform(rng, .15, .50)
+		l.lotSD, l.powerLot = uniform(rng, .15, .45), uniform(rng, .03, .12)
 		l.ambient = -.003 + .0012*rng.NormFloat64()
 		l.forms = []form{powerForm, powerForm, kneeForm, expForm}
 	}
-	l.slope = slope * math.Exp(clip(.45*rng.NormFloat64(), -1.1, 1.1))
+	l.slope = slope * math.Exp(clip(.42*rng.NormFloat64(), -.9, .9))
 	l.earlyLot = .006
 	switch gear {
 	case forecast.Magnetic:
@@ -79,7 +79,7 @@ func drawLot(rng *rand.Rand, c classLaw, name string) lotLaw {
 		power: math.Max(-.6, c.power+c.powerLot*rng.NormFloat64()),
 		early: c.early + c.earlyLot*rng.NormFloat64(),
 		form:  c.forms[rng.IntN(len(c.forms))],
-		knee:  uniform(rng, 8000, 30000), kick: uniform(rng, 1, 2.2),
+		knee:  uniform(rng, 8000, 30000), kick: uniform(rng, 1, 1.3),
 	}
 }
 

@@ -52,12 +52,13 @@ func New(opt Options) *Fleet {
 	if opt.Day0 == 0 {
 		opt.Day0 = 17897
 	}
-	rng := rand.New(rand.NewPCG(opt.Seed, 0x77616e65))
+	rng := rand.New(rand.NewPCG(mix(opt.Seed), mix(opt.Seed+0x77616e65)))
 	s := &sim{opt: opt, rng: rng, site: drawSite(rng), lots: map[string]lotLaw{}}
 	s.fleet = &Fleet{}
 	s.laws = map[string]classLaw{}
-	kinds := [][2]string{{forecast.HPSDE, forecast.Electronic}, {forecast.HPSDE, forecast.Magnetic}, {forecast.HPSSE, forecast.Magnetic},
-		{forecast.CMH, forecast.Electronic}, {forecast.LED, forecast.Driver}, {forecast.LED, forecast.Driver}}
+	kinds := [][2]string{{forecast.HPSDE, forecast.Electronic}, {forecast.HPSDE, forecast.Electronic}, {forecast.HPSDE, forecast.Magnetic},
+		{forecast.HPSSE, forecast.Magnetic}, {forecast.CMH, forecast.Electronic}, {forecast.CMH, forecast.Magnetic},
+		{forecast.LED, forecast.Driver}, {forecast.LED, forecast.Driver}}
 	rooms := 4 + rng.IntN(3)
 	left := opt.Fixtures
 	for k := 0; k < rooms; k++ {
@@ -84,6 +85,15 @@ func New(opt Options) *Fleet {
 	s.fleet.Known.AsOf = s.fleet.Input.AsOf
 	s.fleet.Known.Defaults = forecast.QuietDefaults()
 	return s.fleet
+}
+
+// mix scatters a seed (splitmix64's finaliser): neighbouring seeds of the
+// generator itself begin with alike numbers.
+func mix(x uint64) uint64 {
+	x += 0x9e3779b97f4a7c15
+	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
+	x = (x ^ x>>27) * 0x94d049bb133111eb
+	return x ^ x>>31
 }
 
 type sim struct {

@@ -29,7 +29,7 @@ type room struct {
 func drawRoom(rng *rand.Rand, name, class, gear string, law classLaw, opt Options) *room {
 	r := &room{name: name, class: class, gear: gear, law: law,
 		hasSupply: rng.Float64() < .8, hasAmbient: rng.Float64() < .85,
-		dirt: uniform(rng, .005, .09), dirtDays: 220 * math.Exp(.4*rng.NormFloat64()),
+		dirt: uniform(rng, .005, .08), dirtDays: 220 * math.Exp(.4*rng.NormFloat64()),
 		dirtLeft: uniform(rng, .05, .35), dirtSeason: uniform(rng, 0, .4), dimError: .08 * rng.NormFloat64()}
 	if !opt.AllNew {
 		r.start = int(uniform(rng, 0, .55*float64(opt.Days)))

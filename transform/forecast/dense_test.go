@@ -1,0 +1,297 @@
+package forecast
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// toy is a small fleet with every kind of term: two rooms, three groups, two
+// lamp types, lots, recalibrations with and without factor, a wiped sensor,
+// reference readings, set points, cleanings, relamps.
+func toy() *Input {
+	in := &Input{AsOf: 1500, Defaults: DefaultTable()}
+	in.Groups = []Group{
+		{ID: "a", Start: 0, Recals: []Recal{{Day: 400, AsFound: .985}, {Day: 800}, {Day: 1200, SensorClean: true}}},
+		{ID: "b", Start: 100, References: []Reference{{Day: 700, Lamp: -1, Ln: -.02, SD: .01}, {Day: 900, Lamp: 4, Ln: -.08}}},
+		{ID: "c", Start: 0},
+	}
+	next := uint64(1)
+	rnd := func() float64 { // a small deterministic jitter in -1..1
+		next = next*6364136223846793005 + 1442695040888963407
+		return float64(int64(next>>11))/float64(1<<52) - 1
+	}
+	add := func(fix string, life int, class, gear, lot, room string, g, start, end int, dim bool) {
+		l := Lamp{Fixture: fix, Life: life, Class: class, Gear: gear, Lot: lot, Room: room, Group: g, Hung: 0, StartDay: start, Threshold: .9,
+			Cleanings: []Clean{{Day: 300}, {Day: 640, Part: CleanLamp}, {Day: 1000}}, Burn: Burn{PerDay: 12, Days: 365}}
+		if life > 1 {
+			l.Cleanings = append(l.Cleanings[:2:2], Clean{Day: start, Part: CleanRelamp}, Clean{Day: 1000})
+		}
+		for d := (start/7 + 1) * 7; d < end; d += 7 {
+			h := 12 * float64(d-start)
+			if h < 100 {
+				continue
+			}
+			b := Block{Day: d, N: 5, Hours: h, Dim: 1, LnOut: 6 - .09*h/1e4 - .00003*float64(d) + .01*rnd(), Supply: .01 * rnd(), HasSupply: g != 1,
+				Ambient: 25 + 4*rnd(), HasAmbient: true}
+			if dim && d > 500 {
+				b.Dim = .8
+			}
+			l.Blocks = append(l.Blocks, b)
+			l.HoursNow = h
+		}
+		if end < 1500 {
+			l.Ended, l.EndDay = true, end
+		}
+		in.Lamps = append(in.Lamps, l)
+	}
+	add("f1", 1, HPSDE, Magnetic, "x", "r1", 0, 0, 900, true)
+	add("f1", 2, HPSDE, Magnetic, "y", "r1", 0, 900, 1500, true)
+	add("f2", 1, HPSDE, Magnetic, "x", "r1", 0, 0, 1500, true)
+	add("f3", 1, LED, Driver, "z", "r1", 0, 200, 1500, false)
+	add("f4", 1, HPSDE, Electronic, "x", "r2", 1, 100, 1500, false)
+	add("f5", 1, HPSDE, Electronic, "", "r2", 1, 150, 1500, false)
+	add("f6", 1, LED, Driver, "z", "r2", 2, 0, 1500, false)
+	add("f7", 1, LED, Driver, "z", "r2", 2, 0, 1500, false)
+	return in
+}
+
+// TestEliminationEqualsDenseSolve writes the whole fleet's equations into one
+// matrix, straight from the model's definition, and solves them at once.
+func TestEliminationEqualsDenseSolve(t *testing.T) {
+	in := toy()
+	m := newModel(in, Options{})
+	if err := m.solve(false, true); err != nil {
+		t.Fatal(err)
+	}
+	m.update() // so that spreads are not the declared ones
+	if err := m.solve(false, true); err != nil {
+		t.Fatal(err)
+	}
+	want, cov, at, gat := dense(t, m)
+	worst := 0.0
+	near := func(what string, got, want float64) {
+		d := math.Abs(got-want) / math.Max(1, math.Abs(want))
+		worst = math.Max(worst, d)
+		if d > 1e-9 {
+			t.Errorf("%s: %v, dense %v", what, got, want)
+		}
+	}
+	for c := range m.t {
+		near("fleet", m.t[c], want.AtVec(c))
+		near("fleet covariance", m.ct[c*m.nt+c], cov.At(c, c))
+	}
+	for k, g := range m.groups {
+		for c := range g.fit {
+			near("group", g.fit[c], want.AtVec(gat[k]+c))
+			for e := range g.fit {
+				near("group covariance", g.cov[c*g.q+e], cov.At(gat[k]+c, gat[k]+e))
+			}
+		}
+	}
+	for k, l := range m.lamps {
+		for c := range l.fit {
+			near("lamp", l.fit[c], want.AtVec(at[k]+c))
+			for e := range l.fit {
+				near("lamp covariance", l.cov[c*l.p+e], cov.At(at[k]+c, at[k]+e))
+			}
+		}
+		mean := m.meanColumn(l)
+		for c := 0; c < 3; c++ {
+			near("covariance with the lot", l.lotCov[c], cov.At(at[k]+colS+c, mean+c))
+		}
+	}
+	for k, g := range m.groups {
+		for _, l := range g.lamps {
+			for j, x := range m.lamps {
+				if x == l {
+					near("covariance with the bay's dirt", l.dirtCov, cov.At(at[j]+colDirt, gat[k]+gcolDirt))
+				}
+			}
+		}
+	}
+	t.Logf("largest difference %.2g over %d unknowns", worst, want.Len())
+
+	// The drift's shift: solve again with another assumed mean.
+	site := m.siteShift()
+	m2 := newModel(in, Options{})
+	m2.h, m2.lots = m.h, m.lots
+	for k := range m2.lamps {
+		m2.groups[min(k, len(m2.groups)-1)].dirt = m.groups[min(k, len(m2.groups)-1)].dirt
+		m2.lamps[k].sigma, m2.lamps[k].slope = m.lamps[k].sigma, m.lamps[k].slope
+	}
+	m2.d.Sensor.Drift.Mean += driftStep
+	if err := m2.solve(false, true); err != nil {
+		t.Fatal(err)
+	}
+	for k, g := range m.groups {
+		for _, l := range g.lamps {
+			var p Posterior
+			m.posterior(g, l, &p)
+			got, _ := m.shiftOf(g, l, &p, site[g.in])
+			for j, x := range m.lamps {
+				if x == l {
+					near("shift of S", got[0], m2.lamps[j].fit[colS]-l.fit[colS])
+				}
+			}
+		}
+		_ = k
+	}
+}
+
+// dense builds the equations of the whole fleet: fleet columns first, then
+// groups, then lamps.
+func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) {
+	t.Helper()
+	n := m.nt
+	var gat, at []int
+	where := map[*lampState]int{}
+	for _, g := range m.groups {
+		gat = append(gat, n)
+		n += g.q
+	}
+	for _, l := range m.lamps {
+		at = append(at, n)
+		where[l] = n
+		n += l.p
+	}
+	a := mat.NewSymDense(n, nil)
+	r := mat.NewVecDense(n, nil)
+	// observation sum z x = y with spread sd
+	obs := func(y, sd float64, cols []int, z []float64) {
+		w := 1 / (sd * sd)
+		for i, ci := range cols {
+			r.SetVec(ci, r.AtVec(ci)+w*z[i]*y)
+			for j, cj := range cols {
+				if cj <= ci && !(ci == cj && i != j) {
+					a.SetSym(ci, cj, a.At(ci, cj)+w*z[i]*z[j])
+				}
+			}
+		}
+	}
+	is := func(c int, mean, sd float64) { obs(mean, sd, []int{c}, []float64{1}) }
+	leans := func(c, on int, sd float64) { obs(0, sd, []int{c, on}, []float64{1, -1}) }
+	for k, c := range m.law {
+		s := m.h.scale[k] * c.Slope.Mean
+		p := m.h.power[k]
+		is(m.tClass+3*k, c.Slope.Mean, c.Slope.SD)
+		is(m.tClass+3*k+1, (c.Shape.Mean-p)*s, c.Shape.SD*s)
+		is(m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
+		is(m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)
+	}
+	for k, lot := range m.lots {
+		for j, sd := range m.lotSpread(lot.class) {
+			leans(m.tLot+3*k+j, m.tClass+3*lot.class+j, sd)
+		}
+	}
+	for k := range m.kinds {
+		is(m.tKind+k, m.kinds[k].supply.Mean, m.kinds[k].supply.SD)
+	}
+	for k := range m.rooms {
+		is(m.tRoom+k, m.d.Dirt.Amplitude.Mean, m.d.Dirt.Amplitude.SD)
+	}
+	is(m.tRf, m.d.Sensor.Drift.Mean, m.d.Sensor.Drift.SD)
+	for k, g := range m.groups {
+		b := gat[k]
+		grp := m.in.Groups[g.in]
+		leans(b+gcolDirt, m.tRoom+g.room, m.h.dirtBay)
+		leans(b+gcolDrift, m.tRf, m.h.sensor)
+		is(b+gcolSin, 0, g.seasonSD)
+		is(b+gcolCos, 0, g.seasonSD)
+		is(b+gcolDays, 0, m.d.Dirt.DaysSD)
+		is(b+gcolLeft, 0, m.d.Dirt.LeftSD)
+		for j, kind := range g.kinds {
+			leans(b+gcolFirst+j, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
+		}
+		for j, class := range g.classes {
+			leans(b+gcolFirst+len(g.kinds)+j, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
+		}
+		for j := 0; j < g.nW; j++ {
+			is(b+g.colW+j, 0, m.h.wander)
+		}
+		for j := range g.from {
+			leans(b+g.colRate+j, b+gcolDrift, m.h.interval)
+			if j > 0 && grp.Recals[j-1].SensorClean {
+				is(b+g.colOff+j, 0, .1)
+			} else {
+				is(b+g.colOff+j, 0, m.d.Sensor.Offset)
+			}
+			if j+1 < len(g.from) {
+				years := float64(g.from[j+1]-g.from[j]) / 365.25
+				rc := grp.Recals[j]
+				if rc.SensorClean {
+					obs(0, m.d.Sensor.Wiped, []int{b + g.colOff + j, b + g.colRate + j, b + g.colOff + j + 1}, []float64{1, years, -1})
+				} else if rc.AsFound > 0 {
+					obs(math.Log(rc.AsFound), m.d.Sensor.AsFound, []int{b + g.colOff + j, b + g.colRate + j}, []float64{1, years})
+				}
+			}
+		}
+		for _, ref := range grp.References {
+			if ref.Lamp < 0 {
+				obs(ref.Ln, ref.SD, []int{b + g.colOff, b + g.colRate}, []float64{1, float64(ref.Day-g.from[0]) / 365.25})
+			}
+		}
+		for _, l := range g.lamps {
+			o := where[l]
+			ls, lq, le := m.lampSpread(l)
+			mean := m.meanColumn(l)
+			is(o+colA, 0, 1)
+			leans(o+colS, mean, ls)
+			leans(o+colQ, mean+1, lq)
+			leans(o+colE, mean+2, le)
+			leans(o+colDirt, b+gcolDirt, m.h.dirtLamp)
+			is(o+colDim, m.d.Dim.Mean, m.d.Dim.SD)
+			u := 1 / math.Pow(m.wanderScale(l), 2)
+			nk := len(l.kn.x)
+			for i := 0; i < nk; i++ {
+				for j := 0; j <= i; j++ {
+					a.SetSym(o+colU+i, o+colU+j, a.At(o+colU+i, o+colU+j)+u*l.prec[i*nk+j])
+				}
+			}
+			for _, ref := range grp.References {
+				if ref.Lamp == l.in {
+					z := make([]float64, l.p)
+					h, _ := hoursOn(l.blocks, ref.Day)
+					m.outputRow(l, h, z)
+					s := newSoil(&m.in.Lamps[l.in], m.d.Dirt, m.asOf)
+					d0 := s.at(l.blocks[0].Day)
+					z[colDirt] = d0 - s.at(ref.Day)
+					cols := make([]int, l.p)
+					for c := range cols {
+						cols[c] = o + c
+					}
+					obs(ref.Ln, .01, cols, z)
+				}
+			}
+			for _, r := range m.rows(g, l, nil) {
+				idx := columns(g, l, r.cell)
+				var cols []int
+				var z []float64
+				for k, c := range idx {
+					switch {
+					case c < 0:
+					case c < l.p:
+						cols, z = append(cols, o+c), append(z, r.z[k])
+					default:
+						cols, z = append(cols, b+c-l.p), append(z, r.z[k])
+					}
+				}
+				obs(r.z[zY], 1/math.Sqrt(m.weight(l, r.n)), cols, z)
+			}
+		}
+	}
+	var ch mat.Cholesky
+	if !ch.Factorize(a) {
+		t.Fatal("dense matrix not positive definite")
+	}
+	x := mat.NewVecDense(n, nil)
+	if err := ch.SolveVecTo(x, r); err != nil {
+		t.Fatal(err)
+	}
+	var inv mat.SymDense
+	if err := ch.InverseTo(&inv); err != nil {
+		t.Fatal(err)
+	}
+	return x, &inv, at, gat
+}
