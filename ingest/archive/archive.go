@@ -1,0 +1,142 @@
+package archive
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"path/filepath"
+
+	"wane/ingest/archive/internal/parq"
+	"wane/ingest/reading"
+)
+
+// Column is one column of a table other than readings; see parq.Column for
+// which slice goes with which Type.
+type Column = parq.Column
+
+// Type is the type of a Column.
+type Type = parq.Type
+
+// The types of columns.
+const (
+	Int64     = parq.Int64     // Int
+	Int32     = parq.Int32     // Int
+	Date      = parq.Date      // Int: days since 1970-01-01
+	Timestamp = parq.Timestamp // Int: microseconds since 1970-01-01T00:00:00Z
+	Float64   = parq.Float64   // Float, finite
+	String    = parq.String    // Text
+	Bool      = parq.Bool      // Flag
+)
+
+// ErrGone says that a part of this view has been replaced since: open a new
+// view and start again.
+var ErrGone = errors.New("the archive has moved on")
+
+// Archive is a view for reading: one manifest. It holds no file open and may be
+// used from many goroutines.
+type Archive struct {
+	dir string
+	m   *Manifest
+}
+
+// Open views the archive in dir as it is now. A folder without a manifest is an
+// empty archive.
+func Open(dir string) (*Archive, error) {
+	m, err := loadManifest(dir)
+	if err != nil {
+		return nil, err
+	}
+	return &Archive{dir: dir, m: m}, nil
+}
+
+// View opens the archive and calls fn, again with a new view as often as parts
+// of the last one went away while fn read them.
+func View(dir string, fn func(*Archive) error) error {
+	var last string
+	for {
+		a, err := Open(dir)
+		if err != nil {
+			return err
+		}
+		err = fn(a)
+		if !errors.Is(err, ErrGone) {
+			return err
+		}
+		if a.m.Checksum == last {
+			return fmt.Errorf("%w, but the manifest is the same: run check", err)
+		}
+		last = a.m.Checksum
+	}
+}
+
+// Dir is the archive's folder.
+func (a *Archive) Dir() string { return a.dir }
+
+// Manifest is what the view holds; it is not to be changed.
+func (a *Archive) Manifest() *Manifest { return a.m }
+
+// Parts lists the parts of a table in order of their paths.
+func (a *Archive) Parts(table string) []Part { return a.m.table(table) }
+
+// Path is where a part lies.
+func (a *Archive) Path(p Part) string { return filepath.Join(a.dir, filepath.FromSlash(p.Path)) }
+
+// Run is some readings of one series in order of time. Value i is Mantissa[i]
+// over ten to the power Scale. Conflict[i] says that the series has another
+// value at the same moment, so that neither is to be used. The slices are valid
+// until the function that received them returns.
+type Run struct {
+	Series   reading.Series
+	Scale    int
+	Time     []int64 // microseconds since 1970-01-01T00:00:00Z
+	Mantissa []int64
+	Conflict []bool
+}
+
+// Floats gives the values, using buf's memory if it is large enough.
+func (r *Run) Floats(buf []float64) []float64 {
+	buf = buf[:0]
+	for _, m := range r.Mantissa {
+		buf = append(buf, reading.Value{Mantissa: m, Digits: uint8(r.Scale)}.Float())
+	}
+	return buf
+}
+
+// ReadReadings gives the readings of one part of the table Readings to fn, in
+// order of sensor, channel and time. A long series comes in several runs.
+func (a *Archive) ReadReadings(p Part, fn func(*Run) error) error {
+	c, err := parq.OpenReadings(a.Path(p), p.Scale)
+	if err != nil {
+		return gone(err)
+	}
+	defer c.Close()
+	run := Run{Scale: p.Scale}
+	for {
+		s, err := c.Next()
+		if err == io.EOF {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		run.Series, run.Time, run.Mantissa, run.Conflict = s.Series, s.Time, s.Mantissa, s.Conflict
+		if err := fn(&run); err != nil {
+			return err
+		}
+	}
+}
+
+// ReadTable reads a part of any table but Readings; names chooses columns, none
+// means all.
+func (a *Archive) ReadTable(p Part, names ...string) ([]Column, error) {
+	cols, err := parq.ReadTable(a.Path(p), names...)
+	return cols, gone(err)
+}
+
+func gone(err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%w: %v", ErrGone, err)
+	}
+	return err
+}

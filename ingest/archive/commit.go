@@ -1,0 +1,373 @@
+package archive
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+	"syscall"
+
+	"wane/ingest/archive/internal/fsys"
+	"wane/ingest/archive/internal/parq"
+)
+
+// Result is what a commit did.
+type Result struct {
+	Archive *Archive
+	Files   []File  // taken in, by sequence
+	Again   []*Kept // known already, or twice in this take
+	// Left lists files that were taken in and could not be removed from where
+	// they came from, with the reason. They will be known next time.
+	Left []string
+}
+
+// Commit makes the take count. On an error nothing of it counts.
+func (t *Take) Commit(ctx context.Context) (*Result, error) {
+	if t.done {
+		return nil, errors.New("the take has ended")
+	}
+	defer t.Discard()
+	slices.SortFunc(t.sinks, func(a, b *Sink) int { return cmp.Compare(a.order, b.order) })
+	for i, s := range t.sinks {
+		if !s.done {
+			return nil, fmt.Errorf("the decoding of %s has not ended", s.kept.Name)
+		}
+		if i > 0 && s.order == t.sinks[i-1].order {
+			return nil, fmt.Errorf("%s and %s have the same place in the order", s.kept.Name, t.sinks[i-1].kept.Name)
+		}
+	}
+	res := &Result{Archive: t.Archive(), Again: t.drops}
+	if len(t.sinks) > 0 {
+		next, files, err := t.build(ctx)
+		if err != nil {
+			return nil, err
+		}
+		if err := t.publish(next, files); err != nil {
+			return nil, err
+		}
+		res.Files, res.Archive = files, &Archive{dir: t.lock.dir, m: next}
+	}
+	t.done = true
+	t.closeSpill()
+	for _, k := range t.drops {
+		k.discard()
+	}
+	res.Left = t.removeInputs()
+	if len(t.sinks) > 0 {
+		if _, err := sweep(t.lock.fs, t.lock.dir, res.Archive.m); err != nil {
+			return res, fmt.Errorf("all is taken in, but parts that were replaced are still there: %w", err)
+		}
+	}
+	return res, nil
+}
+
+// build writes all parts and gives the manifest that names them.
+func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
+	readings, stored, doubled, err := t.mergeReadings(ctx)
+	if err != nil {
+		return nil, nil, fmt.Errorf("merge readings: %w", err)
+	}
+	next := &Manifest{Format: Format, Originals: t.old.Originals + int64(len(t.sinks))}
+	next.Parts = append(next.Parts, readings...)
+
+	files, coverage, quarantine := newLedger(Files), newLedger(Coverage), newLedger(Quarantine)
+	now := t.opt.Now.UnixMicro()
+	var taken []File
+	for i, s := range t.sinks {
+		f := s.file(t.old.Originals + int64(i) + 1)
+		f.Stored, f.Duplicate = stored[i], doubled[i]
+		if !f.Lawful() {
+			return nil, nil, fmt.Errorf("%s: %d rows, but %d stored, %d duplicate and %d quarantined: this is an error in the program, and nothing was taken in",
+				f.Name, f.Rows, f.Stored, f.Duplicate, f.Quarantined)
+		}
+		taken = append(taken, f)
+		f.row(files.at(now))
+		s.cover(f.Sequence, coverage.at(now))
+		s.list(&f, quarantine.at(now))
+	}
+	for _, l := range []*ledger{files, coverage, quarantine} {
+		parts, err := l.write(t.w, t.Archive())
+		if err != nil {
+			return nil, nil, fmt.Errorf("write table %s: %w", l.name, err)
+		}
+		next.Parts = append(next.Parts, parts...)
+	}
+	for _, p := range t.old.Parts {
+		if p.Table != Readings && p.Table != Files && p.Table != Coverage && p.Table != Quarantine {
+			next.Parts = append(next.Parts, p)
+		}
+	}
+	return next, taken, nil
+}
+
+func (s *Sink) file(sequence int64) File {
+	f := File{
+		Sequence: sequence, SHA256: s.kept.SHA256, Name: s.kept.Name, Source: s.kept.Source, DescriptionSHA: s.kept.describeSHA,
+		Size: s.kept.Size, Modified: s.kept.Modified, TakenIn: s.t.opt.Now,
+	}
+	f.Rows, f.Blank = s.rows, s.blank
+	for _, r := range s.rejects {
+		f.Quarantined += r.Rows
+	}
+	return f
+}
+
+// cover appends the coverage of the file, by series.
+func (s *Sink) cover(sequence int64, cols []Column) {
+	var all []*column
+	for _, c := range s.by {
+		if c.n > 0 {
+			all = append(all, c)
+		}
+	}
+	slices.SortFunc(all, func(a, b *column) int { return compareSeries(a.series, b.series) })
+	for _, c := range all {
+		row(cols, sequence, c.series.Sensor, c.series.Channel, c.first, c.last, c.n)
+	}
+}
+
+// list appends the rejects of the file.
+func (s *Sink) list(f *File, cols []Column) {
+	for _, r := range s.rejects {
+		row(cols, f.Sequence, f.SHA256, f.Name, f.TakenIn, int64(r.Line), int64(r.Last), r.Rows, r.Column, r.Code, r.Reason, r.Text)
+	}
+}
+
+// work is one partition to be written.
+type work struct {
+	at     partition
+	from   []Part
+	pieces []piece
+}
+
+// mergeReadings writes the partitions that the take touches and gives all parts
+// of the table as they are from now on, with the counts by sink.
+func (t *Take) mergeReadings(ctx context.Context) (parts []Part, stored, doubled []int64, err error) {
+	jobs, parts, err := t.plan()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	old := map[string]Part{}
+	for _, p := range t.old.Parts {
+		old[p.Path] = p
+	}
+	stored, doubled = make([]int64, len(t.sinks)), make([]int64, len(t.sinks))
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	var (
+		wg   sync.WaitGroup
+		mu   sync.Mutex
+		next int
+	)
+	for range min(t.opt.Workers, len(jobs)) {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for {
+				mu.Lock()
+				i := next
+				next++
+				mu.Unlock()
+				if i >= len(jobs) || ctx.Err() != nil {
+					return
+				}
+				m, err := t.merger(jobs[i], old)
+				var made []Part
+				if err == nil {
+					made, err = m.run()
+					m.close()
+				}
+				if err != nil {
+					cancel(err)
+					return
+				}
+				mu.Lock()
+				parts = append(parts, made...)
+				for i := range stored {
+					stored[i] += m.stored[i]
+					doubled[i] += m.doubled[i]
+				}
+				mu.Unlock()
+			}
+		}()
+	}
+	wg.Wait()
+	return parts, stored, doubled, context.Cause(ctx)
+}
+
+// plan sorts the pieces into partitions and tells which stored parts each
+// partition takes up. The parts that no partition touches stay as they are.
+func (t *Take) plan() (jobs []*work, untouched []Part, err error) {
+	latest := int32(-1)
+	held := map[partition][]Part{}
+	for _, p := range t.old.Parts {
+		if p.Table != Readings {
+			continue
+		}
+		at, err := parsePartition(p.Partition)
+		if err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", p.Path, err)
+		}
+		held[at] = append(held[at], p)
+		latest = max(latest, at.month)
+	}
+	var pieces []piece
+	for i, s := range t.sinks {
+		for _, c := range s.by {
+			for _, k := range c.chunks {
+				pieces = append(pieces, piece{c.series, i, k})
+				latest = max(latest, monthIndex(k.last))
+			}
+		}
+	}
+	slices.SortStableFunc(pieces, func(a, b piece) int {
+		return cmp.Or(compareSeries(a.series, b.series), cmp.Compare(a.file, b.file))
+	})
+	by := map[partition]*work{}
+	touch := func(at partition) *work {
+		if by[at] == nil {
+			by[at] = &work{at: at}
+			jobs = append(jobs, by[at])
+		}
+		return by[at]
+	}
+	for _, p := range pieces {
+		first, last := partitionOf(p.first, latest), partitionOf(p.last, latest)
+		for at := first; at.day <= last.day; at.day++ {
+			w := touch(at)
+			w.pieces = append(w.pieces, p)
+		}
+	}
+	for at, ps := range held {
+		to := at
+		if at.month < latest {
+			to.day = 0
+		}
+		if to != at {
+			touch(to)
+		}
+		if w := by[to]; w != nil {
+			w.from = append(w.from, ps...)
+		} else {
+			untouched = append(untouched, ps...)
+		}
+	}
+	slices.SortFunc(jobs, func(a, b *work) int {
+		return cmp.Or(cmp.Compare(a.at.month, b.at.month), cmp.Compare(a.at.day, b.at.day))
+	})
+	return jobs, untouched, nil
+}
+
+func (t *Take) merger(w *work, old map[string]Part) (*merger, error) {
+	m := &merger{
+		w: t.w, spill: t.spill, at: w.at, from: monthStart(w.at.month), to: monthStart(w.at.month + 1), pieces: w.pieces,
+		stored: make([]int64, len(t.sinks)), doubled: make([]int64, len(t.sinks)), out: newPartWriters(t.w, w.at, old),
+	}
+	if w.at.day > 0 {
+		m.from += int64(w.at.day-1) * dayMicros
+		m.to = m.from + dayMicros
+	}
+	for _, p := range w.from {
+		c, err := parq.OpenReadings(t.Archive().Path(p), p.Scale)
+		if err != nil {
+			m.close()
+			return nil, err
+		}
+		m.cursors = append(m.cursors, &source{c: c, scale: uint8(p.Scale)})
+	}
+	return m, nil
+}
+
+func (m *merger) close() {
+	for _, c := range m.cursors {
+		c.c.Close()
+	}
+}
+
+// publish gives the originals their names and swaps the manifest.
+func (t *Take) publish(next *Manifest, files []File) error {
+	if err := t.w.journal(files); err != nil {
+		return err
+	}
+	folders := map[string]bool{}
+	for i, s := range t.sinks {
+		k := s.kept
+		if k.Describe != nil {
+			if err := t.w.original(k.describeSHA, func(f io.Writer) error { _, err := f.Write(k.Describe); return err }); err != nil {
+				return fmt.Errorf("keep the description of %s: %w", k.Name, err)
+			}
+		}
+		path := filepath.Join(t.lock.dir, originalPath(k.SHA256))
+		if err := fsys.MkdirAll(t.lock.fs, t.lock.dir, filepath.Dir(originalPath(k.SHA256))); err != nil {
+			return err
+		}
+		f := files[i]
+		side, err := t.w.create()
+		if err != nil {
+			return err
+		}
+		if _, err = side.Write(sidecar{f.SHA256, f.Name, f.Size, f.Modified, f.TakenIn, f.Sequence, f.Source, f.DescriptionSHA}.encode()); err == nil {
+			err = side.Move(path + ".json")
+		}
+		side.Discard()
+		if err == nil {
+			err = k.tmp.Move(path)
+		}
+		if err != nil {
+			return fmt.Errorf("keep %s: %w", k.Name, err)
+		}
+		folders[filepath.Dir(path)] = true
+	}
+	for _, d := range sortedKeys(folders) {
+		if err := t.lock.fs.SyncDir(d); err != nil {
+			return err
+		}
+	}
+	return t.w.swap(next)
+}
+
+// removeInputs removes what was taken in from where it came from, unless it has
+// changed since. A file that cannot be removed is no failure: it is known now.
+func (t *Take) removeInputs() (left []string) {
+	all := t.drops
+	for _, s := range t.sinks {
+		all = append(all[:len(all):len(all)], s.kept)
+	}
+	folders := map[string]bool{}
+	for _, k := range all {
+		if !k.Remove {
+			continue
+		}
+		info, err := os.Lstat(k.Path)
+		switch {
+		case errors.Is(err, syscall.ENOENT):
+			continue
+		case err == nil && (info.Size() != k.Size || !info.ModTime().Equal(k.modTime)):
+			err = errors.New("it has changed since it was read")
+		case err == nil:
+			err = t.lock.fs.Remove(k.Path)
+			folders[filepath.Dir(k.Path)] = true
+		}
+		if err != nil {
+			left = append(left, fmt.Sprintf("%s: %v", k.Name, err))
+		}
+	}
+	for _, d := range sortedKeys(folders) {
+		_ = t.lock.fs.SyncDir(d) // the removal is a tidying; it may come back
+	}
+	return left
+}
+
+func sortedKeys(m map[string]bool) []string {
+	out := make([]string, 0, len(m))
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}

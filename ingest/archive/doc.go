@@ -1,0 +1,36 @@
+// Package archive keeps everything that was ever taken in, and what was made
+// of it, in plain files that anyone can read. LAYOUT.md describes them.
+//
+// What happens to a file of a logger:
+//
+//  1. Acquire takes the lock of the one writer; Begin starts a Take.
+//  2. Take.Keep copies the file, byte for byte, under its SHA-256. A file that
+//     is already kept goes no further: all its rows are duplicates.
+//  3. Take.Sink receives what a decoder makes of the file: readings, and
+//     rejects for the quarantine.
+//  4. Take.Commit merges the new readings into the partitions that they touch,
+//     writes those as new parts, and swaps the manifest, which is the instant
+//     at which all of it counts. Then the files that were taken in are removed
+//     from where they came from, and the parts that no manifest names.
+//
+// Readers Open a view: one manifest and the parts it names, all of them
+// write-once. A view stays whole while the next take commits; if one of its
+// parts has gone (ErrGone), open a new view.
+//
+// Derived tables are written by Derive, kept or replaced by the key of what
+// they were made from.
+//
+// Promises:
+//
+//   - rows = stored + duplicate + quarantined, for each file and for all.
+//   - The parts of readings, their names and bytes depend on nothing but the set
+//     of readings taken in: not on order, splits, overlaps, repeats or crashes.
+//   - Two values of one series at one moment are both kept, marked as a
+//     conflict, and listed by Conflicts.
+//   - Killed at any instant, the archive is as before the take or as after it;
+//     the next Begin sweeps and tells what was left over.
+//   - A take that brought nothing changes no byte.
+//
+// The archive knows nothing of the register: a series is a sensor and a
+// channel, whatever they may mean.
+package archive

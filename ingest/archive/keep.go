@@ -1,0 +1,159 @@
+package archive
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"syscall"
+	"time"
+
+	"wane/ingest/archive/internal/fsys"
+)
+
+// Errors that Keep tells apart. None is a failure of the take: the file is not
+// touched, the others go on.
+var (
+	ErrNotRegular = errors.New("not a regular file: links, devices and folders are not followed")
+	ErrMoving     = errors.New("still being written; it is left for the next round")
+)
+
+// Input is a file that is offered.
+type Input struct {
+	Path     string // where it lies
+	Name     string // under which it is known: its path in the inbox or the source's folder
+	Source   string // the name of the source description it is read by, "" for the plain forms
+	Describe []byte // the text of that description, kept so that a rebuild reads the file the same way
+	Remove   bool   // remove it once it is taken in
+}
+
+// Kept is a file copied into the archive, not yet counting.
+type Kept struct {
+	Input
+	SHA256   string
+	Size     int64
+	Modified time.Time
+	// Already is what is known of the same content where it is taken in
+	// already, under whatever name; nil otherwise.
+	Already *File
+
+	describeSHA string
+	modTime     time.Time // in the resolution of the disk
+	tmp         *fsys.File
+	path        string
+}
+
+// Untouched says whether a file of this name, size and time of change has been
+// taken in, so that it need not be read again.
+func (t *Take) Untouched(name string, size int64, modified time.Time) bool {
+	return t.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
+}
+
+// Keep copies a file and makes the copy durable, without yet giving it its
+// name. It may be called from many goroutines. If the same content is known,
+// Already tells, no copy is made, and the file is removed on Commit if so
+// asked.
+func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
+	f, err := os.OpenFile(in.Path, os.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		if errors.Is(err, syscall.ELOOP) {
+			return nil, fmt.Errorf("%s: %w", in.Name, ErrNotRegular)
+		}
+		return nil, fmt.Errorf("%s cannot be read: %w", in.Name, err)
+	}
+	defer f.Close()
+	before, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if !before.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s: %w", in.Name, ErrNotRegular)
+	}
+	k := &Kept{Input: in, Modified: before.ModTime().UTC().Truncate(time.Microsecond), modTime: before.ModTime()}
+	if k.tmp, err = t.w.create(); err != nil {
+		return nil, err
+	}
+	k.path = k.tmp.Name()
+	ok := false
+	defer func() {
+		if !ok {
+			k.discard()
+		}
+	}()
+	if k.Size, err = io.Copy(k.tmp, &stoppable{ctx, f}); err != nil {
+		return nil, fmt.Errorf("copy %s: %w", in.Name, err)
+	}
+	after, err := os.Lstat(in.Path)
+	if err != nil || after.Size() != k.Size || !after.ModTime().Equal(before.ModTime()) || !os.SameFile(before, after) {
+		return nil, fmt.Errorf("%s is %w", in.Name, ErrMoving)
+	}
+	k.SHA256 = k.tmp.Sum()
+	if in.Describe != nil {
+		k.describeSHA = sum(in.Describe)
+	}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if file, found := t.known[k.SHA256]; found {
+		k.Already = &file
+		t.drops = append(t.drops, k)
+		return k, nil
+	}
+	t.mu.Unlock()
+	err = k.tmp.Sync()
+	t.mu.Lock()
+	if err != nil {
+		return nil, fmt.Errorf("keep %s: %w", in.Name, err)
+	}
+	ok = true
+	return k, nil
+}
+
+// stoppable is a reader that ends with its context.
+type stoppable struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (s *stoppable) Read(p []byte) (int, error) {
+	if err := s.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return s.r.Read(p)
+}
+
+// Open reads the copy.
+func (k *Kept) Open() (*os.File, error) { return os.Open(k.path) }
+
+func (k *Kept) discard() {
+	if k.tmp != nil {
+		k.tmp.Discard()
+	}
+}
+
+// sidecar is what is written beside an original: all that is known of it and
+// cannot be found by reading it again.
+type sidecar struct {
+	SHA256         string    `json:"sha256"`
+	Name           string    `json:"name"`
+	Size           int64     `json:"size"`
+	Modified       time.Time `json:"modified"`
+	TakenIn        time.Time `json:"taken_in"`
+	Sequence       int64     `json:"sequence"`
+	Source         string    `json:"source,omitempty"`
+	DescriptionSHA string    `json:"description_sha256,omitempty"`
+}
+
+func (s sidecar) encode() []byte {
+	b, err := json.MarshalIndent(s, "", " ")
+	if err != nil {
+		panic(fmt.Sprintf("a sidecar is plain data: %v", err))
+	}
+	return append(b, '\n')
+}
+
+// originalPath is where the original of a hash lies in the archive folder. Its
+// sidecar has ".json" appended.
+func originalPath(sha string) string { return filepath.Join(originalsDir, sha[:2], sha) }

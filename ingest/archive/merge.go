@@ -1,0 +1,274 @@
+package archive
+
+import (
+	"cmp"
+	"io"
+	"slices"
+
+	"wane/ingest/archive/internal/parq"
+	"wane/ingest/reading"
+)
+
+// piece is a chunk with where it came from.
+type piece struct {
+	series reading.Series
+	file   int // index of the sink, in order of sequence
+	*chunk
+}
+
+// merger merges the pieces of one partition with what is stored of it.
+type merger struct {
+	w        *writer
+	spill    io.ReaderAt
+	at       partition
+	from, to int64 // bounds of the partition in time
+	cursors  []*source
+	pieces   []piece // that overlap the partition, sorted by series, then file
+	stored   []int64 // by file: readings that were new
+	doubled  []int64 // by file: readings that were there
+	out      *partWriters
+}
+
+// source is a stored part being read.
+type source struct {
+	c     *parq.Cursor
+	scale uint8
+	next  parq.Stretch
+	end   bool
+}
+
+func (s *source) advance() error {
+	var err error
+	s.next, err = s.c.Next()
+	if err == io.EOF {
+		s.end, err = true, nil
+	}
+	return err
+}
+
+// block is the merged readings of one series in the partition.
+type block struct {
+	series   reading.Series
+	scale    uint8
+	times    []int64
+	values   []int64
+	conflict []bool // nil: none
+	clashes  int64
+}
+
+// run merges series by series, in order.
+func (m *merger) run() ([]Part, error) {
+	for _, s := range m.cursors {
+		if err := s.advance(); err != nil {
+			m.out.abort()
+			return nil, err
+		}
+	}
+	for {
+		series, ok := m.nextSeries()
+		if !ok {
+			return m.out.close()
+		}
+		b, err := m.merge(series)
+		if err == nil && len(b.times) > 0 {
+			err = m.out.add(b)
+		}
+		if err != nil {
+			m.out.abort()
+			return nil, err
+		}
+	}
+}
+
+func compareSeries(a, b reading.Series) int {
+	if c := cmp.Compare(a.Sensor, b.Sensor); c != 0 {
+		return c
+	}
+	return cmp.Compare(a.Channel, b.Channel)
+}
+
+func (m *merger) nextSeries() (s reading.Series, ok bool) {
+	for _, c := range m.cursors {
+		if !c.end && (!ok || compareSeries(c.next.Series, s) < 0) {
+			s, ok = c.next.Series, true
+		}
+	}
+	if len(m.pieces) > 0 && (!ok || compareSeries(m.pieces[0].series, s) < 0) {
+		s, ok = m.pieces[0].series, true
+	}
+	return s, ok
+}
+
+// span is a stretch of the gathered readings that came from one place.
+type span struct {
+	file int // -1: stored before
+	n    int
+	at   int // start in the gathered arrays
+}
+
+// merge gathers one series from everywhere.
+func (m *merger) merge(series reading.Series) (*block, error) {
+	b := m.out.take()
+	b.series = series
+	n := 0
+	for n < len(m.pieces) && m.pieces[n].series == series {
+		b.scale = max(b.scale, m.pieces[n].digits)
+		n++
+	}
+	pieces := m.pieces[:n]
+	m.pieces = m.pieces[n:]
+	for _, c := range m.cursors {
+		if !c.end && c.next.Series == series {
+			b.scale = max(b.scale, c.scale)
+		}
+	}
+	var spans []span
+	for _, c := range m.cursors {
+		up := pow10[max(b.scale, c.scale)-c.scale]
+		at := len(b.times)
+		for !c.end && c.next.Series == series {
+			b.times = append(b.times, c.next.Time...)
+			for _, v := range c.next.Mantissa {
+				b.values = append(b.values, v*up)
+			}
+			if err := c.advance(); err != nil {
+				return b, err
+			}
+		}
+		if len(b.times) > at {
+			spans = append(spans, span{-1, len(b.times) - at, at})
+		}
+	}
+	for _, p := range pieces {
+		at := len(b.times)
+		var err error
+		if b.times, b.values, err = p.unpack(m.spill, m.from, m.to, b.scale, b.times, b.values); err != nil {
+			return b, err
+		}
+		if len(b.times) > at {
+			spans = append(spans, span{p.file, len(b.times) - at, at})
+		}
+	}
+	m.settle(b, spans)
+	b.reduce()
+	return b, nil
+}
+
+// reduce brings the scale down to the fewest decimals that hold every value, so
+// that it depends on the values alone and not on how they were printed or what
+// else was in their file.
+func (b *block) reduce() {
+	cut := b.scale
+	for _, v := range b.values {
+		for v%pow10[cut] != 0 {
+			cut--
+		}
+		if cut == 0 {
+			return
+		}
+	}
+	for i := range b.values {
+		b.values[i] /= pow10[cut]
+	}
+	b.scale -= cut
+}
+
+// settle puts the gathered readings in order, drops and counts duplicates, and
+// marks conflicts.
+func (m *merger) settle(b *block, spans []span) {
+	if m.inOrder(b, spans) {
+		for _, s := range spans {
+			if s.file >= 0 {
+				m.stored[s.file] += int64(s.n)
+			}
+		}
+		return
+	}
+	type item struct {
+		time, value int64
+		file        int32
+	}
+	items := make([]item, len(b.times))
+	for _, s := range spans {
+		for i := s.at; i < s.at+s.n; i++ {
+			items[i] = item{b.times[i], b.values[i], int32(s.file)}
+		}
+	}
+	slices.SortFunc(items, func(x, y item) int {
+		if x.time != y.time {
+			return cmp.Compare(x.time, y.time)
+		}
+		if x.value != y.value {
+			return cmp.Compare(x.value, y.value)
+		}
+		return cmp.Compare(x.file, y.file)
+	})
+	b.times, b.values, b.conflict = b.times[:0], b.values[:0], nil
+	var clash []bool
+	for i, it := range items {
+		if i > 0 && it.time == items[i-1].time && it.value == items[i-1].value {
+			if it.file >= 0 {
+				m.doubled[it.file]++
+			}
+			continue
+		}
+		if it.file >= 0 {
+			m.stored[it.file]++
+		}
+		n := len(b.times)
+		b.times = append(b.times, it.time)
+		b.values = append(b.values, it.value)
+		if n > 0 && b.times[n-1] == it.time {
+			for len(clash) < n {
+				clash = append(clash, false)
+			}
+			if !clash[n-1] {
+				clash[n-1] = true
+				b.clashes++
+			}
+			clash = append(clash, true)
+			b.clashes++
+		}
+	}
+	if clash != nil {
+		for len(clash) < len(b.times) {
+			clash = append(clash, false)
+		}
+		b.conflict = clash
+	}
+}
+
+// inOrder says whether the readings are strictly in order of time as they are,
+// or can be made so by putting whole spans in order: what steady loggers give.
+func (m *merger) inOrder(b *block, spans []span) bool {
+	for _, s := range spans {
+		for i := s.at + 1; i < s.at+s.n; i++ {
+			if b.times[i] <= b.times[i-1] {
+				return false
+			}
+		}
+	}
+	sorted := true
+	for i := 1; i < len(spans); i++ {
+		if b.times[spans[i].at] <= b.times[spans[i].at-1] {
+			sorted = false
+		}
+	}
+	if sorted {
+		return true
+	}
+	slices.SortFunc(spans, func(x, y span) int { return cmp.Compare(b.times[x.at], b.times[y.at]) })
+	for i := 1; i < len(spans); i++ {
+		if p := spans[i-1]; b.times[spans[i].at] <= b.times[p.at+p.n-1] {
+			return false
+		}
+	}
+	times, values := make([]int64, 0, len(b.times)), make([]int64, 0, len(b.times))
+	for _, s := range spans {
+		times = append(times, b.times[s.at:s.at+s.n]...)
+		values = append(values, b.values[s.at:s.at+s.n]...)
+	}
+	copy(b.times, times)
+	copy(b.values, values)
+	return true
+}

@@ -1,0 +1,96 @@
+package archive
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"wane/ingest/archive/internal/fsys"
+)
+
+// journalName is the file, among those in the making, that lists the originals
+// that are about to get their names.
+const journalName = "journal"
+
+// journal writes down which originals are about to be named, so that a run that
+// finds the list knows what may lie about without a manifest that counts it.
+func (w *writer) journal(files []File) error {
+	var names []string
+	for _, f := range files {
+		names = append(names, f.SHA256)
+	}
+	b, err := json.Marshal(names)
+	if err != nil {
+		return err
+	}
+	f, err := w.create()
+	if err != nil {
+		return err
+	}
+	defer f.Discard()
+	if _, err := f.Write(append(b, '\n')); err != nil {
+		return err
+	}
+	return f.Publish(filepath.Join(w.dir, tmpDir, journalName))
+}
+
+// recoverFrom clears up after a run that was killed: files in the making, parts
+// that do not count and sidecars that never counted are removed. The files that
+// the run was taking in are still where they came from, since those are removed
+// last, and are taken in again.
+func recoverFrom(l *Lock, m *Manifest, known map[string]File) (swept []string, err error) {
+	b, err := os.ReadFile(filepath.Join(l.dir, tmpDir, journalName))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err
+	}
+	var names []string
+	if err == nil {
+		if err := json.Unmarshal(b, &names); err != nil {
+			return nil, fmt.Errorf("the journal %s is damaged (%w); run check --repair", filepath.Join(l.dir, tmpDir, journalName), err)
+		}
+	}
+	for _, sha := range names {
+		if _, ok := known[sha]; ok || len(sha) != 64 {
+			continue
+		}
+		// The sidecar alone goes: its sequence never counted. The bytes stay,
+		// in case their file is gone; they are taken up when it comes again.
+		side := originalPath(sha) + ".json"
+		if _, err := os.Lstat(filepath.Join(l.dir, side)); err == nil {
+			if err := l.fs.Remove(filepath.Join(l.dir, side)); err != nil {
+				return swept, err
+			}
+			swept = append(swept, filepath.ToSlash(side))
+		}
+	}
+	more, err := sweep(l.fs, l.dir, m)
+	return append(swept, more...), err
+}
+
+// original writes bytes under their SHA-256 among the originals, if they are not
+// there.
+func (w *writer) original(sha string, write func(io.Writer) error) error {
+	path := filepath.Join(w.dir, originalPath(sha))
+	if _, err := os.Lstat(path); err == nil {
+		return nil
+	}
+	if err := fsys.MkdirAll(w.fs, w.dir, filepath.Dir(originalPath(sha))); err != nil {
+		return err
+	}
+	f, err := w.create()
+	if err != nil {
+		return err
+	}
+	defer f.Discard()
+	if err := write(f); err != nil {
+		return err
+	}
+	if f.Sum() != sha {
+		return fmt.Errorf("the content of %s is not what its name says", sha)
+	}
+	return f.Publish(path)
+}

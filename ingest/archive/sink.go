@@ -1,0 +1,281 @@
+package archive
+
+import (
+	"fmt"
+	"time"
+	"unicode/utf8"
+
+	"wane/ingest/reading"
+)
+
+// Codes of the rejects that the archive itself makes.
+const (
+	CodeTooLarge  = "too-large"
+	CodeFuture    = "future-time"
+	CodeBadTime   = "bad-time"
+	CodeBadSeries = "bad-series"
+	CodeWholeFile = "unreadable-file"
+)
+
+const (
+	// limit is the magnitude from which on a value is refused: below it any
+	// value fits any scale. No quantity of a grow room comes near.
+	limit = 1_000_000_000
+	// longestName of a sensor or channel, in bytes.
+	longestName = 200
+	// eachReject is how many rejects of a file are kept one by one. From there
+	// on those of one column and code are kept as one row that counts them, so
+	// that a file of rubbish cannot fill the disk a second time.
+	eachReject = 10_000
+)
+
+// Sink takes what is decoded of one file. It implements reading.Sink and, like
+// it, is used from one goroutine. Done ends it.
+type Sink struct {
+	t      *Take
+	kept   *Kept
+	order  int
+	series []*column // by index in the batches' Series
+	by     map[reading.Series]*column
+	held   int64 // bytes packed and not put aside
+
+	rows    int64 // readings and rejects that came
+	blank   int64
+	rejects []rejected
+	pool    map[[2]string]int // from eachReject on: column and code to index in rejects
+	done    bool
+
+	horizon int64 // the greatest time that is believed
+}
+
+var _ reading.Sink = (*Sink)(nil)
+
+// rejected is a row of the quarantine.
+type rejected struct {
+	reading.Reject
+	Last int   // the last line that the row stands for
+	Rows int64 // how many readings or lines it stands for
+}
+
+// column is what one file holds of one series.
+type column struct {
+	series   reading.Series
+	bad      string // why the series is refused, "" if it is not
+	chunks   []*chunk
+	cur      *chunk
+	from, to int64 // the bounds of cur
+	first    int64
+	last     int64
+	n        int64
+}
+
+// Sink starts the decoding of a kept file. Files get their sequence numbers in
+// ascending order of order, whatever the order in which they are decoded. The
+// file must not be one that is known Already, nor may two sinks of a take have
+// files of the same content.
+func (t *Take) Sink(order int, k *Kept) (*Sink, error) {
+	if k.Already != nil {
+		return nil, fmt.Errorf("%s is already taken in", k.Name)
+	}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.keeping[k.SHA256] {
+		return nil, fmt.Errorf("%s has the content of another file of this take", k.Name)
+	}
+	t.keeping[k.SHA256] = true
+	s := &Sink{
+		t: t, kept: k, order: order, by: map[reading.Series]*column{},
+		horizon: t.opt.Now.Add(FutureSlack).UnixMicro(),
+	}
+	t.sinks = append(t.sinks, s)
+	return s, nil
+}
+
+// Same says that k has the content of an earlier file of this take: it counts
+// as taken in with it and is removed with it.
+func (t *Take) Same(k *Kept) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	k.discard()
+	t.drops = append(t.drops, k)
+}
+
+// Drop leaves a file for the next round, as if it had not been offered.
+func (t *Take) Drop(s *Sink) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	for i := range t.sinks {
+		if t.sinks[i] == s {
+			t.sinks = append(t.sinks[:i], t.sinks[i+1:]...)
+			break
+		}
+	}
+	delete(t.keeping, s.kept.SHA256)
+	t.held.Add(-s.held)
+	s.kept.discard()
+}
+
+// Readings implements reading.Sink.
+func (s *Sink) Readings(b *reading.Batch) error {
+	for len(s.series) < len(b.Series) {
+		s.series = append(s.series, s.column(b.Series[len(s.series)]))
+	}
+	s.rows += int64(b.Len())
+	held := s.held
+	for i, at := range b.Time {
+		c, v := s.series[b.Of[i]], b.Value[i]
+		if v.Digits > reading.MaxDigits {
+			return fmt.Errorf("a decoder gave a value of %d decimals, %d are allowed", v.Digits, reading.MaxDigits)
+		}
+		if bound := limit * pow10[v.Digits]; v.Mantissa >= bound || v.Mantissa <= -bound || at < minTime || at > s.horizon || c.bad != "" {
+			s.refuse(c, at, v, int(b.Line[i]))
+			continue
+		}
+		k := c.cur
+		if at < c.from || at >= c.to || k.digits < v.Digits {
+			k = s.turn(c, at, v.Digits)
+		}
+		before := len(k.buf)
+		k.add(at, v.Mantissa*pow10[k.digits-v.Digits])
+		s.held += int64(len(k.buf) - before)
+		c.n++
+		c.first, c.last = min(c.first, at), max(c.last, at)
+	}
+	if s.t.held.Add(s.held-held) > s.t.opt.Memory && s.held > s.t.opt.Memory/64 {
+		return s.aside()
+	}
+	return nil
+}
+
+const minTime = 0 // 1970: a clock that was never set starts there
+
+// turn starts a chunk for a reading that does not belong in the current one.
+func (s *Sink) turn(c *column, at int64, digits uint8) *chunk {
+	c.from = at - at%dayMicros
+	c.to = c.from + dayMicros
+	if k := c.cur; k != nil {
+		digits = max(digits, k.digits)
+		// A sparse chunk goes on into another day of its month.
+		if k.n < chunkRows && k.digits == digits && monthIndex(at) == monthIndex(k.first) {
+			return k
+		}
+	}
+	c.cur = &chunk{digits: digits}
+	c.chunks = append(c.chunks, c.cur)
+	return c.cur
+}
+
+func monthIndex(at int64) int32 { m, _, _ := monthOf(at); return m }
+
+func (s *Sink) column(series reading.Series) *column {
+	if c := s.by[series]; c != nil {
+		return c
+	}
+	c := &column{series: series, first: 1<<63 - 1, last: -1 << 63}
+	for _, name := range []string{series.Sensor, series.Channel} {
+		switch {
+		case name == "":
+			c.bad = "the sensor or the channel has no name"
+		case len(name) > longestName:
+			c.bad = fmt.Sprintf("the name of the sensor or the channel is longer than %d bytes", longestName)
+		case !utf8.ValidString(name):
+			c.bad = "the name of the sensor or the channel is not text; declare the encoding of the file"
+		}
+	}
+	s.by[series] = c
+	return c
+}
+
+// refuse quarantines a reading that the archive cannot hold.
+func (s *Sink) refuse(c *column, at int64, v reading.Value, line int) {
+	r := reading.Reject{Line: line, Column: clip(c.series.String())}
+	when := time.UnixMicro(at).UTC().Format(time.RFC3339Nano)
+	switch {
+	case c.bad != "":
+		r.Code, r.Reason = CodeBadSeries, c.bad
+	case at < minTime:
+		r.Code, r.Reason, r.Text = CodeBadTime, "the time is before 1970: the logger's clock was not set", when
+	case at > s.horizon:
+		r.Code, r.Reason, r.Text = CodeFuture, "the time was still to come when the file was taken in: mend the logger's clock or the declared zone", when
+	default:
+		r.Code, r.Reason, r.Text = CodeTooLarge, "the value is a thousand million or more: a missing-value code that is not declared, or a broken line", fmt.Sprint(v.Float())
+	}
+	s.quarantine(r)
+}
+
+// Reject implements reading.Sink.
+func (s *Sink) Reject(r reading.Reject) error {
+	s.rows++
+	s.quarantine(r)
+	return nil
+}
+
+func (s *Sink) quarantine(r reading.Reject) {
+	if len(s.rejects) >= eachReject {
+		if s.pool == nil {
+			s.pool = map[[2]string]int{}
+		}
+		key := [2]string{r.Column, r.Code}
+		if i, ok := s.pool[key]; ok {
+			s.rejects[i].Rows++
+			s.rejects[i].Last = r.Line
+			return
+		}
+		if len(s.pool) >= eachReject {
+			r.Column = ""
+			key = [2]string{"", r.Code}
+			if i, ok := s.pool[key]; ok {
+				s.rejects[i].Rows++
+				s.rejects[i].Last = r.Line
+				return
+			}
+		}
+		s.pool[key] = len(s.rejects)
+	}
+	// The decoder's text may lie in a buffer that it will use again.
+	r.Text, r.Column, r.Reason = clip(r.Text), clip(r.Column), clip(r.Reason)
+	s.rejects = append(s.rejects, rejected{Reject: r, Last: r.Line, Rows: 1})
+}
+
+// clip makes valid text of at most 200 bytes that shares no memory.
+func clip(s string) string {
+	if len(s) > 200 {
+		s = s[:200]
+		for len(s) > 0 && !utf8.RuneStart(s[len(s)-1]) {
+			s = s[:len(s)-1]
+		}
+		if r, n := utf8.DecodeLastRuneInString(s); r == utf8.RuneError && n == 1 {
+			s = s[:len(s)-1]
+		}
+	}
+	b := make([]byte, 0, len(s))
+	for _, r := range s {
+		b = utf8.AppendRune(b, r)
+	}
+	return string(b)
+}
+
+// Done ends the decoding; blank is the number of cells that the file declares
+// missing.
+func (s *Sink) Done(blank int64) error {
+	s.blank, s.done = blank, true
+	if s.t.held.Load() > s.t.opt.Memory/2 {
+		return s.aside()
+	}
+	return nil
+}
+
+// aside puts what the sink holds on disk.
+func (s *Sink) aside() error {
+	var all []*chunk
+	for _, c := range s.by {
+		for _, k := range c.chunks {
+			if k.buf != nil {
+				all = append(all, k)
+			}
+		}
+		c.cur, c.from, c.to = nil, 0, 0
+	}
+	s.held = 0
+	return s.t.putAside(all)
+}

@@ -1,0 +1,147 @@
+package archive
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"sync/atomic"
+	"time"
+)
+
+// Options are the settings of a take.
+type Options struct {
+	// Now is the time of the run. It is kept as the time of taking in, and
+	// readings later than Now plus FutureSlack go to the quarantine.
+	Now time.Time
+	// Workers is how many goroutines merge; 0 means one a core.
+	Workers int
+	// Memory is how many bytes of packed readings may wait in memory before
+	// some are put aside on disk; 0 means 256 MiB.
+	Memory int64
+}
+
+// FutureSlack is how far the clock of a logger may be ahead: a time zone taken
+// wrongly is not, a clock that was never set is.
+const FutureSlack = 36 * time.Hour
+
+// Take is one round of taking files in. Nothing of it counts before Commit; a
+// take that is not committed must be Discarded.
+type Take struct {
+	lock *Lock
+	opt  Options
+	old  *Manifest
+	w    *writer
+
+	// Swept lists what a killed run had left over and Begin removed.
+	Swept []string
+
+	known map[string]File      // by SHA-256, what is already taken in
+	seen  map[fingerprint]bool // the same, by name, size and time of change
+
+	mu       sync.Mutex
+	sinks    []*Sink
+	keeping  map[string]bool
+	drops    []*Kept // to be removed from where they came from
+	spill    *os.File
+	spillEnd int64
+	held     atomic.Int64
+	done     bool
+}
+
+// fingerprint tells a file that has not been touched since without reading it.
+type fingerprint struct {
+	name     string
+	size     int64
+	modified int64
+}
+
+// Begin starts a take. It first finishes what a killed run left: files in the
+// making and parts that never counted are removed and listed in Swept.
+func Begin(l *Lock, opt Options) (*Take, error) {
+	m, err := loadManifest(l.dir)
+	if err != nil {
+		return nil, err
+	}
+	if opt.Workers <= 0 {
+		opt.Workers = runtime.GOMAXPROCS(0)
+	}
+	if opt.Memory <= 0 {
+		opt.Memory = 256 << 20
+	}
+	if opt.Now.IsZero() {
+		return nil, fmt.Errorf("a take needs the time of its run")
+	}
+	opt.Now = opt.Now.UTC().Truncate(time.Microsecond)
+	t := &Take{lock: l, opt: opt, old: m, known: map[string]File{}, seen: map[fingerprint]bool{}, keeping: map[string]bool{}}
+	files, err := t.Archive().Files()
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range files {
+		t.known[f.SHA256] = f
+		t.seen[fingerprint{f.Name, f.Size, f.Modified.UnixMicro()}] = true
+	}
+	if t.Swept, err = recoverFrom(l, m, t.known); err != nil {
+		return nil, fmt.Errorf("clear up after the last run: %w", err)
+	}
+	t.w, err = newWriter(l)
+	return t, err
+}
+
+// Archive is the view from which the take started.
+func (t *Take) Archive() *Archive { return &Archive{dir: t.lock.dir, m: t.old} }
+
+// Discard ends a take without any of it counting. After Commit it does nothing.
+func (t *Take) Discard() {
+	if t.done {
+		return
+	}
+	t.done = true
+	t.closeSpill()
+	for _, s := range t.sinks {
+		s.kept.discard()
+	}
+}
+
+func (t *Take) closeSpill() {
+	if t.spill != nil {
+		name := t.spill.Name()
+		t.spill.Close()
+		_ = t.lock.fs.Remove(name) // swept by the next run if this fails
+		t.spill = nil
+	}
+}
+
+// putAside moves packed readings to disk.
+func (t *Take) putAside(chunks []*chunk) error {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.spill == nil {
+		// The spill file is scratch: it is never published, needs no fsync,
+		// and is read back, so it does not go through the writer's door.
+		f, err := os.OpenFile(filepath.Join(t.lock.dir, tmpDir, "aside"), os.O_RDWR|os.O_CREATE|os.O_TRUNC, 0o644)
+		if err != nil {
+			return fmt.Errorf("put readings aside: %w", err)
+		}
+		t.spill = f
+	}
+	var all []byte
+	for _, c := range chunks {
+		if c.buf == nil {
+			continue
+		}
+		c.at, c.size = t.spillEnd+int64(len(all)), len(c.buf)
+		all = append(all, c.buf...)
+	}
+	if _, err := t.spill.WriteAt(all, t.spillEnd); err != nil {
+		return fmt.Errorf("put readings aside: %w", err)
+	}
+	for _, c := range chunks {
+		c.buf = nil
+	}
+	t.spillEnd += int64(len(all))
+	t.held.Add(-int64(len(all)))
+	return nil
+}
