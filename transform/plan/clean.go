@@ -17,7 +17,7 @@ const recleanDays = 180
 // is then that of the cleaned lamp.
 func (k *lampCase) cleanFirst(in Input) {
 	k.dirty = ""
-	if !k.Level.Known() || !k.DirtShare.Known() || k.Level.Centre > k.Threshold || !in.Settings.limit() {
+	if !k.Level.Known() || !k.DirtShare.Known() || k.Level.Centre > k.Threshold || !(in.Settings.limit() || k.unpriced() != "" || math.IsNaN(k.t.cleanRoom+k.t.cleanFixture)) {
 		return
 	}
 	if d, ok := sinceCleaned(in, k.Room); ok && d < recleanDays {

@@ -93,7 +93,7 @@ func (k *lampCase) spotWork(p lotPolicy, grid []float64, risk float64, limit boo
 	weighed := p.known && k.unpriced() == "" && !(k.standIn)
 	planned := k.spot + k.t.visit()/math.Max(p.perVisit, 1)
 	if weighed {
-		j := k.excess(grid, p.spotRate, planned)
+		j := k.excess(grid, p.spotRate, planned, false)
 		lo, best, hi := least(j, 0.02*p.spotRate*p.spotHours)
 		a.early, a.prefer, a.late = grid[lo], grid[best], grid[hi]
 		a.why = fmt.Sprintf("keeping it past this day costs more than a new lamp (%s a year over its life)", s.money(p.spotRate*k.BurnPerDay*daysPerYear))
@@ -160,7 +160,7 @@ func (q *lot) groupWork(open []*lampCase, grid []float64, risk float64, limit bo
 			continue
 		}
 		planned := k.group + k.t.visit()/float64(len(q.lamps))
-		j := k.excess(grid, p.grpRate, planned)
+		j := k.excess(grid, p.grpRate, planned, true)
 		if d, ok := k.dueDays(risk); ok && limit {
 			forced[n] = d
 		}

@@ -72,14 +72,26 @@ func (k *lampCase) unpriced() string {
 //
 //	J(x) = int_0^x S(h|now) [ v lost(h) + hazard(h) (Cf - Cp) - rate ] dh
 //
-// The lamp is best replaced where J is least.
-func (k *lampCase) excess(grid []float64, rate, planned float64) []float64 {
+// A lamp changed singly is best replaced where J is least: on failure its
+// successor starts early, which the whole bracket's survival says. In a group
+// (block replacement) a failure does not move the group's day, so it costs all
+// of Cf and the rate runs on:
+//
+//	J(x) = int_0^x S(h|now) [ v lost(h) + hazard(h) Cf ] - rate dh
+func (k *lampCase) excess(grid []float64, rate, planned float64, group bool) []float64 {
 	j := make([]float64, len(grid))
 	now := k.life.cum(k.HoursNow)
-	more := math.Max(0, k.failure()-planned)
+	fails := k.failure()
+	if !group {
+		fails = math.Max(0, fails-planned)
+	}
 	at := func(days float64) float64 {
 		h := k.hoursIn(days)
-		return math.Exp(now-k.life.cum(h)) * (k.v.perHour*k.f.lost(h) + k.life.hazard(h)*more - rate)
+		s := math.Exp(now - k.life.cum(h))
+		if group {
+			return s*(k.v.perHour*k.f.lost(h)+k.life.hazard(h)*fails) - rate
+		}
+		return s * (k.v.perHour*k.f.lost(h) + k.life.hazard(h)*fails - rate)
 	}
 	before := at(grid[0])
 	for i := 1; i < len(grid); i++ {

@@ -68,7 +68,8 @@ func (q *lot) typical() *lampCase {
 // policy finds the long-run costs of spot and group relamping and takes the
 // cheaper; within the tolerance of the flat optimum it takes the group, which
 // needs fewer visits and keeps the room even.
-func (q *lot) policy(perVisit, risk float64, limit bool) lotPolicy {
+func (q *lot) policy(perVisit float64, s Settings) lotPolicy {
+	risk, limit := s.risk(), s.limit()
 	k := q.typical()
 	p := lotPolicy{perVisit: perVisit, why: k.unpriced()}
 	if p.why != "" {
@@ -76,10 +77,11 @@ func (q *lot) policy(perVisit, risk float64, limit bool) lotPolicy {
 	}
 	n := float64(len(q.lamps))
 	year := k.BurnPerDay * daysPerYear
+	// The successor's own crossing: the pool's hour at which the chance of having crossed is risk.
+	crossed := (1 - k.Threshold) / k.f.slopes[int(risk*float64(len(k.f.slopes)))]
 	cap := math.Inf(1)
 	if limit {
-		// The successor's own crossing: the pool's hour at which the chance of having crossed is risk.
-		cap = (1 - k.Threshold) / k.f.slopes[int(risk*float64(len(k.f.slopes)))]
+		cap = crossed
 	}
 
 	spotPlanned := k.spot + k.t.visit()/perVisit
@@ -109,8 +111,17 @@ func (q *lot) policy(perVisit, risk float64, limit bool) lotPolicy {
 	p.spotYear = n * year * (p.spotRate + k.v.spread(ages))
 	p.grpYear = n * year * p.grpRate
 	p.group = len(q.lamps) >= 3 && p.grpRate > 0 && p.grpYear <= p.spotYear*1.02
-	if limit && cap < so.T {
-		p.words = append(p.words, fmt.Sprintf("the threshold comes before the cost optimum: lamps are changed at %.0f h where %.0f h would cost least", cap, so.T))
+	// What it costs to hold the threshold, in the policy taken.
+	o, at, hours := so, spot.AgeRate, p.spotHours
+	if p.group {
+		o, at, hours = gro, grp.BlockRate, p.grpHours
+	}
+	if extra := n * year * (at(crossed) - o.Rate); crossed < searchHours && (!o.Known || crossed < o.T) && o.Rate > 0 {
+		if limit {
+			p.words = append(p.words, fmt.Sprintf("the threshold is a limit: lamps are changed at %.0f h where %.0f h would cost least, which costs %s a year more", hours, o.T, s.money(extra)))
+		} else {
+			p.words = append(p.words, fmt.Sprintf("the cost optimum of %.0f h lies past the threshold (%.0f h at the risk taken): holding the threshold would cost %s a year more", o.T, crossed, s.money(extra)))
+		}
 	}
 	return p
 }
@@ -144,4 +155,26 @@ func (p lotPolicy) compare(s Settings, lamps int) string {
 		return fmt.Sprintf("group relamping, at %s a year, is within 2 %% of spot relamping (%s) and needs fewer visits", s.money(a), s.money(b))
 	}
 	return fmt.Sprintf("%s relamping costs %s a year (work, light lost, failures, uneven light), %s relamping %s", name, s.money(a), other, s.money(b))
+}
+
+// responseRange gives the two intervals' optima at the ends of the yield
+// response, which is a range in the literature and not a number.
+func (q *lot) responseRange(group, spot *Interval) {
+	k := q.typical()
+	if k.v.response <= 0 || k.unpriced() != "" {
+		return
+	}
+	centre := k.v.perHour
+	at := func(response float64) (g, s float64) {
+		k.v.perHour = centre * response / k.v.response
+		if o := k.model(k.f, k.group+k.t.visit()/float64(len(q.lamps)), k.f.cv).BestBlock(); o.Known {
+			g = o.T
+		}
+		if o := k.model(k.f, k.spot+k.t.visit()/math.Max(q.how.perVisit, 1), k.f.cv).BestAge(); o.Known {
+			s = o.T
+		}
+		return g, s
+	}
+	group.ResponseLo, spot.ResponseLo = at(k.t.response.Max)
+	group.ResponseHi, spot.ResponseHi = at(k.t.response.Min)
 }

@@ -53,6 +53,9 @@ func notes(in Input, all []*lampCase, acts []*action, r Result) []string {
 	gap(func(k *lampCase) bool { return len(k.f.slopes) == 0 }, "no forecast, own or of their type (%s): kept until there is one or they go dark")
 	gap(func(k *lampCase) bool { return !(k.PowerW > 0) }, "power is not measured (%s): efficacy and energy per mol are left out")
 	gap(func(k *lampCase) bool { return len(k.t.cal.work) == 0 && len(k.t.cal.closed) == 0 }, "no work windows are given (%s): any day is taken as possible")
+	if !in.Settings.limit() && count(func(k *lampCase) bool { return k.unpriced() == "" }) > 0 {
+		say("threshold is advice: where cost is known it decides, and lamps may be kept under their threshold or changed before it. Write threshold: limit to hold it")
+	}
 	if in.Settings.Budget == nil {
 		say("no budget is given: spending is not capped")
 	}

@@ -102,7 +102,7 @@ func decideAll(in Input, qs []*lot, horizon int, shared map[string]float64) []*a
 		if !ok {
 			n = math.Max(1, float64(len(q.lamps))/4)
 		}
-		q.how = q.policy(n, in.Settings.risk(), in.Settings.limit())
+		q.how = q.policy(n, in.Settings)
 		acts = append(acts, q.decide(in, horizon)...)
 	}
 	return acts
@@ -236,6 +236,7 @@ func roomPlan(in Input, name string, ks []*lampCase, qs []*lot, acts []*action, 
 		r.GroupYear += p.grpYear
 		if len(r.Group.Curve) == 0 {
 			r.Group, r.Spot = p.grp, p.spot
+			q.responseRange(&r.Group, &r.Spot)
 		}
 		r.Reasons = append(r.Reasons, q.lampType+": "+p.compare(in.Settings, len(q.lamps)))
 		for _, w := range p.words {

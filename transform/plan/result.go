@@ -64,8 +64,11 @@ type Interval struct {
 	HiOpen   bool    // the cost rate stays within 2 % as far as it was searched
 	RateYear float64 // least cost rate, money per lamp and year
 	LevelAt  float64 // expected level at Hours
-	Why      string  // why it is not known, or what limits it
-	Curve    []CurvePoint
+	// ResponseLo and ResponseHi are Hours at the high and the low end of the
+	// crop's yield response; 0 = not reckoned. Given for rooms only.
+	ResponseLo, ResponseHi float64
+	Why                    string // why it is not known, or what limits it
+	Curve                  []CurvePoint
 }
 
 // CurvePoint is one point of a cost curve.

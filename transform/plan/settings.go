@@ -15,7 +15,7 @@ type Settings struct {
 	Budget       *Budget          `yaml:"budget,omitempty" json:"budget,omitempty"`               // cap on spending per period
 	ServiceLevel *float64         `yaml:"service_level,omitempty" json:"service_level,omitempty"` // chance that spares last until the next delivery; 0.95
 	Risk         *float64         `yaml:"risk,omitempty" json:"risk,omitempty"`                   // chance taken that a lamp crosses before its visit; 0.2
-	Threshold    string           `yaml:"threshold,omitempty" json:"threshold,omitempty"`         // "limit": never later than the threshold (default); "advice": cost alone decides
+	Threshold    string           `yaml:"threshold,omitempty" json:"threshold,omitempty"`         // "advice": cost decides where it is known, the threshold where it is not (default); "limit": never later than the threshold
 }
 
 // Terms are the costs and constraints of one scope. nil = not given here.

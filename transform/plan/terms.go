@@ -155,7 +155,7 @@ func (s Settings) horizon() int {
 
 func (s Settings) risk() float64         { return probability(s.Risk, defaultRisk) }
 func (s Settings) serviceLevel() float64 { return probability(s.ServiceLevel, defaultServiceLevel) }
-func (s Settings) limit() bool           { return s.Threshold != "advice" }
+func (s Settings) limit() bool           { return s.Threshold == "limit" }
 
 func probability(p *float64, other float64) float64 {
 	if p != nil && *p > 0 && *p < 1 {

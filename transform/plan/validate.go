@@ -50,7 +50,7 @@ func (s Settings) Validate() []Problem {
 		}
 	}
 	if s.Threshold != "" && s.Threshold != "limit" && s.Threshold != "advice" {
-		p.add("threshold", fmt.Sprintf("%q is not known", s.Threshold), `write "limit" (never later than the threshold) or "advice" (cost alone decides); limit is taken meanwhile`)
+		p.add("threshold", fmt.Sprintf("%q is not known", s.Threshold), `write "advice" (cost decides where it is known, the threshold where it is not) or "limit" (never later than the threshold); advice is taken meanwhile`)
 	}
 	return p
 }

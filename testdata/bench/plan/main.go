@@ -1,7 +1,7 @@
 // Command plan prints what following the relamp plan costs against two common
 // habits on invented sites whose truth is known.
 //
-//	go run ./testdata/bench/plan [-sites 20] [-years 10]
+//	go run ./testdata/bench/plan [-sites 20] [-years 10] [-limit]
 package main
 
 import (
@@ -17,21 +17,25 @@ import (
 func main() {
 	sites := flag.Int("sites", 20, "invented sites")
 	years := flag.Int("years", 10, "years lived through")
+	limit := flag.Bool("limit", false, "hold the threshold as a limit, which the habits do not")
 	flag.Parse()
-	if err := table(*sites, *years); err != nil {
+	if err := table(*sites, *years, *limit); err != nil {
 		fmt.Fprintln(os.Stderr, "plan:", err)
 		os.Exit(1)
 	}
 }
 
-func table(sites, years int) error {
+func table(sites, years int, limit bool) error {
 	w := tabwriter.NewWriter(os.Stdout, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "site\tplan\tfixed hours\ton failure\tsaved against better habit\tvisits p/f/o\tlamps p/f/o\tfailures p/f/o\tlight lost, mol: p\tf\to\t")
 	wins := 0
 	begun := time.Now()
 	for n := 0; n < sites; n++ {
 		s := plansim.New(n)
-		p, f, o := s.Run(plansim.FollowPlan, years), s.Run(plansim.FixedHours, years), s.Run(plansim.OnFailure, years)
+		if limit {
+			s.Settings.Threshold = "limit"
+		}
+		p, f, o := s.Run(plansim.FollowPlan, years, 0), s.Best(plansim.FixedHours, years), s.Best(plansim.OnFailure, years)
 		better := min(f.Total, o.Total)
 		if p.Total < better {
 			wins++

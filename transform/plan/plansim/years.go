@@ -34,7 +34,7 @@ const (
 	review    = 91  // days between plans
 	dirtDays  = 220 // dirt settles as 1-exp(-t/220)
 	regain    = 0.82
-	cleanEach = 365 // days between the habits' cleanings: common practice, no source
+	cleanEach = 365 // days between cleanings: common practice, no source
 	waitDays  = 7
 )
 
@@ -61,8 +61,19 @@ type world struct {
 	lifted map[[2]int]bool
 }
 
-// Run lives through the years.
-func (s Site) Run(p Policy, years int) Outcome {
+// Best is a habit with yearly cleaning or none, whichever costs less: what a
+// site that keeps the habit can make of it.
+func (s Site) Best(p Policy, years int) Outcome {
+	a, b := s.Run(p, years, cleanEach), s.Run(p, years, 0)
+	if b.Total < a.Total {
+		return b
+	}
+	return a
+}
+
+// Run lives through the years. cleanEvery is the days between the habits'
+// cleanings, 0 for none; following the plan cleans when the plan says so.
+func (s Site) Run(p Policy, years, cleanEvery int) Outcome {
 	w := s.world()
 	var todo []plan.Visit
 	for d := 0; d < years*365; d++ {
@@ -73,7 +84,7 @@ func (s Site) Run(p Policy, years int) Outcome {
 			w.follow(d, todo)
 		} else {
 			for r := range w.dirt {
-				if d-w.clean[r] >= cleanEach {
+				if cleanEvery > 0 && d-w.clean[r] >= cleanEvery {
 					w.cleanRoom(d, r)
 				}
 			}
