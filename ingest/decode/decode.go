@@ -85,6 +85,7 @@ func finish(e *emit.Emitter, err error) (Counts, error) {
 
 // one reads an unwrapped file.
 func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Reader, d *source.Description, e *emit.Emitter, o options) error {
+	e.NextMember()
 	if d.Format == source.Parquet {
 		return columnar.Decode(ctx, name, raw, br, o.limits, d, e)
 	}

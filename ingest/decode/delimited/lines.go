@@ -31,6 +31,7 @@ type line struct {
 	terminated bool // a line break stood behind it
 	tooLong    bool // only its first bytes are here
 	raw        int  // bytes of the stream it took, with its end
+	firstRaw   int  // those of its first line, where quoted cells made it span several; else 0
 }
 
 func newLines(r io.Reader) *lines {
@@ -181,13 +182,22 @@ func (l *lines) record(s *splitter) (ln line, open bool, err error) {
 			break
 		}
 		if s.split(long.text) == nil {
+			long.firstRaw = ln.raw
 			return long, false, nil
 		}
 	}
-	begin := l.pos - long.raw // everything from there on is still in the buffer
-	l.pos, l.no = begin+ln.raw, ln.no
-	ln.text = trimCR(bytes.TrimSuffix(l.buf[begin:l.pos], []byte{'\n'}))
-	return ln, true, nil
+	long.firstRaw = ln.raw
+	return l.firstOf(long), true, nil
+}
+
+// firstOf gives all but the first line of a record just read back to the stream.
+// The whole of it is still in the buffer.
+func (l *lines) firstOf(ln line) line {
+	begin := l.pos - ln.raw
+	l.pos, l.no = begin+ln.firstRaw, ln.no
+	first := l.buf[begin:l.pos]
+	terminated := bytes.HasSuffix(first, []byte{'\n'})
+	return line{text: trimCR(bytes.TrimSuffix(first, []byte{'\n'})), no: ln.no, terminated: terminated, raw: ln.firstRaw}
 }
 
 func trimCR(b []byte) []byte {
@@ -262,14 +272,16 @@ func (s *splitter) splitQuoted(text []byte) error {
 				}
 				break
 			}
-			// Text between the closing quote and the delimiter is kept, so that
-			// a damaged cell does not read as a sound one.
+			// Behind a closing quote only blanks may stand: else one of the
+			// quotes is astray and the cells cannot be told.
 			k := bytes.IndexByte(text[i:], s.delim)
 			rest := text[i:]
 			if k >= 0 {
 				rest = text[i : i+k]
 			}
-			s.scratch = append(s.scratch, bytes.TrimRight(rest, " ")...)
+			if len(trim(rest)) > 0 {
+				return errOpenQuote
+			}
 			s.cells = append(s.cells, span{a: from, b: int32(len(s.scratch)), scratch: true})
 			if k < 0 {
 				return nil

@@ -28,6 +28,9 @@ func (t *table) rows(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
+		if ln.firstRaw > 0 && !open && t.swallows(ln) {
+			ln, open = t.lines.firstOf(ln), true
+		}
 		if t.isFooter(ln.text) {
 			return t.drain()
 		}
@@ -38,6 +41,26 @@ func (t *table) rows(ctx context.Context) error {
 			return err
 		}
 	}
+}
+
+// swallows tells whether a record of several lines is rather a stray quote that
+// would take further records with it: the number of cells is wrong, or one of
+// its lines begins with a time stamp of its own.
+func (t *table) swallows(ln line) bool {
+	if len(t.cut.cells) != t.need {
+		return true
+	}
+	if len(t.times) > 1 || t.times[0] != 0 {
+		return false
+	}
+	_, rest, _ := bytes.Cut(ln.text, []byte{'\n'})
+	for l := range bytes.Lines(rest) {
+		first, _, _ := bytes.Cut(l, []byte{t.cut.delim})
+		if _, err := t.parser.Parse(trim(first)); err == nil {
+			return true
+		}
+	}
+	return false
 }
 
 func (t *table) isFooter(text []byte) bool {
@@ -64,7 +87,7 @@ func (t *table) row(ln line, open bool) error {
 	case bytes.IndexByte(text, 0) >= 0:
 		return t.e.Reject(ln.no, "", "zero-bytes", "the line has zero bytes in it, as after a power cut; export the time again", text)
 	case open:
-		return t.e.Reject(ln.no, "", "open-quote", "a quote is never closed; set quoteChar: none if quotes mean nothing here", text)
+		return t.e.Reject(ln.no, "", "open-quote", "a quote is not closed, or text follows its end; set quoteChar: none if quotes mean nothing here", text)
 	case cells < t.need:
 		if isBlank(text) {
 			return nil

@@ -115,6 +115,14 @@ func BadName(s string) string {
 	return ""
 }
 
+// NextMember begins another file of an archive: its times have an order of their
+// own.
+func (e *Emitter) NextMember() {
+	e.last = e.last[:0]
+	e.forward, e.back = 0, 0
+	e.folds = stamp.Folds{}
+}
+
 // Place gives the UTC microseconds of a moment of a stream, checked, and keeps
 // the order.
 func (e *Emitter) Place(stream int32, m stamp.Moment, z stamp.Zone) (int64, *stamp.Error) {
