@@ -17,7 +17,8 @@ type action struct {
 	urgent              bool    // the lamp gives no light, or the gear is at fault
 	lossYear            float64 // money a year that waiting costs, at prefer
 	date                time.Time
-	overdue             bool // the day lies after late
+	overdue             bool    // the day lies after late
+	fromToday           float64 // days from AsOf to date
 	needsLamp           bool
 	needsGear           bool
 	fromStock           bool

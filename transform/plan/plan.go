@@ -136,6 +136,7 @@ func settle(in Input, acts []*action) {
 		if k == nil {
 			continue
 		}
+		k.work, a.fromToday = a, a.date.Sub(today).Hours()/24
 		p := &k.plan
 		p.Decision, p.Cost, p.Date = a.do, a.cost, a.date
 		p.CostMissing = k.missing
