@@ -207,8 +207,10 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 		for j, class := range g.classes {
 			leans(b+gcolFirst+len(g.kinds)+j, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
 		}
-		for j := 0; j < g.nW; j++ {
-			is(b+g.colW+j, 0, m.h.wander)
+		rho := math.Exp(-wanderDays / m.d.Sensor.WanderMem)
+		is(b+g.colW, 0, m.h.wander)
+		for j := 1; j < g.nW; j++ {
+			obs(0, m.h.wander*math.Sqrt(1-rho*rho), []int{b + g.colW + j, b + g.colW + j - 1}, []float64{1, -rho})
 		}
 		for j := range g.from {
 			leans(b+g.colRate+j, b+gcolDrift, m.h.interval)

@@ -206,7 +206,12 @@ func (m *model) updateGroups() {
 		}
 		for k := 0; k < g.nW; k++ {
 			c := g.colW + k
-			wander.add(g.fit[c]*g.fit[c] + g.cov[c*q+c])
+			on, off := m.wanderPrec(g, k)
+			sq := on * (g.fit[c]*g.fit[c] + g.cov[c*q+c])
+			if k > 0 {
+				sq += 2 * off * (g.fit[c]*g.fit[c-1] + g.cov[c*q+c-1])
+			}
+			wander.add(sq)
 		}
 		for _, l := range g.lamps {
 			d := l.fit[colDirt] - g.fit[gcolDirt]

@@ -31,8 +31,10 @@ const (
 	gcolFirst
 )
 
-// wanderDays is the knot spacing of a group's wander.
-const wanderDays = 91
+// wanderDays is the knot spacing of a group's wander. It must be short against
+// the wander's memory: what the knots do not follow is shared by the lamps of
+// a bay, and would be taken for independent evidence of each.
+const wanderDays = 45
 
 // maxLots is how many lots get effects of their own; further ones, smallest
 // first, are treated as cohorts of one. It keeps the fleet's matrix small.

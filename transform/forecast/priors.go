@@ -127,8 +127,14 @@ func (m *model) groupPriors(g *groupState, s *scratch) {
 	diag(gcolCos, g.seasonSD)
 	diag(gcolDays, m.d.Dirt.DaysSD)
 	diag(gcolLeft, m.d.Dirt.LeftSD)
+	wp := 1 / (m.h.wander * m.h.wander)
 	for k := 0; k < g.nW; k++ {
-		diag(g.colW+k, m.h.wander)
+		c := g.colW + k
+		on, off := m.wanderPrec(g, k)
+		a[c*q+c] += wp * on
+		if k > 0 {
+			a[c*q+c-1] += wp * off
+		}
 	}
 	iv := 1 / (m.h.interval * m.h.interval)
 	recal := map[int]Recal{}
@@ -168,6 +174,19 @@ func (m *model) groupPriors(g *groupState, s *scratch) {
 		}
 		pseudo(a, s.rb, q, ref.Ln, refSD(ref), []int{g.colOff + j, g.colRate + j}, []float64{1, float64(ref.Day-g.from[j]) / 365.25})
 	}
+}
+
+// wanderPrec gives the diagonal entry k, and the entry before it, of the
+// precision of a group's wander knots for unit variance: a first-order Markov
+// chain of the declared memory.
+func (m *model) wanderPrec(g *groupState, k int) (on, off float64) {
+	rho := math.Exp(-wanderDays / m.d.Sensor.WanderMem)
+	v := 1 - rho*rho
+	on = (1 + rho*rho) / v
+	if k == 0 || k == g.nW-1 {
+		on = 1 / v
+	}
+	return on, -rho / v
 }
 
 // pseudo adds the observation sum z_k x_k = y with spread sd.

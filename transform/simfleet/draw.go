@@ -26,8 +26,8 @@ func uniform(rng *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*rng.F
 // trade; ranges are about half as wide again as the forecast's defaults.
 func drawClass(rng *rand.Rand, class, gear string) classLaw {
 	l := classLaw{
-		lotSD: uniform(rng, .10, .35), lampSD: uniform(rng, .08, .28), powerLot: uniform(rng, .05, .25),
-		wander: uniform(rng, .10, .35), memory: uniform(rng, 600, 2400),
+		lotSD: uniform(rng, .10, .30), lampSD: uniform(rng, .08, .22), powerLot: uniform(rng, .05, .20),
+		wander: uniform(rng, .10, .30), memory: uniform(rng, 600, 2000),
 		failShape: uniform(rng, 2, 4), forms: []form{powerForm, powerForm, linearForm, expForm},
 	}
 	slope := 0.0
@@ -47,11 +47,11 @@ func drawClass(rng *rand.Rand, class, gear string) classLaw {
 	default:
 		slope, l.power, l.early, l.tau = .028, uniform(rng, -.2, .25), uniform(rng, -.006, .02), uniform(rng, 250, 800)
 		l.threshold, l.failScale, l.relampHours = uniform(rng, .88, .93), uniform(rng, 60000, 150000), 1e9
-		l.lotSD, l.powerLot = uniform(rng, .15, .45), uniform(rng, .03, .12)
+		l.lotSD, l.powerLot = uniform(rng, .15, .40), uniform(rng, .03, .10)
 		l.ambient = -.003 + .0012*rng.NormFloat64()
 		l.forms = []form{powerForm, powerForm, kneeForm, expForm}
 	}
-	l.slope = slope * math.Exp(clip(.42*rng.NormFloat64(), -.9, .9))
+	l.slope = slope * math.Exp(clip(.40*rng.NormFloat64(), -.8, .8))
 	l.earlyLot = .006
 	switch gear {
 	case forecast.Magnetic:
@@ -109,7 +109,7 @@ func drawSite(rng *rand.Rand) siteLaw {
 		offset: uniform(rng, .002, .007), asFound: uniform(rng, .003, .010), noFactor: uniform(rng, 0, .35),
 		recalEvery: uniform(rng, 330, 900), wander: uniform(rng, .002, .008), wanderMem: uniform(rng, 40, 160),
 		dirtBay: uniform(rng, .15, .40), dirtFixture: uniform(rng, .15, .40),
-		noise: uniform(rng, .005, .02), slow: uniform(rng, .002, .009), slowMem: uniform(rng, 7, 35),
+		noise: uniform(rng, .004, .016), slow: uniform(rng, .001, .006), slowMem: uniform(rng, 7, 30),
 		spikes: uniform(rng, .002, .02), missing: uniform(rng, .03, .15), stuck: uniform(rng, 0, .01),
 	}
 }
