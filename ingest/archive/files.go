@@ -2,6 +2,7 @@ package archive
 
 import (
 	"fmt"
+	"path/filepath"
 	"time"
 
 	"wane/ingest/reading"
@@ -197,3 +198,6 @@ func (f *File) row(cols []Column) {
 	row(cols, f.Sequence, f.SHA256, f.Name, f.Source, f.DescriptionSHA, f.Size, f.Modified, f.TakenIn,
 		f.Rows, f.Stored, f.Duplicate, f.Quarantined, f.Blank)
 }
+
+// Original is where the copy of a file that was taken in lies.
+func (a *Archive) Original(sha256 string) string { return filepath.Join(a.dir, originalPath(sha256)) }

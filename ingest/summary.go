@@ -1,0 +1,129 @@
+package ingest
+
+import (
+	"fmt"
+	"sort"
+
+	"wane/ingest/archive"
+	"wane/transform/fleet"
+)
+
+// Summary adds up one round. For each source and for all:
+// rows = stored + duplicate + quarantined.
+type Summary struct {
+	Sources []BySource // by name; "" are the plain forms
+	All     archive.Counts
+	Files   int // taken in now
+	Again   int // taken in before, under whatever name
+
+	Left      []string // files that stay where they are, and why
+	Undeleted []string // files that were taken in and could not be removed
+	Swept     []string // what a killed run had left over
+	Unknown   []string // series of this round that the register does not have; kept all the same
+	Broken    []string // files that cannot be used as a whole
+	Notes     []string
+}
+
+// BySource is the counts of one source.
+type BySource struct {
+	Name  string
+	Files int
+	archive.Counts
+}
+
+func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
+	by := map[string]*BySource{}
+	for _, f := range res.Files {
+		b := by[f.Source]
+		if b == nil {
+			b = &BySource{Name: f.Source}
+			by[f.Source] = b
+		}
+		b.Files++
+		b.Add(f.Counts)
+		s.Files++
+		s.All.Add(f.Counts)
+	}
+	for _, b := range by {
+		s.Sources = append(s.Sources, *b)
+	}
+	sort.Slice(s.Sources, func(i, j int) bool { return s.Sources[i].Name < s.Sources[j].Name })
+	s.Again = len(res.Again)
+	for _, k := range res.Again {
+		if k.Already != nil {
+			s.All.Rows += k.Already.Rows
+			s.All.Duplicate += k.Already.Rows
+		}
+	}
+	s.Undeleted = res.Left
+	s.Broken, s.Unknown = oddities(res, reg)
+}
+
+// oddities tells which of the new files cannot be used and which of their
+// series the register does not know. What cannot be read here is read again by
+// `wane check`, so that a fault of the disk is not told twice.
+func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []string) {
+	fresh := map[int64]bool{}
+	for _, f := range res.Files {
+		fresh[f.Sequence] = true
+	}
+	if len(fresh) == 0 {
+		return nil, nil
+	}
+	if q, err := res.Archive.Quarantined(); err == nil {
+		for _, x := range q {
+			if fresh[x.Sequence] && x.Code == archive.CodeWholeFile {
+				broken = append(broken, x.Reason)
+			}
+		}
+	}
+	cover, err := res.Archive.Coverage()
+	if err != nil || reg == nil {
+		return broken, nil
+	}
+	seen := map[string]bool{}
+	for _, c := range cover {
+		name := c.Series.String()
+		if !fresh[c.Sequence] || seen[name] || c.Series.Sensor == SurveySensor || reg.Known(c.Series.Sensor, c.Series.Channel) {
+			continue
+		}
+		seen[name] = true
+		unknown = append(unknown, name)
+	}
+	sort.Strings(unknown)
+	return broken, unknown
+}
+
+// NeedsPerson lists what only a person can settle, with what to do.
+func (s *Summary) NeedsPerson() []string {
+	var out []string
+	if s.All.Quarantined > 0 {
+		out = append(out, fmt.Sprintf("%d rows of new files went to quarantine; `wane quarantine` shows them by reason", s.All.Quarantined))
+	}
+	out = append(out, s.Broken...)
+	for _, l := range s.Left {
+		out = append(out, "left where it is: "+l)
+	}
+	for _, l := range s.Undeleted {
+		out = append(out, "taken in, but could not be removed: "+l)
+	}
+	if len(s.Unknown) > 0 {
+		out = append(out, fmt.Sprintf("the register does not know %d series (kept; add them to register/sensors.csv and the next run uses them): %s", len(s.Unknown), list(s.Unknown, 8)))
+	}
+	return append(out, s.Notes...)
+}
+
+// list joins a few names and counts the rest.
+func list(names []string, most int) string {
+	text := ""
+	for i, n := range names {
+		if i == most {
+			return text + fmt.Sprintf(" and %d more", len(names)-most)
+		}
+		if i > 0 {
+			text += ", "
+		}
+		text += n
+	}
+	return text
+}

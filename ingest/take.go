@@ -1,0 +1,260 @@
+package ingest
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"runtime"
+	"strings"
+	"sync"
+	"time"
+
+	"wane/ingest/archive"
+	"wane/ingest/decode"
+	"wane/ingest/reading"
+	"wane/ingest/site"
+	"wane/transform/fleet"
+)
+
+// Options is one round of taking in.
+type Options struct {
+	Site     site.Folder
+	Register *fleet.Register // to tell which series it does not know; they are kept all the same
+	Now      time.Time
+	Files    []string // these instead of inbox and sources; they stay where they are
+	Progress func(string)
+	Workers  int // 0: one a core
+}
+
+// Take does one round under the archive's lock. A file that cannot be used is
+// named in the Summary and the rest goes on; the error is of the site or the
+// disk, and then nothing of the round counts.
+func Take(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
+	if o.Progress == nil {
+		o.Progress = func(string) {}
+	}
+	all, err := Descriptions(o.Site)
+	if err != nil {
+		return nil, err
+	}
+	files, notes, err := find(o, all)
+	if err != nil {
+		return nil, err
+	}
+	take, err := archive.Begin(l, archive.Options{Now: o.Now})
+	if err != nil {
+		return nil, err
+	}
+	defer take.Discard()
+	r := &round{take: take, all: all, now: o.Now, progress: o.Progress, total: len(files), summary: &Summary{Notes: notes, Swept: take.Swept}}
+	if err := r.keep(ctx, files); err != nil {
+		return nil, err
+	}
+	if err := r.decode(ctx, o.workers()); err != nil {
+		return nil, err
+	}
+	o.Progress("writing readings")
+	res, err := take.Commit(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("commit what was taken in: %w", err)
+	}
+	r.summary.add(res, o.Register)
+	return r.summary, nil
+}
+
+func (o Options) workers() int {
+	if o.Workers > 0 {
+		return o.Workers
+	}
+	return runtime.GOMAXPROCS(0)
+}
+
+// round is one Take under way.
+type round struct {
+	take     *archive.Take
+	all      []*Described
+	now      time.Time
+	progress func(string)
+	total    int
+
+	mu      sync.Mutex
+	done    int
+	summary *Summary
+	jobs    []job
+}
+
+// job is a file that is kept and recognised, to be decoded.
+type job struct {
+	sink *archive.Sink
+	kept *archive.Kept
+	by   *Described // nil: a plain form
+	kind decode.Kind
+}
+
+// keep copies every new file into the archive and finds out how it reads. It
+// goes in order, so that of two files with the same content the first counts.
+func (r *round) keep(ctx context.Context, files []offered) error {
+	first := map[string]bool{}
+	for i, f := range files {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		st, err := os.Lstat(f.path)
+		if err != nil {
+			r.left(f.name, err)
+			continue
+		}
+		if !f.remove && r.take.Untouched(f.name, st.Size(), st.ModTime()) {
+			continue // a source's folder keeps its old files: nothing to say
+		}
+		by, kind, err := r.recognise(f)
+		if err != nil {
+			r.left(f.name, err)
+			continue
+		}
+		in := archive.Input{Path: f.path, Name: f.name, Remove: f.remove}
+		switch {
+		case by != nil:
+			in.Source, in.Describe = by.Name, by.Text
+		case kind == decode.Survey:
+			in.Source = SurveySource
+		}
+		kept, err := r.take.Keep(ctx, in)
+		switch {
+		case errors.Is(err, archive.ErrMoving), errors.Is(err, archive.ErrNotRegular), errors.Is(err, os.ErrPermission):
+			r.left(f.name, err)
+			continue
+		case err != nil:
+			return err
+		case kept.Already != nil:
+			continue
+		case first[kept.SHA256]:
+			r.take.Same(kept)
+			continue
+		}
+		first[kept.SHA256] = true
+		sink, err := r.take.Sink(i, kept)
+		if err != nil {
+			return err
+		}
+		r.jobs = append(r.jobs, job{sink: sink, kept: kept, by: by, kind: kind})
+		if i%20 == 19 {
+			r.progress(fmt.Sprintf("keeping files: %d of %d", i+1, len(files)))
+		}
+	}
+	return nil
+}
+
+// errUndescribed says that nothing tells how the file reads.
+var errUndescribed = errors.New("nothing says how this file reads")
+
+// recognise tells how a file reads. A file that is broken as a whole is
+// recognised all the same: its decoder refuses it in words, and it is kept.
+func (r *round) recognise(f offered) (*Described, decode.Kind, error) {
+	if f.by != nil {
+		return f.by, decode.Unknown, nil
+	}
+	fd, err := os.Open(f.path)
+	if err != nil {
+		return nil, "", err
+	}
+	kind, kerr := decode.KindOf(f.name, fd)
+	if err := fd.Close(); err != nil {
+		return nil, "", err
+	}
+	if kerr == nil && kind != decode.Unknown {
+		return nil, kind, nil
+	}
+	var fit []*Described
+	for _, d := range r.all {
+		if d.Match(f.name) {
+			fit = append(fit, d)
+		}
+	}
+	switch {
+	case len(fit) == 1:
+		return fit[0], decode.Unknown, nil
+	case len(fit) > 1:
+		names := make([]string, len(fit))
+		for i, d := range fit {
+			names[i] = d.File()
+		}
+		return nil, "", fmt.Errorf("%s fit its name; make their `files` patterns narrower", strings.Join(names, " and "))
+	case kerr != nil:
+		return nil, decode.Unknown, nil // refused in words when it is read
+	}
+	return nil, "", fmt.Errorf("%w; `wane inspect %s` proposes a description for sources/", errUndescribed, f.path)
+}
+
+// decode reads the kept files, several at once.
+func (r *round) decode(ctx context.Context, workers int) error {
+	jobs := make(chan job)
+	errs := make(chan error, workers)
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			for j := range jobs {
+				if err := r.one(ctx, j); err != nil {
+					errs <- err
+					return
+				}
+			}
+		})
+	}
+	var err error
+	for _, j := range r.jobs {
+		select {
+		case jobs <- j:
+			continue
+		case err = <-errs:
+		case <-ctx.Done():
+			err = ctx.Err()
+		}
+		break
+	}
+	close(jobs)
+	wg.Wait()
+	close(errs)
+	for e := range errs {
+		err = errors.Join(err, e)
+	}
+	return err
+}
+
+// one decodes one file. What is wrong with the file as a whole is a reject of
+// line 0; only the disk or the context ends the round.
+func (r *round) one(ctx context.Context, j job) error {
+	f, err := j.kept.Open()
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	var counts decode.Counts
+	switch {
+	case j.by != nil:
+		counts, err = decode.File(ctx, f, j.kept.Name, j.by.Description, j.sink, decode.Now(r.now))
+	case j.kind == decode.Survey:
+		err = surveyRows(f, j.sink)
+	default:
+		counts, err = decode.Plain(ctx, f, j.kept.Name, j.sink, decode.Now(r.now))
+	}
+	var whole *decode.FileError
+	if errors.As(err, &whole) {
+		err = j.sink.Reject(reading.Reject{Code: archive.CodeWholeFile, Reason: whole.Error()})
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", j.kept.Name, err)
+	}
+	r.mu.Lock()
+	r.done++
+	if r.done%20 == 0 {
+		r.progress(fmt.Sprintf("reading files: %d of %d", r.done, len(r.jobs)))
+	}
+	r.mu.Unlock()
+	return j.sink.Done(counts.Blank)
+}
+
+func (r *round) left(name string, err error) {
+	r.summary.Left = append(r.summary.Left, fmt.Sprintf("%s: %v", name, err))
+}
