@@ -1,0 +1,134 @@
+package chart
+
+import (
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Range is one row: a value with its interval. An infinite end is an arrow; a
+// Centre that is not finite is left out.
+type Range struct {
+	Label          string
+	Lo, Centre, Hi float64
+	Look           Look
+}
+
+// RangeGroup is the rows under one heading.
+type RangeGroup struct {
+	Heading string
+	Rows    []Range
+}
+
+// Ranges is a chart of values with their intervals, one below the other.
+type Ranges struct {
+	Title, Desc string
+	X           Axis
+	Groups      []RangeGroup
+	Moments     []Moment
+	Samples     []Key // what the looks mean; see Sample
+}
+
+var _ Chart = Ranges{}
+
+// Sample makes an entry of a key for a look of rows.
+func Sample(look Look, words string) Key {
+	return Key{Sample: sample(Whisker{Look: look}), Words: words}
+}
+
+// Keys gives the samples.
+func (r Ranges) Keys() []Key { return r.Samples }
+
+const rowHeight = 16
+
+// SVG draws the chart.
+func (r Ranges) SVG(id string) string {
+	lines := 0
+	for _, g := range r.Groups {
+		lines += 1 + len(g.Rows)
+	}
+	return both(id, r.Title, r.Desc, func(w float64, narrow bool) (float64, func(draw.Canvas)) {
+		h := float64(rowHeight*max(lines, 1) + 56 + stripHeight)
+		letters := 30
+		if narrow {
+			letters = 13
+		}
+		return h, func(c draw.Canvas) { r.draw(c, w, lines, letters) }
+	})
+}
+
+func (r Ranges) draw(c draw.Canvas, w float64, lines, letters int) {
+	b := emptyBox()
+	for _, g := range r.Groups {
+		for _, row := range g.Rows {
+			b.x(row.Lo)
+			b.x(row.Centre)
+			b.x(row.Hi)
+		}
+	}
+	for _, m := range r.Moments {
+		b.x(m.At)
+	}
+	x := XY{X: r.X, Layers: nil}
+	if !(r.X.Min < r.X.Max) {
+		x.X.Min, x.X.Max = b.x0, b.x1
+	}
+	x.Y.Min, x.Y.Max = -0.5, float64(max(lines, 1))-0.5
+	b = x.box()
+	p := newPlot(r.X, Axis{}, int(w/95), 3)
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = b.x0, b.x1, b.y0, b.y1
+	rows := rowsOf(r.Groups, lines, letters)
+	p.Y.Tick.Marker = rows
+	p.Y.Tick.Length = 0
+	p.Y.LineStyle.Width = 0
+	for _, m := range r.Moments {
+		p.Add(rangeless{m})
+	}
+	p.Add(rangeless{rows})
+	p.Draw(draw.Crop(c, 2, -8, 2, -stripHeight))
+}
+
+// rowsAt is the rows with their heights, headings among them.
+type rowsAt struct {
+	ticks    []plot.Tick
+	heights  []float64
+	ranges   []Range
+	headings map[float64]string
+	order    []float64
+}
+
+func rowsOf(groups []RangeGroup, lines, letters int) *rowsAt {
+	out := &rowsAt{headings: map[float64]string{}}
+	y := float64(lines - 1)
+	for _, g := range groups {
+		out.headings[y] = g.Heading
+		out.order = append(out.order, y)
+		y--
+		for _, row := range g.Rows {
+			out.ticks = append(out.ticks, plot.Tick{Value: y, Label: short(row.Label, letters)})
+			out.heights = append(out.heights, y)
+			out.ranges = append(out.ranges, row)
+			y--
+		}
+	}
+	return out
+}
+
+// Ticks are the labels of the rows.
+func (r *rowsAt) Ticks(_, _ float64) []plot.Tick { return r.ticks }
+
+// Plot draws the rows.
+func (r *rowsAt) Plot(c draw.Canvas, p *plot.Plot) {
+	x, y := p.Transforms(&c)
+	heading := words(12, Ink, true)
+	heading.YAlign = text.YCenter
+	for _, at := range r.order {
+		top := y(at + 0.5)
+		c.StrokeLine2(draw.LineStyle{Color: Grey.colour(), Width: 0.8}, c.Min.X, top, c.Max.X, top)
+		c.FillText(heading, vg.Point{X: c.Min.X + 3, Y: y(at)}, clean(r.headings[at]))
+	}
+	for i, row := range r.ranges {
+		whisker(&c, row.Look, c.Min.X, c.Max.X, y(r.heights[i]), place(x, row.Lo), place(x, row.Centre), place(x, row.Hi))
+	}
+}
