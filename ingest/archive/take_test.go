@@ -100,7 +100,7 @@ func takeIn(l *Lock, opt Options, inbox string) (*Result, error) {
 	return t.Commit(ctx)
 }
 
-func mustLock(t interface {
+func mustLock(t interface { // testing.TB or rapid.T
 	Helper()
 	Fatal(...any)
 }, dir string) *Lock {
@@ -178,7 +178,7 @@ func genLine(t *rapid.T) string {
 // The law, and that the readings stored depend on the set of readings alone.
 func TestAnyOrderAnySplit(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
-		lines := rapid.SliceOfN(rapid.Custom(genLine), 1, 60).Draw(rt, "lines")
+		lines := rapid.SliceOfN(rapid.Custom(genLine), 1, 40).Draw(rt, "lines")
 		base, err := os.MkdirTemp(t.TempDir(), "")
 		if err != nil {
 			rt.Fatal(err)

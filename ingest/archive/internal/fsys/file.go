@@ -33,7 +33,7 @@ func Create(fs FS, tmp string) (*File, error) {
 		return nil, err
 	}
 	f := &File{fs: fs, tmp: tmp, w: w, hash: sha256.New()}
-	f.buf = bufio.NewWriterSize(w, 256<<10)
+	f.buf = bufio.NewWriterSize(w, 64<<10)
 	return f, nil
 }
 

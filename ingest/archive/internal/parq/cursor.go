@@ -56,10 +56,11 @@ func OpenReadings(path string, scale int) (*Cursor, error) {
 		f.Close()
 		return nil, fmt.Errorf("%s does not hold readings of %d decimals: its columns are other ones", path, scale)
 	}
+	n := min(step, r.NumRows())
 	return &Cursor{
 		path: path, r: r, f: f,
-		sensors: make([]parquet.ByteArray, step), channels: make([]parquet.ByteArray, step),
-		times: make([]int64, step), values: make([]int64, step), conflicts: make([]bool, step),
+		sensors: make([]parquet.ByteArray, n), channels: make([]parquet.ByteArray, n),
+		times: make([]int64, n), values: make([]int64, n), conflicts: make([]bool, n),
 	}, nil
 }
 
