@@ -12,6 +12,7 @@ import (
 // a default (see Defaults) except Name and Zone.
 type Config struct {
 	Name      string   `yaml:"name"`
+	Invented  bool     `yaml:"invented"`  // the data are made up: every page and table for people says so
 	Zone      string   `yaml:"zone"`      // IANA name, e.g. Europe/Amsterdam
 	Latitude  *float64 `yaml:"latitude"`  // degrees north; with Longitude: where daylight reaches the sensors
 	Longitude *float64 `yaml:"longitude"` // degrees east

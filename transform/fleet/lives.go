@@ -18,15 +18,6 @@ type Life struct {
 	StartHours float64   // run-hours of the lamp at From
 }
 
-// InPlace says whether the lamp hangs at t, burning or not: a failed lamp is in
-// place until it is replaced only in the sense that Dark reports.
-func (l Life) InPlace(t time.Time) bool {
-	return !t.Before(l.From) && (l.To.IsZero() || t.Before(l.To))
-}
-
-// Dark says whether the lamp failed and nothing has replaced it.
-func (l Life) Dark() bool { return l.End == Fail }
-
 // AsOf gives the register as it was known at the end of t: what is dated later
 // is left out. Calibration factors and coefficients are properties of the
 // instruments and stay.

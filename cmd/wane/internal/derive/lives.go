@@ -29,6 +29,7 @@ type Life struct {
 	Light      []string
 	Lookup     map[int32]int // day -> index into Days
 	SensorLast string        // sensor that read the light last
+	Latest     bool          // no later lamp has been put into the fixture
 }
 
 // HoursNow is the life's run-hours at its last day.
@@ -41,6 +42,9 @@ func (l *Life) HoursNow() float64 {
 
 // InService says whether the lamp hangs and has not failed.
 func (l *Life) InService() bool { return l.End == "" }
+
+// Dark says whether the lamp failed and nothing has replaced it.
+func (l *Life) Dark() bool { return l.End == fleet.Fail && l.Latest }
 
 // Lives makes every lamp life as of the end of the day asOf: nothing dated
 // later is used. They are in order of fixture and life.
@@ -66,11 +70,11 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 		f := &reg.Fixtures[i]
 		rows := days[f.ID]
 		outages := reg.Outages(f)
-		for _, fl := range reg.Lives(f) {
-			if l := lifeOf(f, fl, rows, outages, gains, s, asOf); l != nil {
-				l.Place = reg.PlaceAt(f, end)
-				out = append(out, l)
-			}
+		lives := reg.Lives(f)
+		for k, fl := range lives {
+			l := lifeOf(f, fl, rows, outages, gains, s, asOf)
+			l.Place, l.Latest = reg.PlaceAt(f, end), k == len(lives)-1
+			out = append(out, l)
 		}
 	}
 	sort.SliceStable(out, func(i, j int) bool {
@@ -103,9 +107,8 @@ func gainOf(reg *fleet.Register, sensor string, first int32, loc *time.Location)
 	return level.NewGain(first, cals)
 }
 
-// lifeOf joins a lamp life with its share of the fixture's days; nil where it
-// has not begun yet or neither a date nor a reading places it in time. The day
-// of a relamp belongs to neither lamp's level: it shows both.
+// lifeOf joins a lamp life with its share of the fixture's days. The day of a
+// relamp belongs to neither lamp's level: it shows both.
 func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Span, gains map[string]level.Gain, s Site, asOf int32) *Life {
 	loc := s.Config.Location
 	l := &Life{Life: fl, Fixture: f, LastDay: asOf}

@@ -1,0 +1,89 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/demo"
+	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/show"
+)
+
+func demoCommand(e env) *cobra.Command {
+	c := withFormat(&cobra.Command{
+		Use:   "demo [DIR]",
+		Short: "invent a site with three years of readings and run the main job on it",
+		Long: `demo writes a site folder with invented rooms, fixtures, logger files and a
+logbook, runs the ordinary nightly batch on it, and prints when each lamp is
+due. All of its data are invented. The same seed and date give the same files.`,
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return usagef("demo takes at most one folder")
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, args []string) error {
+			dir := "demo-site"
+			if len(args) == 1 {
+				dir = args[0]
+			}
+			return runDemo(c, e, dir)
+		},
+	})
+	c.Flags().Uint64("seed", 1, "of the invention")
+	c.Flags().String("date", "", "the invented day on which the readings end (default: today)")
+	return c
+}
+
+func runDemo(c *cobra.Command, e env, dir string) error {
+	format, err := formatOf(c)
+	if err != nil {
+		return err
+	}
+	seed, err := c.Flags().GetUint64("seed")
+	if err != nil {
+		return err
+	}
+	today := e.now()
+	if d, err := dayFlag(c, "date"); err != nil {
+		return err
+	} else if d != 0 {
+		today = derive.Date(d).Add(12 * time.Hour)
+	}
+	say := progress(c.ErrOrStderr())
+	if say == nil {
+		say = func(string) {}
+	}
+	say("inventing three years of logger files")
+	if _, err := demo.Write(dir, seed, today, say); err != nil {
+		return err
+	}
+	o, err := loadSite(dir)
+	if err != nil {
+		return err
+	}
+	out, err := batch.Run(c.Context(), o.batch(c, today))
+	if err != nil {
+		return err
+	}
+	w := c.OutOrStdout()
+	if format != show.Text {
+		if err := dueTable(out.Result).Print(w, format); err != nil {
+			return err
+		}
+		return person(out.Person)
+	}
+	fmt.Fprintf(w, "INVENTED DATA: %s\n\n", o.Config.Name)
+	if err := takenTable(out.Taken).Print(w, format); err != nil {
+		return err
+	}
+	fmt.Fprintln(w)
+	if err := dueTable(out.Result).Print(w, format); err != nil {
+		return err
+	}
+	fmt.Fprintf(w, "\ninvented site: %s\nreport:        %s\n", dir, out.Pages)
+	return person(out.Person)
+}

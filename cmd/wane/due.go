@@ -1,0 +1,114 @@
+package main
+
+import (
+	"math"
+
+	"github.com/spf13/cobra"
+
+	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/show"
+	"wane/ingest/archive"
+	"wane/transform/forecast"
+)
+
+func dueCommand(env) *cobra.Command {
+	c := withFormat(&cobra.Command{
+		Use:   "due",
+		Short: "when each lamp falls under its threshold",
+		Long: `due prints one row a lamp in service: its level now, and the run-hours and the
+date at which it falls under its threshold, each with its interval.
+
+Statuses: forecast; under (already under the threshold); beyond (past the
+extrapolation limit, only a lower bound is claimed); too-early; inseparable
+(sensor drift and ageing cannot be told apart); dark; no-data. The reason says
+what is missing and what would settle it.`,
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return runDue(c) },
+	})
+	c.Flags().String("as-of", "", "use nothing dated later than this day (default: the last day with a reading)")
+	c.Flags().Float64("threshold", 0, "level for all lamps instead of the site's own, such as 0.9")
+	c.Flags().Float64("interval", 0, "probability content of the intervals (default: the site's own)")
+	return c
+}
+
+func runDue(c *cobra.Command) error {
+	format, err := formatOf(c)
+	if err != nil {
+		return err
+	}
+	q, err := question(c)
+	if err != nil {
+		return err
+	}
+	o, err := openSite(c)
+	if err != nil {
+		return err
+	}
+	return o.view(func(a *archive.Archive) error {
+		res, err := derive.Ask(c.Context(), a, o.Site, q)
+		if err != nil {
+			return err
+		}
+		return dueTable(res).Print(c.OutOrStdout(), format)
+	})
+}
+
+// question reads --as-of, --threshold and --interval.
+func question(c *cobra.Command) (q derive.Question, err error) {
+	if q.AsOf, err = dayFlag(c, "as-of"); err != nil {
+		return q, err
+	}
+	if q.Threshold, err = c.Flags().GetFloat64("threshold"); err != nil {
+		return q, err
+	}
+	if c.Flags().Changed("threshold") && !(q.Threshold > 0 && q.Threshold < 1) {
+		return q, usagef("--threshold %g is not between 0 and 1; write a level such as 0.9", q.Threshold)
+	}
+	if q.Interval, err = c.Flags().GetFloat64("interval"); err != nil {
+		return q, err
+	}
+	if c.Flags().Changed("interval") && !(q.Interval > 0 && q.Interval < 1) {
+		return q, usagef("--interval %g is not between 0 and 1; write a probability such as 0.8", q.Interval)
+	}
+	return q, nil
+}
+
+// dueColumns are fixed: other programs read them.
+var dueColumns = []show.Column{
+	{Name: "fixture"}, {Name: "lamp_life"}, {Name: "lamp_type"}, {Name: "cohort", Wide: true}, {Name: "as_of", Wide: true}, {Name: "threshold", Digits: 3},
+	{Name: "run_hours", Digits: 0}, {Name: "level", Digits: 3}, {Name: "level_lo", Digits: 3}, {Name: "level_hi", Digits: 3},
+	{Name: "due_hours", Digits: 0}, {Name: "due_hours_lo", Digits: 0, Wide: true}, {Name: "due_hours_hi", Digits: 0, Wide: true},
+	{Name: "due_date"}, {Name: "due_date_lo"}, {Name: "due_date_hi"},
+	{Name: "interval", Digits: 2, Wide: true}, {Name: "status"}, {Name: "method", Wide: true}, {Name: "reason"},
+}
+
+func dueTable(res *derive.Result) *show.Table {
+	t := &show.Table{Columns: dueColumns}
+	for _, d := range res.Due {
+		an := d.Answer
+		t.Add(
+			d.Life.Fixture.ID, d.Life.N, string(d.Life.LampType), d.Life.Cohort, show.Date(derive.Date(d.AsOf)), d.Threshold,
+			d.Life.HoursNow(), an.Level.Centre, an.Level.Lo, an.Level.Hi,
+			an.DueHours.Centre, an.DueHours.Lo, an.DueHours.Hi,
+			dateOf(an.DueDay.Centre), dateOf(an.DueDay.Lo), dateOf(an.DueDay.Hi),
+			d.Interval, string(an.Status), methodOf(an), an.Reason,
+		)
+	}
+	return t
+}
+
+func methodOf(a forecast.Answer) string {
+	if a.Level.Method != "" {
+		return a.Level.Method
+	}
+	return forecast.Method
+}
+
+// dateOf turns a day number into a date; nothing where it is not finite or
+// farther than any calendar that people keep.
+func dateOf(day float64) any {
+	if math.IsNaN(day) || math.IsInf(day, 0) || math.Abs(day) > 1e6 {
+		return nil
+	}
+	return show.Date(derive.Date(int32(math.Round(day))))
+}

@@ -1,0 +1,175 @@
+// Package batch is the nightly work, once, in the order in which data flows:
+//
+//  1. take the inbox and the sources' folders in (ingest),
+//  2. roll readings up to days and days to levels (derive),
+//  3. ask every lamp when it is due (derive.Ask),
+//  4. write the pages (report),
+//  5. say what needs a person.
+//
+// The daemon, the nightly command, the demo and rebuild all call it. The run's
+// time is an argument; there is no clock here.
+package batch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"sort"
+	"time"
+
+	"wane/cmd/wane/internal/derive"
+	"wane/ingest"
+	"wane/ingest/archive"
+	"wane/ingest/site"
+	"wane/transform/forecast"
+)
+
+// Options is one run.
+type Options struct {
+	Folder   site.Folder
+	Site     derive.Site
+	Now      time.Time // of the run
+	AsOf     int32     // last day that the report may use; 0: the last day with a reading
+	Files    []string  // to take in instead of inbox and sources
+	Skip     bool      // take nothing in
+	Progress func(string)
+}
+
+// Outcome is what a run did.
+type Outcome struct {
+	Taken  *ingest.Summary // nil where nothing was to be taken in
+	Result *derive.Result  // nil where the archive holds no reading
+	Person []string        // what needs a person, most urgent first
+	Pages  string          // the report's first page
+}
+
+// Holder names the run in the lock file.
+func Holder(now time.Time) archive.Holder {
+	return archive.Holder{PID: os.Getpid(), Start: now, What: "wane"}
+}
+
+// Run does the whole batch under the site's lock.
+func Run(ctx context.Context, o Options) (out *Outcome, err error) {
+	if o.Progress == nil {
+		o.Progress = func(string) {}
+	}
+	lock, err := archive.Acquire(o.Folder.Path("archive"), Holder(o.Now))
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, lock.Release()) }()
+	out = &Outcome{}
+	if !o.Skip {
+		o.Progress("taking files in")
+		if out.Taken, err = ingest.Take(ctx, lock, ingest.Options{Site: o.Folder, Register: o.Site.Register, Now: o.Now, Files: o.Files, Progress: o.Progress}); err != nil {
+			return out, err
+		}
+	}
+	a, err := deriveAll(ctx, lock, o)
+	if err != nil {
+		return out, err
+	}
+	if len(a.Parts(archive.Readings)) > 0 {
+		o.Progress("forecasting")
+		if out.Result, err = derive.Ask(ctx, a, o.Site, derive.Question{AsOf: o.AsOf}); err != nil {
+			return out, err
+		}
+	}
+	out.Person = needs(o, out)
+	if out.Result == nil {
+		return out, nil
+	}
+	o.Progress("writing pages")
+	out.Pages = o.Folder.Path("reports", "index.html")
+	return out, err
+}
+
+// Derive brings the derived tables up to the archive, and nothing else.
+func Derive(ctx context.Context, o Options) (err error) {
+	lock, err := archive.Acquire(o.Folder.Path("archive"), Holder(o.Now))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, lock.Release()) }()
+	_, err = deriveAll(ctx, lock, o)
+	return err
+}
+
+func deriveAll(ctx context.Context, lock *archive.Lock, o Options) (*archive.Archive, error) {
+	o.Progress("rolling readings up")
+	a, err := derive.Daily(ctx, lock, o.Site)
+	if err != nil {
+		return nil, err
+	}
+	last, any := derive.LastDay(a, o.Site)
+	if !any {
+		return a, nil
+	}
+	o.Progress("levels")
+	lives, _, err := derive.Lives(a, o.Site, last)
+	if err != nil {
+		return nil, err
+	}
+	return derive.Levels(lock, lives)
+}
+
+// needs lists what only a person can settle.
+func needs(o Options, out *Outcome) []string {
+	var list []string
+	if r := out.Result; r != nil {
+		byStatus := map[forecast.Status][]string{}
+		var silent []string
+		for i := range r.Due {
+			d := &r.Due[i]
+			byStatus[d.Answer.Status] = append(byStatus[d.Answer.Status], d.Life.Fixture.ID)
+			if d.Life.Silent(r.AsOf) > 0 {
+				silent = append(silent, d.Life.Fixture.ID)
+			}
+		}
+		for _, s := range []struct {
+			status forecast.Status
+			say    string
+		}{
+			{forecast.StatusDark, "dark and not replaced"},
+			{forecast.StatusUnder, "under their threshold"},
+			{forecast.StatusInseparable, "cannot be told from sensor drift (a recalibration or a reference reading settles it)"},
+		} {
+			if f := byStatus[s.status]; len(f) > 0 {
+				list = append(list, fmt.Sprintf("%s %s: %s", count(len(f), "lamp"), s.say, names(f)))
+			}
+		}
+		if len(silent) > 0 {
+			list = append(list, fmt.Sprintf("no reading for days from the loggers of %s: %s", count(len(silent), "fixture"), names(silent)))
+		}
+		list = append(list, r.Notes...)
+	}
+	if out.Taken != nil {
+		list = append(list, out.Taken.NeedsPerson()...)
+	}
+	return list
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// names lists a few names and counts the rest.
+func names(list []string) string {
+	sort.Strings(list)
+	const most = 12
+	text := ""
+	for i, n := range list {
+		if i == most {
+			return text + fmt.Sprintf(" and %d more", len(list)-most)
+		}
+		if i > 0 {
+			text += ", "
+		}
+		text += n
+	}
+	return text
+}

@@ -1,0 +1,93 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/show"
+)
+
+func nightlyCommand(e env) *cobra.Command {
+	c := withFormat(&cobra.Command{
+		Use:   "nightly",
+		Short: "the batch, once: take in, roll up, fit, forecast, report, tell",
+		Long: `nightly takes in the inbox and the configured sources, brings daily roll-up and
+levels up to date, forecasts every lamp, and writes the report pages. A second
+run with nothing new changes no byte of the archive.`,
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return runNightly(c, e) },
+	})
+	c.Flags().String("date", "", "the run's date: report on the days before it (default: all that was read)")
+	return c
+}
+
+func runNightly(c *cobra.Command, e env) error {
+	format, err := formatOf(c)
+	if err != nil {
+		return err
+	}
+	date, err := dayFlag(c, "date")
+	if err != nil {
+		return err
+	}
+	o, err := openSite(c)
+	if err != nil {
+		return err
+	}
+	opt := o.batch(c, e.now())
+	if date != 0 {
+		opt.AsOf = date - 1
+		opt.Now = derive.Start(date, o.Config.Location).Add(2 * time.Hour)
+	}
+	out, err := batch.Run(c.Context(), opt)
+	if err != nil {
+		return err
+	}
+	if err := tell(c.OutOrStdout(), out, format); err != nil {
+		return err
+	}
+	return person(out.Person)
+}
+
+// batch is the options of a batch on this site.
+func (o *opened) batch(c *cobra.Command, now time.Time) batch.Options {
+	return batch.Options{Folder: o.folder, Site: o.Site, Now: now, Progress: progress(c.ErrOrStderr())}
+}
+
+// progress shows what goes on, on a terminal only.
+func progress(w io.Writer) func(string) {
+	if !isTerminal(w) {
+		return nil
+	}
+	return func(s string) { fmt.Fprintf(w, "\r\x1b[K%s … ", s) }
+}
+
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
+// tell prints what the batch took in and where its pages are.
+func tell(w io.Writer, out *batch.Outcome, format show.Format) error {
+	if out.Taken != nil {
+		if err := takenTable(out.Taken).Print(w, format); err != nil {
+			return err
+		}
+	}
+	if format != show.Text {
+		return nil
+	}
+	if out.Result == nil {
+		fmt.Fprintln(w, "\nno readings yet: put logger files into inbox/ and describe them in sources/ (wane inspect FILE proposes a description)")
+		return nil
+	}
+	_, err := fmt.Fprintf(w, "\n%d lamps in service as of %s; report: %s\n", len(out.Result.Due), day(out.Result.AsOf), out.Pages)
+	return err
+}

@@ -1,0 +1,101 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"time"
+
+	"github.com/gofrs/flock"
+	"github.com/spf13/cobra"
+
+	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/derive"
+	"wane/schedules"
+)
+
+func runCommand(e env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "run",
+		Short: "the daemon: the batch on the schedules of site.yaml, with catch-up",
+		Long: `run stays and runs the nightly batch and the yearly slot at the times that
+site.yaml gives, in the site's zone. What was missed while it was not running
+is caught up: once for the nightly batch, which takes in all there is. One
+daemon a site folder; it ends gracefully at an interrupt, at once at a second.`,
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return runDaemon(c, e) },
+	}
+}
+
+func runDaemon(c *cobra.Command, e env) (err error) {
+	o, err := openSite(c)
+	if err != nil {
+		return err
+	}
+	log := logger(c.ErrOrStderr())
+	one := flock.New(o.folder.Path(".wane-run.lock"))
+	if got, err := one.TryLock(); err != nil {
+		return fmt.Errorf("lock the site for the daemon: %w", err)
+	} else if !got {
+		return errors.New("another `wane run` serves this site folder; end that one first")
+	}
+	defer func() { err = errors.Join(err, one.Unlock()) }()
+	dir, err := c.Flags().GetString("site")
+	if err != nil {
+		return err
+	}
+	s, err := schedules.New(schedules.Options{
+		Zone: o.Config.Location, Now: e.now, Log: log,
+		State: schedules.FileState{Path: o.folder.Path(".wane-run.json")},
+		Jobs: []schedules.Job{
+			{Name: "nightly", Line: o.Config.Schedules.Nightly, CatchUp: schedules.Latest, Run: func(ctx context.Context, slot time.Time) error {
+				return nightlySlot(ctx, dir, slot, e, log)
+			}},
+			{Name: "yearly", Line: o.Config.Schedules.Yearly, CatchUp: schedules.Each, Run: func(ctx context.Context, slot time.Time) error {
+				return yearlySlot(ctx, dir, slot, log)
+			}},
+		},
+	})
+	if err != nil {
+		return err
+	}
+	log.Info("serving site", "site", o.Config.Name, "nightly", o.Config.Schedules.Nightly, "yearly", o.Config.Schedules.Yearly, "zone", o.Config.Zone)
+	if err := s.Run(c.Context()); err != nil && !errors.Is(err, context.Canceled) {
+		return err
+	}
+	return c.Context().Err()
+}
+
+// nightlySlot runs the batch for a slot. The site is read anew each night:
+// people edit its register by day.
+func nightlySlot(ctx context.Context, dir string, slot time.Time, e env, log *slog.Logger) error {
+	o, err := loadSite(dir)
+	if err != nil {
+		return err
+	}
+	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o)})
+	if err != nil {
+		return err
+	}
+	if out.Taken != nil {
+		log.Info("took in", "files", out.Taken.Files, "rows", out.Taken.All.Rows, "stored", out.Taken.All.Stored,
+			"duplicate", out.Taken.All.Duplicate, "quarantined", out.Taken.All.Quarantined)
+	}
+	for _, p := range out.Person {
+		log.Warn("needs a person", "what", p)
+	}
+	return nil
+}
+
+// asOfSlot is the last day that a night's report speaks of: the day before it.
+func asOfSlot(slot time.Time, o *opened) int32 { return derive.DayOf(slot, o.Config.Location) - 1 }
+
+// logger writes text to a terminal and JSON to a file or pipe.
+func logger(w io.Writer) *slog.Logger {
+	if isTerminal(w) {
+		return slog.New(slog.NewTextHandler(w, nil))
+	}
+	return slog.New(slog.NewJSONHandler(w, nil))
+}

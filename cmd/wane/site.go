@@ -1,0 +1,138 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"wane/cmd/wane/internal/derive"
+	"wane/ingest/archive"
+	"wane/ingest/problem"
+	"wane/ingest/register"
+	"wane/ingest/site"
+	"wane/queries"
+)
+
+// opened is a site folder whose site.yaml and register have passed the check.
+type opened struct {
+	folder site.Folder
+	derive.Site
+}
+
+// openSite reads the folder named by --site. All that is wrong with site.yaml
+// and the register is listed at once.
+func openSite(c *cobra.Command) (*opened, error) {
+	dir, err := c.Flags().GetString("site")
+	if err != nil {
+		return nil, err
+	}
+	return loadSite(dir)
+}
+
+func loadSite(dir string) (*opened, error) {
+	o := &opened{folder: site.Folder(dir)}
+	var found problem.List
+	var err error
+	if o.Config, err = o.folder.Load(); err != nil && !errors.As(err, &found) {
+		return nil, err
+	}
+	loc := o.Config.Location
+	if loc == nil {
+		loc = time.UTC // dates are checked all the same
+	}
+	if len(found) > 0 && found[0].Line == 0 && found[0].Column == 0 && o.Config.Name == "" && o.Config.Zone == "" {
+		return nil, found // no site folder at all: the register has nothing to add
+	}
+	var more problem.List
+	if o.Register, err = register.Load(dir, loc); err != nil && !errors.As(err, &more) {
+		return nil, err
+	}
+	return o, append(found, more...).Err()
+}
+
+func isProblems(err error) bool {
+	var l problem.List
+	return errors.As(err, &l)
+}
+
+// archiveDir is where the site's archive lies.
+func (o *opened) archiveDir() string { return o.folder.Path("archive") }
+
+// view hands a view of the archive to fn, again where it moved on meanwhile.
+func (o *opened) view(fn func(*archive.Archive) error) error { return archive.View(o.archiveDir(), fn) }
+
+// ask opens the query engine over a view of the archive and hands it to fn.
+func (o *opened) ask(ctx context.Context, fn func(*archive.Archive, *queries.DB) error) error {
+	return o.view(func(a *archive.Archive) error {
+		db, err := queries.Open(ctx, tablesOf(a), queries.Limits{Threads: runtime.NumCPU()})
+		if err != nil {
+			return err
+		}
+		return errors.Join(fn(a, db), db.Close())
+	})
+}
+
+func tablesOf(a *archive.Archive) queries.Tables {
+	files := func(table string) []string {
+		var out []string
+		for _, p := range a.Parts(table) {
+			out = append(out, a.Path(p))
+		}
+		return out
+	}
+	return queries.Tables{Readings: files(archive.Readings), Daily: files(derive.TableDaily), Levels: files(derive.TableLevels)}
+}
+
+// dayFlag reads a flag that holds a date as a day number; 0 where it is not
+// given.
+func dayFlag(c *cobra.Command, name string) (int32, error) {
+	s, err := c.Flags().GetString(name)
+	if err != nil || s == "" {
+		return 0, err
+	}
+	t, err := time.Parse("2006-01-02", s)
+	if err != nil {
+		return 0, usagef("--%s %q is not a date; write year-month-day such as 2025-03-31", name, s)
+	}
+	return derive.DayOf(t, time.UTC), nil
+}
+
+// fixtureFlag reads --fixture and checks that the register has it.
+func (o *opened) fixture(id string) error {
+	if id == "" || o.Register.Fixture(id) != nil {
+		return nil
+	}
+	var names []string
+	for _, f := range o.Register.Fixtures {
+		names = append(names, f.ID)
+	}
+	if near := problem.Nearest(id, names); near != "" {
+		return usagef("the register has no fixture %q; did you mean %q?", id, near)
+	}
+	return usagef("the register has no fixture %q; register/fixtures.csv lists them", id)
+}
+
+func fixtureFlag(c *cobra.Command, o *opened) (string, error) {
+	id, err := c.Flags().GetString("fixture")
+	if err != nil {
+		return "", err
+	}
+	return id, o.fixture(id)
+}
+
+// lastDay is the day given by --as-of, or the last day with a reading.
+func (o *opened) lastDay(c *cobra.Command, a *archive.Archive) (int32, error) {
+	day, err := dayFlag(c, "as-of")
+	if err != nil || day != 0 {
+		return day, err
+	}
+	last, any := derive.LastDay(a, o.Site)
+	if !any {
+		return 0, fmt.Errorf("the archive holds no reading; put logger files into inbox/ and run `wane nightly`")
+	}
+	return last, nil
+}
