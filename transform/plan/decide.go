@@ -14,7 +14,7 @@ type action struct {
 	why                 string
 	cost                float64 // without the visit
 	early, prefer, late float64 // days from AsOf
-	urgent              bool    // the lamp gives no light, or the gear is at fault
+	urgent              bool    // the lamp gives no light or soon none, or the gear is at fault
 	lossYear            float64 // money a year that waiting costs, at prefer
 	date                time.Time
 	overdue             bool    // the day lies after late

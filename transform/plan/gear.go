@@ -36,7 +36,6 @@ func (k *lampCase) fault() *action {
 		return a
 	case k.Cycling:
 		a.why = "goes out and comes back by itself: the end of a discharge lamp's life; its ballast and igniter wear with each re-strike"
-		a.urgent = false
 		return a
 	}
 	if k.powerExplains() {

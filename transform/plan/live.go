@@ -48,7 +48,7 @@ func (t *tally) live(q *lot, k *lampCase, h habit, law float64, rng *rand.Rand, 
 	if h == byPlan && k.work != nil && k.work.needsGear && !k.work.date.IsZero() {
 		gear = k.work.fromToday
 	}
-	if k.Status == "dark" || (k.work != nil && k.work.needsGear && k.work.urgent) {
+	if k.Status == "dark" {
 		back := k.t.wait
 		if h == byPlan {
 			back = math.Min(planned, gear)

@@ -43,7 +43,7 @@ func notes(in Input, all []*lampCase, acts []*action, r Result) []string {
 	gap(func(k *lampCase) bool {
 		return (!nan(k.t.cropM2) || !nan(k.t.cropMol)) && k.v.response == 0 && (k.PPFD == 0 || k.Area == 0)
 	}, "PPFD or area of the fixture is not known (%s): its light cannot be valued by the crop")
-	gap(func(k *lampCase) bool { return k.v.response > 0 && k.t.responseAssumed }, "neither crop_group nor yield_response is given (%s): 0.5 to 1.0 % yield per 1 % light is taken, the range of most crops (Marcelis et al. 2006)")
+	gap(func(k *lampCase) bool { return k.v.response > 0 && k.t.responseAssumed }, "neither crop_group nor yield_response is given (%s): 0.5 to 1.0 %% yield per 1 %% light is taken, the range of most crops (Marcelis et al. 2006)")
 	gap(func(k *lampCase) bool { return nan(k.t.spotMin) || nan(k.t.wage) }, "labour_spot_min or wage_per_hour is not given (%s): work costs leave labour out and intervals come out short")
 	gap(func(k *lampCase) bool { return nan(k.t.disposal) }, "disposal_per_lamp is not given (%s): costs leave it out")
 	gap(func(k *lampCase) bool { return nan(k.t.lift) }, "lift_per_visit is not given (%s): visits cost nothing by themselves, so spot relamping looks better than it is")

@@ -152,7 +152,7 @@ func WhatIf(base Input, alts []Alternative, draws int) Comparison {
 	if immortal > 0 {
 		c.Notes = append(c.Notes, fmt.Sprintf("no failure law is known for %d lamps: they do not fail here, which favours replacing on failure", immortal))
 	}
-	c.Notes = append(c.Notes, "lamps left at the end count with what they are still worth on a straight line; cleaning is left out of every row")
+	c.Notes = append(c.Notes, "lamps left at the end count with what they are still worth on a straight line; cleaning, and gear of lamps that still burn, are left out of every row")
 	return c
 }
 

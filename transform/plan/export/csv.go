@@ -88,7 +88,7 @@ func Plain(cell string) string {
 	if cell == "" || !strings.ContainsRune("=+-@\t\r\n|", rune(cell[0])) {
 		return cell
 	}
-	if _, err := strconv.ParseFloat(cell, 64); err == nil {
+	if _, err := strconv.ParseFloat(cell, 64); err == nil && strings.Trim(cell, "0123456789.eE+-") == "" {
 		return cell
 	}
 	return "'" + cell
