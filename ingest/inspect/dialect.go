@@ -1,0 +1,257 @@
+package inspect
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	"wane/ingest/decode/emit"
+	"wane/ingest/source"
+)
+
+// record is one line of the file cut into cells.
+type record struct {
+	line  int // 1 = first
+	text  string
+	cells []string
+}
+
+// cutRecords cuts text into records. A quoted cell may span lines; a quote that
+// is never closed within a few lines is text.
+func cutRecords(text string, delim byte) []record {
+	var out []record
+	lines := strings.SplitAfter(text, "\n")
+	for i := 0; i < len(lines) && len(out) < sampleLines; i++ {
+		if lines[i] == "" {
+			continue
+		}
+		start := i
+		whole := lines[i]
+		cells, ok := cutCells(whole, delim)
+		for k := 1; !ok && k < 20 && i+k < len(lines); k++ {
+			whole += lines[i+k]
+			if cells, ok = cutCells(whole, delim); ok {
+				i += k
+			}
+		}
+		if !ok {
+			whole = lines[start]
+			cells = strings.Split(strings.TrimRight(whole, "\r\n"), string(delim))
+		}
+		for c := range cells {
+			cells[c] = strings.TrimSpace(strings.ReplaceAll(cells[c], "\u00a0", " "))
+		}
+		out = append(out, record{line: start + 1, text: strings.TrimRight(whole, "\r\n"), cells: cells})
+	}
+	return out
+}
+
+// cutCells cuts one record; ok is false where a quote is open at its end.
+func cutCells(text string, delim byte) (cells []string, ok bool) {
+	text = strings.TrimRight(text, "\r\n")
+	for {
+		lead := strings.TrimLeft(text, " ")
+		if !strings.HasPrefix(lead, `"`) {
+			i := strings.IndexByte(text, delim)
+			if i < 0 {
+				return append(cells, text), true
+			}
+			cells = append(cells, text[:i])
+			text = text[i+1:]
+			continue
+		}
+		var b strings.Builder
+		rest := lead[1:]
+		for {
+			i := strings.IndexByte(rest, '"')
+			if i < 0 {
+				return nil, false
+			}
+			b.WriteString(rest[:i])
+			rest = rest[i+1:]
+			if !strings.HasPrefix(rest, `"`) {
+				break
+			}
+			b.WriteByte('"')
+			rest = rest[1:]
+		}
+		cells = append(cells, b.String())
+		i := strings.IndexByte(rest, delim)
+		if i < 0 {
+			return cells, strings.TrimSpace(rest) == ""
+		}
+		if strings.TrimSpace(rest[:i]) != "" {
+			return nil, false
+		}
+		text = rest[i+1:]
+	}
+}
+
+var (
+	pointNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
+	commaNumber = regexp.MustCompile(`^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$`)
+	groupPoint  = regexp.MustCompile(`^[+-]?\d{1,3}(,\d{3})+\.\d+$`)                // 12,001.25
+	groupComma  = regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+,\d+$`)                // 12.001,25
+	groupOther  = regexp.MustCompile(`^[+-]?\d{1,3}(([ '\x{202f}])\d{3})+[.,]\d+$`) // 12 001,25
+	threeOnly   = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)                   // 12,001: either
+	stampLike   = regexp.MustCompile(`^\d{1,4}[-/.]([A-Za-z]{3}|\d{1,2})[-/.]\d{1,4}([ T].*)?$|^\d{1,2}:\d{2}(:\d{2})?([ .].*)?$`)
+)
+
+// dialect picks the delimiter with which the lines are most alike and their
+// cells make most sense, then the decimal sign.
+func (t *table) dialect() error {
+	best := 0.0
+	for _, delim := range []byte{';', '\t', ',', '|'} {
+		recs := cutRecords(t.text, delim)
+		width, share := usual(recs)
+		if width < 2 {
+			continue
+		}
+		sense, cells := 0, 0
+		for _, r := range recs {
+			if len(r.cells) != width {
+				continue
+			}
+			for _, c := range r.cells {
+				cells++
+				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) || groupComma.MatchString(c) ||
+					groupOther.MatchString(c) || stampLike.MatchString(c) {
+					sense++
+				}
+			}
+		}
+		// A comma that parts numbers is worth less than another delimiter that
+		// explains the same lines: it may be the decimal sign.
+		score := share * (0.2 + float64(sense)/float64(max(cells, 1)))
+		if delim == ',' {
+			score *= 0.95
+		}
+		if score > best {
+			best, t.delim, t.recs, t.width = score, delim, recs, width
+		}
+	}
+	if best == 0 {
+		return &emit.FileError{File: t.name, What: "no delimiter parts its lines into columns", Do: "is this a logger's table? Write the description by hand if it is"}
+	}
+	if t.width > source.MaxColumns {
+		return &emit.FileError{File: t.name, What: fmt.Sprintf("its lines have %d columns", t.width), Do: "is this a logger's table?"}
+	}
+	_, share := usual(t.recs)
+	t.report.add(Finding{"delimiter", delimName(t.delim), sureIf(share > 0.9), fmt.Sprintf("%.0f %% of the lines have %d cells", 100*share, t.width)})
+	t.decimals()
+	return nil
+}
+
+// usual gives the most frequent number of cells (of equal ones that which comes
+// first, as headers do; of more than one cell, 0 where there is none) and the share of lines with it, blank lines aside.
+func usual(recs []record) (width int, share float64) {
+	count := map[int]int{}
+	total := 0
+	for _, r := range recs {
+		if strings.TrimSpace(r.text) != "" {
+			count[len(r.cells)]++
+			total++
+		}
+	}
+	for _, r := range recs {
+		if w := len(r.cells); w > 1 && count[w] > count[width] {
+			width = w
+		}
+	}
+	return width, float64(count[width]) / float64(max(total, 1))
+}
+
+// decimals tells the decimal sign and the thousands mark.
+func (t *table) decimals() {
+	var point, comma, ambiguous int
+	marks := map[string]int{}
+	example := map[string]string{}
+	note := func(kind, cell string) {
+		if example[kind] == "" {
+			example[kind] = cell
+		}
+	}
+	for _, r := range t.recs {
+		for _, c := range r.cells {
+			switch {
+			case !strings.ContainsAny(c, ".,"):
+			case stampLike.MatchString(c) && !pointNumber.MatchString(c):
+			case groupPoint.MatchString(c):
+				point++
+				marks[","]++
+				note(".", c)
+				note("group", c)
+			case groupComma.MatchString(c):
+				comma++
+				marks["."]++
+				note(",", c)
+				note("group", c)
+			case groupOther.MatchString(c):
+				marks[groupOther.FindStringSubmatch(c)[2]]++
+				note("group", c)
+				if strings.Contains(c, ",") {
+					comma++
+				} else {
+					point++
+				}
+			case threeOnly.MatchString(c):
+				ambiguous++
+				note("either", c)
+			case pointNumber.MatchString(c):
+				point++
+				note(".", c)
+			case commaNumber.MatchString(c):
+				comma++
+				note(",", c)
+			}
+		}
+	}
+	t.decimal = '.'
+	f := Finding{What: "decimal sign", Value: ".", Sure: Certain}
+	switch {
+	case comma > point:
+		t.decimal, f.Value, f.Evidence = ',', ",", "numbers such as "+example[","]
+		f.Sure = sureIf(point == 0)
+	case point > 0:
+		f.Evidence = "numbers such as " + example["."]
+		f.Sure = sureIf(comma == 0)
+		if ambiguous > 0 {
+			marks[","] += ambiguous
+			note("group", example["either"])
+		}
+	case ambiguous > 0 && t.delim != ',':
+		t.decimalOpen = true
+		f.Value, f.Sure, f.Evidence = "", Asked, fmt.Sprintf("%q has a comma before three digits: decimal sign or thousands mark", example["either"])
+		t.report.Questions = append(t.report.Questions, Question{Key: "decimalChar", Text: "is the comma in " + example["either"] + " the decimal sign (\",\") or a thousands mark?", Choices: []string{`decimalChar: ","`, `groupChar: ","`}})
+	case ambiguous > 0:
+		marks[","] += ambiguous
+		note("group", example["either"])
+		f.Evidence = "commas stand before three digits only, inside quotes"
+	default:
+		f.Evidence = "no number has decimals"
+	}
+	t.report.add(f)
+	most := 0
+	for _, m := range []string{",", ".", " ", "'", "\u202f"} {
+		if marks[m] > most && m != string(t.decimal) {
+			most, t.group = marks[m], m
+		}
+	}
+	if t.group != "" {
+		t.report.add(Finding{"thousands mark", t.group, sureIf(most > ambiguous), "numbers such as " + example["group"]})
+	}
+}
+
+func sureIf(ok bool) Sure {
+	if ok {
+		return Certain
+	}
+	return Likely
+}
+
+func delimName(c byte) string {
+	if c == '\t' {
+		return "tab"
+	}
+	return string(c)
+}

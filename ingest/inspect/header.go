@@ -1,0 +1,198 @@
+package inspect
+
+import (
+	"fmt"
+	"strings"
+
+	"wane/ingest/source"
+)
+
+// findHeader finds where the data begins, which lines above it are the header
+// block, and which of these hold names and units.
+func (t *table) findHeader() {
+	t.first = len(t.recs)
+	for i, r := range t.recs {
+		if len(r.cells) >= t.width-1 && t.stampOK(r) {
+			t.first = i
+			break
+		}
+	}
+	t.findComments()
+	for i := t.first - 1; i >= 0 && len(t.block) < 9; i-- {
+		r := t.recs[i]
+		if t.isComment(r) {
+			continue
+		}
+		if n := len(r.cells); n != t.width && !(n == t.width+1 && r.cells[n-1] == "") && !(n < t.width && t.unnamedTail(n)) || allBlank(r.cells) {
+			break
+		}
+		t.block = append([]int{i}, t.block...)
+	}
+	t.nameBlock()
+	t.findFooter()
+}
+
+// unnamedTail tells whether the columns from n on are blank in all data lines.
+func (t *table) unnamedTail(n int) bool {
+	for _, r := range t.recs[t.first:] {
+		for c := n; c < len(r.cells); c++ {
+			if r.cells[c] != "" {
+				return false
+			}
+		}
+	}
+	return n > 1
+}
+
+// nameBlock picks the line of names, the line of units, and drops title lines
+// that happen to have as many cells as the table.
+func (t *table) nameBlock() {
+	best := -1.0
+	for k, i := range t.block {
+		if s := t.nameScore(t.recs[i].cells); s >= best {
+			best, t.nameRow = s, k+1
+		}
+	}
+	if t.nameRow == 0 {
+		t.report.add(Finding{"header", "none", Likely, "the first line has a time stamp already; columns are named by position"})
+		return
+	}
+	for k := t.nameRow; k < len(t.block); k++ {
+		known, filled := 0, 0
+		for c, cell := range t.recs[t.block[k]].cells {
+			if cell == "" || cell == "-" || t.isTimeColumn(c) {
+				continue
+			}
+			filled++
+			if _, ok := source.CanonicalUnit(strings.Trim(cell, "()[]")); ok {
+				known++
+			}
+		}
+		if filled > 0 && 2*known >= filled {
+			t.unitRow = k + 1
+			break
+		}
+	}
+	names := t.block[t.nameRow-1]
+	t.block, t.unitRow, t.nameRow = t.block[t.nameRow-1:], t.unitRow-t.nameRow+1, 1
+	if t.unitRow < 1 {
+		t.unitRow = 0
+	}
+	evidence := fmt.Sprintf("line %d holds the names", t.recs[names].line)
+	if t.unitRow > 0 {
+		evidence += fmt.Sprintf(", line %d the units", t.recs[t.block[t.unitRow-1]].line)
+	}
+	t.report.add(Finding{"header", fmt.Sprintf("%d title lines, %d header lines", t.titles(), len(t.block)), sureIf(best > 0), evidence})
+}
+
+// titles counts the lines of the file before the header block, or before the
+// data where there is none.
+func (t *table) titles() int {
+	at := t.first
+	if len(t.block) > 0 {
+		at = t.block[0]
+	}
+	if at >= len(t.recs) {
+		return 0
+	}
+	n := t.recs[at].line - 1
+	if t.comment != "" { // comment lines are passed over by themselves
+		all := true
+		for i := range at {
+			all = all && (t.isComment(t.recs[i]) || allBlank(t.recs[i].cells))
+		}
+		if all {
+			return 0
+		}
+	}
+	return n
+}
+
+// nameScore says how much a line looks like column names.
+func (t *table) nameScore(cells []string) float64 {
+	score, seen := 0.0, map[string]bool{}
+	for c, cell := range cells {
+		_, unit := source.CanonicalUnit(strings.Trim(cell, "()[]"))
+		switch {
+		case cell == "" || seen[cell]:
+			score -= 0.2
+		case pointNumber.MatchString(cell):
+			score--
+		case unit && !t.isTimeColumn(c):
+			score -= 0.5
+		case quantityOf(cell).id != "" || isTimeWord(cell) || roleOf(cell) != "":
+			score += 1
+		default:
+			score += 0.3
+		}
+		seen[cell] = true
+	}
+	return score / float64(max(len(cells), 1))
+}
+
+func (t *table) isTimeColumn(c int) bool {
+	for _, k := range t.times {
+		if k == c {
+			return true
+		}
+	}
+	return false
+}
+
+// findComments tells whether lines that begin with # are remarks.
+func (t *table) findComments() {
+	for _, p := range []string{"#", "//", "%"} {
+		n := 0
+		for _, r := range t.recs {
+			if strings.HasPrefix(r.text, p) {
+				if len(r.cells) == t.width {
+					n = 0 // a header may begin like that
+					break
+				}
+				n++
+			}
+		}
+		if n > 0 {
+			t.comment = p
+			t.report.add(Finding{"comments", p, Likely, fmt.Sprintf("%d lines begin with it", n)})
+			return
+		}
+	}
+}
+
+func (t *table) isComment(r record) bool {
+	return t.comment != "" && strings.HasPrefix(r.text, t.comment)
+}
+
+// findFooter looks at what stands behind the last stamp.
+func (t *table) findFooter() {
+	if t.cut || len(t.recs) == sampleLines {
+		return
+	}
+	last := len(t.recs) - 1
+	for last > t.first && !t.stampOK(t.recs[last]) {
+		last--
+	}
+	for i := last + 1; i < len(t.recs); i++ {
+		r := t.recs[i]
+		if allBlank(r.cells) || t.isComment(r) {
+			continue
+		}
+		word := strings.FieldsFunc(r.cells[0], func(c rune) bool { return c == ' ' || c == ':' || c == '=' })
+		if len(word) == 0 || isDigit(word[0][0]) || strings.HasPrefix(r.text, t.recs[t.first].text[:1]) && isDigit(r.text[0]) || len(word[0]) < 3 {
+			return // a damaged line is a reject, no footer
+		}
+		t.footer = word[0]
+		t.report.add(Finding{"footer", t.footer, Likely, fmt.Sprintf("line %d, behind the last stamp, begins with it", r.line)})
+		return
+	}
+}
+
+func allBlank(cells []string) bool {
+	for _, c := range cells {
+		if c != "" {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,298 @@
+// Package inspect looks at an unknown logger file, says what it sees and how
+// sure it is, and proposes a source description.
+//
+//  1. A sample of the file is unwrapped and its encoding told (sample.go).
+//  2. Delimiter and decimal sign are those with which most cells make sense
+//     (dialect.go).
+//  3. The time stamp is found by trying patterns (times.go); the first line that
+//     has one ends the header (header.go).
+//  4. The other columns get a role, a quantity and a unit from their names and
+//     values (columns.go, words.go).
+//  5. A description is written (propose.go) and tried on the sample with the
+//     decoders themselves, so that the first rows shown are those that ingest
+//     would store.
+//
+// What the file cannot tell is asked, never guessed: whether 3/4 is in March or
+// April where no day is above 12, and the zone of a clock that states none. An
+// open question leaves a commented line in the proposal, which does not load
+// until a person has decided.
+//
+// Everything is a function of the bytes, the name and the answers.
+package inspect
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"wane/ingest/decode"
+	"wane/ingest/decode/emit"
+	"wane/ingest/decode/stamp"
+	"wane/ingest/reading"
+	"wane/ingest/source"
+)
+
+// Sure says how well founded a finding is.
+type Sure string
+
+// The degrees.
+const (
+	Certain Sure = "certain" // the file allows nothing else
+	Likely  Sure = "likely"  // the usual meaning; look at it
+	Asked   Sure = "asked"   // the file does not tell: decide
+)
+
+// Finding is one thing seen about the file as a whole.
+type Finding struct {
+	What     string `json:"what"`
+	Value    string `json:"value"`
+	Sure     Sure   `json:"sure"`
+	Evidence string `json:"evidence"`
+}
+
+// Column is one column of the file as understood.
+type Column struct {
+	Position int    `json:"position"` // 1 is the first
+	Name     string `json:"name"`
+	Role     string `json:"role"` // time, sensor, channel, value, flag, record number, text, empty
+	Quantity string `json:"quantity,omitempty"`
+	Unit     string `json:"unit,omitempty"`
+	Channel  string `json:"channel,omitempty"` // as proposed
+	Sure     Sure   `json:"sure"`
+	Evidence string `json:"evidence"`
+
+	missing []string
+}
+
+// Question is what a person must decide before the proposal loads.
+type Question struct {
+	Key     string   `json:"key"` // the key of the description
+	Text    string   `json:"text"`
+	Choices []string `json:"choices,omitempty"`
+}
+
+// Row is one reading as the proposal understands it. Time is RFC 3339 in UTC, or
+// local without offset while the zone is open.
+type Row struct {
+	Line    int    `json:"line"`
+	Time    string `json:"time"`
+	Sensor  string `json:"sensor"`
+	Channel string `json:"channel"`
+	Value   string `json:"value"`
+}
+
+// Report is all that was found.
+type Report struct {
+	File      string           `json:"file"`
+	Kind      decode.Kind      `json:"kind"`
+	Findings  []Finding        `json:"findings"`
+	Columns   []Column         `json:"columns"`
+	Rows      []Row            `json:"rows"`     // the first ones
+	Readings  int64            `json:"readings"` // of the sample
+	Rejects   []reading.Reject `json:"rejects"`  // of the sample, the first ones
+	Questions []Question       `json:"questions"`
+	Proposal  string           `json:"proposal"` // YAML; "" where no description is needed
+}
+
+// Answers are decisions already made, "" where none is.
+type Answers struct {
+	Zone  string // IANA name or offset
+	Order string // "dmy" or "mdy"
+}
+
+const (
+	showRows    = 12
+	showRejects = 12
+)
+
+// File inspects a file. It reads no more of it than a sample, except where a
+// zip must be read from its end.
+func File(name string, r io.Reader) (*Report, error) { return FileWith(name, r, Answers{}) }
+
+// FileWith inspects a file with some questions answered beforehand.
+func FileWith(name string, r io.Reader, a Answers) (*Report, error) {
+	s, err := take(name, r)
+	if err != nil {
+		return nil, err
+	}
+	rep := &Report{File: name, Kind: s.kind}
+	rep.add(s.findings...)
+	switch s.kind {
+	case decode.Survey:
+		rep.add(Finding{"form", "survey sheet", Certain, "its header is that of the survey form; no description is needed"})
+		return rep, nil
+	case decode.PlainCSV, decode.PlainJSON, decode.PlainParquet, decode.SenML:
+		rep.add(Finding{"form", string(s.kind), Certain, "this form is always read; no description is needed"})
+		rep.try(nil, s)
+		return rep, nil
+	}
+	t := &table{sample: s, answers: a, report: rep}
+	if err := t.understand(); err != nil {
+		return nil, err
+	}
+	rep.Proposal = t.propose()
+	t.tryProposal()
+	return rep, nil
+}
+
+func (r *Report) add(f ...Finding) { r.Findings = append(r.Findings, f...) }
+
+// Open tells whether a person must decide something before the proposal loads.
+func (r *Report) Open() bool { return len(r.Questions) > 0 }
+
+// table is a delimited file while it is being understood.
+type table struct {
+	*sample
+	answers Answers
+	report  *Report
+
+	delim       byte
+	decimal     byte
+	group       string
+	decimalOpen bool
+	recs        []record
+	width       int // cells of a usual line
+
+	times    []int // columns of the stamp
+	format   string
+	byOrder  [2]string // day first, month first, while that is open
+	first    int       // index in recs of the first data line
+	block    []int     // indices in recs of the header block
+	nameRow  int       // 1 = first line of the block, 0 for no header
+	unitRow  int
+	comment  string
+	footer   string
+	zone     string // "" while open or not needed
+	zoneOpen bool
+	columns  []Column
+	sensor   sensorAt
+	long     bool
+}
+
+// understand fills the table step by step.
+func (t *table) understand() error {
+	if err := t.dialect(); err != nil {
+		return err
+	}
+	if err := t.findTime(); err != nil {
+		return err
+	}
+	t.findHeader()
+	t.findZone()
+	t.findColumns()
+	t.findSensor()
+	for _, c := range t.columns {
+		if c.Role == "value" {
+			t.report.Columns = t.columns
+			return nil
+		}
+	}
+	return &emit.FileError{File: t.name, What: "no column of numbers beside the time was found", Do: "write the description by hand"}
+}
+
+// tryProposal decodes the sample by the proposal. Open questions are bridged by
+// stand-ins, so that the rows can be shown.
+func (t *table) tryProposal() {
+	text := t.report.Proposal
+	if t.report.Open() {
+		closed := *t
+		closed.zoneOpen, closed.decimalOpen = false, false
+		if t.zoneOpen {
+			closed.zone = "UTC"
+		}
+		if t.decimalOpen {
+			closed.decimal = ','
+		}
+		if closed.byOrder[0] != "" {
+			closed.format, closed.byOrder = closed.byOrder[0], [2]string{}
+		}
+		text = closed.propose()
+	}
+	d, err := source.Load([]byte(text), "proposal")
+	if err != nil { // a fault of ours; shown rather than hidden
+		t.report.add(Finding{"proposal", "does not load", Asked, err.Error()})
+		return
+	}
+	if t.report.try(d, t.sample); t.zoneOpen {
+		for i := range t.report.Rows {
+			t.report.Rows[i].Time = t.report.Rows[i].Time[:len(t.report.Rows[i].Time)-1] // the Z
+		}
+	}
+}
+
+// try decodes the sample, by d or in the plain form, and keeps what it gives.
+func (r *Report) try(d *source.Description, s *sample) {
+	k := &keep{report: r}
+	var c decode.Counts
+	var err error
+	if d == nil {
+		c, err = decode.Plain(context.Background(), bytes.NewReader(s.raw), s.member, k)
+	} else {
+		c, err = decode.File(context.Background(), bytes.NewReader(s.raw), s.member, d, k)
+	}
+	r.Readings = c.Rows - c.Rejects
+	if err != nil && !(s.cut && s.kind == decode.PlainParquet) {
+		r.add(Finding{"trial", "stopped", Asked, err.Error()})
+		return
+	}
+	r.add(Finding{"trial", fmt.Sprintf("%d readings, %d rejects, %d blank", r.Readings, c.Rejects, c.Blank), Certain, "the sample, decoded by the proposal"})
+}
+
+// keep is a sink that keeps the first readings and rejects.
+type keep struct{ report *Report }
+
+func (k *keep) Readings(b *reading.Batch) error {
+	for i := 0; i < b.Len() && len(k.report.Rows) < showRows; i++ {
+		s := b.Series[b.Of[i]]
+		v := b.Value[i]
+		k.report.Rows = append(k.report.Rows, Row{
+			Line: int(b.Line[i]), Time: time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano),
+			Sensor: s.Sensor, Channel: s.Channel, Value: fmt.Sprintf("%.*f", v.Digits, v.Float()),
+		})
+	}
+	return nil
+}
+
+func (k *keep) Reject(r reading.Reject) error {
+	if len(k.report.Rejects) < showRejects {
+		k.report.Rejects = append(k.report.Rejects, r)
+	}
+	return nil
+}
+
+// findZone says where the clock is set.
+func (t *table) findZone() {
+	f, err := stamp.Compile(t.anyFormat())
+	if err == nil && (f.HasOffset || f.Form != stamp.Calendar) {
+		t.report.add(Finding{"zone", "in the stamps", Certain, "each stamp says its moment by itself"})
+		return
+	}
+	for i := range t.first {
+		if _, ok := stamp.OffsetIn(t.recs[i].text); ok {
+			t.zone = source.ZoneFromHeader
+			t.report.add(Finding{"zone", source.ZoneFromHeader, Certain, fmt.Sprintf("line %d states an offset: %s", t.recs[i].line, clip(t.recs[i].text))})
+			return
+		}
+	}
+	if t.answers.Zone != "" {
+		t.zone = t.answers.Zone
+		t.report.add(Finding{"zone", t.zone, Certain, "as answered"})
+		return
+	}
+	t.zoneOpen = true
+	t.report.add(Finding{"zone", "", Asked, "neither the stamps nor the header state it"})
+	t.report.Questions = append(t.report.Questions, Question{
+		Key:  "zone",
+		Text: "where is the logger's clock set? An IANA name if it follows daylight saving, a fixed offset if it keeps one time all year",
+	})
+}
+
+// anyFormat is the time format, or one of the two that are still open.
+func (t *table) anyFormat() string {
+	if t.byOrder[0] != "" {
+		return t.byOrder[0]
+	}
+	return t.format
+}

@@ -1,0 +1,133 @@
+package inspect
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"wane/ingest/decode"
+	"wane/ingest/decode/unwrap"
+)
+
+const (
+	sampleBytes = 256 << 10
+	sampleLines = 3000
+)
+
+// sample is the beginning of a file.
+type sample struct {
+	name     string // as given
+	member   string // base name, or that of the archive's first member
+	kind     decode.Kind
+	raw      []byte // unpacked bytes, as the decoders would see them
+	cut      bool   // the file goes on
+	encoding string
+	text     string // UTF-8, whole lines
+	findings []Finding
+}
+
+var errTaken = errors.New("taken")
+
+// take reads a sample and tells its encoding.
+func take(name string, r io.Reader) (*sample, error) {
+	s := &sample{name: name}
+	err := unwrap.Each(name, r, unwrap.Default, func(member string, br *bufio.Reader) error {
+		s.member = member
+		limit := int64(sampleBytes)
+		if head, _ := br.Peek(4); string(head) == "PAR1" {
+			limit = unwrap.Default.Spool // its table of contents stands at the end
+		}
+		data, err := io.ReadAll(io.LimitReader(br, limit))
+		if err != nil && len(data) == 0 {
+			return err
+		}
+		if err != nil {
+			s.findings = append(s.findings, Finding{"file", "damaged", Certain, err.Error()})
+		}
+		_, err = br.Peek(1)
+		s.raw, s.cut = data, err == nil
+		return errTaken
+	})
+	if err != nil && !errors.Is(err, errTaken) {
+		return nil, err
+	}
+	if err := unwrap.Refuse(name, s.raw); err != nil {
+		return nil, err
+	}
+	if base := unwrap.Base(name); base != s.member {
+		s.findings = append(s.findings, Finding{"packing", "gzip or zip", Certain, fmt.Sprintf("looked at %s inside", s.member)})
+	}
+	if s.kind, err = decode.KindOf(name, bytes.NewReader(s.raw)); err != nil {
+		return nil, err
+	}
+	if s.kind == decode.PlainParquet {
+		return s, nil
+	}
+	return s, s.decodeText()
+}
+
+// decodeText tells the encoding and turns the sample into whole lines of UTF-8.
+func (s *sample) decodeText() error {
+	f := Finding{What: "encoding", Sure: Certain}
+	bom, n := unwrap.BOM(s.raw)
+	high := bytes.IndexFunc(s.raw[n:], func(r rune) bool { return r >= 0x80 })
+	switch guess := unwrap.GuessUTF16(s.raw); {
+	case bom != "":
+		s.encoding, f.Evidence = bom, "byte order mark"
+	case guess != "":
+		s.encoding, f.Sure, f.Evidence = guess, Likely, "every other byte is zero, and there is no byte order mark"
+	case high < 0:
+		s.encoding, f.Evidence = "utf-8", "nothing but ASCII"
+	case unwrap.ValidUTF8(s.raw):
+		s.encoding, f.Evidence = "utf-8", "its non-ASCII characters are valid UTF-8"
+	default:
+		s.encoding, f.Sure = "windows-1252", Likely
+		f.Evidence = "not UTF-8; with windows-1252 it reads " + clip(around(s.raw, high))
+	}
+	f.Value = s.encoding
+	s.findings = append(s.findings, f)
+	r, err := unwrap.Text(s.name, bufio.NewReaderSize(bytes.NewReader(s.raw), unwrap.Peek), s.encoding)
+	if err != nil {
+		return err
+	}
+	data, err := io.ReadAll(r)
+	if err != nil {
+		return err
+	}
+	if s.cut {
+		if i := bytes.LastIndexByte(data, '\n'); i >= 0 {
+			data = data[:i+1]
+		}
+		// What the trial decodes ends with a whole line too.
+		if i := bytes.LastIndexByte(s.raw, '\n'); i >= 0 && !strings.HasPrefix(s.encoding, "utf-16") {
+			s.raw = s.raw[:i+1]
+		}
+	}
+	s.text = strings.ToValidUTF8(string(data), "\uFFFD")
+	return nil
+}
+
+// around gives some text round a byte, read as Latin-1.
+func around(b []byte, at int) string {
+	from, to := max(0, at-12), min(len(b), at+12)
+	var out strings.Builder
+	for _, c := range b[from:to] {
+		if c < ' ' {
+			c = ' '
+		}
+		out.WriteRune(rune(c))
+	}
+	return out.String()
+}
+
+// clip shortens text for a message.
+func clip(s string) string {
+	s = strings.Join(strings.Fields(s), " ")
+	if len(s) > 70 {
+		s = strings.ToValidUTF8(s[:70], "") + "…"
+	}
+	return fmt.Sprintf("%q", s)
+}

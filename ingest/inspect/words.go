@@ -1,0 +1,153 @@
+package inspect
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"wane/ingest/source"
+)
+
+// quantity is what a name or unit points to.
+type quantity struct {
+	id    string // as in register/sensors.csv; "" for unknown
+	units []string
+	words []string
+}
+
+// quantities are looked for in this order; words are whole words of a name in
+// lower case, or, with a *, beginnings of words.
+var quantities = []quantity{
+	{"ppfd", []string{"umol/m2/s"}, []string{"ppfd", "par", "quantum", "photon*", "lichtst*"}},
+	{"run_hours", []string{"h"}, []string{"hours", "runtime", "run_hours", "burn*", "betriebsstunden", "stunden", "hourmeter", "branduren"}},
+	{"energy_kwh", []string{"kwh"}, []string{"energy", "kwh", "energie"}},
+	{"supply_v", []string{"v"}, []string{"volt*", "supply", "supply_v", "mains", "spannung", "spanning", "tension"}},
+	{"current_a", []string{"a"}, []string{"amp*", "current", "current_a", "strom", "stroom"}},
+	{"power_w", []string{"w"}, []string{"power", "watt*", "leistung", "vermogen", "puissance"}},
+	{"rh_pct", []string{"%"}, []string{"rh", "humid*", "feuchte*", "vocht*", "rf"}},
+	{"dim_pct", []string{"%"}, []string{"dim*", "setpoint", "level_set"}},
+	{"ambient_c", []string{"c"}, []string{"temp*", "air*", "ambient*", "luft*"}},
+}
+
+// otherUnits belong to quantities that wane does not take as they are.
+var otherUnits = map[string]string{
+	"lx": "illuminance: lux is not PPFD, a factor for this lamp type turns one into the other",
+	"fc": "illuminance: foot-candles are not PPFD, a factor for this lamp type turns one into the other",
+	"f":  "Fahrenheit: the register takes degrees Celsius",
+	"mv": "millivolts: a factor of 0.001 in the register turns them into V",
+	"kw": "kilowatts: a factor of 1000 in the register turns them into W",
+	"wh": "watt-hours: a factor of 0.001 in the register turns them into kWh",
+	"ma": "milliamperes: a factor of 0.001 in the register turns them into A",
+}
+
+var wordSplit = regexp.MustCompile(`[^\p{L}]+`)
+
+func wordsOf(name string) []string {
+	return wordSplit.Split(strings.ToLower(name), -1)
+}
+
+func hasWord(name string, words []string) bool {
+	have := wordsOf(name)
+	for _, w := range words {
+		if stem, ok := strings.CutSuffix(w, "*"); ok {
+			if slices.ContainsFunc(have, func(h string) bool { return strings.HasPrefix(h, stem) }) {
+				return true
+			}
+		} else if slices.Contains(have, w) || strings.EqualFold(name, w) {
+			return true
+		}
+	}
+	return false
+}
+
+// quantityOf guesses from a name alone.
+func quantityOf(name string) quantity {
+	for _, q := range quantities {
+		if hasWord(name, q.words) {
+			return q
+		}
+	}
+	return quantity{}
+}
+
+// quantityByUnit guesses from a canonical unit alone; % fits two, so none.
+func quantityByUnit(unit string) quantity {
+	if unit == "%" {
+		return quantity{}
+	}
+	for _, q := range quantities {
+		if slices.Contains(q.units, unit) {
+			return q
+		}
+	}
+	return quantity{}
+}
+
+func isTimeWord(name string) bool {
+	return hasWord(name, []string{"time*", "date*", "stamp", "ts", "tmstamp", "zeit", "datum", "clock", "uhrzeit", "heure", "tijd", "day", "yr", "year", "hrmin", "hhmm", "hour", "jd"})
+}
+
+// roles of columns that are no values, by name.
+var roles = []struct {
+	role  string
+	words []string
+}{
+	{"sensor", []string{"sensor", "logger", "fixture", "device", "station", "probe", "node", "lamp"}},
+	{"channel", []string{"channel", "parameter", "variable", "quantity", "measure*", "signal"}},
+	{"flag", []string{"status", "flag", "quality", "qc", "state"}},
+	{"record number", []string{"rec", "recno", "record", "rn", "no", "nr", "index", "#"}},
+	{"value", []string{"value", "reading", "wert", "result"}},
+	{"text", []string{"note", "remark", "comment", "event"}},
+}
+
+func roleOf(name string) string {
+	if strings.TrimSpace(name) == "#" {
+		return "record number"
+	}
+	for _, r := range roles {
+		if hasWord(name, r.words) {
+			return r.role
+		}
+	}
+	return ""
+}
+
+// goodFlags are statuses that usually mark a sound value.
+var goodFlags = []string{"", "ok", "good", "valid", "g", "a", "0", "true", "normal"}
+
+// missingTexts and missingNumbers are codes in use for "no value".
+var (
+	missingTexts   = []string{"nan", "null", "na", "n/a", "-", "--", "---", "#n/a", "none", "nil", "err", "error", "inf", "-inf", "ol", "no data", "*****"}
+	missingNumbers = []string{"-9999", "-999", "-99999", "-999.9", "-99.99", "7999", "-7999", "6999", "9999", "99999", "65535", "6553.5", "32767", "-32768", "-3276.8"}
+)
+
+var bracketUnit = regexp.MustCompile(`^(.*?)\s*[\(\[]([^\)\]]+)[\)\]]\s*$`)
+var commaUnit = regexp.MustCompile(`^(.*),\s*([^,]+)$`)
+
+// unitIn finds a known unit at the end of a name: "PAR (lx)", "PAR [lx]",
+// "PAR, lx", "supply_v".
+func unitIn(name string) (bare, unit string) {
+	for _, re := range []*regexp.Regexp{bracketUnit, commaUnit} {
+		if m := re.FindStringSubmatch(name); m != nil {
+			if u, ok := source.CanonicalUnit(m[2]); ok {
+				return m[1], u
+			}
+		}
+	}
+	if i := strings.LastIndexByte(name, '_'); i > 0 {
+		switch s := strings.ToLower(name[i+1:]); s {
+		case "v", "a", "w", "c", "h", "kwh", "lux", "lx", "mv", "kw":
+			u, _ := source.CanonicalUnit(s)
+			return name[:i], u
+		}
+	}
+	return name, ""
+}
+
+var notSlug = regexp.MustCompile(`[^a-z0-9]+`)
+
+// slug makes a plain word of a name.
+func slug(name string) string {
+	r := strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "ß", "ss", "é", "e", "è", "e", "µ", "u", "°", "")
+	return strings.Trim(notSlug.ReplaceAllString(r.Replace(strings.ToLower(name)), "_"), "_")
+}
