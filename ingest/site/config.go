@@ -6,6 +6,7 @@ import (
 	"wane/transform/daily"
 	"wane/transform/fleet"
 	"wane/transform/level"
+	"wane/transform/supply"
 )
 
 // Config is site.yaml: what this site is and what it assumes. Every field has
@@ -23,7 +24,10 @@ type Config struct {
 	Gate        daily.Gate        `yaml:"gate"`        // which moments count as steady
 	Corrections level.Corrections `yaml:"corrections"` // what is taken out of a reading
 	Baseline    level.Baseline    `yaml:"baseline"`    // what 100 % is
+	Survey      Survey            `yaml:"survey"`      // the canopy-survey rig
+	Supply      Supply            `yaml:"supply"`      // what is declared of the circuits
 	Schedules   Schedules         `yaml:"schedules"`
+	Warranty    Warranty          `yaml:"warranty"` // what was promised, for the yearly evidence
 
 	Location *time.Location `yaml:"-"` // of Zone
 }
@@ -57,6 +61,33 @@ type Schedules struct {
 	Yearly  string `yaml:"yearly"`
 }
 
+// Warranty is what makers promised: a model's own terms before those of its
+// lamp type. A lamp without terms has none.
+type Warranty struct {
+	Models    map[string]WarrantyTerms         `yaml:"models"`
+	LampTypes map[fleet.LampType]WarrantyTerms `yaml:"lamp_types"`
+}
+
+// WarrantyTerms is one promise: at least Level of the lamp's own baseline until
+// Hours have been burned.
+type WarrantyTerms struct {
+	Hours       float64 `yaml:"hours"`       // run-hours
+	Level       float64 `yaml:"level"`       // share of the baseline
+	Description string  `yaml:"description"` // the paper it stands on, in words
+}
+
+// Terms gives the terms that hold for a lamp of this type in a fixture of this
+// model, and the path under which they stand.
+func (w *Warranty) Terms(model string, t fleet.LampType) (terms WarrantyTerms, path string, ok bool) {
+	if terms, ok = w.Models[model]; ok && model != "" {
+		return terms, "warranty.models." + model, true
+	}
+	if terms, ok = w.LampTypes[t]; ok {
+		return terms, "warranty.lamp_types." + string(t), true
+	}
+	return WarrantyTerms{}, "", false
+}
+
 // Defaults is the configuration of a site that says nothing.
 func Defaults() Config {
 	return Config{
@@ -66,6 +97,8 @@ func Defaults() Config {
 		Gate:        daily.DefaultGate(),
 		Corrections: level.DefaultCorrections(),
 		Baseline:    level.DefaultBaseline(),
+		Survey:      defaultSurvey(),
+		Supply:      Supply{GearTolerancePct: supply.GearTolerancePct},
 		Schedules:   Schedules{Nightly: "15 2 * * *", Yearly: "0 6 2 1 *"},
 	}
 }

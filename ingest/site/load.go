@@ -53,6 +53,9 @@ func Parse(data []byte) (Config, problem.List) {
 	}
 	c.checkThresholds(bad)
 	c.checkRooms(bad)
+	c.checkWarranty(bad)
+	c.checkSurvey(bad)
+	c.checkSupply(bad)
 	for _, p := range c.Gate.Validate() {
 		bad("gate."+p.Path, p.What, p.Do)
 	}
@@ -114,6 +117,27 @@ func (c *Config) checkRooms(bad report) {
 		if r.Daylight && c.Latitude == nil {
 			bad(path+".daylight", "daylight needs the site's place", "write latitude and longitude at the top of the file")
 		}
+	}
+}
+
+func (c *Config) checkWarranty(bad report) {
+	check := func(path string, w WarrantyTerms) {
+		if !(w.Hours > 0) {
+			bad(path+".hours", fmt.Sprintf("%g is not a number of run-hours", w.Hours), "write the run-hours for which the level was promised")
+		}
+		if !(w.Level > 0 && w.Level < 1) {
+			bad(path+".level", fmt.Sprintf("%g is not between 0 and 1", w.Level), "write the promised share of the first output, such as 0.9")
+		}
+	}
+	for m, w := range c.Warranty.Models {
+		check("warranty.models."+m, w)
+	}
+	for t, w := range c.Warranty.LampTypes {
+		path := "warranty.lamp_types." + string(t)
+		if !slices.Contains(fleet.LampTypes, t) {
+			bad(path, fmt.Sprintf("%q is not a lamp type", t), "known: "+join(fleet.LampTypes))
+		}
+		check(path, w)
 	}
 }
 
