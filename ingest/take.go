@@ -14,6 +14,7 @@ import (
 	"wane/ingest/decode"
 	"wane/ingest/reading"
 	"wane/ingest/site"
+	"wane/ingest/source"
 	"wane/transform/fleet"
 )
 
@@ -88,8 +89,7 @@ type round struct {
 type job struct {
 	sink *archive.Sink
 	kept *archive.Kept
-	by   *Described // nil: a plain form
-	kind decode.Kind
+	by   *Described // nil: a plain form or a survey sheet
 }
 
 // keep copies every new file into the archive and finds out how it reads. It
@@ -138,7 +138,7 @@ func (r *round) keep(ctx context.Context, files []offered) error {
 		if err != nil {
 			return err
 		}
-		r.jobs = append(r.jobs, job{sink: sink, kept: kept, by: by, kind: kind})
+		r.jobs = append(r.jobs, job{sink: sink, kept: kept, by: by})
 		if i%20 == 19 {
 			r.progress(fmt.Sprintf("keeping files: %d of %d", i+1, len(files)))
 		}
@@ -222,29 +222,19 @@ func (r *round) decode(ctx context.Context, workers int) error {
 	return err
 }
 
-// one decodes one file. What is wrong with the file as a whole is a reject of
-// line 0; only the disk or the context ends the round.
+// one decodes one file.
 func (r *round) one(ctx context.Context, j job) error {
 	f, err := j.kept.Open()
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	var counts decode.Counts
-	switch {
-	case j.by != nil:
-		counts, err = decode.File(ctx, f, j.kept.Name, j.by.Description, j.sink, decode.Now(r.now))
-	case j.kind == decode.Survey:
-		err = surveyRows(f, j.sink)
-	default:
-		counts, err = decode.Plain(ctx, f, j.kept.Name, j.sink, decode.Now(r.now))
+	by := (*source.Description)(nil)
+	if j.by != nil {
+		by = j.by.Description
 	}
-	var whole *decode.FileError
-	if errors.As(err, &whole) {
-		err = j.sink.Reject(reading.Reject{Code: archive.CodeWholeFile, Reason: whole.Error()})
-	}
-	if err != nil {
-		return fmt.Errorf("%s: %w", j.kept.Name, err)
+	if err := read(ctx, f, j.kept.Name, by, j.kept.Source == SurveySource, r.now, j.sink); err != nil {
+		return err
 	}
 	r.mu.Lock()
 	r.done++
@@ -252,7 +242,31 @@ func (r *round) one(ctx context.Context, j job) error {
 		r.progress(fmt.Sprintf("reading files: %d of %d", r.done, len(r.jobs)))
 	}
 	r.mu.Unlock()
-	return j.sink.Done(counts.Blank)
+	return nil
+}
+
+// read decodes a file into the sink and ends the sink. A file that is wrong as a
+// whole is refused: one reject stands for all of it. The error is the disk's or
+// the context's.
+func read(ctx context.Context, f *os.File, name string, by *source.Description, sheet bool, now time.Time, sink *archive.Sink) error {
+	var counts decode.Counts
+	var err error
+	switch {
+	case by != nil:
+		counts, err = decode.File(ctx, f, name, by, sink, decode.Now(now))
+	case sheet:
+		err = surveyRows(f, sink)
+	default:
+		counts, err = decode.Plain(ctx, f, name, sink, decode.Now(now))
+	}
+	var whole *decode.FileError
+	if errors.As(err, &whole) || errors.Is(err, decode.ErrNotPlain) {
+		return sink.Refuse(reading.Reject{Code: archive.CodeWholeFile, Reason: err.Error()})
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return sink.Done(counts.Blank)
 }
 
 func (r *round) left(name string, err error) {

@@ -5,14 +5,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
 	"sync"
 	"syscall"
 
-	"wane/ingest/archive/internal/fsys"
 	"wane/ingest/archive/internal/parq"
 )
 
@@ -39,6 +37,11 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 		}
 		if i > 0 && s.order == t.sinks[i-1].order {
 			return nil, fmt.Errorf("%s and %s have the same place in the order", s.kept.Name, t.sinks[i-1].kept.Name)
+		}
+	}
+	for i, s := range t.sinks {
+		if s.sequence == 0 {
+			s.sequence = t.old.Originals + int64(i) + 1
 		}
 	}
 	res := &Result{Archive: t.Archive(), Again: t.drops}
@@ -72,20 +75,21 @@ func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
 	if err != nil {
 		return nil, nil, fmt.Errorf("merge readings: %w", err)
 	}
-	next := &Manifest{Format: Format, Originals: t.old.Originals + int64(len(t.sinks))}
+	next := &Manifest{Format: Format, Originals: t.old.Originals}
 	next.Parts = append(next.Parts, readings...)
 
 	files, coverage, quarantine := newLedger(Files), newLedger(Coverage), newLedger(Quarantine)
-	now := t.opt.Now.UnixMicro()
 	var taken []File
 	for i, s := range t.sinks {
-		f := s.file(t.old.Originals + int64(i) + 1)
+		f := s.file()
+		next.Originals = max(next.Originals, f.Sequence)
 		f.Stored, f.Duplicate = stored[i], doubled[i]
 		if !f.Lawful() {
 			return nil, nil, fmt.Errorf("%s: %d rows, but %d stored, %d duplicate and %d quarantined: this is an error in the program, and nothing was taken in",
 				f.Name, f.Rows, f.Stored, f.Duplicate, f.Quarantined)
 		}
 		taken = append(taken, f)
+		now := f.TakenIn.UnixMicro()
 		f.row(files.at(now))
 		s.cover(f.Sequence, coverage.at(now))
 		s.list(&f, quarantine.at(now))
@@ -98,17 +102,17 @@ func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
 		next.Parts = append(next.Parts, parts...)
 	}
 	for _, p := range t.old.Parts {
-		if p.Table != Readings && p.Table != Files && p.Table != Coverage && p.Table != Quarantine {
+		if !isBase(p.Table) {
 			next.Parts = append(next.Parts, p)
 		}
 	}
 	return next, taken, nil
 }
 
-func (s *Sink) file(sequence int64) File {
+func (s *Sink) file() File {
 	f := File{
-		Sequence: sequence, SHA256: s.kept.SHA256, Name: s.kept.Name, Source: s.kept.Source, DescriptionSHA: s.kept.describeSHA,
-		Size: s.kept.Size, Modified: s.kept.Modified, TakenIn: s.t.opt.Now,
+		Sequence: s.sequence, SHA256: s.kept.SHA256, Name: s.kept.Name, Source: s.kept.Source, DescriptionSHA: s.kept.describeSHA,
+		Size: s.kept.Size, Modified: s.kept.Modified, TakenIn: s.takenIn,
 	}
 	f.Rows, f.Blank = s.rows, s.blank
 	for _, r := range s.rejects {
@@ -155,6 +159,13 @@ func (t *Take) mergeReadings(ctx context.Context) (parts []Part, stored, doubled
 	old := map[string]Part{}
 	for _, p := range t.old.Parts {
 		old[p.Path] = p
+	}
+	if t.sure != nil {
+		for _, p := range t.sure.Parts {
+			if partIntact(t.Archive().Path(p), p) == nil {
+				old[p.Path] = p
+			}
+		}
 	}
 	stored, doubled = make([]int64, len(t.sinks)), make([]int64, len(t.sinks))
 	ctx, cancel := context.WithCancelCause(ctx)
@@ -287,48 +298,6 @@ func (m *merger) close() {
 	for _, c := range m.cursors {
 		c.c.Close()
 	}
-}
-
-// publish gives the originals their names and swaps the manifest.
-func (t *Take) publish(next *Manifest, files []File) error {
-	if err := t.w.journal(files); err != nil {
-		return err
-	}
-	folders := map[string]bool{}
-	for i, s := range t.sinks {
-		k := s.kept
-		if k.Describe != nil {
-			if err := t.w.original(k.describeSHA, func(f io.Writer) error { _, err := f.Write(k.Describe); return err }); err != nil {
-				return fmt.Errorf("keep the description of %s: %w", k.Name, err)
-			}
-		}
-		path := filepath.Join(t.lock.dir, originalPath(k.SHA256))
-		if err := fsys.MkdirAll(t.lock.fs, t.lock.dir, filepath.Dir(originalPath(k.SHA256))); err != nil {
-			return err
-		}
-		f := files[i]
-		side, err := t.w.create()
-		if err != nil {
-			return err
-		}
-		if _, err = side.Write(sidecar{f.SHA256, f.Name, f.Size, f.Modified, f.TakenIn, f.Sequence, f.Source, f.DescriptionSHA}.encode()); err == nil {
-			err = side.Move(path + ".json")
-		}
-		side.Discard()
-		if err == nil {
-			err = k.tmp.Move(path)
-		}
-		if err != nil {
-			return fmt.Errorf("keep %s: %w", k.Name, err)
-		}
-		folders[filepath.Dir(path)] = true
-	}
-	for _, d := range sortedKeys(folders) {
-		if err := t.lock.fs.SyncDir(d); err != nil {
-			return err
-		}
-	}
-	return t.w.swap(next)
 }
 
 // removeInputs removes what was taken in from where it came from, unless it has

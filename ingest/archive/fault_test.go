@@ -2,6 +2,7 @@ package archive
 
 import (
 	"errors"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -133,6 +134,15 @@ var set struct {
 }
 
 func TestMain(m *testing.M) {
+	flag.Parse()
+	asked := false
+	flag.Visit(func(f *flag.Flag) { asked = asked || f.Name == "rapid.checks" })
+	if !asked && os.Getenv(campaignEnv) == "" {
+		// A round of the property takes and rebuilds several archives on disk.
+		if err := flag.Set("rapid.checks", "25"); err != nil {
+			panic(err)
+		}
+	}
 	code := m.Run()
 	if set.dir != "" {
 		os.RemoveAll(set.dir)

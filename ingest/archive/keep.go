@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -131,27 +130,6 @@ func (k *Kept) discard() {
 	if k.tmp != nil {
 		k.tmp.Discard()
 	}
-}
-
-// sidecar is what is written beside an original: all that is known of it and
-// cannot be found by reading it again.
-type sidecar struct {
-	SHA256         string    `json:"sha256"`
-	Name           string    `json:"name"`
-	Size           int64     `json:"size"`
-	Modified       time.Time `json:"modified"`
-	TakenIn        time.Time `json:"taken_in"`
-	Sequence       int64     `json:"sequence"`
-	Source         string    `json:"source,omitempty"`
-	DescriptionSHA string    `json:"description_sha256,omitempty"`
-}
-
-func (s sidecar) encode() []byte {
-	b, err := json.MarshalIndent(s, "", " ")
-	if err != nil {
-		panic(fmt.Sprintf("a sidecar is plain data: %v", err))
-	}
-	return append(b, '\n')
 }
 
 // originalPath is where the original of a hash lies in the archive folder. Its

@@ -29,10 +29,9 @@ const (
 	Files      = "files"      // what was taken in, with its counts
 	Coverage   = "coverage"   // which file holds which series from when to when
 	Quarantine = "quarantine" // what did not pass, and why
-	Surveys    = "surveys"    // points of canopy surveys
 )
 
-var baseTables = []string{Readings, Files, Coverage, Quarantine, Surveys}
+var baseTables = []string{Readings, Files, Coverage, Quarantine}
 
 // Manifest lists every part of the archive. A file that it does not list is a
 // leftover, whatever it looks like.

@@ -4,12 +4,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
-
-	"wane/ingest/archive/internal/fsys"
 )
 
 // journalName is the file, among those in the making, that lists the originals
@@ -69,28 +66,4 @@ func recoverFrom(l *Lock, m *Manifest, known map[string]File) (swept []string, e
 	}
 	more, err := sweep(l.fs, l.dir, m)
 	return append(swept, more...), err
-}
-
-// original writes bytes under their SHA-256 among the originals, if they are not
-// there.
-func (w *writer) original(sha string, write func(io.Writer) error) error {
-	path := filepath.Join(w.dir, originalPath(sha))
-	if _, err := os.Lstat(path); err == nil {
-		return nil
-	}
-	if err := fsys.MkdirAll(w.fs, w.dir, filepath.Dir(originalPath(sha))); err != nil {
-		return err
-	}
-	f, err := w.create()
-	if err != nil {
-		return err
-	}
-	defer f.Discard()
-	if err := write(f); err != nil {
-		return err
-	}
-	if f.Sum() != sha {
-		return fmt.Errorf("the content of %s is not what its name says", sha)
-	}
-	return f.Publish(path)
 }

@@ -32,9 +32,14 @@ const (
 // Sink takes what is decoded of one file. It implements reading.Sink and, like
 // it, is used from one goroutine. Done ends it.
 type Sink struct {
-	t      *Take
-	kept   *Kept
-	order  int
+	t     *Take
+	kept  *Kept
+	order int
+	// When the file was or is taken in, and as which; the sequence is given at
+	// Commit unless this is a rebuild.
+	takenIn  time.Time
+	sequence int64
+
 	series []*column // by index in the batches' Series
 	by     map[reading.Series]*column
 	held   int64 // bytes packed and not put aside
@@ -84,7 +89,7 @@ func (t *Take) Sink(order int, k *Kept) (*Sink, error) {
 	}
 	t.keeping[k.SHA256] = true
 	s := &Sink{
-		t: t, kept: k, order: order, by: map[reading.Series]*column{},
+		t: t, kept: k, order: order, takenIn: t.opt.Now, by: map[reading.Series]*column{},
 		horizon: t.opt.Now.Add(FutureSlack).UnixMicro(),
 	}
 	t.sinks = append(t.sinks, s)
@@ -235,6 +240,19 @@ func (s *Sink) quarantine(r reading.Reject) {
 	// The decoder's text may lie in a buffer that it will use again.
 	r.Text, r.Column, r.Reason = clip(r.Text), clip(r.Column), clip(r.Reason)
 	s.rejects = append(s.rejects, rejected{Reject: r, Last: r.Line, Rows: 1})
+}
+
+// Refuse ends the decoding of a file that turned out to be unusable as a whole:
+// what came of it before is forgotten, and the one reject stands for the file.
+func (s *Sink) Refuse(r reading.Reject) error {
+	s.t.held.Add(-s.held)
+	s.held, s.rows, s.blank = 0, 0, 0
+	s.series, s.by = nil, map[reading.Series]*column{}
+	s.rejects, s.pool = nil, nil
+	if err := s.Reject(r); err != nil {
+		return err
+	}
+	return s.Done(0)
 }
 
 // clip makes valid text of at most 200 bytes that shares no memory.

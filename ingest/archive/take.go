@@ -22,6 +22,15 @@ type Options struct {
 	Memory int64
 }
 
+func (o *Options) fill() {
+	if o.Workers <= 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	if o.Memory <= 0 {
+		o.Memory = 256 << 20
+	}
+}
+
 // FutureSlack is how far the clock of a logger may be ahead: a time zone taken
 // wrongly is not, a clock that was never set is.
 const FutureSlack = 36 * time.Hour
@@ -31,7 +40,8 @@ const FutureSlack = 36 * time.Hour
 type Take struct {
 	lock *Lock
 	opt  Options
-	old  *Manifest
+	old  *Manifest // what the take builds on
+	sure *Manifest // of a rebuild: what the archive held, whose parts need not be written if they come out the same
 	w    *writer
 
 	// Swept lists what a killed run had left over and Begin removed.
@@ -64,12 +74,7 @@ func Begin(l *Lock, opt Options) (*Take, error) {
 	if err != nil {
 		return nil, err
 	}
-	if opt.Workers <= 0 {
-		opt.Workers = runtime.GOMAXPROCS(0)
-	}
-	if opt.Memory <= 0 {
-		opt.Memory = 256 << 20
-	}
+	opt.fill()
 	if opt.Now.IsZero() {
 		return nil, fmt.Errorf("a take needs the time of its run")
 	}

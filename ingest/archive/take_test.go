@@ -194,6 +194,9 @@ func TestAnyOrderAnySplit(t *testing.T) {
 			shuffled = shuffled[n:]
 		}
 		other := ingestAs(rt, filepath.Join(base, "b"), nights, 1)
+		if again := rebuilt(rt, filepath.Join(base, "b")); differ(other, again) != nil {
+			rt.Fatalf("rebuilt from the originals: %v", differ(other, again))
+		}
 		if d := differ(readingsOnly(plain), readingsOnly(other)); d != nil {
 			rt.Fatalf("the same readings in %d takes gave other parts: %v", len(nights), d)
 		}
@@ -266,6 +269,31 @@ func ingestAs(t *rapid.T, dir string, nights [][]string, memory int64) map[strin
 		if !got[k] {
 			t.Fatalf("%s is missing", k)
 		}
+	}
+	all, err := tree(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+// rebuilt leaves only the originals and makes all else anew.
+func rebuilt(t *rapid.T, dir string) map[string]string {
+	names, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range names {
+		if d.Name() != originalsDir {
+			if err := os.RemoveAll(filepath.Join(dir, d.Name())); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	l := mustLock(t, dir)
+	defer l.Release()
+	if _, err := Rebuild(context.Background(), l, RebuildOptions{Decode: decodeLines}); err != nil {
+		t.Fatal(err)
 	}
 	all, err := tree(dir)
 	if err != nil {

@@ -1,0 +1,276 @@
+package archive
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"wane/ingest/archive/internal/fsys"
+)
+
+// Original is a file that was taken in, as its sidecar tells, with the text of
+// the description it was read by (nil for the plain forms).
+type Original struct {
+	SHA256   string
+	Name     string
+	Size     int64
+	Modified time.Time
+	TakenIn  time.Time
+	Sequence int64
+	Source   string
+	Describe []byte
+}
+
+// Decode reads an original again into the sink and gives the number of blank
+// cells. It must do what was done when the file was taken in; it may Refuse the
+// file, and then its result does not count.
+type Decode func(ctx context.Context, o Original, f *os.File, s *Sink) (blank int64, err error)
+
+// RebuildOptions are the settings of a rebuild.
+type RebuildOptions struct {
+	Decode  Decode
+	Workers int   // as in Options
+	Memory  int64 // as in Options
+	// Describe, if set, gives the description by which an original is to be read
+	// from now on, in place of the one it was read by: how the quarantine is
+	// tried again after a mend. ok false leaves it as it was.
+	Describe func(Original) (source string, text []byte, ok bool)
+}
+
+// Rebuild makes everything that was taken in anew from the originals and their
+// sidecars alone. From the same originals comes the same archive, byte for byte.
+// Nothing changes before the one swap at the end. Derived tables stay: their
+// keys tell whether they still hold.
+//
+// It refuses if an original is missing or damaged, since its readings would be
+// lost: Check tells which.
+func Rebuild(ctx context.Context, l *Lock, opt RebuildOptions) (*Archive, error) {
+	m, err := loadManifest(l.dir)
+	counted := int64(math.MaxInt64)
+	switch {
+	case errors.Is(err, ErrTorn):
+		m, err = &Manifest{Format: Format}, nil
+	case err == nil && m.Checksum != "":
+		counted = m.Originals // later sidecars are of a killed run
+	}
+	if err != nil {
+		return nil, err
+	}
+	originals, err := listOriginals(l.dir, counted)
+	if err != nil {
+		return nil, err
+	}
+	// The old manifest without what is to be rebuilt.
+	base := &Manifest{Format: Format}
+	view := &Archive{dir: l.dir, m: m}
+	for _, p := range m.Parts {
+		if !isBase(p.Table) && partIntact(view.Path(p), p) == nil {
+			base.Parts = append(base.Parts, p)
+		}
+	}
+	o := Options{Workers: opt.Workers, Memory: opt.Memory}
+	o.fill()
+	t := &Take{lock: l, opt: o, old: base, sure: m, known: map[string]File{}, keeping: map[string]bool{}}
+	if t.w, err = newWriter(l); err != nil {
+		return nil, err
+	}
+	// What a killed run left in the making would be in the way. Parts that no
+	// manifest names stay until the swap: the manifest may be the one at fault.
+	if err := clearMaking(l); err != nil {
+		return nil, err
+	}
+	defer t.Discard()
+	for i, or := range originals {
+		if err := t.again(ctx, i, or, opt); err != nil {
+			return nil, fmt.Errorf("read %s again: %w", or.Name, err)
+		}
+	}
+	if len(originals) == 0 {
+		return t.Archive(), t.w.swap(base)
+	}
+	res, err := t.Commit(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return res.Archive, nil
+}
+
+// again reads one original.
+func (t *Take) again(ctx context.Context, order int, o Original, opt RebuildOptions) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if opt.Describe != nil {
+		if source, text, ok := opt.Describe(o); ok {
+			o.Source, o.Describe = source, text
+		}
+	}
+	k := &Kept{
+		Input: Input{Name: o.Name, Source: o.Source, Describe: o.Describe}, SHA256: o.SHA256, Size: o.Size, Modified: o.Modified,
+		path: filepath.Join(t.lock.dir, originalPath(o.SHA256)),
+	}
+	if o.Describe != nil {
+		k.describeSHA = sum(o.Describe)
+	}
+	s, err := t.Sink(order, k)
+	if err != nil {
+		return err
+	}
+	s.takenIn, s.sequence, s.horizon = o.TakenIn, o.Sequence, o.TakenIn.Add(FutureSlack).UnixMicro()
+	f, err := k.Open()
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	blank, err := opt.Decode(ctx, o, f, s)
+	if err != nil || s.done {
+		return err
+	}
+	return s.Done(blank)
+}
+
+// listOriginals reads all sidecars with a sequence up to counted, in order of
+// sequence, and checks that each original is whole.
+func listOriginals(dir string, counted int64) ([]Original, error) {
+	var out []Original
+	var bad []error
+	err := eachOriginal(dir, func(sha string, side bool) error {
+		if !side {
+			return nil
+		}
+		o, err := readOriginal(dir, sha)
+		if err != nil && o.Sequence <= counted {
+			bad = append(bad, err)
+			return nil
+		}
+		if o.Sequence <= counted {
+			out = append(out, o)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	if len(bad) > 0 {
+		return nil, fmt.Errorf("the originals are not whole, and what they hold would be lost: %w", errors.Join(bad...))
+	}
+	slices.SortFunc(out, func(a, b Original) int { return int(a.Sequence - b.Sequence) })
+	for i := 1; i < len(out); i++ {
+		if out[i].Sequence == out[i-1].Sequence {
+			return nil, fmt.Errorf("%s and %s have the same sequence number %d in their sidecars", out[i-1].Name, out[i].Name, out[i].Sequence)
+		}
+	}
+	return out, nil
+}
+
+// eachOriginal calls fn for each file among the originals, and for each sidecar
+// with side set.
+func eachOriginal(dir string, fn func(sha string, side bool) error) error {
+	root := filepath.Join(dir, originalsDir)
+	return filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if errors.Is(err, fs.ErrNotExist) && path == root {
+			return filepath.SkipAll
+		}
+		if err != nil || d.IsDir() {
+			return err
+		}
+		sha, side := strings.CutSuffix(d.Name(), ".json")
+		if len(sha) != 64 || filepath.Base(filepath.Dir(path)) != sha[:2] {
+			return nil
+		}
+		return fn(sha, side)
+	})
+}
+
+// readOriginal reads a sidecar and checks the files it speaks of.
+func readOriginal(dir, sha string) (Original, error) {
+	s, err := readSidecar(dir, sha)
+	if err != nil {
+		return Original{}, err
+	}
+	o := Original{SHA256: sha, Name: s.Name, Size: s.Size, Modified: s.Modified, TakenIn: s.TakenIn, Sequence: s.Sequence, Source: s.Source}
+	if err := fileIntact(filepath.Join(dir, originalPath(sha)), s.Size, sha); err != nil {
+		return o, fmt.Errorf("original of %s: %w", s.Name, err)
+	}
+	if s.DescriptionSHA != "" {
+		if o.Describe, err = os.ReadFile(filepath.Join(dir, originalPath(s.DescriptionSHA))); err == nil && sum(o.Describe) != s.DescriptionSHA {
+			err = errors.New("its content is not what its name says")
+		}
+		if err != nil {
+			return o, fmt.Errorf("description of %s: %w", s.Name, err)
+		}
+	}
+	return o, nil
+}
+
+func readSidecar(dir, sha string) (sidecar, error) {
+	var s sidecar
+	path := originalPath(sha) + ".json"
+	b, err := os.ReadFile(filepath.Join(dir, path))
+	if err == nil {
+		err = json.Unmarshal(b, &s)
+	}
+	if err == nil && (s.SHA256 != sha || s.Sequence < 1 || len(s.DescriptionSHA) != 0 && len(s.DescriptionSHA) != 64) {
+		err = errors.New("it does not speak of its original")
+	}
+	if err != nil {
+		return s, fmt.Errorf("sidecar %s: %w", filepath.ToSlash(path), err)
+	}
+	return s, nil
+}
+
+// clearMaking empties the folder of files in the making, but for the journal.
+func clearMaking(l *Lock) error {
+	names, err := os.ReadDir(filepath.Join(l.dir, tmpDir))
+	if err != nil {
+		return err
+	}
+	for _, d := range names {
+		if d.Name() == journalName {
+			continue
+		}
+		if err := l.fs.Remove(filepath.Join(l.dir, tmpDir, d.Name())); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// restoreSidecars writes the sidecars that are missing, from the table of files,
+// and tells for which originals.
+func restoreSidecars(l *Lock, a *Archive) (restored []string, err error) {
+	files, err := a.Files()
+	if err != nil {
+		return nil, err
+	}
+	w, err := newWriter(l)
+	if err != nil {
+		return nil, err
+	}
+	for i := range files {
+		f := &files[i]
+		if s, err := readSidecar(l.dir, f.SHA256); err == nil && s == sidecarOf(f) {
+			continue
+		}
+		folder := filepath.Dir(originalPath(f.SHA256))
+		if err := fsys.MkdirAll(l.fs, l.dir, folder); err != nil {
+			return restored, err
+		}
+		if err := w.sidecar(sidecarOf(f)); err != nil {
+			return restored, err
+		}
+		if err := l.fs.SyncDir(filepath.Join(l.dir, folder)); err != nil {
+			return restored, err
+		}
+		restored = append(restored, f.Name)
+	}
+	return restored, nil
+}
