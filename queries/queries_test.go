@@ -42,7 +42,22 @@ var asked = map[string]func(context.Context, *DB) (int, error){
 		r, err := BurnHabit(c, d, day0.AddDate(0, 0, -9), day0)
 		return len(r), err
 	},
-	"silent.sql": func(c context.Context, d *DB) (int, error) { r, err := Silent(c, d, day0); return len(r), err },
+	"silent.sql":      func(c context.Context, d *DB) (int, error) { r, err := Silent(c, d, day0); return len(r), err },
+	"record_span.sql": func(c context.Context, d *DB) (int, error) { r, err := RecordSpan(c, d, day0); return len(r), err },
+	"life_years.sql":  func(c context.Context, d *DB) (int, error) { r, err := LifeYears(c, d, day0, day0); return len(r), err },
+	"life_weeks.sql": func(c context.Context, d *DB) (n int, err error) {
+		err = LifeWeeks(c, d, day0, func(*LifeWeekRow) { n++ })
+		return n, err
+	},
+	"year_use.sql": func(c context.Context, d *DB) (int, error) { r, err := YearUse(c, d, day0, day0); return len(r), err },
+	"coverage_by_month.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := CoverageByMonth(c, d, day0, day0)
+		return len(r), err
+	},
+	"light_per_power.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := LightPerPower(c, d, day0, day0)
+		return len(r), err
+	},
 }
 
 // Every statement has one function and every function its statement; each runs
@@ -78,9 +93,20 @@ var header = regexp.MustCompile(`^-- name: (\w+)$`)
 // Each statement says its name, which is that of its function, its purpose and
 // as many parameters as it uses.
 func TestEachStatementHasItsHeader(t *testing.T) {
-	source, err := os.ReadFile("rows.go")
+	var source []byte
+	names, err := filepath.Glob("*.go")
 	if err != nil {
 		t.Fatal(err)
+	}
+	for _, n := range names {
+		if strings.HasSuffix(n, "_test.go") {
+			continue
+		}
+		text, err := os.ReadFile(n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		source = append(source, text...)
 	}
 	for f := range asked {
 		text, err := statements.ReadFile(f)
@@ -172,6 +198,27 @@ func TestGoldenRows(t *testing.T) {
 	left, err := LeftOut(ctx, db, day0, day0.AddDate(0, 0, 9), "")
 	if err != nil || len(left) != 1 || left[0].Readings != 192 || left[0].Shadowed != 3 || left[0].Usable != 90 {
 		t.Errorf("left out: %+v %v", left, err)
+	}
+	span, err := RecordSpan(ctx, db, day0.AddDate(0, 0, 9))
+	if err != nil || len(span) != 1 || !span[0].First.Equal(day0) || !span[0].Last.Equal(day0.AddDate(0, 0, 1)) {
+		t.Errorf("span: %+v %v", span, err)
+	}
+	years, err := LifeYears(ctx, db, day0.AddDate(0, 0, 9), day0.AddDate(0, 0, 1))
+	if err != nil || len(years) != 1 || years[0].HoursUnseen.V != 112 || years[0].HoursFirst.V != 124 || years[0].HoursLast != 136 || years[0].ByMeter != 1 {
+		t.Errorf("years: %+v %v", years, err)
+	}
+	weeks := []LifeWeekRow{}
+	err = LifeWeeks(ctx, db, day0.AddDate(0, 0, 9), func(r *LifeWeekRow) { weeks = append(weeks, *r) })
+	if err != nil || len(weeks) != 1 || weeks[0].Level != 0.99 || weeks[0].Days != 3 || weeks[0].RunHours != 124 || weeks[0].Fixture != "f1" {
+		t.Errorf("weeks: %+v %v", weeks, err)
+	}
+	use, err := YearUse(ctx, db, day0, day0.AddDate(0, 0, 9))
+	if err != nil || len(use) != 1 || use[0].Starts != 1 || use[0].EnergyDays != 0 || use[0].EnergyKWh.Valid || use[0].PPFD.V != 812.5 {
+		t.Errorf("use: %+v %v", use, err)
+	}
+	months, err := CoverageByMonth(ctx, db, day0, day0.AddDate(0, 0, 9))
+	if err != nil || len(months) != 1 || months[0].FixtureDays != 2 || months[0].LevelDays != 1 || months[0].Usable != 90 {
+		t.Errorf("months: %+v %v", months, err)
 	}
 	silent, err := Silent(ctx, db, day0.AddDate(0, 0, 9))
 	if err != nil || len(silent) != 1 || !silent[0].LastDay.Equal(day0.AddDate(0, 0, 1)) || !silent[0].LastLevelDay.V.Equal(day0) {
