@@ -28,6 +28,9 @@ func (t *table) rows(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
+		if len(ln.text) == 0 && ln.terminated {
+			continue
+		}
 		if ln.firstRaw > 0 && !open && t.swallows(ln) {
 			ln, open = t.lines.firstOf(ln), true
 		}

@@ -82,9 +82,9 @@ func GuessUTF16(head []byte) string {
 		}
 	}
 	switch {
-	case odd > n/2*7/10 && even < n/20:
+	case odd > n/2*7/10 && even*20 <= n:
 		return "utf-16le"
-	case even > n/2*7/10 && odd < n/20:
+	case even > n/2*7/10 && odd*20 <= n:
 		return "utf-16be"
 	}
 	return ""
