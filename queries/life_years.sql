@@ -11,6 +11,7 @@ SELECT
     max(run_hours)                                         AS hours_last,   -- h at the end of the last day
     max(run_hours_lo)                                      AS hours_last_lo,
     max(run_hours_hi)                                      AS hours_last_hi,
+    arg_max(output / level, day)                           AS baseline,     -- umol/m2/s that is level 1
     count(*)                                               AS days,
     count(level)                                           AS level_days,
     count(*) FILTER (witness = 'meter')                    AS by_meter,     -- days

@@ -20,7 +20,7 @@ type LifeYearRow struct {
 	Fixture                             string
 	LampLife, Year                      int64
 	FirstDay, LastDay                   time.Time
-	HoursUnseen, HoursFirst             Null
+	HoursUnseen, HoursFirst, Baseline   Null // Baseline: umol/m2/s that is level 1
 	HoursLast, HoursLastLo, HoursLastHi float64
 	Days, LevelDays                     int64
 	ByMeter, ByLit, Unseen              int64
@@ -31,7 +31,7 @@ func LifeYears(ctx context.Context, db *DB, last, record time.Time) ([]LifeYearR
 	return collect(ctx, db, "life_years.sql", func(r *LifeYearRow) []any {
 		return []any{
 			&r.Fixture, &r.LampLife, &r.Year, &r.FirstDay, &r.LastDay, &r.HoursUnseen, &r.HoursFirst,
-			&r.HoursLast, &r.HoursLastLo, &r.HoursLastHi, &r.Days, &r.LevelDays, &r.ByMeter, &r.ByLit, &r.Unseen,
+			&r.HoursLast, &r.HoursLastLo, &r.HoursLastHi, &r.Baseline, &r.Days, &r.LevelDays, &r.ByMeter, &r.ByLit, &r.Unseen,
 		}
 	}, last, record)
 }

@@ -12,4 +12,10 @@ COPY (SELECT * FROM (VALUES
  ('log', '1', TIMESTAMPTZ '2025-03-01 00:15:00+00', 812.0::DECIMAL(9, 1), true)) AS r(sensor, channel, time, value, conflict)) TO '{dir}/readings1.parquet' (FORMAT parquet);
 COPY (SELECT * FROM (VALUES
  ('log', '1', TIMESTAMPTZ '2025-03-01 00:15:00+00', 812.25::DECIMAL(9, 2), true),
- ('log', 'v', TIMESTAMPTZ '2025-03-01 00:15:00+00', 231.45::DECIMAL(9, 2), false)) AS r(sensor, channel, time, value, conflict)) TO '{dir}/readings2.parquet' (FORMAT parquet);
+ ('log', 'v', TIMESTAMPTZ '2025-03-01 00:15:00+00', 231.45::DECIMAL(9, 2), false),
+ ('p', 'a', TIMESTAMPTZ '2025-03-01 00:00:00+00', 23.1::DECIMAL(9, 2), false),
+ ('p', 'a', TIMESTAMPTZ '2025-03-01 00:30:00+00', 23.5::DECIMAL(9, 2), false),
+ ('p', 'a', TIMESTAMPTZ '2025-03-01 01:00:00+00', 19.0::DECIMAL(9, 2), false),
+ ('p', 'a', TIMESTAMPTZ '2025-03-01 01:30:00+00', 23.0::DECIMAL(9, 2), false),
+ ('p', 'b', TIMESTAMPTZ '2025-03-01 01:30:00+00', 22.0::DECIMAL(9, 2), false),
+ ('p', 'c', TIMESTAMPTZ '2025-03-01 01:00:00+00', 24.0::DECIMAL(9, 2), false)) AS r(sensor, channel, time, value, conflict)) TO '{dir}/readings2.parquet' (FORMAT parquet);

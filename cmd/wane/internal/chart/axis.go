@@ -14,8 +14,15 @@ import (
 type Axis struct {
 	Label    string // with the unit
 	Min, Max float64
-	Days     bool // values are days since 1970-01-01, written as dates
-	Places   int  // decimals of the numbers at the ticks, at least
+	Days     bool   // values are days since 1970-01-01, written as dates
+	Places   int    // decimals of the numbers at the ticks, at least
+	Ticks    []Tick // where the scale is not even, such as that of a Weibull plot: these and no others
+}
+
+// Tick is a mark on an axis with its words.
+type Tick struct {
+	At    float64
+	Label string
 }
 
 // ticker writes about n labelled ticks.
@@ -26,6 +33,15 @@ type ticker struct {
 
 // Ticks chooses them.
 func (t ticker) Ticks(lo, hi float64) []plot.Tick {
+	if len(t.axis.Ticks) > 0 {
+		var out []plot.Tick
+		for _, k := range t.axis.Ticks {
+			if k.At >= lo && k.At <= hi {
+				out = append(out, plot.Tick{Value: k.At, Label: k.Label})
+			}
+		}
+		return out
+	}
 	if t.axis.Days {
 		return dayTicks(lo, hi, t.n)
 	}
