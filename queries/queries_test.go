@@ -182,7 +182,7 @@ func TestGoldenRows(t *testing.T) {
 	defer db.Close()
 
 	spans, err := SeriesSpan(ctx, db)
-	if err != nil || len(spans) != 2 || spans[0].Readings != 3 || spans[0].Conflicts != 2 || spans[1].Channel != "v" {
+	if err != nil || len(spans) != 5 || spans[0].Readings != 3 || spans[0].Conflicts != 2 || spans[1].Channel != "v" {
 		t.Errorf("series: %+v %v", spans, err)
 	}
 	rows, err := RowsOfDay(ctx, db, "log", "1", day0, day0.AddDate(0, 0, 1))

@@ -1,0 +1,202 @@
+package register
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"wane/ingest/problem"
+	"wane/transform/survey"
+)
+
+// SurveysFile holds what stood beside the canopy surveys and has no column in
+// the plain form of a survey sheet. It may be missing.
+const SurveysFile = "register/surveys.csv"
+
+// SurveyColumns are its columns. A row speaks of a whole survey where spots is
+// empty; a row with spots (numbers and ranges, "1-10, 25") says with which
+// sensor those were read, and nothing else.
+var SurveyColumns = []string{"survey", "spots", "sensor", "supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2", "note"}
+
+// SurveyNote is what stood beside one survey.
+type SurveyNote struct {
+	Survey      string
+	Conditions  survey.Conditions
+	SpacingM    float64        // 0: that of the site
+	FootprintM2 float64        // 0: that of the site
+	Sensors     map[int]string // by spot number, where it is not Conditions.Sensor
+	Line        int
+}
+
+// LoadSurveys reads register/surveys.csv below the site folder; a site without
+// the file has no notes. The error is a problem.List where it cannot be used.
+func LoadSurveys(dir string) (map[string]*SurveyNote, error) {
+	data, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(SurveysFile)))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read register: %w", err)
+	}
+	notes, found := ParseSurveys(data)
+	return notes, found.Err()
+}
+
+// ParseSurveys reads and checks the table; the notes are complete only where
+// the list is empty.
+func ParseSurveys(data []byte) (map[string]*SurveyNote, problem.List) {
+	t := read(SurveysFile, data, SurveyColumns)
+	out := map[string]*SurveyNote{}
+	note := func(id string, line int) *SurveyNote {
+		if out[id] == nil {
+			out[id] = &SurveyNote{Survey: id, Line: line}
+		}
+		return out[id]
+	}
+	whole := map[string]int{}
+	for _, w := range t.rows {
+		id := w.need("survey")
+		if id == "" {
+			continue
+		}
+		n := note(id, w.line)
+		if w.fields["spots"] != "" {
+			w.spots(n)
+			continue
+		}
+		if before := whole[id]; before > 0 {
+			w.bad("survey", fmt.Sprintf("%s has a row on line %d already", id, before), "keep one; a second sensor goes into a row that names its spots")
+			continue
+		}
+		whole[id] = w.line
+		optional := func(field string, lo, hi float64, unit string) *float64 {
+			if w.fields[field] == "" {
+				return nil
+			}
+			v := w.number(field, 0, lo, hi, unit)
+			return &v
+		}
+		n.Conditions = survey.Conditions{
+			SupplyV: optional("supply_v", 0, 1000, "volts"), AmbientC: optional("ambient_c", -90, 90, "degrees Celsius"),
+			WarmUpMin: optional("warm_up_min", 0, 100000, "minutes"), PowerW: optional("power_w", 0, 100000, "watts"),
+			Sensor: w.fields["sensor"],
+		}
+		n.SpacingM = w.number("spacing_m", 0, 0, 100, "metres")
+		n.FootprintM2 = w.number("footprint_m2", 0, 0, 1e6, "square metres")
+	}
+	t.found.Sort()
+	return out, t.found
+}
+
+// spots reads a row that names who read some of the spots.
+func (w row) spots(n *SurveyNote) {
+	sensor := w.need("sensor")
+	for _, c := range []string{"supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2"} {
+		if w.fields[c] != "" {
+			w.bad(c, "a row that names spots holds a sensor only", "write it in the survey's row without spots")
+		}
+	}
+	list, err := SpotList(w.fields["spots"])
+	if err != nil {
+		w.bad("spots", err.Error(), "write numbers and ranges such as 1-10, 25")
+		return
+	}
+	if n.Sensors == nil {
+		n.Sensors = map[int]string{}
+	}
+	for _, k := range list {
+		if before, ok := n.Sensors[k]; ok && before != sensor {
+			w.bad("spots", fmt.Sprintf("spot %d was read with %s already", k, before), "one spot has one sensor")
+			return
+		}
+		n.Sensors[k] = sensor
+	}
+}
+
+// SpotList reads spot numbers and ranges: "1-10, 25".
+func SpotList(s string) ([]int, error) {
+	var out []int
+	for _, part := range strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ';' || r == ' ' }) {
+		a, b, ranged := strings.Cut(part, "-")
+		if !ranged {
+			b = a
+		}
+		lo, err1 := strconv.Atoi(a)
+		hi, err2 := strconv.Atoi(b)
+		if err1 != nil || err2 != nil || lo < 1 || hi < lo || hi > survey.MaxSide*survey.MaxSide {
+			return nil, fmt.Errorf("%q is no spot number or range", part)
+		}
+		for k := lo; k <= hi; k++ {
+			out = append(out, k)
+		}
+	}
+	if len(out) == 0 {
+		return nil, errors.New("no spot is named")
+	}
+	return out, nil
+}
+
+// AddSurvey gives the text of surveys.csv with rows of one survey added, by
+// column name. Rows that the file has already are not added again; a survey of
+// which it says something else is an error.
+func AddSurvey(old []byte, id string, rows []map[string]string) ([]byte, error) {
+	if len(rows) == 0 {
+		return old, nil
+	}
+	if len(bytes.TrimSpace(old)) == 0 {
+		old = []byte(strings.Join(SurveyColumns, ",") + "\n")
+	}
+	t := read(SurveysFile, old, SurveyColumns)
+	if err := t.found.Err(); err != nil {
+		return nil, err
+	}
+	var has []map[string]string
+	for _, w := range t.rows {
+		if w.fields["survey"] == id {
+			has = append(has, w.fields)
+		}
+	}
+	same := func(a, b map[string]string) bool {
+		return !slices.ContainsFunc(SurveyColumns, func(c string) bool { return a[c] != b[c] })
+	}
+	if len(has) > 0 {
+		for _, r := range rows {
+			if !slices.ContainsFunc(has, func(h map[string]string) bool { return same(h, r) }) {
+				return nil, fmt.Errorf("%s says something else of survey %s already; correct it there, or give this survey a name of its own", SurveysFile, id)
+			}
+		}
+		return old, nil
+	}
+	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(old, []byte("\xef\xbb\xbf"))))
+	r.Comment, r.FieldsPerRecord = '#', -1
+	head, err := r.Read()
+	if err != nil {
+		return nil, fmt.Errorf("read %s: %w", SurveysFile, err)
+	}
+	var b bytes.Buffer
+	b.Write(old)
+	if old[len(old)-1] != '\n' {
+		b.WriteByte('\n')
+	}
+	w := csv.NewWriter(&b)
+	for _, fields := range rows {
+		rec := make([]string, len(head))
+		for i, name := range head {
+			rec[i] = fields[strings.TrimSpace(name)]
+		}
+		if err := w.Write(rec); err != nil {
+			return nil, err
+		}
+	}
+	w.Flush()
+	next := b.Bytes()
+	_, found := ParseSurveys(next)
+	return next, errors.Join(w.Error(), found.Err())
+}
