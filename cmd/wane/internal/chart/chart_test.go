@@ -157,13 +157,13 @@ func TestTicks(t *testing.T) {
 	}
 }
 
-func TestBar(t *testing.T) {
-	if Bar(math.NaN(), 0, 1, 0.9, 0.5, 1) != "" {
-		t.Error("a bar of nothing")
+func TestStrip(t *testing.T) {
+	if Strip(math.NaN(), 0, 1, 0.9, 0.5, 1) != "" {
+		t.Error("a strip of nothing")
 	}
-	b := Bar(0.88, 0.86, 0.9, 0.9, 0.6, 1.05)
+	b := Strip(0.88, 0.86, 0.9, 0.9, 0.6, 1.05)
 	whole(t, b)
-	if !strings.Contains(b, "bar under") {
+	if !strings.Contains(b, "strip under") {
 		t.Error("a level under its threshold does not look it")
 	}
 }

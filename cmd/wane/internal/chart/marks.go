@@ -165,22 +165,33 @@ func place(x func(float64) vg.Length, v float64) *vg.Length {
 func whisker(c *draw.Canvas, look Look, left, right, y vg.Length, lo, centre, hi *vg.Length) {
 	style := look.line()
 	style.Dashes = nil
-	const tick, head = 4, 5
 	from, to := left, right
-	if lo == nil && centre == nil && hi == nil || lo != nil && *lo > right || hi != nil && *hi < left { // nothing, or wholly outside
+	if lo == nil && centre == nil && hi == nil {
+		return
+	}
+	const tick, head = 4, 5
+	arrow := func(at, turn vg.Length) {
+		c.StrokeLines(style, []vg.Point{{X: at + turn, Y: y - tick}, {X: at, Y: y}, {X: at + turn, Y: y + tick}})
+	}
+	switch {
+	case lo != nil && *lo > right: // wholly outside: an arrow says on which side
+		arrow(right, -head)
+		return
+	case hi != nil && *hi < left:
+		arrow(left, head)
 		return
 	}
 	if lo != nil && *lo >= left {
 		from = *lo
 		c.StrokeLine2(style, from, y-tick, from, y+tick)
 	} else {
-		c.StrokeLines(style, []vg.Point{{X: from + head, Y: y - tick}, {X: from, Y: y}, {X: from + head, Y: y + tick}})
+		arrow(from, head)
 	}
 	if hi != nil && *hi <= right {
 		to = *hi
 		c.StrokeLine2(style, to, y-tick, to, y+tick)
 	} else {
-		c.StrokeLines(style, []vg.Point{{X: to - head, Y: y - tick}, {X: to, Y: y}, {X: to - head, Y: y + tick}})
+		arrow(to, -head)
 	}
 	c.StrokeLine2(style, from, y, to, y)
 	if centre != nil && *centre >= left && *centre <= right && look.Mark != NoMark {

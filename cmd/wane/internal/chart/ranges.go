@@ -1,6 +1,8 @@
 package chart
 
 import (
+	"image/color"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
@@ -126,7 +128,10 @@ func (r *rowsAt) Plot(c draw.Canvas, p *plot.Plot) {
 	for _, at := range r.order {
 		top := y(at + 0.5)
 		c.StrokeLine2(draw.LineStyle{Color: Grey.colour(), Width: 0.8}, c.Min.X, top, c.Max.X, top)
-		c.FillText(heading, vg.Point{X: c.Min.X + 3, Y: y(at)}, clean(r.headings[at]))
+		name := clean(r.headings[at])
+		w := heading.Width(name) + 8
+		c.FillPolygon(color.White, []vg.Point{{X: c.Min.X, Y: top - 1}, {X: c.Min.X + w, Y: top - 1}, {X: c.Min.X + w, Y: y(at - 0.45)}, {X: c.Min.X, Y: y(at - 0.45)}})
+		c.FillText(heading, vg.Point{X: c.Min.X + 3, Y: y(at)}, name)
 	}
 	for i, row := range r.ranges {
 		whisker(&c, row.Look, c.Min.X, c.Max.X, y(r.heights[i]), place(x, row.Lo), place(x, row.Centre), place(x, row.Hi))

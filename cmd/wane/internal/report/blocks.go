@@ -1,0 +1,89 @@
+package report
+
+import (
+	"html/template"
+	"strings"
+
+	"wane/cmd/wane/internal/chart"
+)
+
+// Table is a table with its caption. The first column names the row.
+type Table struct {
+	Caption string
+	Head    []Column
+	Rows    []Row
+	Empty   string // what stands there where there are no rows
+	Wordy   bool   // cells hold sentences: one below the other on a narrow page
+}
+
+// Column is a column's heading.
+type Column struct {
+	Name    string
+	Numbers bool // set to the right
+}
+
+// Row is a row; a Heading makes it the heading of those below.
+type Row struct {
+	Heading string
+	Cells   []Cell
+}
+
+// Cell is what stands in one place: words, with what may stand by them.
+type Cell struct {
+	Sign     string // a sign before the words, not read out
+	Text     string
+	Interval string // on a line of its own
+	Note     string // small, on a line of its own
+	Link     string // address, relative to the page
+	Drawing  template.HTML
+}
+
+// cell makes a cell of words.
+func cell(text string) Cell { return Cell{Text: text} }
+
+// of makes a cell of a value with its interval.
+func of(v Value) Cell { return Cell{Text: v.Centre, Interval: v.Interval} }
+
+// Figure is a drawing with its caption, its key, and its numbers as a table.
+type Figure struct {
+	ID      string
+	Caption string
+	Drawing template.HTML
+	Keys    []FigureKey
+	Data    Table
+}
+
+// FigureKey is one entry of a figure's key.
+type FigureKey struct {
+	Sample template.HTML
+	Words  string
+}
+
+// figure draws a chart. The markup comes from package chart, which escapes the
+// words it is given.
+func figure(id, caption string, c chart.Chart, data Table) *Figure {
+	f := &Figure{ID: id, Caption: caption, Drawing: template.HTML(c.SVG(id)), Data: data}
+	for _, k := range c.Keys() {
+		f.Keys = append(f.Keys, FigureKey{template.HTML(k.Sample), k.Words})
+	}
+	return f
+}
+
+// Fact is one line of a list of facts: what, how much, and what it means.
+type Fact struct {
+	Name  string
+	Value Value
+	Note  string
+}
+
+// columns makes headings; a name that begins with "#" is one of numbers.
+func columns(names ...string) []Column {
+	out := make([]Column, len(names))
+	for i, n := range names {
+		out[i] = Column{Name: n}
+		if strings.HasPrefix(n, "#") {
+			out[i] = Column{Name: n[1:], Numbers: true}
+		}
+	}
+	return out
+}

@@ -1,0 +1,234 @@
+package report
+
+import (
+	"fmt"
+
+	"wane/cmd/wane/internal/chart"
+	"wane/cmd/wane/internal/derive"
+	"wane/transform/fleet"
+	"wane/transform/forecast"
+	"wane/transform/level"
+)
+
+// declineFigure draws the present lamp: readings, what the lamp alone does,
+// where it goes, and what happened.
+func declineFigure(b *book, l *derive.Life, d *derive.Due) (*Figure, []string) {
+	ws := weeks(l)
+	now := l.HoursNow()
+	var bottom []chart.Layer
+	var top []chart.Layer
+	var post *forecast.Posterior
+	reach := now + 500
+	desc := fmt.Sprintf("Level against run-hours of lamp life %d, %s of readings.", l.N, count(len(ws), "week", "weeks"))
+	if d != nil && d.Posterior != nil {
+		post = d.Posterior
+		reach = reachOf(d, now)
+		var band []chart.Span
+		var centre, ahead []chart.Point
+		for _, p := range post.Band(grid(post.FirstHours, now), d.Interval) {
+			band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
+			centre = append(centre, chart.Point{X: p.Hours, Y: p.Centre})
+		}
+		if reach > now {
+			for _, p := range post.Band(grid(now, reach), d.Interval) {
+				band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
+				ahead = append(ahead, chart.Point{X: p.Hours, Y: p.Centre})
+			}
+		}
+		bottom = append(bottom, chart.Band{Name: "the lamp alone, " + percentage(d.Interval) + " interval", Tone: chart.Blue, Spans: band},
+			chart.Series{Name: "the lamp alone, most likely", Look: chart.Look{Tone: chart.Blue, Dash: chart.Solid}, Points: centre})
+		if d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusUnder {
+			bottom = append(bottom, chart.Series{Name: "forecast", Look: chart.Look{Tone: chart.Blue, Dash: chart.Dashed}, Points: ahead})
+		}
+		desc += fmt.Sprintf(" The lamp alone is at %s now.", Level(d.Answer.Level))
+	}
+	if len(ws) == 0 && post == nil {
+		return nil, nil
+	}
+	mid := []chart.Layer{
+		chart.Series{Name: "as read, not corrected (weekly median)", Look: chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true}, Points: line(ws, func(w week) float64 { return w.Raw })},
+		chart.Series{Name: "as read, corrected (weekly median)", Look: chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Ring, Thin: true}, Points: line(ws, func(w week) float64 { return w.Level })},
+	}
+	if d != nil {
+		top = append(top, chart.Level{Name: "threshold " + chart.Number(d.Threshold, 2), At: d.Threshold, Look: chart.Look{Tone: chart.Vermilion, Dash: chart.LongDash}})
+		if h := d.Answer.DueHours; h.Known() {
+			top = append(top, chart.Whisker{Name: "due, with its interval", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi, Look: chart.Look{Tone: chart.Vermilion, Mark: chart.Diamond}})
+			desc += fmt.Sprintf(" It meets the threshold of %s at %s.", chart.Number(d.Threshold, 2), Hours(h))
+		} else if finite(h.Lo) {
+			top = append(top, chart.Whisker{Name: "not due before", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi, Look: chart.Look{Tone: chart.Vermilion}})
+			desc += fmt.Sprintf(" It does not meet the threshold of %s before %s.", chart.Number(d.Threshold, 2), chart.Number(h.Lo, 0)+" h")
+		}
+	}
+	if flags := flagsOf(b, l); len(flags) > 0 {
+		top = append(top, chart.Flags{Name: "logged events: the letters are explained in the table of events", List: flags})
+	}
+	moment := "now"
+	if d == nil {
+		moment = "end"
+	}
+	top = append(top, chart.Moment{Name: moment, At: now, Look: chart.Look{Tone: chart.Ink}})
+	x := chart.XY{Title: fmt.Sprintf("Decline of %s, lamp life %d", l.Fixture.ID, l.N), Desc: desc,
+		X: chart.Axis{Label: "run-hours of this lamp, h", Min: max(0, startOf(ws, post, now)), Max: reach}, Y: chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
+		Layers: append(append(bottom, mid...), top...)}
+	fig := figure("decline", fmt.Sprintf("Decline of the present lamp (life %d) against its run-hours.", l.N), x, declineData(ws, post, d, now, reach))
+	return fig, chartNotes(l, post, d, ws)
+}
+
+// startOf is where the drawing begins: at nought unless the record begins late.
+func startOf(ws []week, post *forecast.Posterior, now float64) float64 {
+	first := now
+	if len(ws) > 0 {
+		first = ws[0].Hours
+	}
+	if post != nil {
+		first = min(first, post.FirstHours)
+	}
+	if first < 0.4*now {
+		return 0
+	}
+	return first - 0.05*(now-first)
+}
+
+// most that a drawing reaches past now, h.
+const farthest = 40000
+
+// reachOf is how far a forecast is drawn: to the late end of what is claimed,
+// and no farther than that where only a bound is. Nothing is drawn ahead where
+// nothing is claimed.
+func reachOf(d *derive.Due, now float64) float64 {
+	h := d.Answer.DueHours
+	switch d.Answer.Status {
+	case forecast.StatusForecast, forecast.StatusUnder:
+		to := now + max(500, 0.1*now)
+		if finite(h.Hi) {
+			to = max(to, h.Hi*1.04)
+		} else if finite(h.Centre) {
+			to = max(to, h.Centre*1.3)
+		}
+		return min(to, now+farthest)
+	case forecast.StatusBeyond:
+		if finite(h.Lo) {
+			return min(max(h.Lo*1.02, now+500), now+farthest)
+		}
+	}
+	return now
+}
+
+// grid gives the hours at which a band is drawn.
+func grid(from, to float64) []float64 {
+	from = max(from, forecast.Seasoning)
+	if !(to > from) {
+		return []float64{from}
+	}
+	const n = 60
+	out := make([]float64, n+1)
+	for i := range out {
+		out[i] = from + (to-from)*float64(i)/n
+	}
+	return out
+}
+
+// chartNotes says what to know when reading the drawing.
+func chartNotes(l *derive.Life, post *forecast.Posterior, d *derive.Due, ws []week) []string {
+	var out []string
+	if post != nil && len(ws) > 0 {
+		out = append(out, "The rings are readings: they hold the dirt on the fixture, and rise after a cleaning. The line and its band are the lamp alone. The distance between the two is what cleaning would bring back, or what the sensor's drift is still taken to be.")
+	}
+	late := len(l.Levels) > 0 && l.Levels[len(l.Levels)-1].Flags&level.LateBaseline != 0
+	if late {
+		out = append(out, "The readings begin late in this lamp's life: their 1.00 is the lamp at that age, while the line is relative to the lamp after seasoning. So the rings may stand above the line.")
+	}
+	if d != nil && d.Answer.Status == forecast.StatusBeyond {
+		out = append(out, "The band ends where the claim ends. What comes after is not drawn, because it is not known.")
+	}
+	if d != nil && (d.Answer.Status == forecast.StatusInseparable || d.Answer.Status == forecast.StatusTooEarly) {
+		out = append(out, "Nothing is drawn ahead, because nothing can be claimed yet.")
+	}
+	return out
+}
+
+// declineData is the numbers behind the drawing: a row every fourth week, and
+// the forecast.
+func declineData(ws []week, post *forecast.Posterior, d *derive.Due, now, reach float64) Table {
+	t := Table{Caption: "Numbers of the drawing: readings every fourth week, then the forecast", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)", "#As read", "#Lamp alone")}
+	alone := func(h float64) Cell {
+		if post == nil {
+			return cell("not known")
+		}
+		p := post.Band([]float64{h}, d.Interval)[0]
+		return Cell{Text: chart.Number(p.Centre, 3), Interval: chart.Number(p.Lo, 3) + " to " + chart.Number(p.Hi, 3)}
+	}
+	for i, w := range ws {
+		if i%4 != 0 && i != len(ws)-1 {
+			continue
+		}
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(date(w.First)), cell(chart.Number(w.Hours, 0)),
+			{Text: chart.Number(w.Level, 3), Interval: fmt.Sprintf("%s to %s, %s", chart.Number(w.Lo, 3), chart.Number(w.Hi, 3), count(w.N, "day", "days"))},
+			cell(chart.Number(w.Raw, 3)), alone(w.Hours)}})
+	}
+	if post != nil && reach > now {
+		t.Rows = append(t.Rows, Row{Heading: "Ahead"})
+		for i := 1; i <= 6; i++ {
+			h := now + (reach-now)*float64(i)/6
+			t.Rows = append(t.Rows, Row{Cells: []Cell{cell("ahead"), cell(chart.Number(h, 0)), cell("not read yet"), cell("not read yet"), alone(h)}})
+		}
+	}
+	return t
+}
+
+// earlierFigure draws the lamps that hung there before.
+func earlierFigure(lives []*derive.Life) *Figure {
+	var layers []chart.Layer
+	t := Table{Caption: "Earlier lamps, readings every fourth week", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)")}
+	for i, l := range lives[max(0, len(lives)-len(chart.Looks)):] {
+		ws := weeks(l)
+		if len(ws) == 0 {
+			continue
+		}
+		name := fmt.Sprintf("lamp life %d", l.N)
+		if l.Cohort != "" {
+			name += ", cohort " + l.Cohort
+		}
+		look := chart.Looks[i]
+		look.Thin = true
+		layers = append(layers, chart.Series{Name: name + " (weekly median, corrected)", Look: look, Points: line(ws, func(w week) float64 { return w.Level })})
+		t.Rows = append(t.Rows, Row{Heading: name})
+		for k, w := range ws {
+			if k%4 == 0 || k == len(ws)-1 {
+				t.Rows = append(t.Rows, Row{Cells: []Cell{cell(date(w.First)), cell(chart.Number(w.Hours, 0)),
+					{Text: chart.Number(w.Level, 3), Interval: chart.Number(w.Lo, 3) + " to " + chart.Number(w.Hi, 3)}}})
+			}
+		}
+	}
+	if len(layers) == 0 {
+		return nil
+	}
+	x := chart.XY{Title: "Decline of earlier lamps in this fixture", Desc: fmt.Sprintf("Level as read against run-hours for %s that hung here before.", count(len(layers), "lamp", "lamps")),
+		X: chart.Axis{Label: "run-hours of each lamp, h"}, Y: chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2}, Layers: layers, Height: 320}
+	return figure("earlier", "The lamps that hung here before, each against its own run-hours and its own 1.00.", x, t)
+}
+
+// letters stand for events on a drawing.
+var letters = map[fleet.What]string{
+	fleet.Install: "I", fleet.Relamp: "L", fleet.Fail: "F", fleet.Clean: "C", fleet.Recalibrate: "S", fleet.ReferenceIs: "X",
+	fleet.Dim: "D", fleet.Move: "M", fleet.Regear: "G", fleet.Outage: "O", fleet.Retire: "T",
+}
+
+// flagsOf places the events of the present life on its run-hours.
+func flagsOf(b *book, l *derive.Life) []chart.Flag {
+	var out []chart.Flag
+	seen := map[string]bool{}
+	for _, e := range happened(b, l.Fixture, []*derive.Life{l}) {
+		day := derive.DayOf(e.At, b.in.location())
+		letter := letters[e.What]
+		if letter == "" || day < l.FirstDay || day > l.LastDay {
+			continue
+		}
+		key := fmt.Sprint(letter, day)
+		if !seen[key] {
+			seen[key] = true
+			out = append(out, chart.Flag{Letter: letter, At: hoursOn(l, day)})
+		}
+	}
+	return out
+}

@@ -1,0 +1,145 @@
+package report
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"path"
+	"sort"
+
+	"wane/cmd/wane/internal/derive"
+)
+
+//go:embed templates
+var templates embed.FS
+
+// page is one page that a site has once.
+type page struct {
+	file, template, menu string
+	build                func(*book) (any, bool)
+}
+
+// pages are the pages of the menu, in its order.
+var pages = []page{
+	{"index.html", "overview", "Overview", overviewOf},
+	{"makes.html", "makes", "Makes compared", makesOf},
+}
+
+// book is the input, sorted for building pages.
+type book struct {
+	in       Input
+	asOf     int32
+	due      []derive.Due
+	byName   map[string]*derive.Due
+	lives    map[string][]*derive.Life
+	fixtures []string          // names of those that have a page, sorted
+	links    map[string]string // name -> address relative to the reports folder
+}
+
+func newBook(in Input) *book {
+	b := &book{in: in, asOf: in.asOf(), byName: map[string]*derive.Due{}, lives: map[string][]*derive.Life{}, links: map[string]string{}}
+	if in.Result == nil {
+		return b
+	}
+	b.due = in.Result.Due
+	for i := range b.due {
+		b.byName[b.due[i].Life.Fixture.ID] = &b.due[i]
+	}
+	for _, l := range in.Result.Lives {
+		id := l.Fixture.ID
+		if b.lives[id] == nil {
+			b.fixtures = append(b.fixtures, id)
+		}
+		b.lives[id] = append(b.lives[id], l)
+	}
+	sort.Strings(b.fixtures)
+	for id, file := range fileNames(b.fixtures) {
+		b.links[id] = path.Join(fixturesDir, file)
+	}
+	return b
+}
+
+// frame is what layout.html shows around a page.
+type frame struct {
+	Title, Site, Zone string
+	AsOf, AsOfISO     string // empty where nothing was taken in
+	Invented          string
+	Root              string // from the page to the reports folder
+	Menu              []menuEntry
+	Body              any
+}
+
+type menuEntry struct {
+	Name, Link string
+	Here       bool
+}
+
+// made is a finished page.
+type made struct {
+	file string // relative to the reports folder, with slashes
+	body []byte
+}
+
+// all makes every page.
+func (b *book) all() ([]made, error) {
+	type built struct {
+		page
+		body any
+	}
+	var list []built
+	for _, p := range pages {
+		if body, ok := p.build(b); ok {
+			list = append(list, built{p, body})
+		}
+	}
+	menu := func(here, root string) []menuEntry {
+		var out []menuEntry
+		for _, p := range list {
+			out = append(out, menuEntry{p.menu, root + p.file, p.file == here})
+		}
+		return out
+	}
+	var out []made
+	for _, p := range list {
+		m, err := b.render(p.template, p.file, frame{Title: p.menu, Menu: menu(p.file, ""), Body: p.body})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, m)
+	}
+	for _, id := range b.fixtures {
+		f := frame{Title: id, Root: "../", Menu: menu("", "../"), Body: fixtureOf(b, id)}
+		m, err := b.render("fixture", b.links[id], f)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, m)
+	}
+	return out, nil
+}
+
+// sets are the parsed templates, one set a page: all define "content".
+var sets = func() map[string]*template.Template {
+	out := map[string]*template.Template{}
+	for _, name := range []string{"overview", "makes", "fixture"} {
+		out[name] = template.Must(template.ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
+	}
+	return out
+}()
+
+func (b *book) render(name, file string, f frame) (made, error) {
+	f.Site, f.Invented = b.in.Config.Name, b.in.Invented
+	if f.Site == "" {
+		f.Site = "Unnamed site"
+	}
+	f.Zone = b.in.location().String()
+	if b.asOf != 0 {
+		f.AsOf, f.AsOfISO = date(b.asOf), derive.Date(b.asOf).Format("2006-01-02")
+	}
+	var buf bytes.Buffer
+	if err := sets[name].ExecuteTemplate(&buf, "layout.html", f); err != nil {
+		return made{}, fmt.Errorf("make page %s: %w", file, err)
+	}
+	return made{file, buf.Bytes()}, nil
+}
