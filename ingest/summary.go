@@ -77,21 +77,38 @@ func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []strin
 			}
 		}
 	}
-	cover, err := res.Archive.Coverage()
-	if err != nil || reg == nil {
+	unknown, err := unknownOf(res.Archive, reg, func(c archive.Covered) bool { return fresh[c.Sequence] })
+	if err != nil {
 		return broken, nil
 	}
+	return broken, unknown
+}
+
+// Unknown lists the series of the archive that the register does not have.
+func Unknown(a *archive.Archive, reg *fleet.Register) ([]string, error) {
+	return unknownOf(a, reg, func(archive.Covered) bool { return true })
+}
+
+func unknownOf(a *archive.Archive, reg *fleet.Register, wanted func(archive.Covered) bool) ([]string, error) {
+	if reg == nil {
+		return nil, nil
+	}
+	cover, err := a.Coverage()
+	if err != nil {
+		return nil, err
+	}
+	var out []string
 	seen := map[string]bool{}
 	for _, c := range cover {
 		name := c.Series.String()
-		if !fresh[c.Sequence] || seen[name] || c.Series.Sensor == SurveySensor || reg.Known(c.Series.Sensor, c.Series.Channel) {
+		if seen[name] || !wanted(c) || c.Series.Sensor == SurveySensor || reg.Known(c.Series.Sensor, c.Series.Channel) {
 			continue
 		}
 		seen[name] = true
-		unknown = append(unknown, name)
+		out = append(out, name)
 	}
-	sort.Strings(unknown)
-	return broken, unknown
+	sort.Strings(out)
+	return out, nil
 }
 
 // NeedsPerson lists what only a person can settle, with what to do.

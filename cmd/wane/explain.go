@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"sort"
 	"strings"
@@ -300,6 +299,3 @@ func sortedKeys[V any](m map[string]V) []string {
 	sort.Strings(out)
 	return out
 }
-
-// say writes a line for people to stderr; a broken stderr is nobody's loss.
-func say(w io.Writer, format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }

@@ -68,23 +68,12 @@ func (o *opened) view(fn func(*archive.Archive) error) error { return archive.Vi
 // ask opens the query engine over a view of the archive and hands it to fn.
 func (o *opened) ask(ctx context.Context, fn func(*archive.Archive, *queries.DB) error) error {
 	return o.view(func(a *archive.Archive) error {
-		db, err := queries.Open(ctx, tablesOf(a), queries.Limits{Threads: runtime.NumCPU()})
+		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{Threads: runtime.NumCPU()})
 		if err != nil {
 			return err
 		}
 		return errors.Join(fn(a, db), db.Close())
 	})
-}
-
-func tablesOf(a *archive.Archive) queries.Tables {
-	files := func(table string) []string {
-		var out []string
-		for _, p := range a.Parts(table) {
-			out = append(out, a.Path(p))
-		}
-		return out
-	}
-	return queries.Tables{Readings: files(archive.Readings), Daily: files(derive.TableDaily), Levels: files(derive.TableLevels)}
 }
 
 // dayFlag reads a flag that holds a date as a day number; 0 where it is not

@@ -21,7 +21,6 @@ type litScan struct {
 	gap    int64
 
 	next    int // first reading not scanned yet
-	level   float64
 	lit     bool
 	onSince int64 // of the current lit stretch
 

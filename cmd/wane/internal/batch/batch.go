@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/report"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/site"
@@ -82,6 +83,19 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	}
 	o.Progress("writing pages")
 	out.Pages = o.Folder.Path("reports", "index.html")
+	evidence, err := evidenceOf(ctx, a, o.Site, out.Result)
+	if err != nil {
+		return out, err
+	}
+	waiting, err := fileNeeds(a, o.Site, out.Taken)
+	if err != nil {
+		return out, err
+	}
+	in := report.Input{Config: o.Site.Config, Result: out.Result, Evidence: evidence, Needs: waiting}
+	if o.Site.Config.Invented {
+		in.Invented = "Invented data: nobody measured any of this."
+	}
+	err = report.Write(o.Folder.Path("reports"), in)
 	return out, err
 }
 

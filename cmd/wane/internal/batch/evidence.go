@@ -1,0 +1,106 @@
+package batch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/report"
+	"wane/ingest"
+	"wane/ingest/archive"
+	"wane/queries"
+	"wane/transform/daily"
+	"wane/transform/fleet"
+)
+
+// evidenceOf gathers what each fixture's levels rest on: the files that hold
+// its readings of light, and what was left out of them.
+func evidenceOf(ctx context.Context, a *archive.Archive, s derive.Site, r *derive.Result) (out map[string]report.Evidence, err error) {
+	db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{})
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	left, err := queries.LeftOut(ctx, db, derive.Date(0), derive.Date(r.AsOf), "")
+	if err != nil {
+		return nil, err
+	}
+	out = map[string]report.Evidence{}
+	for _, x := range left {
+		e := report.Evidence{Read: int(x.Readings), Used: int(x.Usable)}
+		for k, n := range []int64{x.Unlit, x.Implausible, x.RunningUp, x.Edge, x.Stuck, x.OddDim, x.OddSupply, x.Shadowed} {
+			if n > 0 {
+				e.LeftOut = append(e.LeftOut, report.LeftOut{Reason: daily.Reason(k).String(), Count: int(n)})
+			}
+		}
+		out[x.Fixture] = e
+	}
+	return out, addFiles(out, a, s)
+}
+
+func addFiles(out map[string]report.Evidence, a *archive.Archive, s derive.Site) error {
+	files, err := a.Files()
+	if err != nil {
+		return err
+	}
+	cover, err := a.Coverage()
+	if err != nil {
+		return err
+	}
+	bySequence := map[int64]archive.File{}
+	for _, f := range files {
+		bySequence[f.Sequence] = f
+	}
+	watchers := map[string][]string{} // series -> fixtures whose light it reads
+	for i := range s.Register.Fixtures {
+		f := &s.Register.Fixtures[i]
+		for _, p := range s.Register.Sensors {
+			if p.Quantity == fleet.PPFD && (p.Watches == f.ID || p.Watches == f.Bay) {
+				watchers[p.Sensor+"/"+p.Channel] = append(watchers[p.Sensor+"/"+p.Channel], f.ID)
+			}
+		}
+	}
+	for _, c := range cover {
+		for _, id := range watchers[c.Series.String()] {
+			f := bySequence[c.Sequence]
+			e := out[id]
+			e.Files = append(e.Files, report.File{Name: f.Name, SHA256: f.SHA256, Rows: int(c.Readings)})
+			out[id] = e
+		}
+	}
+	return nil
+}
+
+// fileNeeds is what of the files waits for a person: what this round left
+// where it was, and what the archive holds that no level uses.
+func fileNeeds(a *archive.Archive, s derive.Site, taken *ingest.Summary) ([]report.Need, error) {
+	var out []report.Need
+	if taken != nil {
+		for _, what := range taken.Left {
+			out = append(out, report.Need{Where: "inbox", What: what})
+		}
+		for _, what := range taken.Notes {
+			out = append(out, report.Need{Where: "sources", What: what})
+		}
+	}
+	quarantined, err := a.Quarantined()
+	if err != nil {
+		return nil, err
+	}
+	rows := int64(0)
+	for _, q := range quarantined {
+		rows += q.Rows
+	}
+	if rows > 0 {
+		out = append(out, report.Need{Where: "quarantine", What: fmt.Sprintf("%d rows did not pass", rows), Do: "look at them with `wane quarantine`"})
+	}
+	unknown, err := ingest.Unknown(a, s.Register)
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range unknown {
+		out = append(out, report.Need{Where: name, What: "the register does not know this series; its readings are kept", Do: "add it to register/sensors.csv; the next run uses it"})
+	}
+	return out, nil
+}
