@@ -15,11 +15,12 @@
 //  4. The cost-optimal interval (interval.go, package renewal) is where the
 //     long-run cost rate is least; the flat neighbourhood within 2 % of the
 //     least is given as a band.
-//  5. Decisions per lamp and room (decide.go, clean.go, gear.go) with reasons in words.
+//  5. Decisions per lamp and room (lot.go, decide.go, clean.go, gear.go,
+//     cycling.go) with reasons in words.
 //  6. Visits on days when work is possible, orders ahead of them by the lead
 //     time, spares for a service level, a budget that is kept (schedule.go,
 //     budget.go, orders.go, package spares).
-//  7. What-if (whatif.go): alternatives and two common habits simulated over
+//  7. What-if (whatif.go, live.go): alternatives and two common habits simulated over
 //     the forecast distribution with one seed.
 //
 // Promises: pure and deterministic; the same Input gives the same Result. A

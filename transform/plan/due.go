@@ -108,6 +108,9 @@ func (l Lamp) crossing() crossing {
 	for i := range nodes {
 		p := from + (1-from)*(float64(i)+0.5)/crossNodes
 		h, ok := l.Due.quantile(p)
+		if !ok && l.DeclineKh.Known() && l.DeclineKh.Centre > 0 {
+			return l.crossedByRate()
+		}
 		if !ok || !(h > 0) || math.IsInf(h, 0) {
 			return crossing{why: "no crossing hour is given" + reason(l.Reason)}
 		}
@@ -124,6 +127,22 @@ func (l Lamp) crossedByLevel() crossing {
 		return crossing{why: "under its threshold, but neither crossing hour nor level is given"}
 	}
 	return crossing{nodes: []float64{l.HoursNow * (1 - l.Threshold) / loss}}
+}
+
+// crossedByRate places the crossing where the due row gives none but the
+// decline does: the straight line from 100 % at each of the rates that the
+// estimate allows, none under a quarter of its centre.
+func (l Lamp) crossedByRate() crossing {
+	sd := 0.0
+	if e := l.DeclineKh; e.Bounded() && e.Level > 0 && e.Level < 1 {
+		sd = (e.Hi - e.Lo) / 2 / distuv.UnitNormal.Quantile((1+e.Level)/2)
+	}
+	nodes := make([]float64, crossNodes)
+	for i := range nodes {
+		z := distuv.UnitNormal.Quantile((float64(i) + 0.5) / crossNodes)
+		nodes[i] = 1000 * (1 - l.Threshold) / math.Max(l.DeclineKh.Centre-z*sd, l.DeclineKh.Centre/4)
+	}
+	return crossing{nodes: nodes}
 }
 
 // ageingLevel is the level on AsOf with the dirt's share of the loss taken out;

@@ -74,6 +74,21 @@ func TestForecastIsConditionedOnNow(t *testing.T) {
 	}
 }
 
+// Without a due row the decline decides: 0.01 per 1,000 h reaches 90 % at 10,000 h.
+func TestDeclineServesWhereDueIsEmpty(t *testing.T) {
+	e := exact(0.01)
+	e.Lo, e.Hi = 0.008, 0.012
+	c := Lamp{Status: "forecast", HoursNow: 3000, Threshold: 0.9, DeclineKh: e}.crossing()
+	if len(c.nodes) != crossNodes || math.Abs(c.at(0.5)-10000) > 1e-6 || math.Abs(c.at(0.1)/(100/0.012)-1) > 0.01 {
+		t.Errorf("%+v", c)
+	}
+	for i := 1; i < len(c.nodes); i++ {
+		if c.nodes[i] < c.nodes[i-1] {
+			t.Fatal("nodes fall")
+		}
+	}
+}
+
 func TestStatusesWithoutForecast(t *testing.T) {
 	for status, want := range map[string]string{"dark": "dark", "too-early": "no forecast (too-early: 400 h more)", "inseparable": "inseparable", "no-data": "no-data"} {
 		c := Lamp{Status: status, Reason: "400 h more", Threshold: 0.9}.crossing()

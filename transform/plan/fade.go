@@ -62,14 +62,14 @@ func (f fade) cv(h float64) float64 {
 }
 
 // pool mixes the fades of many lamps into that of a new one, kept to at most
-// 200 lines evenly taken over the sorted slopes.
+// 100 lines evenly taken over the sorted slopes.
 func pool(fades []fade) fade {
 	var all []float64
 	for _, f := range fades {
 		all = append(all, f.slopes...)
 	}
 	sort.Float64s(all)
-	const most = 200
+	const most = 100
 	if len(all) > most {
 		thin := make([]float64, most)
 		for i := range thin {

@@ -35,7 +35,7 @@ type Lamp struct {
 	Reason     string            // of the due table, repeated in the plan where there is no forecast
 
 	Due        Due               // crossing hour of Threshold
-	DeclineKh  estimate.Estimate // ageing, level lost per 1,000 h, dirt not counted; unknown: estimate.None
+	DeclineKh  estimate.Estimate // ageing, level lost per 1,000 h, dirt not counted; used where Due is empty; unknown: estimate.None
 	DirtShare  estimate.Estimate // share of the present loss 1-Level that is dirt, 0..1; unknown: estimate.None
 	Hazard     Weibull           // time to failure of lamps like this one
 	PPFD       float64           // umol/m2/s at the canopy under this fixture at 100 %
@@ -47,7 +47,7 @@ type Lamp struct {
 	RecentFail int               // lamp failures logged in this fixture in the last 1,000 run-hours
 }
 
-// Due is what is known of the hour at which the level crosses the threshold.
+// Due is what is known of the hour at which the lamp's own output, dirt apart, crosses the threshold.
 // Either Quantiles are given (two or more, rising in both P and Hours) or the
 // median with its interval. A HiHours of 0 or +Inf is an open upper end.
 // A lamp of status beyond has LoHours only: the claim "not before".

@@ -76,7 +76,7 @@ func (v light) lossYear(level, burn float64) estimate.Estimate {
 	if v.perHour == 0 {
 		return estimate.None("light lost valued by the crop", "no value of light: see notes")
 	}
-	k := (1 - level) * burn * daysPerYear
+	k := math.Max(0, 1-level) * burn * daysPerYear
 	e := estimate.Estimate{
 		Centre: v.perHour * k, Lo: math.Min(v.lo*k, v.hi*k), Hi: math.Max(v.lo*k, v.hi*k), Level: 1, N: 1,
 		Method: "light lost x value x yield response; the interval is the published range of the response",

@@ -42,6 +42,9 @@ func (t *tally) live(q *lot, k *lampCase, h habit, law float64, rng *rand.Rand, 
 		return f.slopes[min(int(u*float64(len(f.slopes))), len(f.slopes)-1)]
 	}
 	age, slope, at := k.HoursNow, slopeOf(k.f), 0.0
+	if k.Status != "dark" {
+		t.left -= k.group * math.Max(0, 1-age/ref)
+	}
 	life := lifetime(age)
 	planned, group := t.first(q, k, h)
 	gear := math.Inf(1)

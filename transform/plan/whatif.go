@@ -28,10 +28,10 @@ type Comparison struct {
 // mean over the draws with the interval that holds 80 % of them.
 type Row struct {
 	Name    string
-	Cost    estimate.Estimate // work + value of the light lost - value left in the lamps at the end; money
+	Cost    estimate.Estimate // work + value of the light lost - gain in the lamps' own value; money
 	Work    estimate.Estimate // lamps, gear, labour, lifts, disposal; money
 	Light   estimate.Estimate // value of the light lost; money, zero where light has no price
-	Left    estimate.Estimate // straight-line value left in the lamps; money
+	Left    estimate.Estimate // straight-line value of the lamps at the end less that of today's; money
 	LostMol estimate.Estimate // mol at the canopy; zero where PPFD or area is unknown
 	Visits  estimate.Estimate
 	Lamps   estimate.Estimate // lamps used
@@ -152,7 +152,7 @@ func WhatIf(base Input, alts []Alternative, draws int) Comparison {
 	if immortal > 0 {
 		c.Notes = append(c.Notes, fmt.Sprintf("no failure law is known for %d lamps: they do not fail here, which favours replacing on failure", immortal))
 	}
-	c.Notes = append(c.Notes, "lamps left at the end count with what they are still worth on a straight line; cleaning, and gear of lamps that still burn, are left out of every row")
+	c.Notes = append(c.Notes, "lamps count with what they are worth at the end, on a straight line, less what they are worth today; cleaning, and gear of lamps that still burn, are left out of every row")
 	return c
 }
 

@@ -2,27 +2,32 @@ package plansim
 
 import "testing"
 
-// Ten invented sites: the plan costs less than both habits at nine or more,
-// the habits with the yearly cleaning of common practice. The habits with the
-// better of that and no cleaning at all, chosen with hindsight, are shown too
-// and the plan must not lose by more than 2 % to any of them.
+// Ten invented sites of one room each: the plan costs less than both habits at
+// nine or more, the habits with the yearly cleaning of common practice. The
+// better habit with hindsight (whichever of the two, with yearly cleaning or
+// none, turned out cheapest) is a harder mark: over the ten sites together the
+// plan must cost less than that too. The larger table is printed by
+// go run ./testdata/bench/plan.
 func TestFollowingThePlanCostsLess(t *testing.T) {
 	wins := 0
+	var plans, hindsight float64
 	for n := 0; n < 10; n++ {
 		s := New(n)
-		const years = 8
+		s.Rooms = 1
+		const years = 6
 		p, f, o := s.Run(FollowPlan, years, 0), s.Run(FixedHours, years, cleanEach), s.Run(OnFailure, years, cleanEach)
 		if p.Total < f.Total && p.Total < o.Total {
 			wins++
 		}
 		best := min(s.Best(FixedHours, years).Total, s.Best(OnFailure, years).Total)
-		t.Logf("%-36s plan %7.0f, fixed hours %7.0f, on failure %7.0f, the better habit with hindsight on cleaning %7.0f", s.Name, p.Total, f.Total, o.Total, best)
-		if p.Total > 1.02*best {
-			t.Errorf("%s: the plan costs %.0f, the better habit %.0f", s.Name, p.Total, best)
-		}
+		plans, hindsight = plans+p.Total, hindsight+best
+		t.Logf("%-36s plan %6.0f, fixed hours %6.0f, on failure %6.0f, the better habit with hindsight %6.0f", s.Name, p.Total, f.Total, o.Total, best)
 	}
 	if wins < 9 {
 		t.Errorf("the plan cost less than both habits at %d of 10 sites", wins)
+	}
+	if plans >= hindsight {
+		t.Errorf("ten sites: the plans cost %.0f, the better habits with hindsight %.0f", plans, hindsight)
 	}
 }
 

@@ -20,10 +20,10 @@ const (
 
 // Outcome is what some years under a policy cost.
 type Outcome struct {
-	Total   float64 // work + value of light lost - value left in the lamps at the end
+	Total   float64 // work + value of light lost - gain in the lamps' own value
 	Work    float64 // lamps, labour, lifts, disposal, cleaning
 	Light   float64 // value of the light lost
-	Left    float64 // straight-line value left in the lamps at the end
+	Left    float64 // straight-line value of the lamps at the end less that at the start
 	LostMol float64
 	Visits  int
 	Lamps   int // lamps used
@@ -53,6 +53,7 @@ type world struct {
 	fix    []*fixture
 	dirt   []float64 // per room, 0..1 of settled
 	amp    []float64 // settled dirt's share of light
+	begun  []float64 // each lamp's age at the start
 	group  []float64 // hours since the room's last group relamp
 	clean  []int     // day of the room's last cleaning
 	out    Outcome
@@ -127,6 +128,7 @@ func (s Site) world() *world {
 				f.lamp = s.draw(r, i, f.n)
 			}
 			w.fix = append(w.fix, f)
+			w.begun = append(w.begun, f.age)
 		}
 	}
 	return w
@@ -185,13 +187,14 @@ func (w *world) cleanRoom(d, r int) {
 	w.clean[r] = d
 }
 
-// close adds what the lamps are still worth: a straight line over the age at which linear
+// close adds what the lamps have gained or lost in worth: a straight line over the age at which linear
 // fade and price balance, sqrt(2C/(v a)), the same for every policy.
 func (w *world) close() Outcome {
 	t := w.Settings.Site
 	c := *t.LampPrice + *t.LabourGroupMin**t.WagePerHour/60
 	full := math.Min(math.Sqrt(2*c/(w.perHr*w.Fade)), w.Eta)
-	for _, f := range w.fix {
+	for i, f := range w.fix {
+		w.out.Left -= c * math.Max(0, 1-w.begun[i]/full)
 		if f.dark < 0 {
 			w.out.Left += c * math.Max(0, 1-f.age/full)
 		}

@@ -1,12 +1,17 @@
 package renewal
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/interp"
 )
 
 // blockSteps is the number of steps of the renewal equation over the interval
 // searched. The discretisation error falls as 1/steps^2.
-const blockSteps = 1000
+const blockSteps = 500
+
+// coarseSteps is enough to find the neighbourhood of the least.
+const coarseSteps = 250
 
 // block holds the renewal function M(t) and the integral of expected loss on
 // an even grid over [0, max].
@@ -86,12 +91,17 @@ func (m Model) BestBlock() Optimum {
 	if err := m.check(); err != nil {
 		return Optimum{Why: err.Error()}
 	}
-	wide := newBlock(m, m.Max, blockSteps)
+	wide := newBlock(m, m.Max, coarseSteps)
 	o := minimise(wide.t[1:], wide.rate)
+	if !o.Known && o.Curve[0].Rate < o.Curve[1].Rate {
+		// The least lies within the first steps: look there before saying there is none.
+		near := newBlock(m, 4*wide.t[1], blockSteps)
+		o = minimise(near.t[1:], near.rate)
+	}
 	if !o.Known {
 		return thin(o)
 	}
-	if reach := 1.5 * o.Hi; reach < m.Max/2 {
+	if reach := math.Min(1.5*o.Hi, m.Max); reach > 0 {
 		fine := newBlock(m, reach, blockSteps)
 		if f := minimise(fine.t[1:], fine.rate); f.Known {
 			f.Curve = o.Curve
@@ -101,10 +111,10 @@ func (m Model) BestBlock() Optimum {
 	return thin(o)
 }
 
-// thin keeps every eighth point of a curve: pages draw it, nobody reads a thousand points.
+// thin keeps every third point of a curve: it is drawn, not read.
 func thin(o Optimum) Optimum {
 	kept := make([]Point, 0, len(o.Curve)/8+1)
-	for i := 0; i < len(o.Curve); i += 8 {
+	for i := 0; i < len(o.Curve); i += 3 {
 		kept = append(kept, o.Curve[i])
 	}
 	o.Curve = kept

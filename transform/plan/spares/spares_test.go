@@ -87,12 +87,16 @@ func TestServiceLevelHolds(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		const years = 2000
+		var failed [years]int
+		for y := range failed {
+			failed[y] = simulate(rng, lamps, law)
+		}
 		for _, asked := range []float64{0.8, 0.9, 0.95} {
 			stock, achieved := f.Spares(asked)
 			held := 0
-			const years = 2000
-			for y := 0; y < years; y++ {
-				if simulate(rng, lamps, law) <= stock {
+			for _, n := range failed {
+				if n <= stock {
 					held++
 				}
 			}
