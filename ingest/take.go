@@ -8,6 +8,7 @@ import (
 	"runtime"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"wane/ingest/archive"
@@ -49,7 +50,7 @@ func Take(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 	}
 	defer take.Discard()
 	r := &round{take: take, all: all, now: o.Now, progress: o.Progress, total: len(files), summary: &Summary{Notes: notes, Swept: take.Swept}}
-	if err := r.keep(ctx, files); err != nil {
+	if err := r.keep(ctx, files, o.workers()); err != nil {
 		return nil, err
 	}
 	if err := r.decode(ctx, o.workers()); err != nil {
@@ -92,58 +93,91 @@ type job struct {
 	by   *Described // nil: a plain form or a survey sheet
 }
 
-// keep copies every new file into the archive and finds out how it reads. It
-// goes in order, so that of two files with the same content the first counts.
-func (r *round) keep(ctx context.Context, files []offered) error {
+// keep copies every new file into the archive and finds out how it reads,
+// several at once. What comes of it is settled in order, so that of two files
+// with the same content the first counts.
+func (r *round) keep(ctx context.Context, files []offered, workers int) error {
+	copies := make([]copied, len(files))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(workers, len(files)) {
+		wg.Go(func() {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(files) || ctx.Err() != nil {
+					return
+				}
+				copies[i] = r.copy(ctx, files[i])
+				if i%20 == 19 {
+					r.progress(fmt.Sprintf("keeping files: %d of %d", i+1, len(files)))
+				}
+			}
+		})
+	}
+	wg.Wait()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	first := map[string]bool{}
-	for i, f := range files {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		st, err := os.Lstat(f.path)
-		if err != nil {
-			r.left(f.name, err)
-			continue
-		}
-		if !f.remove && r.take.Untouched(f.name, st.Size(), st.ModTime()) {
-			continue // a source's folder keeps its old files: nothing to say
-		}
-		by, kind, err := r.recognise(f)
-		if err != nil {
-			r.left(f.name, err)
-			continue
-		}
-		in := archive.Input{Path: f.path, Name: f.name, Remove: f.remove}
+	for i, c := range copies {
 		switch {
-		case by != nil:
-			in.Source, in.Describe = by.Name, by.Text
-		case kind == decode.Survey:
-			in.Source = SurveySource
-		}
-		kept, err := r.take.Keep(ctx, in)
-		switch {
-		case errors.Is(err, archive.ErrMoving), errors.Is(err, archive.ErrNotRegular), errors.Is(err, os.ErrPermission):
-			r.left(f.name, err)
+		case c.left != nil:
+			r.left(files[i].name, c.left)
 			continue
-		case err != nil:
-			return err
-		case kept.Already != nil:
+		case c.err != nil:
+			return c.err
+		case c.kept == nil || c.kept.Already != nil:
 			continue
-		case first[kept.SHA256]:
-			r.take.Same(kept)
+		case first[c.kept.SHA256]:
+			r.take.Same(c.kept)
 			continue
 		}
-		first[kept.SHA256] = true
-		sink, err := r.take.Sink(i, kept)
+		first[c.kept.SHA256] = true
+		sink, err := r.take.Sink(i, c.kept)
 		if err != nil {
 			return err
 		}
-		r.jobs = append(r.jobs, job{sink: sink, kept: kept, by: by})
-		if i%20 == 19 {
-			r.progress(fmt.Sprintf("keeping files: %d of %d", i+1, len(files)))
-		}
+		r.jobs = append(r.jobs, job{sink: sink, kept: c.kept, by: c.by})
 	}
 	return nil
+}
+
+// copied is what came of offering a file: a copy, or why the file stays where
+// it is (left), or why the round ends (err), or nothing.
+type copied struct {
+	kept *archive.Kept
+	by   *Described
+	left error
+	err  error
+}
+
+func (r *round) copy(ctx context.Context, f offered) copied {
+	st, err := os.Lstat(f.path)
+	if err != nil {
+		return copied{left: err}
+	}
+	if !f.remove && r.take.Untouched(f.name, st.Size(), st.ModTime()) {
+		return copied{} // a source's folder keeps its old files: nothing to say
+	}
+	if !st.Mode().IsRegular() {
+		return copied{left: archive.ErrNotRegular} // opening a pipe would wait for ever
+	}
+	by, kind, err := r.recognise(f)
+	if err != nil {
+		return copied{left: err}
+	}
+	in := archive.Input{Path: f.path, Name: f.name, Remove: f.remove}
+	switch {
+	case by != nil:
+		in.Source, in.Describe = by.Name, by.Text
+	case kind == decode.Survey:
+		in.Source = SurveySource
+	}
+	kept, err := r.take.Keep(ctx, in)
+	if errors.Is(err, archive.ErrMoving) || errors.Is(err, archive.ErrNotRegular) || errors.Is(err, os.ErrPermission) {
+		return copied{left: err}
+	}
+	return copied{kept: kept, by: by, err: err}
 }
 
 // errUndescribed says that nothing tells how the file reads.

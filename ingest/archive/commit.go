@@ -71,7 +71,17 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 
 // build writes all parts and gives the manifest that names them.
 func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
+	// The disk writes the copies while the readings are merged.
+	synced := make(chan error, 1)
+	if t.opt.Workers == 1 {
+		synced <- t.syncOriginals()
+	} else {
+		go func() { synced <- t.syncOriginals() }()
+	}
 	readings, stored, doubled, err := t.mergeReadings(ctx)
+	if serr := <-synced; serr != nil {
+		return nil, nil, serr
+	}
 	if err != nil {
 		return nil, nil, fmt.Errorf("merge readings: %w", err)
 	}

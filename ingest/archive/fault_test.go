@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 
@@ -21,14 +22,13 @@ import (
 // do is called; what it returns is what the operation returns.
 type faulty struct {
 	fsys.FS
-	n  *int
+	n  *atomic.Int64
 	at int
 	do func(op string) error
 }
 
 func (f faulty) step(op string) error {
-	*f.n++
-	if *f.n == f.at || f.at < 0 {
+	if n := f.n.Add(1); n == int64(f.at) || f.at < 0 {
 		return f.do(op)
 	}
 	return nil
@@ -200,9 +200,11 @@ func attempt(archive, inbox string, f fsys.FS) error {
 // operations.
 func undisturbed(t *testing.T) (want map[string]string, steps int) {
 	archive, inbox := scene(t)
-	if err := attempt(archive, inbox, faulty{hasty{}, &steps, 0, nil}); err != nil {
+	var n atomic.Int64
+	if err := attempt(archive, inbox, faulty{hasty{}, &n, 0, nil}); err != nil {
 		t.Fatal(err)
 	}
+	steps = int(n.Load())
 	want, err := tree(archive)
 	if err != nil {
 		t.Fatal(err)
@@ -256,7 +258,7 @@ func TestDiskFails(t *testing.T) {
 				continue
 			}
 			archive, inbox := scene(t)
-			n := 0
+			var n atomic.Int64
 			var op string
 			err := attempt(archive, inbox, faulty{hasty{}, &n, at, func(o string) error { op = o; return fault }})
 			what := fmt.Sprintf("%v at operation %d of %d (%s), error %v", fault, at, steps, op, err)
@@ -279,7 +281,7 @@ func TestDiskStaysFull(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := 0
+	var n atomic.Int64
 	full := func(op string) error {
 		if op == "write" || op == "create" {
 			return syscall.ENOSPC
@@ -306,7 +308,7 @@ func TestKilledChild(t *testing.T) {
 	if at == 0 {
 		return
 	}
-	n := 0
+	var n atomic.Int64
 	_ = attempt(archive, inbox, faulty{hasty{}, &n, at, func(string) error {
 		_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
 		select {}
@@ -387,7 +389,8 @@ func TestFaultCampaign(t *testing.T) {
 				what = append(what, fmt.Sprint("kill at ", at))
 				continue
 			}
-			n, fault := 0, ways[rng.IntN(len(ways))]
+			var n atomic.Int64
+			fault := ways[rng.IntN(len(ways))]
 			err := attempt(archive, inbox, faulty{hasty{}, &n, at, func(string) error { return fault }})
 			what = append(what, fmt.Sprintf("%v at %d: %v", fault, at, err))
 		}

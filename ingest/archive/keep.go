@@ -51,10 +51,9 @@ func (t *Take) Untouched(name string, size int64, modified time.Time) bool {
 	return t.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
 }
 
-// Keep copies a file and makes the copy durable, without yet giving it its
-// name. It may be called from many goroutines. If the same content is known,
-// Already tells, no copy is made, and the file is removed on Commit if so
-// asked.
+// Keep copies a file. Commit makes the copy durable and gives it its name. It
+// may be called from many goroutines. If the same content is known, Already
+// tells, no copy is kept, and the file is removed on Commit if so asked.
 func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 	f, err := os.OpenFile(in.Path, os.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0)
 	if err != nil {
@@ -100,10 +99,7 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 		t.drops = append(t.drops, k)
 		return k, nil
 	}
-	t.mu.Unlock()
-	err = k.tmp.Sync()
-	t.mu.Lock()
-	if err != nil {
+	if err := k.tmp.Flush(); err != nil {
 		return nil, fmt.Errorf("keep %s: %w", in.Name, err)
 	}
 	ok = true

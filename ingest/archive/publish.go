@@ -3,10 +3,13 @@ package archive
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"wane/ingest/archive/internal/fsys"
@@ -18,32 +21,75 @@ func (t *Take) publish(next *Manifest, files []File) error {
 		return err
 	}
 	folders := map[string]bool{}
-	for i, s := range t.sinks {
+	for _, s := range t.sinks {
 		k := s.kept
 		if k.Describe != nil {
 			if err := t.w.original(k.describeSHA, func(f io.Writer) error { _, err := f.Write(k.Describe); return err }); err != nil {
 				return fmt.Errorf("keep the description of %s: %w", k.Name, err)
 			}
 		}
-		path := filepath.Join(t.lock.dir, originalPath(k.SHA256))
-		if err := fsys.MkdirAll(t.lock.fs, t.lock.dir, filepath.Dir(originalPath(k.SHA256))); err != nil {
+		rel := filepath.Dir(originalPath(k.SHA256))
+		if err := fsys.MkdirAll(t.lock.fs, t.lock.dir, rel); err != nil {
 			return err
 		}
+		folders[filepath.Join(t.lock.dir, rel)] = true
+	}
+	err := t.waitForDisk(len(t.sinks), func(i int) error {
+		k := t.sinks[i].kept
 		err := t.w.sidecar(sidecarOf(&files[i]))
 		if err == nil && k.tmp != nil {
-			err = k.tmp.Move(path)
+			err = k.tmp.Move(filepath.Join(t.lock.dir, originalPath(k.SHA256)))
 		}
 		if err != nil {
 			return fmt.Errorf("keep %s: %w", k.Name, err)
 		}
-		folders[filepath.Dir(path)] = true
+		return nil
+	})
+	if err != nil {
+		return err
 	}
-	for _, d := range sortedKeys(folders) {
-		if err := t.lock.fs.SyncDir(d); err != nil {
-			return err
-		}
+	names := sortedKeys(folders)
+	if err := t.waitForDisk(len(names), func(i int) error { return t.lock.fs.SyncDir(names[i]) }); err != nil {
+		return err
 	}
 	return t.w.swap(next)
+}
+
+// waitForDisk calls fn for 0 to n-1, several at once where the take may use
+// several workers: fn waits for the disk, which serves many as fast as one.
+func (t *Take) waitForDisk(n int, fn func(int) error) error {
+	workers := 16
+	if t.opt.Workers == 1 {
+		workers = 1
+	}
+	var next atomic.Int64
+	errs := make([]error, min(workers, n))
+	var wg sync.WaitGroup
+	for w := range errs {
+		wg.Go(func() {
+			for errs[w] == nil {
+				i := int(next.Add(1)) - 1
+				if i >= n {
+					return
+				}
+				errs[w] = fn(i)
+			}
+		})
+	}
+	wg.Wait()
+	return errors.Join(errs...)
+}
+
+// syncOriginals makes the copies durable, under their temporary names.
+func (t *Take) syncOriginals() error {
+	return t.waitForDisk(len(t.sinks), func(i int) error {
+		if k := t.sinks[i].kept; k.tmp != nil {
+			if err := k.tmp.Sync(); err != nil {
+				return fmt.Errorf("keep %s: %w", k.Name, err)
+			}
+		}
+		return nil
+	})
 }
 
 // sidecar is what is written beside an original: all that is known of it and

@@ -55,13 +55,23 @@ func (f *File) Size() int64 { return f.n }
 // Sum is the SHA-256 of the bytes written so far, in hex.
 func (f *File) Sum() string { return hex.EncodeToString(f.hash.Sum(nil)) }
 
+// Flush hands what is buffered to the operating system, so that the file can be
+// read by its temporary name. No more is written after it.
+func (f *File) Flush() error {
+	if f.err == nil {
+		f.err = f.buf.Flush()
+	}
+	f.buf = nil
+	return f.err
+}
+
 // Sync makes the bytes durable and closes the file, still under its temporary
 // name, after checking that the disk holds as many bytes as were written.
 func (f *File) Sync() error {
 	if f.w == nil {
 		return f.err
 	}
-	if f.err == nil {
+	if f.err == nil && f.buf != nil {
 		f.err = f.buf.Flush()
 	}
 	if f.err == nil {
