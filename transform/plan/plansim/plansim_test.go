@@ -15,7 +15,7 @@ func TestFollowingThePlanCostsLess(t *testing.T) {
 		s := New(n)
 		s.Rooms = 1
 		const years = 6
-		p, f, o := s.Run(FollowPlan, years, 0), s.Run(FixedHours, years, cleanEach), s.Run(OnFailure, years, cleanEach)
+		p, f, o := s.Run(FollowPlan, years, 0), s.Run(FixedHours, years, CleanEach), s.Run(OnFailure, years, CleanEach)
 		if p.Total < f.Total && p.Total < o.Total {
 			wins++
 		}

@@ -30,11 +30,13 @@ type Outcome struct {
 	Dark    int // failures
 }
 
+// CleanEach is the days between the habits' cleanings: common practice, no source.
+const CleanEach = 365
+
 const (
 	review    = 91  // days between plans
 	dirtDays  = 220 // dirt settles as 1-exp(-t/220)
 	regain    = 0.82
-	cleanEach = 365 // days between cleanings: common practice, no source
 	waitDays  = 7
 )
 
@@ -65,7 +67,7 @@ type world struct {
 // Best is a habit with yearly cleaning or none, whichever costs less: what a
 // site that keeps the habit can make of it.
 func (s Site) Best(p Policy, years int) Outcome {
-	a, b := s.Run(p, years, cleanEach), s.Run(p, years, 0)
+	a, b := s.Run(p, years, CleanEach), s.Run(p, years, 0)
 	if b.Total < a.Total {
 		return b
 	}
