@@ -34,10 +34,10 @@ type Outcome struct {
 const CleanEach = 365
 
 const (
-	review    = 91  // days between plans
-	dirtDays  = 220 // dirt settles as 1-exp(-t/220)
-	regain    = 0.82
-	waitDays  = 7
+	review   = 91  // days between plans
+	dirtDays = 220 // dirt settles as 1-exp(-t/220)
+	regain   = 0.82
+	waitDays = 7
 )
 
 var start = time.Date(2027, 1, 4, 0, 0, 0, 0, time.UTC)
