@@ -82,6 +82,7 @@ type SensorDefaults struct {
 	Offset       float64 `yaml:"offset"`         // what a recalibration leaves, ln
 	AsFound      float64 `yaml:"as_found"`       // error of a noted as-found gain, ln
 	Wiped        float64 `yaml:"wiped"`          // size of the step when a sensor is wiped, ln
+	Noise        float64 `yaml:"noise"`          // of one lamp's weekly block of five days, ln, before its own is known
 	Wander       float64 `yaml:"wander"`         // spread of the wander, ln
 	WanderMem    float64 `yaml:"wander_days"`    // memory of the wander, days
 	Season       float64 `yaml:"season"`         // yearly swing left where supply and ambient are logged, ln
@@ -103,6 +104,7 @@ type Limits struct {
 	MaxReach   float64 `yaml:"max_reach"`   // due hours are claimed up to this multiple of the most hours seen of the lamp type
 	Drift      float64 `yaml:"drift"`       // change of due hours per 1 %/year of unseen drift above which ageing and drift are inseparable
 	DriftSay   float64 `yaml:"drift_say"`   // the same, above which it is said beside the answer
+	Allowance  float64 `yaml:"allowance"`   // widening of every spread, for what no model of ours holds
 	BoundScale float64 `yaml:"bound_scale"` // widening of a lower bound that stands alone
 	Basis      string  `yaml:"basis"`
 }
@@ -140,11 +142,11 @@ func DefaultTable() Defaults {
 		Dirt: DirtDefaults{Amplitude: p(.04, .03), Bay: .25, Fixture: .25, Days: 220,
 			LeftAll: .18, LeftPart: .5, LeftNew: .3, DaysSD: .35, LeftSD: .1, Basis: basisPractice},
 		Sensor: SensorDefaults{Drift: p(-.0125, .006), Sensor: .005, Interval: .003, Offset: .004,
-			AsFound: .006, Wiped: .02, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, Basis: basisPractice},
+			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, Basis: basisPractice},
 		Dim:  p(0, .06),
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
-		Limits: Limits{Ratio: 3, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .10, DriftSay: .02,
-			BoundScale: 1.6, Basis: basisSimulated},
+		Limits: Limits{Ratio: 2.8, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .10, DriftSay: .02,
+			Allowance: 1.05, BoundScale: 1.6, Basis: basisSimulated},
 	}
 }
 
@@ -181,12 +183,12 @@ func (d Defaults) Validate() error {
 		positive("dirt.days_sd", d.Dirt.DaysSD), positive("dirt.left_sd", d.Dirt.LeftSD), above("dirt.left_all", d.Dirt.LeftAll, 0), share("dirt.left_all", d.Dirt.LeftAll), share("dirt.left_part", d.Dirt.LeftPart), share("dirt.left_relamp", d.Dirt.LeftNew),
 		positive("sensor.sensor", s.Sensor), positive("sensor.interval", s.Interval), positive("sensor.offset", s.Offset),
 		positive("sensor.as_found", s.AsFound), positive("sensor.wiped", s.Wiped), positive("sensor.wander", s.Wander),
-		positive("sensor.wander_days", s.WanderMem), positive("sensor.season", s.Season), positive("sensor.season_no_volt", s.SeasonNoVolt),
+		positive("sensor.noise", s.Noise), positive("sensor.wander_days", s.WanderMem), positive("sensor.season", s.Season), positive("sensor.season_no_volt", s.SeasonNoVolt),
 		positive("burning.year_to_year", d.Burn.RelSD),
 		above("limits.ratio", d.Limits.Ratio, 1), above("limits.min_hours", d.Limits.MinHours, 0),
 		above("limits.slope_share", d.Limits.SlopeShare, 0), above("limits.max_reach", d.Limits.MaxReach, 1),
 		above("limits.drift", d.Limits.Drift, 0), above("limits.drift_say", d.Limits.DriftSay, 0),
-		above("limits.bound_scale", d.Limits.BoundScale, 0),
+		above("limits.allowance", d.Limits.Allowance, 0), above("limits.bound_scale", d.Limits.BoundScale, 0),
 	)
 }
 

@@ -1,9 +1,6 @@
 package forecast
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // Options of a fit. The zero value is the method; others are for measuring
 // what a part of it is worth.
@@ -230,7 +227,5 @@ func (s *spread) add(sq float64) { s.sum += sq; s.n++ }
 
 func (s *spread) sd() float64 { return math.Sqrt(s.sum / s.n) }
 
-// Spreads tells the learnt spreads, one a line, for study.
-func (f *Fit) Spreads() string {
-	return fmt.Sprintf("%+v", f.m.h)
-}
+// Defaults gives the table the fit was made with.
+func (f *Fit) Defaults() Defaults { return f.d }

@@ -354,7 +354,7 @@ func (m *model) layLamp(l *lampState) {
 	l.hasDim = hi-lo > .005
 	l.kn = placeKnots(l.first, l.last)
 	l.p = colU + len(l.kn.x)
-	l.sigma = .006
+	l.sigma = m.d.Sensor.Noise
 	l.slope = m.law[l.class].Slope.Mean
 	l.fit = make([]float64, l.p)
 	l.factor = make([]float64, l.p*l.p)

@@ -72,8 +72,14 @@ const pastStep = 500
 
 // Posteriors gives one Posterior for each lamp life in service that has
 // blocks, in order of Input.Lamps.
-func (f *Fit) Posteriors() []Posterior {
+func (f *Fit) Posteriors() []Posterior { return f.posteriors(false) }
+
+// posteriors with those of ended lives, where wanted.
+func (f *Fit) posteriors(ended bool) []Posterior {
 	m := f.m
+	if len(m.lamps) == 0 {
+		return nil // nothing was solved
+	}
 	pos := make(map[int]int, len(m.lamps))
 	for k, l := range m.lamps {
 		pos[l.in] = k
@@ -99,7 +105,7 @@ func (f *Fit) Posteriors() []Posterior {
 			}
 		}
 		for _, l := range g.lamps {
-			if m.ended(l) {
+			if !ended && m.ended(l) {
 				continue
 			}
 			p := &all[pos[l.in]]
@@ -111,7 +117,7 @@ func (f *Fit) Posteriors() []Posterior {
 	})
 	out := make([]Posterior, 0, len(all))
 	for k := range all {
-		if all[k].Fixture != "" || all[k].Blocks > 0 {
+		if all[k].Blocks > 0 {
 			out = append(out, all[k])
 		}
 	}

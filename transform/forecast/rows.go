@@ -223,7 +223,7 @@ func (m *model) residuals(g *groupState, l *lampState, rows []row, buf []float64
 		buf = append(buf, (rows[k].z[zY]-predict(g, l, &rows[k], &idx))/math.Sqrt(.3+4.9/float64(rows[k].n)))
 	}
 	n := len(buf)
-	const prior, priorN = .0065, 8
+	prior, priorN := m.d.Sensor.Noise, 8.0
 	if n >= 8 {
 		abs := make([]float64, n)
 		for k, e := range buf {
@@ -231,11 +231,11 @@ func (m *model) residuals(g *groupState, l *lampState, rows []row, buf []float64
 		}
 		sort.Float64s(abs)
 		mad := 1.4826 * median(abs)
-		l.sigma = math.Sqrt((float64(n)*mad*mad + priorN*prior*prior) / float64(n+priorN))
+		l.sigma = math.Sqrt((float64(n)*mad*mad + priorN*prior*prior) / (float64(n) + priorN))
 	} else {
-		l.sigma = .006
+		l.sigma = prior
 	}
-	l.sigma = min(max(l.sigma, .002), .03)
+	l.sigma = min(max(l.sigma, .3*prior), 5*prior)
 	l.batch, l.batches, l.square, l.squares = 0, 0, 0, 0
 	const size = 8
 	for k := 0; k+size <= n; k += size {

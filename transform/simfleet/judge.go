@@ -1,12 +1,13 @@
 package simfleet
 
 import (
+	"fmt"
 	"math"
 
 	"wane/transform/forecast"
 )
 
-// Case is one lamp asked once: at the first of the judging days on which it
+// Case is one lamp asked once: on the first of the judging days by which it
 // had reached an age.
 type Case struct {
 	Age    float64
@@ -14,26 +15,23 @@ type Case struct {
 	Status forecast.Status
 	Due    forecast.Crossing // Centre NaN where refused
 	Bound  float64           // lower bound that stands alone, NaN where none
-	Lo, Hi float64           // the interval behind a refusal, for study
-	Median float64           // the centre behind a refusal, for study
 	Truth  float64
-	Hours  float64
-	Drift  float64 // sensitivity
-	Slope  float64 // posterior over prior spread
-	Most   float64
 }
 
 // Ages at which lamps are asked, run-hours.
 var Ages = []float64{2500, 5000, 8000, 15000}
 
-// judgeEvery is the step between the days on which a fleet is asked.
+// judgeEvery is the step between judging days.
 const judgeEvery = 45
 
+// Asker answers for some lamps of an input cut to what was known.
+type Asker func(in *forecast.Input, lamps []int) (map[int]Case, error)
+
 // Judge asks every lamp of a fleet once at each age, as of the time, and puts
-// the truth beside the answer. Lamps that were under their threshold before
-// are not due an answer and are left out. ask gives the answers as of a day by
-// index of Input.Lamps.
-func Judge(in *forecast.Input, truth []Truth, ask func(forecast.Input) map[int]Case) []Case {
+// the truth beside the answer. Lamps that had by then fallen under their
+// threshold, or whose readings had stopped, are not due an answer and are
+// left out.
+func Judge(in *forecast.Input, truth []Truth, ask Asker) ([]Case, error) {
 	var out []Case
 	asked := make(map[[2]int]bool)
 	first := in.AsOf
@@ -42,8 +40,7 @@ func Judge(in *forecast.Input, truth []Truth, ask func(forecast.Input) map[int]C
 	}
 	for day := first + judgeEvery; day <= in.AsOf; day += judgeEvery {
 		cut := in.Truncate(day)
-		type todo struct{ lamp, age int }
-		var list []todo
+		var lamps, ages []int
 		for i := range cut.Lamps {
 			l := &cut.Lamps[i]
 			if l.StartDay > day || (l.Ended && l.EndDay <= day) || len(l.Blocks) == 0 || l.Blocks[len(l.Blocks)-1].Day < day-60 {
@@ -53,52 +50,85 @@ func Judge(in *forecast.Input, truth []Truth, ask func(forecast.Input) map[int]C
 				if l.HoursNow >= age && l.HoursNow < age+1500 && !asked[[2]int{i, a}] {
 					asked[[2]int{i, a}] = true
 					if truth[i].Due > l.HoursNow {
-						list = append(list, todo{i, a})
+						lamps, ages = append(lamps, i), append(ages, a)
 					}
 				}
 			}
 		}
-		if len(list) == 0 {
+		if len(lamps) == 0 {
 			continue
 		}
-		got := ask(cut)
-		for _, t := range list {
-			c, ok := got[t.lamp]
+		got, err := ask(&cut, lamps)
+		if err != nil {
+			return nil, fmt.Errorf("day %d: %w", day, err)
+		}
+		for k, i := range lamps {
+			c, ok := got[i]
 			if !ok {
-				c = Case{Status: forecast.StatusNoData, Due: forecast.Crossing{Centre: math.NaN()}, Bound: math.NaN()}
+				c = refused(forecast.StatusNoData)
 			}
-			c.Age, c.Class, c.Truth, c.Hours = Ages[t.age], cut.Lamps[t.lamp].Class, truth[t.lamp].Due, cut.Lamps[t.lamp].HoursNow
+			c.Age, c.Class, c.Truth = Ages[ages[k]], cut.Lamps[i].Class, truth[i].Due
 			out = append(out, c)
 		}
 	}
-	return out
+	return out, nil
 }
 
-// Pooled asks the pooled model.
-func Pooled(opt forecast.Options) func(forecast.Input) map[int]Case {
-	return func(in forecast.Input) map[int]Case {
-		fit, err := forecast.Run(&in, opt)
-		if err != nil {
-			panic(err)
+func refused(s forecast.Status) Case {
+	return Case{Status: s, Due: forecast.Crossing{Centre: math.NaN()}, Bound: math.NaN()}
+}
+
+// Pooled asks the pooled model, as `due` would.
+func Pooled(in *forecast.Input, lamps []int) (map[int]Case, error) {
+	return pooled(in, func(p *forecast.Posterior, d forecast.Defaults) Case {
+		a := p.Answer(d, forecast.Asking{})
+		k := refused(a.Status)
+		switch a.Status {
+		case forecast.StatusForecast, forecast.StatusUnder:
+			k.Due = forecast.Crossing{Centre: a.DueHours.Centre, Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
+		case forecast.StatusBeyond:
+			k.Bound = a.DueHours.Lo
 		}
-		d := in.Defaults
-		if d.Classes == nil {
-			d = forecast.DefaultTable()
+		return k
+	})
+}
+
+// ByWidth asks the pooled model and refuses only intervals that are too wide:
+// for fleets whose disturbances are known, where drift is no question.
+func ByWidth(in *forecast.Input, lamps []int) (map[int]Case, error) {
+	return pooled(in, func(p *forecast.Posterior, d forecast.Defaults) Case {
+		c := p.Cross(p.Threshold, 1.2815515655446004*d.Limits.Allowance)
+		if c.Hi > d.Limits.Ratio*c.Lo {
+			return refused(forecast.StatusBeyond)
 		}
+		return Case{Status: forecast.StatusForecast, Due: c, Bound: math.NaN()}
+	})
+}
+
+func pooled(in *forecast.Input, say func(*forecast.Posterior, forecast.Defaults) Case) (map[int]Case, error) {
+	fit, err := forecast.Run(in, forecast.Options{})
+	if err != nil {
+		return nil, err
+	}
+	out := map[int]Case{}
+	for _, p := range fit.Posteriors() {
+		out[p.Lamp] = say(&p, fit.Defaults())
+	}
+	return out, nil
+}
+
+// Plain gives an asker of one of the plain methods.
+func Plain(method string) Asker {
+	return func(in *forecast.Input, lamps []int) (map[int]Case, error) {
 		out := map[int]Case{}
-		for _, p := range fit.Posteriors() {
-			a := p.Answer(d, forecast.Asking{})
-			c := p.Cross(p.Threshold, 1.2815515655446004)
-			k := Case{Status: a.Status, Due: forecast.Crossing{Centre: math.NaN()}, Bound: math.NaN(), Lo: c.Lo, Hi: c.Hi, Median: c.Centre,
-				Drift: a.Identity.Drift, Slope: a.Identity.SlopeShare, Most: p.MostHours}
-			switch a.Status {
-			case forecast.StatusForecast, forecast.StatusUnder:
-				k.Due = forecast.Crossing{Centre: a.DueHours.Centre, Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
-			case forecast.StatusBeyond:
-				k.Bound = a.DueHours.Lo
+		for _, i := range lamps {
+			c, ok := forecast.Plain(method, in, i, .8)
+			if !ok || math.IsInf(c.Centre, 1) {
+				out[i] = refused(forecast.StatusNoData)
+				continue
 			}
-			out[p.Lamp] = k
+			out[i] = Case{Status: forecast.StatusForecast, Due: c, Bound: math.NaN()}
 		}
-		return out
+		return out, nil
 	}
 }

@@ -1,6 +1,7 @@
 package simfleet
 
 import (
+	"fmt"
 	"math"
 	"sort"
 )
@@ -70,4 +71,18 @@ func quantile(x []float64, p float64) float64 {
 	}
 	sort.Float64s(x)
 	return x[int(p*float64(len(x)-1)+.5)]
+}
+
+// Statuses lists the statuses said, in order of name.
+func (s Score) Statuses() string {
+	names := make([]string, 0, len(s.ByStatus))
+	for n := range s.ByStatus {
+		names = append(names, n)
+	}
+	sort.Strings(names)
+	out := ""
+	for _, n := range names {
+		out += fmt.Sprintf("%s %d  ", n, s.ByStatus[n])
+	}
+	return out
 }

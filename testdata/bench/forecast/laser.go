@@ -1,0 +1,89 @@
+package main
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math"
+	"os"
+	"strconv"
+
+	"wane/transform/forecast"
+)
+
+// laser cuts the published laser paths (Meeker & Escobar 1998, Table C.17) and
+// compares forecasts with what followed to 4,000 h.
+func laser() error {
+	f, err := os.Open("transform/forecast/testdata/gaas_laser.csv")
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		return err
+	}
+	paths := map[string][][2]float64{}
+	var units []string
+	for _, r := range rows[1:] {
+		h, err1 := strconv.ParseFloat(r[1], 64)
+		v, err2 := strconv.ParseFloat(r[2], 64)
+		if err1 != nil || err2 != nil {
+			return fmt.Errorf("row %v is not numeric", r)
+		}
+		if paths[r[0]] == nil {
+			units = append(units, r[0])
+		}
+		paths[r[0]] = append(paths[r[0]], [2]float64{h, v})
+	}
+	for _, cut := range []float64{2000, 3000} {
+		in := forecast.Laboratory(units, paths, cut)
+		fit, err := forecast.Run(&in, forecast.Options{})
+		if err != nil {
+			return err
+		}
+		z := math.Sqrt2 * math.Erfinv(.8)
+		var pe, le float64
+		held, n, crossed := 0, 0, ""
+		for _, p := range fit.Posteriors() {
+			path := paths[p.Fixture]
+			var x, y []float64
+			for _, r := range path {
+				if r[0] <= cut {
+					x, y = append(x, r[0]), append(y, r[1])
+				}
+			}
+			line, err := forecast.FitLine(x, y)
+			if err != nil {
+				return err
+			}
+			for _, r := range path {
+				if r[0] <= cut {
+					continue
+				}
+				m, s := p.Output(r[0])
+				s = math.Hypot(s, forecast.LaboratoryNoise)
+				truth := -math.Log1p(r[1] / 100)
+				if math.Abs(truth-m) <= z*s*fit.Defaults().Limits.Allowance {
+					held++
+				}
+				pe += math.Abs(100*math.Expm1(-m) - r[1])
+				le += math.Abs(line.A + line.B*r[0] - r[1])
+				n++
+			}
+			if last := path[len(path)-1]; last[1] >= 10 {
+				var at float64
+				for k := 1; k < len(path); k++ {
+					if a, b := path[k-1], path[k]; a[1] < 10 && b[1] >= 10 {
+						at = a[0] + (b[0]-a[0])*(10-a[1])/(b[1]-a[1])
+						break
+					}
+				}
+				c := p.Cross(1/1.1, z*fit.Defaults().Limits.Allowance)
+				crossed += fmt.Sprintf("  unit %s: crossed at %.0f h, pooled %.0f (%.0f to %.0f), its own line %.0f\n", p.Fixture, at, c.Centre, c.Lo, c.Hi, (10-line.A)/line.B)
+			}
+		}
+		fmt.Printf("laser paths cut at %.0f h: %d later readings, mean error pooled %.3f, own straight lines %.3f points of per cent; 80 %% intervals hold %.0f %%\n%s",
+			cut, n, pe/float64(n), le/float64(n), 100*float64(held)/float64(n), crossed)
+	}
+	return nil
+}
