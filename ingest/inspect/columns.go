@@ -29,8 +29,8 @@ func (t *table) statsOf(c int) stats {
 	note := number.Notation{Decimal: t.decimal, Group: t.group}
 	var last float64
 	var all []float64
-	for _, r := range t.recs[t.first:] {
-		if c >= len(r.cells) || r.cells[c] == "" || !t.stampOK(r) {
+	for i, r := range t.recs {
+		if i < t.first || c >= len(r.cells) || r.cells[c] == "" || !t.stamped[i] {
 			continue
 		}
 		cell := r.cells[c]
@@ -96,6 +96,10 @@ func (s *stats) codesAmong(all []float64) {
 func (t *table) findColumns() {
 	taken := map[string]bool{}
 	names, units := t.names(), t.units()
+	t.nameCount = map[string]int{}
+	for _, n := range names {
+		t.nameCount[n]++
+	}
 	for c := range t.width {
 		col := Column{Position: c + 1, Name: names[c], Sure: Likely}
 		s := t.statsOf(c)

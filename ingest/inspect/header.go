@@ -12,7 +12,7 @@ import (
 func (t *table) findHeader() {
 	t.first = len(t.recs)
 	for i, r := range t.recs {
-		if len(r.cells) >= t.width-1 && t.stampOK(r) {
+		if len(r.cells) >= t.width-1 && t.stamped[i] {
 			t.first = i
 			break
 		}
@@ -170,7 +170,7 @@ func (t *table) findFooter() {
 		return
 	}
 	last := len(t.recs) - 1
-	for last > t.first && !t.stampOK(t.recs[last]) {
+	for last > t.first && !t.stamped[last] {
 		last--
 	}
 	for i := last + 1; i < len(t.recs); i++ {

@@ -155,20 +155,22 @@ type table struct {
 	recs        []record
 	width       int // cells of a usual line
 
-	times    []int // columns of the stamp
-	format   string
-	byOrder  [2]string // day first, month first, while that is open
-	first    int       // index in recs of the first data line
-	block    []int     // indices in recs of the header block
-	nameRow  int       // 1 = first line of the block, 0 for no header
-	unitRow  int
-	comment  string
-	footer   string
-	zone     string // "" while open or not needed
-	zoneOpen bool
-	columns  []Column
-	sensor   sensorAt
-	long     bool
+	times     []int // columns of the stamp
+	format    string
+	byOrder   [2]string // day first, month first, while that is open
+	first     int       // index in recs of the first data line
+	block     []int     // indices in recs of the header block
+	nameRow   int       // 1 = first line of the block, 0 for no header
+	unitRow   int
+	comment   string
+	footer    string
+	zone      string // "" while open or not needed
+	zoneOpen  bool
+	columns   []Column
+	nameCount map[string]int
+	stamped   []bool // by record: its stamp reads
+	sensor    sensorAt
+	long      bool
 }
 
 // understand fills the table step by step.

@@ -111,8 +111,8 @@ func (t *table) proposeLong(line func(string, ...any)) {
 // none of these the most frequent one.
 func (t *table) goodFlags(c int) []string {
 	count := map[string]int{}
-	for _, r := range t.recs[t.first:] {
-		if c < len(r.cells) && t.stampOK(r) {
+	for i, r := range t.recs {
+		if c < len(r.cells) && t.stamped[i] {
 			count[r.cells[c]]++
 		}
 	}
@@ -170,17 +170,11 @@ func (t *table) proposeWide(line func(string, ...any)) {
 
 // ref names a column: by name, or by position where names do not do.
 func (t *table) ref(c int) string {
-	names := t.names()
-	n := 0
-	for _, name := range names {
-		if name == names[c] {
-			n++
-		}
-	}
-	if names[c] == "" || n > 1 || isDigitText(names[c]) {
+	name := t.columns[c].Name
+	if name == "" || t.nameCount[name] > 1 || isDigitText(name) {
 		return strconv.Itoa(c + 1)
 	}
-	return quote(names[c])
+	return quote(name)
 }
 
 // missingTexts are the codes of all value columns that are no numbers.

@@ -17,6 +17,7 @@ type pattern struct {
 	other      string
 	monthFirst bool
 	format     *stamp.Format
+	marks      uint64 // the punctuation that it needs
 }
 
 // patterns lists what loggers write, the stricter spelling before the laxer one.
@@ -27,7 +28,7 @@ var patterns = sync.OnceValue(func() []pattern {
 		if err != nil {
 			panic(err) // a fault in these lists, found by any test
 		}
-		out = append(out, pattern{text: text, other: other, format: f})
+		out = append(out, pattern{text: text, other: other, format: f, marks: marksOf(strings.ReplaceAll(strings.ReplaceAll(text, "'T'", ""), "epoch-", ""))})
 	}
 	dates := [][2]string{
 		{"yyyy-MM-dd", ""}, {"yyyy-M-d", ""}, {"yyyy/MM/dd", ""}, {"yyyy/M/d", ""}, {"yyyy.MM.dd", ""},
@@ -68,6 +69,17 @@ var patterns = sync.OnceValue(func() []pattern {
 	}
 	return out
 })
+
+// marksOf is the set of punctuation in a text, by its place in ASCII.
+func marksOf(s string) uint64 {
+	var m uint64
+	for i := range len(s) {
+		if c := s[i]; c < 64 && !isDigit(c) {
+			m |= 1 << c
+		}
+	}
+	return m
+}
 
 // plausible bounds what a stamp may say, to keep numbers from reading as times.
 var (
@@ -133,6 +145,7 @@ func (t *table) findTime() error {
 	}
 	t.times = best.cols
 	t.choose(best.fit, lines)
+	t.markStamps()
 	return nil
 }
 
@@ -144,6 +157,11 @@ func clockIn(fit []pattern) bool {
 // order of the list, and how many the best one reads.
 func (t *table) fitting(lines []record, cols []int) (fit []pattern, best int) {
 	stamps := t.stampsOf(lines, cols)
+	probes := stamps[max(0, len(stamps)-8):]
+	marks := make([]uint64, len(probes))
+	for i, s := range probes {
+		marks[i] = marksOf(s)
+	}
 	counts := map[int]int{}
 	for i, p := range patterns() {
 		if strings.Contains(p.text, "HHmm") && len(cols) > 1 && !t.namedAsTime(cols[len(cols)-1]) {
@@ -151,9 +169,10 @@ func (t *table) fitting(lines []record, cols []int) (fit []pattern, best int) {
 		}
 		// The last cells first: most patterns fit none of them.
 		probe := false
-		for _, s := range stamps[max(0, len(stamps)-8):] {
-			_, ok := p.fits(s)
-			probe = probe || ok
+		for k, s := range probes {
+			if !probe && p.marks&^marks[k] == 0 {
+				_, probe = p.fits(s)
+			}
 		}
 		if !probe {
 			continue
@@ -318,23 +337,21 @@ func epochWords(p pattern, s string) string {
 	return time.Unix(local, 0).UTC().Format(time.RFC3339)
 }
 
-// stampOK tells whether a record has a stamp that reads.
-func (t *table) stampOK(r record) bool {
-	s := t.stampsOf([]record{r}, t.times)
-	if len(s) == 0 {
-		return false
-	}
+// markStamps notes which records have a stamp that reads.
+func (t *table) markStamps() {
+	var ps []pattern
 	for _, text := range []string{t.format, t.byOrder[0], t.byOrder[1]} {
-		if text == "" {
-			continue
-		}
-		f, err := stamp.Compile(text)
-		if err != nil {
-			continue
-		}
-		if _, ok := (pattern{format: f}).fits(s[0]); ok {
-			return true
+		if f, err := stamp.Compile(text); text != "" && err == nil {
+			ps = append(ps, pattern{format: f})
 		}
 	}
-	return false
+	t.stamped = make([]bool, len(t.recs))
+	for i, r := range t.recs {
+		for _, s := range t.stampsOf([]record{r}, t.times) {
+			for _, p := range ps {
+				_, ok := p.fits(s)
+				t.stamped[i] = t.stamped[i] || ok
+			}
+		}
+	}
 }
