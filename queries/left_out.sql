@@ -9,6 +9,7 @@ SELECT
     sum(readings)::BIGINT    AS readings,
     sum(usable)::BIGINT      AS usable,
     sum(unlit)::BIGINT       AS unlit,
+    sum(daylight)::BIGINT    AS daylight,
     sum(implausible)::BIGINT AS implausible,
     sum(running_up)::BIGINT  AS running_up,
     sum(edge)::BIGINT        AS edge,

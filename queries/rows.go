@@ -109,14 +109,14 @@ func RunHours(ctx context.Context, db *DB, last time.Time, fixture string) ([]Ru
 type LeftOutRow struct {
 	Fixture                                                                              string
 	Days, Readings, Usable                                                               int64
-	Unlit, Implausible, RunningUp, Edge, Stuck, OddDim, OddSupply, Shadowed, Conflicting int64
+	Unlit, Daylight, Implausible, RunningUp, Edge, Stuck, OddDim, OddSupply, Shadowed, Conflicting int64
 }
 
 // LeftOut counts what was left out of the levels, by reason.
 func LeftOut(ctx context.Context, db *DB, first, last time.Time, fixture string) ([]LeftOutRow, error) {
 	return collect(ctx, db, "left_out.sql", func(r *LeftOutRow) []any {
 		return []any{
-			&r.Fixture, &r.Days, &r.Readings, &r.Usable, &r.Unlit, &r.Implausible, &r.RunningUp, &r.Edge, &r.Stuck,
+			&r.Fixture, &r.Days, &r.Readings, &r.Usable, &r.Unlit, &r.Daylight, &r.Implausible, &r.RunningUp, &r.Edge, &r.Stuck,
 			&r.OddDim, &r.OddSupply, &r.Shadowed, &r.Conflicting,
 		}
 	}, first, last, fixture)

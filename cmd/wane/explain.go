@@ -191,7 +191,7 @@ func explainLeftOut(c *cobra.Command, f *facts, db *queries.DB, l *derive.Life) 
 			why string
 			n   int64
 		}{
-			{"lamp off", r.Unlit}, {"not plausible", r.Implausible}, {"running up", r.RunningUp}, {"at the edge", r.Edge}, {"sensor stuck", r.Stuck},
+			{"lamp off", r.Unlit}, {"daylight", r.Daylight}, {"not plausible", r.Implausible}, {"running up", r.RunningUp}, {"at the edge", r.Edge}, {"sensor stuck", r.Stuck},
 			{"odd dim state", r.OddDim}, {"odd supply voltage", r.OddSupply}, {"shadow or spike", r.Shadowed}, {"conflicting values", r.Conflicting},
 		} {
 			if x.n > 0 {

@@ -15,6 +15,7 @@ import (
 	"wane/ingest/register"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/schedules"
 )
 
 // opened is a site folder whose site.yaml and register have passed the check.
@@ -37,7 +38,7 @@ func loadSite(dir string) (*opened, error) {
 	o := &opened{folder: site.Folder(dir)}
 	var found problem.List
 	var err error
-	if o.Config, err = o.folder.Load(); err != nil && !errors.As(err, &found) {
+	if o.Config, err = o.folder.Load(cronLine); err != nil && !errors.As(err, &found) {
 		return nil, err
 	}
 	loc := o.Config.Location
@@ -124,4 +125,10 @@ func (o *opened) lastDay(c *cobra.Command, a *archive.Archive) (int32, error) {
 		return 0, fmt.Errorf("the archive holds no reading; put logger files into inbox/ and run `wane nightly`")
 	}
 	return last, nil
+}
+
+// cronLine says what is wrong with a schedule of site.yaml.
+func cronLine(line string) error {
+	_, err := schedules.ParseLine(line)
+	return err
 }

@@ -3,9 +3,11 @@ package site
 import (
 	"time"
 
+	"wane/ingest/problem"
 	"wane/transform/daily"
 	"wane/transform/fleet"
 	"wane/transform/level"
+	"wane/transform/plan"
 	"wane/transform/supply"
 )
 
@@ -28,8 +30,10 @@ type Config struct {
 	Supply      Supply            `yaml:"supply"`      // what is declared of the circuits
 	Schedules   Schedules         `yaml:"schedules"`
 	Warranty    Warranty          `yaml:"warranty"` // what was promised, for the yearly evidence
+	Plan        plan.Settings     `yaml:"plan"`     // costs and constraints of the relamp plan
 
-	Location *time.Location `yaml:"-"` // of Zone
+	Location   *time.Location `yaml:"-"` // of Zone
+	PlanFaults problem.List   `yaml:"-"` // what is wrong with Plan; the plan is made for the rest
 }
 
 // Thresholds says under which level a lamp is to be replaced: a room's own

@@ -9,8 +9,6 @@ import (
 	"time"
 	_ "time/tzdata" // zones of a machine that has none
 
-	"github.com/robfig/cron/v3"
-
 	"wane/ingest/internal/strictyaml"
 	"wane/ingest/problem"
 	"wane/transform/fleet"
@@ -20,8 +18,9 @@ import (
 const ConfigFile = "site.yaml"
 
 // Parse reads and checks site.yaml. Every mistake is listed; the Config is
-// usable only where the list is empty.
-func Parse(data []byte) (Config, problem.List) {
+// usable only where the list is empty. cronLine says what is wrong with a cron
+// line and what to do: that is the schedules' affair.
+func Parse(data []byte, cronLine func(string) error) (Config, problem.List) {
 	c := Defaults()
 	doc, found := strictyaml.Decode(ConfigFile, data, &c)
 	if !doc.Parsed() {
@@ -56,6 +55,7 @@ func Parse(data []byte) (Config, problem.List) {
 	c.checkWarranty(bad)
 	c.checkSurvey(bad)
 	c.checkSupply(bad)
+	c.checkPlan(doc)
 	for _, p := range c.Gate.Validate() {
 		bad("gate."+p.Path, p.What, p.Do)
 	}
@@ -65,9 +65,11 @@ func Parse(data []byte) (Config, problem.List) {
 	for _, p := range c.Baseline.Validate() {
 		bad("baseline."+p.Path, p.What, p.Do)
 	}
-	for path, line := range map[string]string{"schedules.nightly": c.Schedules.Nightly, "schedules.yearly": c.Schedules.Yearly} {
-		if _, err := cron.ParseStandard(line); err != nil {
-			bad(path, fmt.Sprintf("%q is not a cron line (%v)", line, err), "write five fields such as \"15 2 * * *\"")
+	for _, l := range []struct{ path, line string }{
+		{"schedules.nightly", c.Schedules.Nightly}, {"schedules.yearly", c.Schedules.Yearly},
+	} {
+		if err := cronLine(l.line); err != nil {
+			bad(l.path, err.Error(), "")
 		}
 	}
 	found.Sort()
@@ -151,7 +153,7 @@ func (f Folder) Path(elem ...string) string {
 
 // Load reads and checks the folder's site.yaml. The error is a problem.List
 // where the file was read but cannot be used.
-func (f Folder) Load() (Config, error) {
+func (f Folder) Load(cronLine func(string) error) (Config, error) {
 	data, err := os.ReadFile(f.Path(ConfigFile))
 	if os.IsNotExist(err) {
 		return Config{}, problem.List{{File: ConfigFile, What: fmt.Sprintf("there is none in %s", f), Do: "name the site folder with --site, or make one with `wane new DIR`"}}
@@ -159,7 +161,7 @@ func (f Folder) Load() (Config, error) {
 	if err != nil {
 		return Config{}, fmt.Errorf("read %s: %w", ConfigFile, err)
 	}
-	c, found := Parse(data)
+	c, found := Parse(data, cronLine)
 	return c, found.Err()
 }
 

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -8,6 +9,14 @@ import (
 
 	"wane/transform/fleet"
 )
+
+// fiveFields stands for the check of the schedules.
+func fiveFields(line string) error {
+	if len(strings.Fields(line)) != 5 {
+		return fmt.Errorf("%q is not five fields", line)
+	}
+	return nil
+}
 
 // Each testdata/*.bad.yaml is one file with mistakes; beside it stands the
 // exact text that a person gets.
@@ -25,7 +34,7 @@ func TestEveryMistakeIsListedWithItsPlace(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, found := Parse(data)
+		_, found := Parse(data, fiveFields)
 		if got := found.Error() + "\n"; got != string(want) {
 			t.Errorf("%s:\n--- got\n%s--- want\n%s", f, got, want)
 		}
@@ -33,7 +42,7 @@ func TestEveryMistakeIsListedWithItsPlace(t *testing.T) {
 }
 
 func TestParseOverridesOnlyWhatIsNamed(t *testing.T) {
-	c, found := Parse([]byte("name: Invented\nzone: Europe/Amsterdam\nthresholds:\n  rooms:\n    veg: {level: 0.85}\n    bloom: {ppfd: 700}\n  lamp_types:\n    led: 0.8\ngate:\n  run_up_min: {cmh: 25}\nrooms:\n  veg: {on: \"06:00\", hours: 18}\n"))
+	c, found := Parse([]byte("name: Invented\nzone: Europe/Amsterdam\nthresholds:\n  rooms:\n    veg: {level: 0.85}\n    bloom: {ppfd: 700}\n  lamp_types:\n    led: 0.8\ngate:\n  run_up_min: {cmh: 25}\nrooms:\n  veg: {on: \"06:00\", hours: 18}\n"), fiveFields)
 	if err := found.Err(); err != nil {
 		t.Fatal(err)
 	}
@@ -47,7 +56,7 @@ func TestParseOverridesOnlyWhatIsNamed(t *testing.T) {
 }
 
 func TestEmptyFileNamesWhatIsMissing(t *testing.T) {
-	_, found := Parse(nil)
+	_, found := Parse(nil, fiveFields)
 	if len(found) != 2 {
 		t.Fatalf("want two problems (name, zone), got %v", found)
 	}

@@ -26,6 +26,7 @@ CREATE TABLE daily (
     energy_first  DOUBLE,            -- kWh
     energy_last   DOUBLE,            -- kWh
     unlit         BIGINT   NOT NULL, -- readings left out, by reason
+    daylight      BIGINT   NOT NULL,
     implausible   BIGINT   NOT NULL,
     running_up    BIGINT   NOT NULL,
     edge          BIGINT   NOT NULL,

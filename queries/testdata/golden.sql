@@ -1,6 +1,6 @@
 INSERT INTO daily VALUES
- ('f1', DATE '2025-03-01', 24, 'log', '1', 96, 90, 812.5, 0.002, 100, 231.5, 25, NULL, NULL, 11.5, 1, 0, 1, NULL, NULL, NULL, NULL, NULL, NULL, 3, 0, 0, 0, 0, 0, 0, 3, 0),
- ('f1', DATE '2025-03-02', 24, 'log', '1', 96, 0, NULL, NULL, NULL, NULL, NULL, NULL, NULL, 0, 0, 0, 0, NULL, NULL, NULL, NULL, NULL, NULL, 96, 0, 0, 0, 0, 0, 0, 0, 0);
+ ('f1', DATE '2025-03-01', 24, 'log', '1', 96, 90, 812.5, 0.002, 100, 231.5, 25, NULL, NULL, 11.5, 1, 0, 1, NULL, NULL, NULL, NULL, NULL, NULL, 3, 0, 0, 0, 0, 0, 0, 0, 3, 0),
+ ('f1', DATE '2025-03-02', 24, 'log', '1', 96, 0, NULL, NULL, NULL, NULL, NULL, NULL, NULL, 0, 0, 0, 0, NULL, NULL, NULL, NULL, NULL, NULL, 96, 0, 0, 0, 0, 0, 0, 0, 0, 0);
 COPY daily TO '{dir}/daily.parquet' (FORMAT parquet);
 INSERT INTO levels VALUES
  ('f1', 1, DATE '2025-03-01', 112, 111, 113, 'lamp-on time', 812.5, 812.5, 0, 0, 0, 1.00, NULL, 90, 231.5, 25, 100, ''),

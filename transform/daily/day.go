@@ -8,6 +8,7 @@ type Reason int
 // The reasons, in the order in which they are tried.
 const (
 	Unlit       Reason = iota // the lamp is off
+	Daylight                  // the sun is up, or not far enough down, where its light reaches the sensor
 	Implausible               // above the highest plausible PPFD, or not above 0
 	RunningUp                 // not steady yet after switching on
 	Edge                      // the last reading before the lamp goes off
@@ -18,7 +19,7 @@ const (
 	Reasons                   // how many there are
 )
 
-var reasonNames = [Reasons]string{"unlit", "implausible", "running-up", "edge", "stuck", "odd-dim", "odd-supply", "shadowed"}
+var reasonNames = [Reasons]string{"unlit", "daylight", "implausible", "running-up", "edge", "stuck", "odd-dim", "odd-supply", "shadowed"}
 
 // String is the name as it stands in tables.
 func (r Reason) String() string { return reasonNames[r] }
@@ -37,7 +38,11 @@ type Input struct {
 	Counter   Track // h, as on the meter's face
 	Energy    Track // kWh, as on the meter's face
 	SetPoints []SetPoint
+	Sky       *Sky // where daylight reaches the sensor; nil: it does not
 }
+
+// Sky is the place of a greenhouse, degrees north and east.
+type Sky struct{ Latitude, Longitude float64 }
 
 // SetPoint is a logged dim state from At (microseconds UTC) on.
 type SetPoint struct {

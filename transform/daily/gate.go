@@ -34,6 +34,10 @@ type Gate struct {
 	// DipShare is how far, as a share, a moment may be from the day's median
 	// before it counts as a shadow or a spike.
 	DipShare float64 `yaml:"dip_share"`
+	// SunBelow is how far, degrees, the sun must be below the horizon where
+	// daylight reaches the sensors. 6 is the end of civil twilight (a
+	// definition): some 3 lux are left, nothing beside a lamp.
+	SunBelow float64 `yaml:"sun_below_deg"`
 	// LeastMoments is how many usable moments a day needs to have a level,
 	// where the logger records more than one a day.
 	LeastMoments int `yaml:"least_moments"`
@@ -49,7 +53,7 @@ func DefaultGate() Gate {
 		RunUp: map[fleet.LampType]float64{
 			fleet.HPSDE: 20, fleet.HPSSE: 20, fleet.CMH: 20, fleet.MH: 20, fleet.Fluorescent: 20, fleet.LED: 30,
 		},
-		OnFloor: 5, OnShare: 0.2, Highest: 5000, StuckHours: 8, SupplyShare: 0.2, DipShare: 0.15,
+		OnFloor: 5, OnShare: 0.2, Highest: 5000, StuckHours: 8, SupplyShare: 0.2, DipShare: 0.15, SunBelow: 6,
 		LeastMoments: 3, GapMinutes: 60,
 	}
 }
@@ -81,6 +85,9 @@ func (g Gate) Validate() []setting.Fault {
 		if !(v > 0) {
 			bad(path, v, "is not above 0", "write "+unit)
 		}
+	}
+	if g.SunBelow < 0 || g.SunBelow > 18 {
+		bad("sun_below_deg", g.SunBelow, "is not within 0 to 18 degrees", "write 6 for the end of civil twilight")
 	}
 	positive("on_floor", g.OnFloor, "umol/m2/s")
 	positive("highest_ppfd", g.Highest, "umol/m2/s")

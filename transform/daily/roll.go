@@ -3,20 +3,26 @@ package daily
 import (
 	"math"
 	"sort"
+
+	"wane/transform/sun"
 )
 
 // Roll makes a row for each day on which any series of the fixture spoke.
 // Days are in order and do not overlap.
 func Roll(in Input, days []Bound, g Gate) []Day {
 	r := roller{in: in, gate: g, runUp: g.runUp(in.LampType)}
-	witness, floor := in.Light, g.OnFloor
-	if witness.Len() == 0 { // no light sensor: power, then current, tell whether the lamp burns
-		witness, floor = in.Power, powerFloor
-		if witness.Len() == 0 {
-			witness, floor = in.Current, currentFloor
-		}
+	if in.Sky != nil {
+		r.in.Light, r.sunlit = night(in.Light, *in.Sky, g.SunBelow)
 	}
-	r.lit = newLitScan(witness, floor, g)
+	r.light = newLitScan(r.in.Light, g.OnFloor, g)
+	r.burn = r.light
+	switch { // who tells whether the lamp burns, where light does not, or by day not
+	case in.Light.Len() > 0 && (in.Sky == nil || in.Power.Len() == 0):
+	case in.Power.Len() > 0:
+		r.burn = newLitScan(in.Power, powerFloor, g)
+	default:
+		r.burn = newLitScan(in.Current, currentFloor, g)
+	}
 	var out []Day
 	for _, b := range days {
 		if d, spoke := r.day(b); spoke {
@@ -36,7 +42,10 @@ type roller struct {
 	in    Input
 	gate  Gate
 	runUp int64
-	lit   *litScan
+	light *litScan // over the readings of light that may count
+	burn  *litScan // over the series that tells of run-hours; often the same
+
+	sunlit []int64 // moments of the light readings that daylight reached
 
 	pick   []int // indices of the usable readings, reused
 	values []float64
@@ -48,15 +57,20 @@ func (r *roller) day(b Bound) (Day, bool) {
 		Day: b.Day, Hours: b.Hours(), PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan, PowerW: nan, CurrentA: nan,
 		Counter: meter(r.in.Counter, b), Energy: meter(r.in.Energy, b),
 	}
-	lo, hi := span(r.lit.track, b.From, b.To)
-	moments := r.lit.scan(lo, hi)
-	d.LitH, d.EdgeH, d.Starts = r.lit.litH, r.lit.edgeH, r.lit.starts
-	d.GapH = max(0, d.Hours-r.lit.seenH)
-	if r.in.Light.Len() > 0 {
-		d.Readings = hi - lo
-		r.gateDay(&d, lo, moments)
+	lo, hi := span(r.in.Light, b.From, b.To)
+	moments := r.light.scan(lo, hi)
+	blo, bhi := lo, hi
+	if r.burn != r.light {
+		blo, bhi = span(r.burn.track, b.From, b.To)
+		r.burn.scan(blo, bhi)
 	}
-	spoke := hi > lo || d.Counter.Read() || d.Energy.Read()
+	d.LitH, d.EdgeH, d.Starts = r.burn.litH, r.burn.edgeH, r.burn.starts
+	d.GapH = max(0, d.Hours-r.burn.seenH)
+	slo, shi := between(r.sunlit, b.From, b.To)
+	d.Left[Daylight] = shi - slo
+	d.Readings = hi - lo + shi - slo
+	r.gateDay(&d, lo, moments)
+	spoke := d.Readings > 0 || bhi > blo || d.Counter.Read() || d.Energy.Read()
 	return d, spoke
 }
 
@@ -72,7 +86,7 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 			d.Left[Unlit]++
 		case v > r.gate.Highest:
 			d.Left[Implausible]++
-		case m.since < r.runUp && !r.lit.sparse:
+		case m.since < r.runUp && !r.light.sparse:
 			d.Left[RunningUp]++
 		case m.last:
 			d.Left[Edge]++
@@ -86,7 +100,7 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 	r.keepSupply(d)
 	r.keepNearMedian(d)
 	least := r.gate.LeastMoments
-	if r.lit.sparse {
+	if r.light.sparse {
 		least = 1
 	}
 	d.Usable = len(r.pick)
@@ -209,10 +223,25 @@ func latest(t Track, at, within int64) (float64, bool) {
 }
 
 // span gives the indices of the readings in [from, to).
-func span(t Track, from, to int64) (lo, hi int) {
-	lo = sort.Search(len(t.Time), func(i int) bool { return t.Time[i] >= from })
-	hi = lo + sort.Search(len(t.Time)-lo, func(i int) bool { return t.Time[lo+i] >= to })
+func span(t Track, from, to int64) (lo, hi int) { return between(t.Time, from, to) }
+
+// between gives the indices of the times in [from, to).
+func between(t []int64, from, to int64) (lo, hi int) {
+	lo = sort.Search(len(t), func(i int) bool { return t[i] >= from })
+	hi = lo + sort.Search(len(t)-lo, func(i int) bool { return t[lo+i] >= to })
 	return lo, hi
+}
+
+// night takes out the readings that daylight reaches and gives their moments.
+func night(t Track, sky Sky, below float64) (dark Track, sunlit []int64) {
+	for i, at := range t.Time {
+		if sun.Elevation(at, sky.Latitude, sky.Longitude) > -below {
+			sunlit = append(sunlit, at)
+			continue
+		}
+		dark.Time, dark.Value = append(dark.Time, at), append(dark.Value, t.Value[i])
+	}
+	return dark, sunlit
 }
 
 func meter(t Track, b Bound) Meter {

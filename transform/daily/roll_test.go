@@ -115,6 +115,29 @@ func TestDarkLampHasNoLevelAndNoHours(t *testing.T) {
 	}
 }
 
+// In a greenhouse only the dark hours count, and run-hours come from power
+// where there is a meter, else only what the night shows.
+func TestDaylightIsNotTakenForTheLamp(t *testing.T) {
+	light := burning(3, 15, 0, 24, 300)
+	for i, at := range light.Time {
+		if h := (at / (60 * minute)) % 24; h >= 8 && h < 16 {
+			light.Value[i] += 900 // a summer's day on top
+		}
+	}
+	in := Input{LampType: fleet.HPSDE, Light: light, Sky: &Sky{Latitude: 52, Longitude: 5}}
+	d := Roll(in, bounds(3), DefaultGate())[1] // 2 January
+	if d.Left[Daylight] < 34 || d.Left[Daylight] > 42 || math.Abs(d.PPFD-300.3) > 0.1 {
+		t.Errorf("%+v", d) // the sun is within 6 degrees of the horizon or above it for about 9 h
+	}
+	if d.GapH < 8 || d.LitH+d.GapH < 23.7 {
+		t.Errorf("by day nobody sees the lamp: lit %v gap %v", d.LitH, d.GapH)
+	}
+	in.Power = burning(3, 15, 0, 24, 1000)
+	if d = Roll(in, bounds(3), DefaultGate())[1]; d.LitH != 24 || d.GapH != 0 {
+		t.Errorf("power tells by day too: lit %v gap %v", d.LitH, d.GapH)
+	}
+}
+
 // messy draws a series with gaps, spikes, dips, odd cadences and dark days.
 func messy(t *rapid.T, days int, values ...float64) Track {
 	var out Track

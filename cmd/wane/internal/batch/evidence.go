@@ -29,7 +29,7 @@ func evidenceOf(ctx context.Context, a *archive.Archive, s derive.Site, r *deriv
 	out = map[string]report.Evidence{}
 	for _, x := range left {
 		e := report.Evidence{Read: int(x.Readings), Used: int(x.Usable)}
-		for k, n := range []int64{x.Unlit, x.Implausible, x.RunningUp, x.Edge, x.Stuck, x.OddDim, x.OddSupply, x.Shadowed} {
+		for k, n := range []int64{x.Unlit, x.Daylight, x.Implausible, x.RunningUp, x.Edge, x.Stuck, x.OddDim, x.OddSupply, x.Shadowed} {
 			if n > 0 {
 				e.LeftOut = append(e.LeftOut, report.LeftOut{Reason: daily.Reason(k).String(), Count: int(n)})
 			}

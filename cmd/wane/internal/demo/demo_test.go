@@ -14,6 +14,7 @@ import (
 	"wane/ingest/register"
 	"wane/ingest/site"
 	"wane/ingest/source"
+	"wane/schedules"
 	"wane/transform/fleet"
 )
 
@@ -102,7 +103,7 @@ func TestSameSeedSameBytes(t *testing.T) {
 
 func TestFolderPassesTheChecks(t *testing.T) {
 	dir, truth := write(t, 1)
-	config, err := site.Folder(dir).Load()
+	config, err := site.Folder(dir).Load(cronLine)
 	if err != nil {
 		t.Fatalf("site.yaml: %v", err)
 	}
@@ -264,4 +265,9 @@ func folderSize(t *testing.T, dir string) int64 {
 		t.Fatal(err)
 	}
 	return size
+}
+
+func cronLine(line string) error {
+	_, err := schedules.ParseLine(line)
+	return err
 }

@@ -30,7 +30,7 @@ func TestThreeYearsHaveSomethingToShow(t *testing.T) {
 	if len(names) > 600 || size > 150e6 {
 		t.Errorf("%d files and %.0f MB, more than 600 and 150", len(names), float64(size)/1e6)
 	}
-	config, err := site.Folder(dir).Load()
+	config, err := site.Folder(dir).Load(cronLine)
 	if err != nil {
 		t.Fatal(err)
 	}

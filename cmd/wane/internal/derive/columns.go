@@ -102,7 +102,7 @@ func dailyColumns(rows []DailyRow) []archive.Column {
 }
 
 // leftOutColumns names the column of each daily.Reason.
-var leftOutColumns = [daily.Reasons]string{"unlit", "implausible", "running_up", "edge", "stuck", "odd_dim", "odd_supply", "shadowed"}
+var leftOutColumns = [daily.Reasons]string{"unlit", "daylight", "implausible", "running_up", "edge", "stuck", "odd_dim", "odd_supply", "shadowed"}
 
 // readDaily gives the rows of table daily up to the day last, by fixture in
 // day order.

@@ -68,7 +68,7 @@ func dailyMonth(d *archive.Derivation, t *tracks, s Site, m month) error {
 	utcFirst, utcLast := monthOf(since.UTC()), monthOf(to.Add(-time.Microsecond).UTC())
 	partition := "month=" + m.String()
 	key := archive.Key(partsOf(t.archive, utcFirst, utcLast), TableDaily, Version, partition, loc.String(),
-		fmt.Sprintf("%+v", s.Config.Gate), registerFacts(s.Register, to))
+		fmt.Sprintf("%+v", s.Config.Gate), sky(s), registerFacts(s.Register, to))
 	if d.Keep(TableDaily, partition, key) {
 		return nil
 	}
@@ -81,6 +81,22 @@ func dailyMonth(d *archive.Derivation, t *tracks, s Site, m month) error {
 	}
 	_, err := d.Write(TableDaily, partition, key, dailyColumns(rows))
 	return err
+}
+
+// sky is what the roll-up depends on in a greenhouse.
+func sky(s Site) string {
+	text := ""
+	for name, r := range s.Config.Rooms {
+		if r.Daylight {
+			text += name + " "
+		}
+	}
+	if text == "" {
+		return ""
+	}
+	names := strings.Fields(text)
+	sort.Strings(names)
+	return fmt.Sprintf("%v at %v %v", names, *s.Config.Latitude, *s.Config.Longitude)
 }
 
 // registerFacts is all of the register that a month's roll-up depends on.
@@ -186,6 +202,9 @@ func rollPiece(t *tracks, s Site, f *fleet.Fixture, who [len(watched)]*fleet.Sen
 	days := bounds(lo, hi, loc)
 	from, to := Start(lo-runIn, loc).UnixMicro(), days[len(days)-1].To
 	in := daily.Input{LampType: f.LampType}
+	if s.Config.Rooms[s.Register.PlaceAt(f, Start(lo, loc)).Room].Daylight {
+		in.Sky = &daily.Sky{Latitude: *s.Config.Latitude, Longitude: *s.Config.Longitude}
+	}
 	var conflicts []int64
 	var light reading.Series
 	for i, into := range []*daily.Track{&in.Light, &in.Supply, &in.Ambient, &in.Dim, &in.Power, &in.Current, &in.Counter, &in.Energy} {
