@@ -58,4 +58,3 @@ func sortedKeys[A, B any](a map[string]A, b map[string]B) []string {
 	slices.Sort(out)
 	return out
 }
-

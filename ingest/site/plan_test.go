@@ -3,6 +3,8 @@ package site
 import (
 	"strings"
 	"testing"
+
+	"wane/ingest/internal/strictyaml"
 )
 
 const planned = `name: Invented
@@ -25,7 +27,9 @@ plan:
 
 // A cost that cannot be used is told with its place and stops nothing else.
 func TestFaultsOfThePlanDoNotStopTheSite(t *testing.T) {
-	c, found := Parse([]byte(planned), anyLine)
+	c := Defaults()
+	doc, found := strictyaml.Decode(ConfigFile, []byte(planned), &c)
+	c.checkPlan(doc)
 	if err := found.Err(); err != nil {
 		t.Fatal(err)
 	}
@@ -51,7 +55,8 @@ func TestFaultsOfThePlanDoNotStopTheSite(t *testing.T) {
 
 // A key that the plan does not know is a mistake of the file like any other.
 func TestUnknownCostIsAMistake(t *testing.T) {
-	_, found := Parse([]byte("name: Invented\nzone: Europe/Amsterdam\nplan:\n  site: {lamp_prise: 3}\n"), anyLine)
+	c := Defaults()
+	_, found := strictyaml.Decode(ConfigFile, []byte("plan:\n  site: {lamp_prise: 3}\n"), &c)
 	if len(found) != 1 || !strings.Contains(found[0].String(), `did you mean "lamp_price"?`) {
 		t.Errorf("found %v", found)
 	}
