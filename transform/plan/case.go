@@ -75,6 +75,9 @@ func cases(in Input, sound []Lamp) []*lampCase {
 	out := make([]*lampCase, 0, len(sound))
 	for _, l := range sound {
 		k := &lampCase{Lamp: l, t: in.Settings.resolve(l.Room, l.LampType), c: l.crossing(), life: newLife(l.Hazard)}
+		if l.Area == 0 {
+			l.Area, k.Area = k.t.area, k.t.area
+		}
 		k.v = valueLight(l, k.t)
 		k.f = newFade(k.c, l.Threshold)
 		k.spot, k.missing = k.t.work(false)

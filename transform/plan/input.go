@@ -39,7 +39,7 @@ type Lamp struct {
 	DirtShare  estimate.Estimate // share of the present loss 1-Level that is dirt, 0..1; unknown: estimate.None
 	Hazard     Weibull           // time to failure of lamps like this one
 	PPFD       float64           // umol/m2/s at the canopy under this fixture at 100 %
-	Area       float64           // m2 of canopy this fixture serves
+	Area       float64           // m2 of canopy this fixture serves; 0 = as Terms.AreaM2 says
 	PowerW     float64           // measured at full set point, gear included
 	RatedW     float64           // of the register
 	GearFault  string            // what points to the ballast or driver, in words; empty = nothing seen

@@ -42,7 +42,7 @@ func notes(in Input, all []*lampCase, acts []*action, r Result) []string {
 	gap(func(k *lampCase) bool { return !nan(k.t.cropM2) && nan(k.t.share) && k.v.response == 0 }, "crop_value_per_m2_year is given without lamp_share (%s): the share of the crop's light that the lamps give is needed to value their light")
 	gap(func(k *lampCase) bool {
 		return (!nan(k.t.cropM2) || !nan(k.t.cropMol)) && k.v.response == 0 && (k.PPFD == 0 || k.Area == 0)
-	}, "PPFD or area of the fixture is not known (%s): its light cannot be valued by the crop")
+	}, "PPFD or area of the fixture is not known (%s; area_m2_per_fixture states the area): its light cannot be valued by the crop")
 	gap(func(k *lampCase) bool { return k.v.response > 0 && k.t.responseAssumed }, "neither crop_group nor yield_response is given (%s): 0.5 to 1.0 %% yield per 1 %% light is taken, the range of most crops (Marcelis et al. 2006)")
 	gap(func(k *lampCase) bool { return nan(k.t.spotMin) || nan(k.t.wage) }, "labour_spot_min or wage_per_hour is not given (%s): work costs leave labour out and intervals come out short")
 	gap(func(k *lampCase) bool { return nan(k.t.disposal) }, "disposal_per_lamp is not given (%s): costs leave it out")

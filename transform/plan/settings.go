@@ -36,6 +36,7 @@ type Terms struct {
 	CropValueM2Year *float64 `yaml:"crop_value_per_m2_year,omitempty" json:"crop_value_per_m2_year,omitempty"`
 	CropGroup       string   `yaml:"crop_group,omitempty" json:"crop_group,omitempty"`                           // a row of CropGroups: gives YieldResponse
 	YieldResponse   *Range   `yaml:"yield_response,omitempty" json:"yield_response,omitempty"`                   // % yield per 1 % light, a range
+	AreaM2          *float64 `yaml:"area_m2_per_fixture,omitempty" json:"area_m2_per_fixture,omitempty"`         // m2 of canopy that one fixture serves
 	LampShare       *float64 `yaml:"lamp_share,omitempty" json:"lamp_share,omitempty"`                           // the lamps' share of the crop's light over a year, 0..1
 	LeadLampDays    *float64 `yaml:"lead_lamp_days,omitempty" json:"lead_lamp_days,omitempty"`                   // from order to delivery
 	LeadGearDays    *float64 `yaml:"lead_gear_days,omitempty" json:"lead_gear_days,omitempty"`                   //

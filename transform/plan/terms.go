@@ -23,12 +23,12 @@ const (
 // terms are the Terms that hold for one lamp type in one room. A money or time
 // field that is nowhere given is NaN here, and only here.
 type terms struct {
-	lamp, gear, spotMin, groupMin, gearMin, wage, lift, disposal float64
-	cleanFixture, cleanRoom, energy, cropMol, cropM2, share      float64
-	leadLamp, leadGear, wait, minUniformity, regain, dirtDays    float64
-	response                                                     Range
-	responseAssumed                                              bool
-	cal                                                          calendar
+	lamp, gear, spotMin, groupMin, gearMin, wage, lift, disposal  float64
+	cleanFixture, cleanRoom, energy, cropMol, cropM2, share, area float64
+	leadLamp, leadGear, wait, minUniformity, regain, dirtDays     float64
+	response                                                      Range
+	responseAssumed                                               bool
+	cal                                                           calendar
 }
 
 // resolve merges the scopes: room before lamp type before site. Windows of a
@@ -58,6 +58,7 @@ func (s Settings) resolve(room, lampType string) terms {
 		energy:        pick(func(t Terms) *float64 { return t.EnergyPrice }),
 		cropMol:       pick(func(t Terms) *float64 { return t.CropValueMol }),
 		cropM2:        pick(func(t Terms) *float64 { return t.CropValueM2Year }),
+		area:          or(pick(func(t Terms) *float64 { return t.AreaM2 }), 0),
 		share:         pick(share(func(t Terms) *float64 { return t.LampShare })),
 		leadLamp:      or(pick(func(t Terms) *float64 { return t.LeadLampDays }), 0),
 		leadGear:      or(pick(func(t Terms) *float64 { return t.LeadGearDays }), 0),
