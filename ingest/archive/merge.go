@@ -184,6 +184,59 @@ func (m *merger) settle(b *block, spans []span) {
 		}
 		return
 	}
+	if len(spans) > maxZip || !m.zip(b, spans) {
+		m.sort(b, spans)
+	}
+	b.markConflicts()
+}
+
+// maxZip is how many spans are worth zipping one after the other.
+const maxZip = 8
+
+// zip merges spans that are each in order of time and value: what comes of a
+// file that goes over the same hours again. It says no, and has changed
+// nothing, if one is not in order.
+func (m *merger) zip(b *block, spans []span) bool {
+	for _, s := range spans {
+		for i := s.at + 1; i < s.at+s.n; i++ {
+			if b.times[i] < b.times[i-1] || b.times[i] == b.times[i-1] && b.values[i] <= b.values[i-1] {
+				return false
+			}
+		}
+	}
+	first := spans[0]
+	times, values := b.times[first.at:first.at+first.n], b.values[first.at:first.at+first.n]
+	if first.file >= 0 {
+		m.stored[first.file] += int64(first.n)
+	}
+	for _, s := range spans[1:] {
+		t, v := b.times[s.at:s.at+s.n], b.values[s.at:s.at+s.n]
+		outT, outV := make([]int64, 0, len(times)+s.n), make([]int64, 0, len(times)+s.n)
+		i, fresh := 0, 0
+		for j := range t {
+			from := i
+			for i < len(times) && (times[i] < t[j] || times[i] == t[j] && values[i] < v[j]) {
+				i++
+			}
+			outT, outV = append(outT, times[from:i]...), append(outV, values[from:i]...)
+			if i < len(times) && times[i] == t[j] && values[i] == v[j] {
+				continue
+			}
+			outT, outV = append(outT, t[j]), append(outV, v[j])
+			fresh++
+		}
+		times, values = append(outT, times[i:]...), append(outV, values[i:]...)
+		if s.file >= 0 {
+			m.stored[s.file] += int64(fresh)
+			m.doubled[s.file] += int64(s.n - fresh)
+		}
+	}
+	b.times, b.values = append(b.times[:0], times...), append(b.values[:0], values...)
+	return true
+}
+
+// sort does the same for spans in any order.
+func (m *merger) sort(b *block, spans []span) {
 	type item struct {
 		time, value int64
 		file        int32
@@ -203,38 +256,38 @@ func (m *merger) settle(b *block, spans []span) {
 		}
 		return cmp.Compare(x.file, y.file)
 	})
-	b.times, b.values, b.conflict = b.times[:0], b.values[:0], nil
-	var clash []bool
+	b.times, b.values = b.times[:0], b.values[:0]
 	for i, it := range items {
-		if i > 0 && it.time == items[i-1].time && it.value == items[i-1].value {
-			if it.file >= 0 {
-				m.doubled[it.file]++
-			}
-			continue
-		}
+		again := i > 0 && it.time == items[i-1].time && it.value == items[i-1].value
 		if it.file >= 0 {
-			m.stored[it.file]++
+			if again {
+				m.doubled[it.file]++
+			} else {
+				m.stored[it.file]++
+			}
 		}
-		n := len(b.times)
-		b.times = append(b.times, it.time)
-		b.values = append(b.values, it.value)
-		if n > 0 && b.times[n-1] == it.time {
-			for len(clash) < n {
-				clash = append(clash, false)
-			}
-			if !clash[n-1] {
-				clash[n-1] = true
-				b.clashes++
-			}
-			clash = append(clash, true)
-			b.clashes++
+		if !again {
+			b.times = append(b.times, it.time)
+			b.values = append(b.values, it.value)
 		}
 	}
-	if clash != nil {
-		for len(clash) < len(b.times) {
-			clash = append(clash, false)
+}
+
+// markConflicts finds the moments with several values.
+func (b *block) markConflicts() {
+	for i := 1; i < len(b.times); i++ {
+		if b.times[i] != b.times[i-1] {
+			continue
 		}
-		b.conflict = clash
+		if b.conflict == nil {
+			b.conflict = make([]bool, len(b.times))
+		}
+		if !b.conflict[i-1] {
+			b.conflict[i-1] = true
+			b.clashes++
+		}
+		b.conflict[i] = true
+		b.clashes++
 	}
 }
 
@@ -257,6 +310,7 @@ func (m *merger) inOrder(b *block, spans []span) bool {
 	if sorted {
 		return true
 	}
+	spans = slices.Clone(spans) // their order is that of the files
 	slices.SortFunc(spans, func(x, y span) int { return cmp.Compare(b.times[x.at], b.times[y.at]) })
 	for i := 1; i < len(spans); i++ {
 		if p := spans[i-1]; b.times[spans[i].at] <= b.times[p.at+p.n-1] {

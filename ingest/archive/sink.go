@@ -43,6 +43,7 @@ type Sink struct {
 	series []*column // by index in the batches' Series
 	by     map[reading.Series]*column
 	held   int64 // bytes packed and not put aside
+	usual  int   // size of the largest chunk so far
 
 	rows    int64 // readings and rejects that came
 	blank   int64
@@ -89,7 +90,7 @@ func (t *Take) Sink(order int, k *Kept) (*Sink, error) {
 	}
 	t.keeping[k.SHA256] = true
 	s := &Sink{
-		t: t, kept: k, order: order, takenIn: t.opt.Now, by: map[reading.Series]*column{},
+		t: t, kept: k, order: order, takenIn: t.opt.Now, by: map[reading.Series]*column{}, usual: 128,
 		horizon: t.opt.Now.Add(FutureSlack).UnixMicro(),
 	}
 	t.sinks = append(t.sinks, s)
@@ -165,7 +166,10 @@ func (s *Sink) turn(c *column, at int64, digits uint8) *chunk {
 			return k
 		}
 	}
-	c.cur = &chunk{digits: digits}
+	if c.cur != nil {
+		s.usual = max(s.usual, len(c.cur.buf))
+	}
+	c.cur = &chunk{digits: digits, buf: make([]byte, 0, s.usual+s.usual/8)}
 	c.chunks = append(c.chunks, c.cur)
 	return c.cur
 }

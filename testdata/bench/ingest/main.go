@@ -45,7 +45,7 @@ var (
 	days     = flag.Int("days", 1, "days of five-minute rows in the files")
 	runs     = flag.Int("runs", 5, "runs of each")
 	keep     = flag.String("dir", "", "work here and leave everything, instead of in a temporary folder")
-	profile  = flag.String("cpuprofile", "", "write a profile of one run of wane here")
+	profile  = flag.String("cpuprofile", "", "write profiles of wane here, with the number of the run appended")
 	child    = flag.String("child", "", "what a child process does; not for people")
 )
 
@@ -90,8 +90,8 @@ func run() error {
 			return err
 		}
 		args := []string{}
-		if i == 0 && *profile != "" {
-			args = append(args, "-cpuprofile", *profile)
+		if *profile != "" {
+			args = append(args, "-cpuprofile", fmt.Sprintf("%s.%d", *profile, i+1))
 		}
 		t, err := measured("take", dir, args...)
 		if err != nil {
