@@ -60,13 +60,13 @@ func laser() error {
 				if r[0] <= cut {
 					continue
 				}
-				m, s := p.Output(r[0])
+				m, s := p.Output(r[0] + forecast.Seasoning)
 				s = math.Hypot(s, forecast.LaboratoryNoise)
-				truth := -math.Log1p(r[1] / 100)
+				truth := -r[1] / 100
 				if math.Abs(truth-m) <= z*s*fit.Defaults().Limits.Allowance {
 					held++
 				}
-				pe += math.Abs(100*math.Expm1(-m) - r[1])
+				pe += math.Abs(-100*m - r[1])
 				le += math.Abs(line.A + line.B*r[0] - r[1])
 				n++
 			}
@@ -78,7 +78,8 @@ func laser() error {
 						break
 					}
 				}
-				c := p.Cross(1/1.1, z*fit.Defaults().Limits.Allowance)
+				c := p.Cross(math.Exp(-.1), z*fit.Defaults().Limits.Allowance)
+				c.Centre, c.Lo, c.Hi = c.Centre-forecast.Seasoning, c.Lo-forecast.Seasoning, c.Hi-forecast.Seasoning
 				crossed += fmt.Sprintf("  unit %s: crossed at %.0f h, pooled %.0f (%.0f to %.0f), its own line %.0f\n", p.Fixture, at, c.Centre, c.Lo, c.Hi, (10-line.A)/line.B)
 			}
 		}
