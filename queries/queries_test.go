@@ -71,6 +71,14 @@ var asked = map[string]func(context.Context, *DB) (int, error){
 		r, err := SupplyPhases(c, d, [3][2]string{{"log", "a"}, {"log", "b"}, {"log", "c"}}, day0)
 		return len(r), err
 	},
+	"burning_days.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := BurningDays(c, d, day0, day0)
+		return len(r), err
+	},
+	"on_edges.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := OnEdges(c, d, "p", "a", 0.5, day0, day0.AddDate(0, 0, 1))
+		return len(r), err
+	},
 	"light_per_power.sql": func(c context.Context, d *DB) (int, error) {
 		r, err := LightPerPower(c, d, day0, day0)
 		return len(r), err
@@ -232,6 +240,14 @@ func TestGoldenRows(t *testing.T) {
 	use, err := YearUse(ctx, db, day0, day0.AddDate(0, 0, 9))
 	if err != nil || len(use) != 1 || use[0].Starts != 1 || use[0].EnergyDays != 0 || use[0].EnergyKWh.Valid || use[0].PPFD.V != 812.5 {
 		t.Errorf("use: %+v %v", use, err)
+	}
+	burning, err := BurningDays(ctx, db, day0, day0.AddDate(0, 0, 9))
+	if err != nil || len(burning) != 2 || burning[0].BurnedH != 12 || burning[0].Starts != 1 || burning[0].PowerW.Valid || burning[1].DimPct.Valid {
+		t.Errorf("burning: %+v %v", burning, err)
+	}
+	edges, err := OnEdges(ctx, db, "p", "a", 0.9, day0, day0.AddDate(0, 0, 1))
+	if err != nil || len(edges) != 2 || edges[0].Lit || !edges[0].Time.Equal(day0.Add(time.Hour)) || edges[0].Seconds != 1800 || !edges[1].Lit {
+		t.Errorf("edges: %+v %v", edges, err)
 	}
 	months, err := CoverageByMonth(ctx, db, day0, day0.AddDate(0, 0, 9))
 	if err != nil || len(months) != 1 || months[0].FixtureDays != 2 || months[0].LevelDays != 1 || months[0].Usable != 90 {
