@@ -22,6 +22,7 @@ import (
 type opened struct {
 	folder site.Folder
 	derive.Site
+	beside map[string]*register.SurveyNote // what stood beside each canopy survey
 }
 
 // openSite reads the folder named by --site. All that is wrong with site.yaml
@@ -50,6 +51,11 @@ func loadSite(dir string) (*opened, error) {
 	}
 	var more problem.List
 	if o.Register, err = register.Load(dir, loc); err != nil && !errors.As(err, &more) {
+		return nil, err
+	}
+	found = append(found, more...)
+	more = nil
+	if o.beside, err = register.LoadSurveys(dir); err != nil && !errors.As(err, &more) {
 		return nil, err
 	}
 	return o, append(found, more...).Err()

@@ -3,6 +3,7 @@ package surveys
 import (
 	"fmt"
 	"sort"
+	"strings"
 	"time"
 
 	"wane/transform/estimate"
@@ -95,6 +96,17 @@ func (b *Book) Slope() estimate.Estimate {
 // visit on which it was surveyed.
 func (b *Book) RigAt(visit int) survey.Rig {
 	return survey.RigBetween(b.Visits[b.base()], b.Visits[visit], b.cfg.Survey.Of())
+}
+
+// RigState says in a word and in a sentence what the reference tells of a
+// visit; the first one with the reference is what others are held against.
+func (b *Book) RigState(visit int) (word, words string) {
+	r := b.RigAt(visit)
+	if visit == b.base() && r.State != survey.RigUnknown {
+		return "first", "the first visit with the reference fixture: later ones are held against it"
+	}
+	words, _, _ = strings.Cut(r.Words, "; the change below")
+	return string(r.State), words
 }
 
 // base is the visit to which the rig is brought back: the first one with the
