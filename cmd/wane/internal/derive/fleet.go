@@ -20,7 +20,7 @@ type Fleet struct {
 // FleetOf makes the forecast's input from the lives as of a day.
 func FleetOf(lives []*Life, reg *fleet.Register, s Site, asOf int32, interval float64) Fleet {
 	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval, Defaults: forecast.DefaultTable()}}
-	b := fleetBuilder{s: s, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: burnByRoom(lives, asOf)}
+	b := fleetBuilder{s: s, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: BurnByRoom(lives, asOf)}
 	for _, l := range lives {
 		if l.SensorLast != "" {
 			if d, ok := b.begun[l.SensorLast]; !ok || l.Days[0].Day < d {
@@ -199,8 +199,8 @@ func (l *Life) rawNear(day int32) (float64, bool) {
 	return v[len(v)/2], true
 }
 
-// burnByRoom is each room's burning habit over the last year.
-func burnByRoom(lives []*Life, asOf int32) map[string]forecast.Burn {
+// BurnByRoom is each room's burning habit over the last year.
+func BurnByRoom(lives []*Life, asOf int32) map[string]forecast.Burn {
 	type sum struct {
 		h    float64
 		days int
