@@ -152,7 +152,7 @@ func (t *table) measure(col *Column, bare, inName, inRow string, q quantity, s s
 	} else if inName != "" {
 		unit, from = inName, "the name"
 	}
-	col.Unit = unit
+	col.Unit = written(unit)
 	byUnit := quantityByUnit(unit)
 	switch why, other := otherUnits[unit]; {
 	case other:

@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -147,8 +148,17 @@ func (t *table) proposeWide(line func(string, ...any)) {
 	t.proposeSensor(line)
 	line("columns:")
 	units := t.units()
+	done := map[string]bool{}
 	for _, c := range t.columns {
 		if c.Role != "value" {
+			continue
+		}
+		shape, _, ok := numbered(c.Name)
+		if ok && t.alike(shape) {
+			if !done[shape] {
+				line("  - {%s}%s", t.matching(shape, c), remark(true, "likely: columns that differ in a number only; "+c.Evidence))
+			}
+			done[shape] = true
 			continue
 		}
 		item := "name: " + quote(c.Name)
@@ -161,11 +171,71 @@ func (t *table) proposeWide(line func(string, ...any)) {
 		} else if c.Unit != "" {
 			item += ", unit: " + quote(c.Unit)
 		}
-		if codes := numbersOf(c.missing); len(codes) > 0 {
-			item += ", missingValues: [" + strings.Join(codes, ", ") + "]"
-		}
-		line("  - {%s}%s", item, remark(c.Sure != Certain, string(c.Sure)+": "+strings.ReplaceAll(c.Evidence, "\n", " ")))
+		line("  - {%s%s}%s", item, missingOf(c), remark(c.Sure != Certain, string(c.Sure)+": "+strings.ReplaceAll(c.Evidence, "\n", " ")))
 	}
+}
+
+func missingOf(c Column) string {
+	if codes := numbersOf(c.missing); len(codes) > 0 {
+		return ", missingValues: [" + strings.Join(codes, ", ") + "]"
+	}
+	return ""
+}
+
+var digits = regexp.MustCompile(`[0-9]+`)
+
+// numbered parts a name at its only number: "F012 PPFD" is "F" and " PPFD".
+func numbered(name string) (shape string, parts [2]string, ok bool) {
+	at := digits.FindAllStringIndex(name, -1)
+	if len(at) != 1 {
+		return "", parts, false
+	}
+	parts = [2]string{name[:at[0][0]], name[at[0][1]:]}
+	return parts[0] + "\x00" + parts[1], parts, true
+}
+
+// alike tells whether three columns or more have the shape, all of them values
+// of one quantity and unit with the same missing codes.
+func (t *table) alike(shape string) bool {
+	n, first := 0, -1
+	for i, c := range t.columns {
+		if s, _, ok := numbered(c.Name); !ok || s != shape {
+			continue
+		}
+		if n++; first < 0 {
+			first = i
+		}
+		f := t.columns[first]
+		if c.Role != "value" || c.Quantity != f.Quantity || c.Unit != f.Unit || !slices.Equal(c.missing, f.missing) || t.nameCount[c.Name] > 1 {
+			return false
+		}
+	}
+	return n >= 3
+}
+
+// matching describes columns of one shape at once. What stands before the number
+// is taken for the sensor, unless it says what is measured.
+func (t *table) matching(shape string, c Column) string {
+	_, parts, _ := numbered(c.Name)
+	item := "match: " + quote("^"+regexp.QuoteMeta(parts[0])+"([0-9]+)"+regexp.QuoteMeta(parts[1])+"$")
+	before := slug(parts[0])
+	channel := c.Quantity
+	if channel == "" {
+		bare, _ := unitIn(strings.TrimSpace(parts[1]))
+		channel = slug(bare)
+	}
+	if before == "" || quantityOf(parts[0]).id != "" || channel == "" {
+		if channel == "" {
+			channel = "channel"
+		}
+		item += ", channel: " + quote(channel+"_{1}")
+	} else {
+		item += ", sensor: " + quote(before+"{1}") + ", channel: " + yamlWord(channel)
+	}
+	if c.Unit != "" {
+		item += ", unit: " + quote(c.Unit)
+	}
+	return item + missingOf(c)
 }
 
 // ref names a column: by name, or by position where names do not do.

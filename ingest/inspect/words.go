@@ -121,6 +121,14 @@ var (
 	missingNumbers = []string{"-9999", "-999", "-99999", "-999.9", "-99.99", "7999", "-7999", "6999", "9999", "99999", "65535", "6553.5", "32767", "-32768", "-3276.8"}
 )
 
+// written gives a canonical unit as it is usually printed.
+func written(unit string) string {
+	if w, ok := map[string]string{"v": "V", "a": "A", "w": "W", "kwh": "kWh", "c": "degC", "f": "degF", "mv": "mV", "ma": "mA", "kw": "kW", "wh": "Wh", "w/m2": "W/m2"}[unit]; ok {
+		return w
+	}
+	return unit
+}
+
 var bracketUnit = regexp.MustCompile(`^(.*?)\s*[\(\[]([^\)\]]+)[\)\]]\s*$`)
 var commaUnit = regexp.MustCompile(`^(.*),\s*([^,]+)$`)
 

@@ -37,6 +37,9 @@ func Decode(ctx context.Context, r io.Reader, name, fileName string, d *source.D
 		e:        e,
 		lines:    newLines(r),
 		cut:      splitter{delim: d.Delimiter[0]},
+		sensors:  map[string]int32{},
+		channels: map[string]int32{},
+		pairs:    map[uint64]int32{},
 		notation: number.Notation{Decimal: d.DecimalChar[0], Group: d.GroupChar},
 	}
 	if d.QuoteChar != "" {

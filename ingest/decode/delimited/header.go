@@ -201,9 +201,10 @@ func (t *table) bind(constant string) error {
 	} else if err := t.bindWide(find, optional); err != nil {
 		return err
 	}
-	t.known, t.sensors, t.lastSen = t.known[:0], map[string]int32{}, 0
-	t.channels, t.pairs = map[string]int32{}, map[uint64]int32{}
-	if t.sensorAt < 0 {
+	for i := range t.known { // columns bound anew: the names stay, their series are looked up again
+		t.known[i].series = nil
+	}
+	if t.sensorAt < 0 && len(t.known) == 0 {
 		if why := emit.BadName(constant); why != "" && constant != "" {
 			return t.fail(0, "the sensor's name "+why, "mend sensor or sensorFrom")
 		}

@@ -176,11 +176,7 @@ func (t *table) isHeaderAgain(ln line) (bool, error) {
 	}
 	if !slices.Equal(names, t.names) {
 		t.names, t.nameAt = names, ln.no
-		constant := ""
-		if t.sensorAt < 0 {
-			constant = t.known[0].name
-		}
-		if err := t.bind(constant); err != nil {
+		if err := t.bind(""); err != nil { // a constant sensor is known already
 			return true, err
 		}
 		t.lastDigits = -1

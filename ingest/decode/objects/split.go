@@ -32,6 +32,9 @@ func (s *splitter) next() (chunk, error) {
 		if err == io.EOF && s.begun {
 			return chunk{truncated: true}, nil
 		}
+		if err == io.EOF {
+			err = fmt.Errorf("the pack is blank")
+		}
 		return chunk{}, err
 	}
 	if !s.begun {
