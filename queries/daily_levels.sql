@@ -5,7 +5,7 @@
 -- $3 VARCHAR: fixture, '' for all
 SELECT
     fixture, lamp_life, day, run_hours, run_hours_lo, run_hours_hi, witness, output, output_raw,
-    gain_ln, supply_ln, ambient_ln, level, level_raw, usable, supply_v, ambient_c, dim_pct, flags
+    gain_ln, supply_ln, ambient_ln, level, level_raw, usable, supply_v, ambient_c, dim_pct, chain, flags
 FROM levels
 WHERE day BETWEEN $1 AND $2 AND ($3 = '' OR fixture = $3)
 ORDER BY fixture, lamp_life, day

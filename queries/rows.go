@@ -76,7 +76,7 @@ type LevelRow struct {
 	Output, OutputRaw, GainLn, SupplyLn, AmbientLn, Level, LevelRaw Null
 	Usable                                                          int64
 	SupplyV, AmbientC, DimPct                                       Null
-	Flags                                                           string
+	Chain, Flags                                                    string
 }
 
 // DailyLevels gives the levels of the days from first to last.
@@ -84,7 +84,7 @@ func DailyLevels(ctx context.Context, db *DB, first, last time.Time, fixture str
 	return collect(ctx, db, "daily_levels.sql", func(r *LevelRow) []any {
 		return []any{
 			&r.Fixture, &r.LampLife, &r.Day, &r.RunHours, &r.RunHoursLo, &r.RunHoursHi, &r.Witness, &r.Output, &r.OutputRaw,
-			&r.GainLn, &r.SupplyLn, &r.AmbientLn, &r.Level, &r.LevelRaw, &r.Usable, &r.SupplyV, &r.AmbientC, &r.DimPct, &r.Flags,
+			&r.GainLn, &r.SupplyLn, &r.AmbientLn, &r.Level, &r.LevelRaw, &r.Usable, &r.SupplyV, &r.AmbientC, &r.DimPct, &r.Chain, &r.Flags,
 		}
 	}, first, last, fixture)
 }
@@ -107,8 +107,8 @@ func RunHours(ctx context.Context, db *DB, last time.Time, fixture string) ([]Ru
 
 // LeftOutRow is a row of left_out.sql: counts of readings.
 type LeftOutRow struct {
-	Fixture                                                                              string
-	Days, Readings, Usable                                                               int64
+	Fixture                                                                                        string
+	Days, Readings, Usable                                                                         int64
 	Unlit, Daylight, Implausible, RunningUp, Edge, Stuck, OddDim, OddSupply, Shadowed, Conflicting int64
 }
 

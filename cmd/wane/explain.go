@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -106,6 +107,11 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 	for _, as := range an.Assumed {
 		f.say("assumed", as.Name, fmt.Sprintf("%.4g ± %.4g %s", as.Value, as.SD, as.Unit), as.Basis)
 	}
+	for _, q := range res.Questions {
+		if slices.Contains(q.Fixtures, l.Fixture.ID) {
+			f.say("question", day(q.After), q.String(), "piecewise straight lines with a penalty for each cut")
+		}
+	}
 	explainHours(f, l)
 	explainLevels(f, o, l)
 	explainRegister(f, o, res.Register, l)
@@ -135,6 +141,9 @@ func explainHours(f *facts, l *derive.Life) {
 	for _, m := range sortedKeys(days) {
 		f.say("run-hours", m, fmt.Sprintf("%d days", days[m]), "")
 	}
+	if l.EnergyH.Known() {
+		f.say("run-hours", "energy meter", interval(l.EnergyH, 1, " h a day"), l.EnergyH.Method+"; "+strings.Join(l.EnergyH.Warnings, "; "))
+	}
 	if worst != 0 {
 		f.say("run-hours", "meter against lamp-on time", fmt.Sprintf("%+.1f %% at worst", 100*worst), "over one stretch between two meter readings")
 	}
@@ -153,9 +162,12 @@ func explainLevels(f *facts, o *opened, l *derive.Life) {
 		first, last := l.Levels[0], l.Levels[n-1]
 		f.say("levels", "days", fmt.Sprintf("%d, from %s to %s", n, day(first.Day), day(last.Day)), "table levels; wane levels --fixture "+l.Fixture.ID)
 		f.say("levels", "gain", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Gain)), "as-found values of the sensor's recalibrations")
-		f.say("levels", "supply", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Supply)), fmt.Sprintf("%g %% of light per %% of voltage, reference %.0f V (site.yaml corrections)", o.Config.Corrections.Supply[l.Gear], l.Base.ReferenceV))
-		f.say("levels", "ambient", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Ambient)), fmt.Sprintf("%g per degree, reference %g degC (site.yaml corrections)", o.Config.Corrections.Ambient[l.LampType], o.Config.Corrections.ReferenceC))
+		f.say("levels", "supply", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Supply)), fmt.Sprintf("%.3g %% of light per %% of voltage, reference %.0f V (site.yaml corrections)", l.Corrected.Supply[l.Gear], l.Base.ReferenceV))
+		f.say("levels", "supply coefficient", interval(l.Supply, 2, " % per %"), "from the site's own swings: "+l.Supply.Method)
+		f.say("levels", "ambient", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Ambient)), fmt.Sprintf("%.3g per degree, reference %g degC (site.yaml corrections)", l.Corrected.Ambient[l.LampType], l.Corrected.ReferenceC))
+		f.say("levels", "ambient coefficient", interval(l.Ambient, 4, " per degree"), "from the site's own swings: "+l.Ambient.Method)
 		f.say("levels", "flags", last.Flags.String(), "of the last day")
+		f.say("levels", "chain", fleet.ChainAt(l.Chain, derive.Start(last.Day, o.Config.Location).Add(12*time.Hour)), "epochs of the optical chain on the last day")
 	}
 }
 

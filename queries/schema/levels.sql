@@ -19,5 +19,6 @@ CREATE TABLE levels (
     supply_v     DOUBLE,           -- V
     ambient_c    DOUBLE,           -- degC
     dim_pct      DOUBLE,           -- per cent of full power
+    chain        VARCHAR NOT NULL, -- which epoch of lamp, gear, optic, placement, sensor and channel holds
     flags        VARCHAR NOT NULL  -- what the level rests on, words separated by spaces
 );

@@ -143,3 +143,32 @@ func TestLivesNeverOverlap(t *testing.T) {
 		}
 	})
 }
+
+func TestChainTellsWhichEpochsHold(t *testing.T) {
+	r := twoBays()
+	r.Sensors = append(r.Sensors, SensorPeriod{Sensor: "new", Channel: "1", Quantity: PPFD, Watches: "f1", From: date("2025-01-01"), Line: 9})
+	r.Sensors[2].To = date("2025-01-01")
+	r.Logbook = []Entry{
+		entry("2023-06-01", Clean, OfRoom, "veg", "all"),
+		entry("2024-01-01", Recalibrate, OfSensor, "own", ""),
+		entry("2024-02-01", Relamp, OfFixture, "f1", "lot-2"),
+		entry("2024-03-01", Regear, OfFixture, "f1", ""),
+		entry("2025-06-01", Recalibrate, OfSensor, "own", ""), // no longer watches f1
+		entry("2025-06-02", Clean, OfSensor, "new", "sensor"),
+	}
+	chain := r.Chain(&r.Fixtures[0])
+	for at, want := range map[string]string{
+		"2023-02-01": "lamp 1, gear 1, optic 1, placement 1, sensor 1, channel 1",
+		"2024-02-01": "lamp 2, gear 1, optic 3, placement 1, sensor 2, channel 1",
+		"2025-12-01": "lamp 2, gear 2, optic 3, placement 1, sensor 3, channel 2",
+	} {
+		if got := ChainAt(chain, date(at)); got != want {
+			t.Errorf("%s: %s, want %s", at, got, want)
+		}
+	}
+	for i := 1; i < len(chain); i++ {
+		if chain[i].From.Before(chain[i-1].From) || chain[i].Why == "" {
+			t.Errorf("%+v", chain[i])
+		}
+	}
+}

@@ -20,6 +20,9 @@ type Corrections struct {
 	// (common practice, no source; for LED compare Vinogradova et al. 2013:
 	// board 25 to 50 degC, 455 nm -4 %, 660 nm -7 %).
 	Ambient map[fleet.LampType]float64 `yaml:"ambient"`
+	// Estimate lets the site's own day-to-day swings replace a declared
+	// coefficient where their interval is narrow (package sensitivity).
+	Estimate bool `yaml:"estimate"`
 	// ReferenceC is the ambient temperature to which light is brought, degC.
 	ReferenceC float64 `yaml:"reference_c"`
 }

@@ -8,17 +8,17 @@
 // the coefficients are made of.
 //
 //  1. Each lamp gives the differences of days that follow each other.
-//  2. Least squares over all lamps of a kind, through the origin, with wild
+//  2. A day's voltage has noise of its own, which would pull the coefficient
+//     towards nil. So the difference from the day before to the day after those
+//     two serves as instrument: it goes with their voltage, not with their
+//     noise (instrumental variables; Fuller 1987, Measurement Error Models,
+//     section 1.4).
+//  3. The estimate is over all lamps of a kind, through the origin, with wild
 //     differences weighed down (Huber's weights at 2.5 robust sd).
-//  3. Lamps on one circuit share their voltage and what else is wrong that day,
+//  4. Lamps on one circuit share their voltage and what else is wrong that day,
 //     and neighbouring differences share a day. The interval is therefore from
 //     the scatter of whole fortnights (a cluster-robust covariance: Liang &
 //     Zeger 1986, Biometrika 73:13-22), with Student's t on their number.
-//
-// Noise of the voltmeter itself pulls the coefficient towards nil, by its
-// variance over that of the swing. A day's median of forty readings of 0.1 %
-// has some 0.02 %, which does not matter beside a swing of 1 %; the result says
-// so where the swing is small.
 package sensitivity
 
 import (
@@ -47,19 +47,21 @@ type Coefficients struct {
 	Ambient estimate.Estimate
 }
 
-const method = "day-to-day differences, fortnights as clusters"
+const method = "day-to-day differences, neighbouring days as instrument, fortnights as clusters"
 
 // leastFortnights is how many fortnights an interval needs (common practice, no
 // source: below it the sandwich covariance is too optimistic).
 const leastFortnights = 12
 
-// leastSwing is the day-to-day sd of ln(voltage) below which a voltmeter's own
-// noise of about 0.1 % begins to matter.
-const leastSwing = 0.003
+// leastShare is how much of the voltage's differences its instrument must go
+// with: below it the estimate leans on few days (common practice, no source).
+const leastShare = 0.02
 
-// row is one difference between two days that follow each other.
+// row is one difference between two days that follow each other, and that
+// between their neighbours.
 type row struct {
 	dy, dv, dt float64
+	zv, zt     float64
 	weight     float64
 	block      int32
 }
@@ -88,12 +90,9 @@ func Estimate(lamps [][]Day, level float64) Coefficients {
 		se := math.Sqrt(cov[k][k])
 		e := estimate.Estimate{Centre: b[k], Lo: b[k] - t*se, Hi: b[k] + t*se, Level: level, N: len(rows), Method: method}
 		if c == 0 {
-			if s := swing(rows); s < leastSwing {
-				e = e.Warn(fmt.Sprintf("the voltage swings by only %.2f %% from day to day: the voltmeter's own noise pulls this towards nil", 100*s))
-			}
-			out.Supply = e
+			out.Supply = weak(e, rows, func(r row) (x, z float64) { return r.dv, r.zv })
 		} else {
-			out.Ambient = e
+			out.Ambient = weak(e, rows, func(r row) (x, z float64) { return r.dt, r.zt })
 		}
 	}
 	return out
@@ -111,34 +110,56 @@ func columns(hasV, hasT bool) []int {
 	return use
 }
 
-// differences are of days one or two apart; a kind of condition counts where
-// most differences have it, and rows without it are then left out.
+// weak warns where the instrument hardly goes with the differences.
+func weak(e estimate.Estimate, rows []row, xz func(row) (x, z float64)) estimate.Estimate {
+	var xx, zz, cross float64
+	for _, r := range rows {
+		x, z := xz(r)
+		xx, zz, cross = xx+x*x, zz+z*z, cross+x*z
+	}
+	if cross*cross < leastShare*xx*zz {
+		return e.Warn("from day to day it swings hardly more than its own noise: the estimate leans on few days")
+	}
+	return e
+}
+
+// apart is how many days may lie between two that follow each other.
+const apart = 2
+
+// differences are of days that follow each other and have neighbours; a kind of
+// condition counts where most differences have it, and rows without it are
+// then left out.
 func differences(lamps [][]Day) (rows []row, hasV, hasT bool) {
-	nv, nt, n := 0, 0, 0
-	for _, days := range lamps {
-		for i := 1; i < len(days); i++ {
-			if days[i].Day-days[i-1].Day > 2 {
+	nv, nt := 0, 0
+	all := make([][]row, len(lamps))
+	n := 0
+	for k, days := range lamps {
+		for i := 2; i+1 < len(days); i++ {
+			o, a, b, c := days[i-2], days[i-1], days[i], days[i+1]
+			if a.Day-o.Day > apart || b.Day-a.Day > apart || c.Day-b.Day > apart || !ok(b.Out-a.Out) {
 				continue
 			}
+			r := row{
+				dy: b.Out - a.Out, dv: b.Supply - a.Supply, dt: b.Ambient - a.Ambient,
+				zv: c.Supply - o.Supply, zt: c.Ambient - o.Ambient, weight: 1, block: b.Day / 14,
+			}
+			all[k] = append(all[k], r)
 			n++
-			if ok(days[i].Supply - days[i-1].Supply) {
+			if ok(r.dv + r.zv) {
 				nv++
 			}
-			if ok(days[i].Ambient - days[i-1].Ambient) {
+			if ok(r.dt + r.zt) {
 				nt++
 			}
 		}
 	}
 	hasV, hasT = n > 0 && 2*nv > n, n > 0 && 2*nt > n
-	for _, days := range lamps {
+	for _, lamp := range all {
 		first := len(rows)
-		for i := 1; i < len(days); i++ {
-			a, b := days[i-1], days[i]
-			r := row{dy: b.Out - a.Out, dv: b.Supply - a.Supply, dt: b.Ambient - a.Ambient, weight: 1, block: b.Day / 14}
-			if b.Day-a.Day > 2 || !ok(r.dy) || (hasV && !ok(r.dv)) || (hasT && !ok(r.dt)) {
-				continue
+		for _, r := range lamp {
+			if (!hasV || ok(r.dv+r.zv)) && (!hasT || ok(r.dt+r.zt)) {
+				rows = append(rows, r)
 			}
-			rows = append(rows, r)
 		}
 		scaleLamp(rows[first:])
 	}
@@ -164,15 +185,7 @@ func scaleLamp(rows []row) {
 
 func ok(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-func swing(rows []row) float64 {
-	s := 0.0
-	for _, r := range rows {
-		s += r.dv * r.dv / float64(len(rows))
-	}
-	return math.Sqrt(s / 2)
-}
-
-// fit solves the weighted normal equations of one or two columns, three times
+// fit solves the weighted moment equations of one or two columns, three times
 // with new robust weights, and gives the cluster-robust covariance.
 func fit(rows []row, use []int) (b [2]float64, cov [2][2]float64, blocks int, done bool) {
 	p := len(use)
@@ -180,12 +193,8 @@ func fit(rows []row, use []int) (b [2]float64, cov [2][2]float64, blocks int, do
 	for i := range huber {
 		huber[i] = 1
 	}
-	x := func(r row, k int) float64 {
-		if use[k] == 0 {
-			return r.dv
-		}
-		return r.dt
-	}
+	x := func(r row, k int) float64 { return [2]float64{r.dv, r.dt}[use[k]] }
+	z := func(r row, k int) float64 { return [2]float64{r.zv, r.zt}[use[k]] }
 	var inv [2][2]float64
 	for range 3 {
 		var a [2][2]float64
@@ -193,9 +202,9 @@ func fit(rows []row, use []int) (b [2]float64, cov [2][2]float64, blocks int, do
 		for i, r := range rows {
 			w := r.weight * huber[i]
 			for k := range p {
-				g[k] += w * x(r, k) * r.dy
+				g[k] += w * z(r, k) * r.dy
 				for m := range p {
-					a[k][m] += w * x(r, k) * x(r, m)
+					a[k][m] += w * z(r, k) * x(r, m)
 				}
 			}
 		}
@@ -215,16 +224,21 @@ func fit(rows []row, use []int) (b [2]float64, cov [2][2]float64, blocks int, do
 		s := scores[r.block]
 		e := r.weight * huber[i] * residual(r, b, x, p)
 		for k := range p {
-			s[k] += e * x(r, k)
+			s[k] += e * z(r, k)
 		}
 		scores[r.block] = s
 	}
-	var meat [2][2]float64
+	return b, sandwich(inv, scores, p), len(scores), true
+}
+
+// sandwich is the covariance of the coefficients from the scores of clusters.
+func sandwich(inv [2][2]float64, scores map[int32][2]float64, p int) (cov [2][2]float64) {
 	keys := make([]int32, 0, len(scores))
 	for k := range scores {
 		keys = append(keys, k)
 	}
-	sort.Slice(keys, func(i, j int) bool { return keys[i] < keys[j] })
+	sort.Slice(keys, func(i, j int) bool { return keys[i] < keys[j] }) // a sum in fixed order
+	var meat [2][2]float64
 	for _, key := range keys {
 		s := scores[key]
 		for k := range p {
@@ -233,18 +247,18 @@ func fit(rows []row, use []int) (b [2]float64, cov [2][2]float64, blocks int, do
 			}
 		}
 	}
-	blocks = len(keys)
-	small := float64(blocks) / math.Max(1, float64(blocks-p)) // finite-sample factor of the sandwich
+	blocks := float64(len(keys))
+	small := blocks / math.Max(1, blocks-float64(p)) // finite-sample factor
 	for i := range p {
 		for j := range p {
 			for k := range p {
 				for m := range p {
-					cov[i][j] += small * inv[i][k] * meat[k][m] * inv[m][j]
+					cov[i][j] += small * inv[i][k] * meat[k][m] * inv[j][m]
 				}
 			}
 		}
 	}
-	return b, cov, blocks, true
+	return cov
 }
 
 func residual(r row, b [2]float64, x func(row, int) float64, p int) float64 {
@@ -269,18 +283,18 @@ func weigh(rows []row, huber []float64, res func(row) float64) {
 	}
 }
 
-// invert gives the inverse of the leading p x p of a symmetric matrix; done is
-// false where it has none.
+// invert gives the inverse of the leading p x p of a matrix; done is false where
+// it has none to speak of.
 func invert(a [2][2]float64, p int) (inv [2][2]float64, done bool) {
 	if p == 1 {
-		if a[0][0] <= 0 {
+		if a[0][0] == 0 {
 			return inv, false
 		}
 		inv[0][0] = 1 / a[0][0]
 		return inv, true
 	}
 	det := a[0][0]*a[1][1] - a[0][1]*a[1][0]
-	if !(det > 1e-12*a[0][0]*a[1][1]) {
+	if !(math.Abs(det) > 1e-9*math.Abs(a[0][0]*a[1][1])) {
 		return inv, false
 	}
 	return [2][2]float64{{a[1][1] / det, -a[0][1] / det}, {-a[1][0] / det, a[0][0] / det}}, true

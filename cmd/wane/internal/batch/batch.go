@@ -87,7 +87,7 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	if err != nil {
 		return out, err
 	}
-	waiting, err := fileNeeds(a, o.Site, out.Taken)
+	waiting, err := fileNeeds(a, o.Site, out.Result, out.Taken)
 	if err != nil {
 		return out, err
 	}
@@ -125,7 +125,7 @@ func deriveAll(ctx context.Context, lock *archive.Lock, o Options) (*archive.Arc
 	if err != nil {
 		return nil, err
 	}
-	return derive.Levels(lock, lives)
+	return derive.Levels(lock, lives, o.Site.Config.Location)
 }
 
 // needs lists what only a person can settle.
@@ -157,6 +157,9 @@ func needs(o Options, out *Outcome) []string {
 			list = append(list, fmt.Sprintf("no reading for days from the loggers of %s: %s", count(len(silent), "fixture"), names(silent)))
 		}
 		list = append(list, r.Notes...)
+		for _, q := range r.Questions {
+			list = append(list, q.String())
+		}
 	}
 	if out.Taken != nil {
 		list = append(list, out.Taken.NeedsPerson()...)

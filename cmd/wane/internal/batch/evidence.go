@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/report"
@@ -74,8 +75,11 @@ func addFiles(out map[string]report.Evidence, a *archive.Archive, s derive.Site)
 
 // fileNeeds is what of the files waits for a person: what this round left
 // where it was, and what the archive holds that no level uses.
-func fileNeeds(a *archive.Archive, s derive.Site, taken *ingest.Summary) ([]report.Need, error) {
+func fileNeeds(a *archive.Archive, s derive.Site, r *derive.Result, taken *ingest.Summary) ([]report.Need, error) {
 	var out []report.Need
+	for _, q := range r.Questions {
+		out = append(out, report.Need{Where: strings.Join(q.Fixtures, ", "), What: q.String()})
+	}
 	if taken != nil {
 		for _, what := range taken.Left {
 			out = append(out, report.Need{Where: "inbox", What: what})

@@ -3,9 +3,11 @@ package derive
 import (
 	"context"
 	"fmt"
+	"runtime"
 	"sort"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"wane/ingest/archive"
@@ -141,20 +143,7 @@ func rollMonth(t *tracks, s Site, from, to time.Time) []DailyRow {
 	}
 	sort.Slice(fixtures, func(i, j int) bool { return fixtures[i].ID < fixtures[j].ID })
 	out := make([][]DailyRow, len(fixtures))
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range workers {
-		wg.Go(func() {
-			for i := range next {
-				out[i] = rollFixture(t, s, fixtures[i], from, to)
-			}
-		})
-	}
-	for i := range fixtures {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
+	each(len(fixtures), func(i int) { out[i] = rollFixture(t, s, fixtures[i], from, to) })
 	var rows []DailyRow
 	for _, r := range out {
 		rows = append(rows, r...)
@@ -162,8 +151,19 @@ func rollMonth(t *tracks, s Site, from, to time.Time) []DailyRow {
 	return rows
 }
 
-// workers is how many fixtures are rolled up at once.
-const workers = 4
+// each calls fn for 0 to n-1, on all cores; fn writes only what is its own.
+func each(n int, fn func(i int)) {
+	var wg sync.WaitGroup
+	var next atomic.Int64
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				fn(i)
+			}
+		})
+	}
+	wg.Wait()
+}
 
 // watched are the quantities that the roll-up reads.
 var watched = [...]fleet.Quantity{fleet.PPFD, fleet.SupplyV, fleet.AmbientC, fleet.DimPct, fleet.PowerW, fleet.CurrentA, fleet.RunHours, fleet.Energy}

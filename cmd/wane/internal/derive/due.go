@@ -32,12 +32,13 @@ type Question struct {
 
 // Result is one asking: every lamp in service, and all lives with their days.
 type Result struct {
-	AsOf     int32
-	Interval float64
-	Due      []Due // by fixture
-	Lives    []*Life
-	Register *fleet.Register // as of the day
-	Notes    []string
+	AsOf      int32
+	Interval  float64
+	Due       []Due // by fixture
+	Lives     []*Life
+	Register  *fleet.Register // as of the day
+	Notes     []string
+	Questions []Unexplained // steps that the logbook does not explain
 }
 
 // Ask forecasts every lamp in service from what was known at the end of the
@@ -80,6 +81,7 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 		answers[an.Lamp] = an
 	}
 	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes}
+	out.Questions = UnexplainedSteps(lives, reg, s)
 	for i, l := range f.Lives {
 		if !current(l, reg) {
 			continue

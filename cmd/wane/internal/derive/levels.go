@@ -5,8 +5,10 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
+	"time"
 
 	"wane/ingest/archive"
+	"wane/transform/fleet"
 	"wane/transform/level"
 )
 
@@ -20,7 +22,7 @@ type levelRow struct {
 
 // Levels writes table levels from the lives as of the last day, a part a
 // month of days. A part whose rows are what they were is kept.
-func Levels(l *archive.Lock, lives []*Life) (*archive.Archive, error) {
+func Levels(l *archive.Lock, lives []*Life, loc *time.Location) (*archive.Archive, error) {
 	d, err := archive.Derive(l, TableLevels)
 	if err != nil {
 		return nil, err
@@ -46,7 +48,7 @@ func Levels(l *archive.Lock, lives []*Life) (*archive.Archive, error) {
 		if len(rows) == 0 {
 			continue
 		}
-		cols := levelColumns(rows)
+		cols := levelColumns(rows, loc)
 		partition := "month=" + m.String()
 		key := contentKey(cols)
 		if d.Keep(TableLevels, partition, key) {
@@ -83,7 +85,7 @@ func contentKey(cols []archive.Column) string {
 }
 
 // levelColumns lays rows out as schema/levels.sql of package queries says.
-func levelColumns(rows []levelRow) []archive.Column {
+func levelColumns(rows []levelRow, loc *time.Location) []archive.Column {
 	nan := math.NaN()
 	lvl := func(get func(*level.Level) float64) func(int) float64 {
 		return func(i int) float64 {
@@ -125,6 +127,10 @@ func levelColumns(rows []levelRow) []archive.Column {
 	t.maybe("supply_v", day(func(d *level.Day) float64 { return d.SupplyV }))
 	t.maybe("ambient_c", day(func(d *level.Day) float64 { return d.AmbientC }))
 	t.maybe("dim_pct", day(func(d *level.Day) float64 { return d.DimPct }))
+	t.text("chain", func(i int) string {
+		life := rows[i].life
+		return fleet.ChainAt(life.Chain, Start(life.Totals[rows[i].i].Day, loc).Add(12*time.Hour))
+	})
 	t.text("flags", func(i int) string {
 		if rows[i].lvl == nil {
 			return ""

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"wane/ingest/archive"
+	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/hours"
 	"wane/transform/level"
@@ -30,6 +31,12 @@ type Life struct {
 	Lookup     map[int32]int // day -> index into Days
 	SensorLast string        // sensor that read the light last
 	Latest     bool          // no later lamp has been put into the fixture
+
+	Chain     []fleet.Epoch     // the fixture's optical chain
+	Supply    estimate.Estimate // % of light per % of voltage, from the site's own swings
+	Ambient   estimate.Estimate // relative light per degree, the same
+	Corrected level.Corrections // the coefficients that the levels were made with
+	EnergyH   estimate.Estimate // run-hours a day by energy over rated power, a third witness
 }
 
 // HoursNow is the life's run-hours at its last day.
@@ -72,10 +79,15 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 		outages := reg.Outages(f)
 		lives := reg.Lives(f)
 		for k, fl := range lives {
-			l := lifeOf(f, fl, rows, outages, gains, s, asOf)
+			l := lifeOf(f, fl, rows, outages, s, asOf)
 			l.Place, l.Latest = reg.PlaceAt(f, end), k == len(lives)-1
+			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, f, rows, l.FirstDay, l.LastDay)
 			out = append(out, l)
 		}
+	}
+	coefficients(out, s.Config.Corrections)
+	for _, l := range out {
+		l.addLevels(gains, s)
 	}
 	sort.SliceStable(out, func(i, j int) bool {
 		if out[i].Fixture.ID != out[j].Fixture.ID {
@@ -109,7 +121,7 @@ func gainOf(reg *fleet.Register, sensor string, first int32, loc *time.Location)
 
 // lifeOf joins a lamp life with its share of the fixture's days. The day of a
 // relamp belongs to neither lamp's level: it shows both.
-func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Span, gains map[string]level.Gain, s Site, asOf int32) *Life {
+func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Span, s Site, asOf int32) *Life {
 	loc := s.Config.Location
 	l := &Life{Life: fl, Fixture: f, LastDay: asOf}
 	if !fl.To.IsZero() {
@@ -137,7 +149,7 @@ func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Sp
 	hi := sort.Search(len(rows), func(i int) bool { return rows[i].Day.Day > l.LastDay })
 	rows = rows[lo:hi]
 	l.addHours(rows, outages, s)
-	l.addLevels(rows, gains, s)
+	l.addDays(rows)
 	return l
 }
 
@@ -179,7 +191,7 @@ func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc 
 	return days
 }
 
-func (l *Life) addLevels(rows []DailyRow, gains map[string]level.Gain, s Site) {
+func (l *Life) addDays(rows []DailyRow) {
 	at := map[int32]float64{}
 	for _, t := range l.Totals {
 		at[t.Day] = t.Hours
@@ -205,6 +217,9 @@ func (l *Life) addLevels(rows []DailyRow, gains map[string]level.Gain, s Site) {
 		}
 		l.Days = append(l.Days, d)
 	}
-	l.Base = level.Of(l.Days, level.Life{LampType: l.LampType, Gear: l.Gear, RatedV: l.Fixture.RatedV, Gains: gains}, s.Config.Corrections, s.Config.Baseline)
+}
+
+func (l *Life) addLevels(gains map[string]level.Gain, s Site) {
+	l.Base = level.Of(l.Days, level.Life{LampType: l.LampType, Gear: l.Gear, RatedV: l.Fixture.RatedV, Gains: gains}, l.Corrected, s.Config.Baseline)
 	l.Levels = l.Base.Levels
 }

@@ -1,0 +1,137 @@
+package derive
+
+import (
+	"math"
+
+	"wane/transform/estimate"
+	"wane/transform/fleet"
+	"wane/transform/level"
+	"wane/transform/sensitivity"
+)
+
+// coefficientLevel is the probability content of the intervals of estimated
+// coefficients.
+const coefficientLevel = 0.9
+
+// An estimated coefficient replaces a declared one where half its interval is
+// at most this: per cent of light per per cent of voltage, and per degree. At a
+// usual swing of 1 % and 5 degrees that is 0.3 % and 0.5 % of light.
+const (
+	narrowSupply  = 0.3
+	narrowAmbient = 0.001
+)
+
+// coefficients estimates the site's own coefficients, of supply by gear and of
+// temperature by lamp type, and settles with which each life's levels are made.
+func coefficients(lives []*Life, declared level.Corrections) {
+	byGear, byType := map[fleet.Gear][][]sensitivity.Day{}, map[fleet.LampType][][]sensitivity.Day{}
+	for _, l := range lives {
+		if days := l.swings(); len(days) > 1 {
+			byGear[l.Gear] = append(byGear[l.Gear], days)
+			byType[l.LampType] = append(byType[l.LampType], days)
+		}
+	}
+	supply, ambient := map[fleet.Gear]estimate.Estimate{}, map[fleet.LampType]estimate.Estimate{}
+	for g, lamps := range byGear {
+		supply[g] = sensitivity.Estimate(lamps, coefficientLevel).Supply
+	}
+	for t, lamps := range byType {
+		ambient[t] = sensitivity.Estimate(lamps, coefficientLevel).Ambient
+	}
+	used := level.Corrections{
+		Supply: map[fleet.Gear]float64{}, Ambient: map[fleet.LampType]float64{}, Estimate: declared.Estimate, ReferenceC: declared.ReferenceC,
+	}
+	for g, v := range declared.Supply {
+		used.Supply[g] = v
+	}
+	for t, v := range declared.Ambient {
+		used.Ambient[t] = v
+	}
+	if declared.Estimate {
+		for g, e := range supply {
+			if e.Known() && (e.Hi-e.Lo)/2 <= narrowSupply {
+				used.Supply[g] = e.Centre
+			}
+		}
+		for t, e := range ambient {
+			if e.Known() && (e.Hi-e.Lo)/2 <= narrowAmbient {
+				used.Ambient[t] = e.Centre
+			}
+		}
+	}
+	none := estimate.None("day-to-day differences", "no lamp of this kind has readings on days that follow each other")
+	for _, l := range lives {
+		l.Corrected, l.Supply, l.Ambient = used, none, none
+		if e, ok := supply[l.Gear]; ok {
+			l.Supply = e
+		}
+		if e, ok := ambient[l.LampType]; ok {
+			l.Ambient = e
+		}
+	}
+}
+
+// swings gives the life's days as the estimation takes them: undimmed, since a
+// dimmed lamp answers the voltage by its driver.
+func (l *Life) swings() []sensitivity.Day {
+	out := make([]sensitivity.Day, 0, len(l.Days))
+	for _, d := range l.Days {
+		if math.IsNaN(d.PPFD) || d.PPFD <= 0 || d.DimPct != 100 {
+			continue
+		}
+		out = append(out, sensitivity.Day{Day: d.Day, Out: math.Log(d.PPFD), Supply: math.Log(d.SupplyV), Ambient: d.AmbientC})
+	}
+	return out
+}
+
+// energyHours is how long the lamp burned a day by the energy meter that
+// watches it: energy over the rated power of all fixtures on that meter, over
+// the days on which it advanced. The interval takes 5 % for rated against true
+// power (common practice, no source).
+func energyHours(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, first, last int32) estimate.Estimate {
+	const method = "energy over rated power"
+	const relative = 0.05
+	var kwh float64
+	days := 0
+	prev := math.NaN()
+	prevDay := int32(0)
+	for _, r := range rows {
+		if r.Day.Day < first || r.Day.Day > last || !r.Energy.Read() {
+			continue
+		}
+		if adv := r.Energy.Last - prev; adv >= 0 && r.Day.Day == prevDay+1 {
+			kwh += adv
+			days++
+		}
+		prev, prevDay = r.Energy.Last, r.Day.Day
+	}
+	rated := meteredPower(reg, f, first)
+	if days == 0 || rated <= 0 {
+		return estimate.None(method, "no energy meter with the rated power of all that hangs on it")
+	}
+	h := kwh * 1000 / rated / float64(days)
+	return estimate.Estimate{Centre: h, Lo: h * (1 - relative), Hi: h * (1 + relative), Level: 0.8, N: days, Method: method,
+		Warnings: []string{"rated power taken for true power: dimming lowers this witness"}}
+}
+
+// meteredPower is the rated power, W, of all fixtures on the energy meter that
+// watches f; 0 where one of them has none.
+func meteredPower(reg *fleet.Register, f *fleet.Fixture, day int32) float64 {
+	at := Date(day).Add(36 * 3600e9)
+	m := reg.Watch(f, fleet.Energy, at)
+	if m == nil {
+		return 0
+	}
+	total := 0.0
+	for i := range reg.Fixtures {
+		g := &reg.Fixtures[i]
+		if reg.Watch(g, fleet.Energy, at) != m {
+			continue
+		}
+		if g.RatedW <= 0 {
+			return 0
+		}
+		total += g.RatedW
+	}
+	return total
+}
