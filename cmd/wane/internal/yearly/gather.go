@@ -1,0 +1,224 @@
+package yearly
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"wane/cmd/wane/internal/derive"
+	"wane/ingest/archive"
+	"wane/queries"
+	"wane/transform/fleet"
+	"wane/transform/yearly"
+)
+
+// confidence is that of the limits of what is measured; forecasts and
+// predictions have the site's own interval.
+const confidence = 0.95
+
+// gatherer collects the facts of a year.
+type gatherer struct {
+	ctx  context.Context
+	a    *archive.Archive
+	db   *queries.DB
+	site derive.Site
+	loc  *time.Location
+
+	in    yearly.Input
+	reg   *fleet.Register // as of the report's date
+	books *books
+	use   map[string]*queries.YearUseRow
+	terms map[lifeKey]*yearly.Terms
+}
+
+type lifeKey struct {
+	fixture string
+	n       int
+}
+
+// gather reads all that the year's summary is made from. Without forecasts the
+// parts that need them say so.
+func gather(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site, year int, forecasts bool) (*gatherer, error) {
+	g := &gatherer{ctx: ctx, a: a, db: db, site: s, loc: s.Config.Location, terms: map[lifeKey]*yearly.Terms{}}
+	g.in = yearly.Input{Year: year, First: dayOf(year, 1, 1), Last: dayOf(year, 12, 31), Level: confidence, Interval: s.Config.Interval,
+		Record: yearly.Span{First: 0, Last: -1}}
+	for _, step := range []func() error{g.span, g.fixtures, g.lives, g.weeks, g.lightPerWatt} {
+		if err := step(); err != nil {
+			return nil, err
+		}
+	}
+	g.sensors()
+	if forecasts {
+		if err := g.forecasts(); err != nil {
+			return nil, err
+		}
+	}
+	return g, nil
+}
+
+func dayOf(year int, m time.Month, d int) int32 {
+	return derive.DayOf(time.Date(year, m, d, 12, 0, 0, 0, time.UTC), time.UTC)
+}
+
+// span finds the record and the report's date.
+func (g *gatherer) span() error {
+	rows, err := queries.RecordSpan(g.ctx, g.db, derive.Date(g.in.Last))
+	if err != nil {
+		return err
+	}
+	for _, r := range rows {
+		g.in.Record = yearly.Span{First: derive.DayOf(r.First, time.UTC), Last: derive.DayOf(r.Last, time.UTC)}
+	}
+	g.in.AsOf = g.in.Last
+	if last, any := derive.LastDay(g.a, g.site); any && last >= g.in.First {
+		g.in.AsOf = min(g.in.Last, last)
+	}
+	g.reg = g.site.Register.AsOf(g.end())
+	g.books = newBooks(g.reg)
+	return nil
+}
+
+// end is the last moment that the report speaks of.
+func (g *gatherer) end() time.Time {
+	return derive.Start(g.in.AsOf+1, g.loc).Add(-time.Microsecond)
+}
+
+// inYear is the days of the year up to the report's date.
+func (g *gatherer) inYear(day int32) bool { return day >= g.in.First && day <= g.in.AsOf }
+
+// fixtures gathers each fixture's year.
+func (g *gatherer) fixtures() error {
+	rows, err := queries.YearUse(g.ctx, g.db, derive.Date(g.in.First), derive.Date(g.in.AsOf))
+	if err != nil {
+		return err
+	}
+	g.use = map[string]*queries.YearUseRow{}
+	for i := range rows {
+		g.use[rows[i].Fixture] = &rows[i]
+	}
+	meters := map[fleet.Quantity]map[string]*fleet.SensorPeriod{
+		fleet.Energy: watching(g.reg, fleet.Energy, g.end()), fleet.PowerW: watching(g.reg, fleet.PowerW, g.end()),
+	}
+	start := derive.Start(g.in.First, g.loc)
+	for _, f := range g.books.fixtures {
+		sub := g.books.of(f)
+		events := sub.Events(f)
+		last, first := sub.PlaceAt(f, g.end()), sub.PlaceAt(f, start.Add(-time.Microsecond))
+		out := yearly.Fixture{
+			ID: f.ID, Model: f.Model, LampType: f.LampType, Gear: f.Gear, RatedW: f.RatedW, RoomFirst: first.Room, RoomLast: last.Room,
+			HungFirst: hung(f, events, start.Add(-time.Microsecond)), HungLast: hung(f, events, g.end()),
+			Output: math.NaN(), Energy: yearly.Energy{KWh: math.NaN()}, LightPerWatt: [2]float64{math.NaN(), math.NaN()},
+		}
+		out.Added = !f.Installed.IsZero() && g.inYear(derive.DayOf(f.Installed, g.loc))
+		for _, e := range events {
+			if !g.inYear(derive.DayOf(e.At, g.loc)) {
+				continue
+			}
+			switch {
+			case e.What == fleet.Move && e.Scope == fleet.OfFixture:
+				out.Moves++
+			case e.What == fleet.Retire:
+				out.Removed = true
+			case e.What == fleet.Install && e.Scope == fleet.OfFixture && !out.HungFirst:
+				out.Added = true
+			}
+		}
+		for _, e := range events {
+			if e.What == fleet.Regear {
+				g.in.Gear = append(g.in.Gear, yearly.GearChange{Fixture: f.ID, Day: derive.DayOf(e.At, g.loc)})
+			}
+		}
+		g.used(&out, last, meters)
+		g.in.Fixtures = append(g.in.Fixtures, out)
+	}
+	return nil
+}
+
+// used adds what the roll-up says: starts, light, and energy with its meter.
+func (g *gatherer) used(f *yearly.Fixture, at fleet.Place, meters map[fleet.Quantity]map[string]*fleet.SensorPeriod) {
+	u := g.use[f.ID]
+	if u == nil {
+		return
+	}
+	f.Starts = u.Starts
+	if u.PPFD.Valid {
+		f.Output = u.PPFD.V
+	}
+	for _, m := range []struct {
+		q     fleet.Quantity
+		days  int64
+		kwh   queries.Null
+		basis string
+	}{{fleet.Energy, u.EnergyDays, u.EnergyKWh, "counter"}, {fleet.PowerW, u.PowerDays, u.PowerKWh, "power times lamp-on time"}} {
+		if p := first(meters[m.q], f.ID, at); p != nil && m.days > 0 && m.kwh.Valid {
+			f.Energy = yearly.Energy{KWh: m.kwh.V, Meter: p.Sensor + "/" + p.Channel, Basis: m.basis}
+			return
+		}
+	}
+}
+
+// hung says whether the fixture hangs at t.
+func hung(f *fleet.Fixture, events []fleet.Entry, t time.Time) bool {
+	from := f.Installed
+	up := !from.After(t)
+	for _, e := range events {
+		if from.IsZero() && e.What == fleet.Install && e.Scope == fleet.OfFixture {
+			from = e.At
+			up = !from.After(t)
+		}
+		if e.At.After(t) || e.At.Before(from) {
+			continue
+		}
+		switch e.What {
+		case fleet.Retire:
+			up = false
+		case fleet.Install, fleet.Relamp:
+			up = true
+		}
+	}
+	return up
+}
+
+// lightPerWatt reads light and power at both ends of the year.
+func (g *gatherer) lightPerWatt() error {
+	const window = 28
+	at := map[string]int{}
+	for i := range g.in.Fixtures {
+		at[g.in.Fixtures[i].ID] = i
+	}
+	for end, days := range [2][2]int32{{g.in.First, g.in.First + window - 1}, {g.in.AsOf - window + 1, g.in.AsOf}} {
+		rows, err := queries.LightPerPower(g.ctx, g.db, derive.Date(days[0]), derive.Date(days[1]))
+		if err != nil {
+			return err
+		}
+		for _, r := range rows {
+			if i, ok := at[r.Fixture]; ok && r.Days >= window/4 {
+				g.in.Fixtures[i].LightPerWatt[end] = r.PPFDPerWatt
+			}
+		}
+	}
+	return nil
+}
+
+// weeks reads the weekly levels of every life.
+func (g *gatherer) weeks() error {
+	at := map[lifeKey]*yearly.Life{}
+	for i := range g.in.Lives {
+		at[lifeKey{g.in.Lives[i].Fixture, g.in.Lives[i].N}] = &g.in.Lives[i]
+	}
+	var last lifeKey
+	var life *yearly.Life
+	err := queries.LifeWeeks(g.ctx, g.db, derive.Date(g.in.AsOf), func(r *queries.LifeWeekRow) {
+		if k := (lifeKey{r.Fixture, int(r.LampLife)}); k != last {
+			last, life = k, at[k]
+		}
+		if life != nil {
+			life.Weeks = append(life.Weeks, yearly.Week{Week: int32(r.Week), Hours: r.RunHours, Level: r.Level})
+		}
+	})
+	if err != nil {
+		return fmt.Errorf("weekly levels: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,94 @@
+package yearly
+
+import (
+	"sort"
+
+	"wane/transform/fleet"
+	"wane/transform/survival"
+)
+
+// lateHours is the run-hours after which the first level no longer stands for
+// the lamp when new: its later levels are against an aged lamp.
+const lateHours = 500
+
+// watched is a life with what the summary reads off it.
+type watched struct {
+	*Life
+	smooth  []Week
+	faded   Week // first smoothed week under the threshold
+	hasFade bool
+	late    bool // its 100 % is not that of a new lamp
+}
+
+// watch gives the lives under watch; the others are counted by why.
+func watch(lives []Life) (out []watched, left []Count) {
+	n := map[string]int{}
+	for i := range lives {
+		l := &lives[i]
+		switch {
+		case !l.Watched:
+			n["ended before the record began"]++
+			continue
+		case !(l.Exit > l.Entry) && !(l.Entry == 0 && l.Ended == fleet.Fail):
+			n["no run-hours under watch"]++
+			continue
+		}
+		w := watched{Life: l, smooth: smooth(l.Weeks)}
+		w.late = len(w.smooth) > 0 && w.smooth[0].Hours > lateHours
+		if l.Threshold > 0 {
+			w.faded, w.hasFade = firstUnder(w.smooth, l.Threshold)
+		}
+		out = append(out, w)
+	}
+	return out, counts(n)
+}
+
+func (w *watched) failed() bool { return w.Ended == fleet.Fail }
+
+func (w *watched) unit() survival.Unit {
+	return survival.Unit{Entry: w.Entry, Exit: w.Exit, Failed: w.failed()}
+}
+
+// ending is the first of the two ends; cause 1 is dark, 2 faded.
+func (w *watched) ending() survival.Ending {
+	if w.hasFade && w.faded.Hours > w.Entry && w.faded.Hours <= w.Exit {
+		return survival.Ending{Entry: w.Entry, Exit: w.faded.Hours, Cause: 2}
+	}
+	e := survival.Ending{Entry: w.Entry, Exit: w.Exit}
+	if w.failed() {
+		e.Cause = 1
+	}
+	return e
+}
+
+// hoursIn is the run-hours burned in a year, or in all where year is 0.
+func (l *Life) hoursIn(year int) float64 {
+	h := 0.0
+	for _, y := range l.Years {
+		if year == 0 || y.Year == year {
+			h += y.Hours
+		}
+	}
+	return h
+}
+
+// Count is a number of things of one kind.
+type Count struct {
+	Name  string `json:"name"`
+	Count int    `json:"count"`
+}
+
+// counts sorts counts: the most first, then by name.
+func counts(n map[string]int) []Count {
+	out := make([]Count, 0, len(n))
+	for k, c := range n {
+		out = append(out, Count{k, c})
+	}
+	sort.Slice(out, func(i, j int) bool {
+		if out[i].Count != out[j].Count {
+			return out[i].Count > out[j].Count
+		}
+		return out[i].Name < out[j].Name
+	})
+	return out
+}
