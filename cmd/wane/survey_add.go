@@ -77,13 +77,12 @@ func runSurveyAdd(c *cobra.Command, e env, file string) error {
 	if err != nil {
 		return err
 	}
-	w := c.OutOrStdout()
-	if !fresh {
-		fmt.Fprintf(w, "survey %s was taken in before, spot for spot: nothing to do\n", list[0].ID)
-		return nil
-	}
 	if err := o.keepBeside(c, list); err != nil {
 		return err
+	}
+	if !fresh {
+		fmt.Fprintf(c.OutOrStdout(), "survey %s was taken in before, spot for spot: nothing to do\n", list[0].ID)
+		return nil
 	}
 	got, err := o.takeSheet(c, e, list[0].ID, data)
 	if err != nil {
@@ -131,6 +130,9 @@ func (o *opened) readSurvey(c *cobra.Command, e env, file string, data []byte) (
 	if len(res.Surveys) == 0 {
 		var b strings.Builder
 		for _, r := range res.Rejects {
+			if strings.HasPrefix(r.Reason, "line reads well") {
+				continue // the line that does not is named
+			}
 			fmt.Fprintf(&b, "\n%s:%d: %s", file, r.Line, r.Reason)
 		}
 		return nil, nil, usagef("no survey in it can be used; nothing was taken in:%s", b.String())

@@ -71,12 +71,20 @@ func runSurveyCompare(c *cobra.Command, args []string) error {
 			return fmt.Errorf("%s was surveyed once; a change needs a second survey under the same geometry", es[0].Fixture)
 		}
 		var list []surveys.Change
+		var why []error
 		for _, e := range es[1:] {
 			ch, err := b.Compare(es[0], e)
 			if err != nil {
-				return usageError{err}
+				why = append(why, err)
+				continue
 			}
 			list = append(list, ch)
+		}
+		if len(list) == 0 {
+			return usageError{errors.Join(why...)}
+		}
+		for _, err := range why {
+			fmt.Fprintf(c.ErrOrStderr(), "wane: left out: %v\n", err)
 		}
 		t := changeTable(o, list)
 		if spots {
@@ -109,7 +117,7 @@ func chosen(b *surveys.Book, args []string) ([]*surveys.Entry, error) {
 		}
 		of := b.Of(name)
 		if len(of) > 0 && len(args) > 1 {
-			of = of[len(of)-1:] // fixtures side by side: the latest of each
+			of = []*surveys.Entry{b.Latest(name)} // fixtures side by side
 		}
 		for _, e := range of {
 			add(e)

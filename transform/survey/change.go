@@ -108,8 +108,22 @@ func (c *Change) sensorSD(first, later Survey, u Uncertainty) float64 {
 	if a == b {
 		return 0
 	}
-	c.Warnings = append(c.Warnings, fmt.Sprintf("read with different sensors, %s and %s: their calibration does not cancel as read", a, b))
+	c.Warnings = append(c.Warnings, fmt.Sprintf("read with different sensors, %s and %s: their calibration does not cancel as read", sensorNames(first), sensorNames(later)))
 	return u.sens() * math.Sqrt2
+}
+
+func sensorNames(s Survey) string {
+	out := ""
+	for i, n := range s.Sensors() {
+		if n == "" {
+			n = "one not written down"
+		}
+		if i > 0 {
+			out += " with "
+		}
+		out += n
+	}
+	return out
 }
 
 // changedSensorUnshared says whether the sensor changed between the occasions

@@ -147,6 +147,15 @@ func spread(floor float64, n int) []float64 {
 	return out
 }
 
+// Comparable refuses two surveys that were not taken under one geometry, and
+// says how they differ.
+func Comparable(a, b Survey) error {
+	if w := sameGeometry(a, b); w != "" {
+		return fmt.Errorf("%s and %s cannot be compared: %s", a.name(), b.name(), w)
+	}
+	return nil
+}
+
 // sameGeometry says in words how two surveys differ in geometry, or "".
 func sameGeometry(a, b Survey) string {
 	ar, ac := a.Size()

@@ -125,10 +125,39 @@ func (b *Book) SideBySide(visit int) (survey.Ranking, error) {
 	last := map[string]*Entry{}
 	for _, e := range b.Entries {
 		if e.Visit == visit && !e.Reference {
-			last[e.Fixture] = e
+			last[e.Fixture] = better(last[e.Fixture], e)
 		}
 	}
 	return b.rank(last, true)
+}
+
+// Latest gives a fixture's latest survey that stands under the rig's geometry
+// and is complete, or the latest of all; nil where it has none.
+func (b *Book) Latest(fixture string) *Entry {
+	var out *Entry
+	for _, e := range b.Of(fixture) {
+		out = better(out, e)
+	}
+	return out
+}
+
+// better gives the later survey, unless it is one that cannot stand beside
+// others and the earlier can.
+func better(old, e *Entry) *Entry {
+	if old == nil || e.standard() || !old.standard() {
+		return e
+	}
+	return old
+}
+
+// standard says whether the survey is complete and under the rig's geometry.
+func (e *Entry) standard() bool {
+	for _, f := range e.Flags {
+		if f.What == "grid" || f.What == "height" {
+			return false
+		}
+	}
+	return len(e.Missing()) == 0
 }
 
 func (b *Book) rank(by map[string]*Entry, sameVisit bool) (survey.Ranking, error) {
@@ -168,12 +197,25 @@ type HoursOf func(fixture string, at time.Time) (hours float64, ok bool)
 // between its surveys, the rig's drift taken out by the reference fixture.
 func (b *Book) ByAge(hours HoursOf, step float64) (steps []survey.AgeStep, why []string, err error) {
 	var hs []survey.History
+	var anchor *Entry
+	for _, e := range b.Entries {
+		if e.standard() && !e.Reference {
+			anchor = e
+			break
+		}
+	}
 	for _, f := range b.Fixtures() {
 		h := survey.History{Fixture: f}
 		es := b.Of(f)
 		for i, e := range es {
 			if i > 0 && len(b.relamps(es[i-1], e)) > 0 {
 				h.Points = nil // another lamp: its own history
+			}
+			if anchor != nil {
+				if err := survey.Comparable(anchor.Used, e.Used); err != nil {
+					why = append(why, err.Error())
+					continue
+				}
 			}
 			at, ok := hours(f, e.TakenAt)
 			if !ok {
