@@ -140,3 +140,44 @@ func FuzzLoad(f *testing.F) {
 		}
 	})
 }
+
+// TestDocExamplesLoad loads the descriptions shown in the package's own text.
+func TestDocExamplesLoad(t *testing.T) {
+	text, err := os.ReadFile("doc.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var block strings.Builder
+	n := 0
+	for line := range strings.Lines(string(text)) {
+		if code, ok := strings.CutPrefix(line, "//\t"); ok {
+			block.WriteString(code)
+			continue
+		}
+		if block.Len() > 0 {
+			n++
+			example := block.String()
+			if _, err := Load([]byte(example), "doc.go"); err != nil {
+				t.Errorf("%v\n%s", err, example)
+			}
+			block.Reset()
+		}
+	}
+	if n != 2 {
+		t.Errorf("%d examples, want 2", n)
+	}
+}
+
+// TestPlainScalars: values that YAML could take for something else.
+func TestPlainScalars(t *testing.T) {
+	d, err := Load([]byte("name: x\nfiles: '*'\nzone: +01:00\ndelimiter: tab\nmissingValues: [-9999, -99.90, NAN, ---]\ntime: {columns: [1, Time], format: yyyy-MM-dd HH:mm}\nsensor: 7\ncolumns: [{position: 3, channel: on}]\n"), "x")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff([]string{"-9999", "-99.90", "NAN", "---"}, d.MissingValues); diff != "" {
+		t.Error(diff)
+	}
+	if d.Zone != "+01:00" || d.Sensor != "7" || d.Columns[0].Channel != "on" || d.Delimiter != "\t" || d.Time.Columns[0].Position != 1 || d.Time.Columns[1].Name != "Time" {
+		t.Errorf("%+v", d)
+	}
+}
