@@ -30,6 +30,7 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 		return nil, errors.New("the take has ended")
 	}
 	defer t.Discard()
+	defer func() { _ = t.w.wait() }() // after an error nothing may go on in the background
 	slices.SortFunc(t.sinks, func(a, b *Sink) int { return cmp.Compare(a.order, b.order) })
 	for i, s := range t.sinks {
 		if !s.done {
@@ -71,17 +72,8 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 
 // build writes all parts and gives the manifest that names them.
 func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
-	// The disk writes the copies while the readings are merged.
-	synced := make(chan error, 1)
-	if t.opt.Workers == 1 {
-		synced <- t.syncOriginals()
-	} else {
-		go func() { synced <- t.syncOriginals() }()
-	}
+	t.syncOriginals() // while the readings are merged
 	readings, stored, doubled, err := t.mergeReadings(ctx)
-	if serr := <-synced; serr != nil {
-		return nil, nil, serr
-	}
 	if err != nil {
 		return nil, nil, fmt.Errorf("merge readings: %w", err)
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 
@@ -36,7 +37,7 @@ func Derive(l *Lock, tables ...string) (*Derivation, error) {
 			return nil, fmt.Errorf("%q cannot be a derived table", t)
 		}
 	}
-	w, err := newWriter(l)
+	w, err := newWriter(l, runtime.GOMAXPROCS(0))
 	if err != nil {
 		return nil, err
 	}
@@ -124,7 +125,7 @@ func DropDerived(l *Lock) error {
 	if len(next.Parts) == len(m.Parts) {
 		return nil
 	}
-	w, err := newWriter(l)
+	w, err := newWriter(l, runtime.GOMAXPROCS(0))
 	if err != nil {
 		return err
 	}

@@ -27,6 +27,7 @@ type merger struct {
 	stored   []int64 // by file: readings that were new
 	doubled  []int64 // by file: readings that were there
 	out      *partWriters
+	scratch  [2]struct{ times, values []int64 }
 }
 
 // source is a stored part being read.
@@ -209,9 +210,11 @@ func (m *merger) zip(b *block, spans []span) bool {
 	if first.file >= 0 {
 		m.stored[first.file] += int64(first.n)
 	}
-	for _, s := range spans[1:] {
+	for round, s := range spans[1:] {
 		t, v := b.times[s.at:s.at+s.n], b.values[s.at:s.at+s.n]
-		outT, outV := make([]int64, 0, len(times)+s.n), make([]int64, 0, len(times)+s.n)
+		// The result of the last round is read while this one is written.
+		room := &m.scratch[round%2]
+		outT, outV := room.times[:0], room.values[:0]
 		i, fresh := 0, 0
 		for j := range t {
 			from := i
@@ -226,6 +229,7 @@ func (m *merger) zip(b *block, spans []span) bool {
 			fresh++
 		}
 		times, values = append(outT, times[i:]...), append(outV, values[i:]...)
+		room.times, room.values = times, values
 		if s.file >= 0 {
 			m.stored[s.file] += int64(fresh)
 			m.doubled[s.file] += int64(s.n - fresh)
@@ -317,12 +321,13 @@ func (m *merger) inOrder(b *block, spans []span) bool {
 			return false
 		}
 	}
-	times, values := make([]int64, 0, len(b.times)), make([]int64, 0, len(b.times))
+	room := &m.scratch[0]
+	room.times, room.values = room.times[:0], room.values[:0]
 	for _, s := range spans {
-		times = append(times, b.times[s.at:s.at+s.n]...)
-		values = append(values, b.values[s.at:s.at+s.n]...)
+		room.times = append(room.times, b.times[s.at:s.at+s.n]...)
+		room.values = append(room.values, b.values[s.at:s.at+s.n]...)
 	}
-	copy(b.times, times)
-	copy(b.values, values)
+	copy(b.times, room.times)
+	copy(b.values, room.values)
 	return true
 }

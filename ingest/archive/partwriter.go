@@ -152,20 +152,19 @@ func (m *partMaker) add(b *block) error {
 
 // finish publishes a part, unless the very same one is there already.
 func (p *partWriters) finish(m *partMaker, l *lane) error {
-	defer m.f.Discard()
 	if err := m.r.Close(); err != nil {
+		m.f.Discard()
 		return fmt.Errorf("write readings of %s: %w", p.at.hive(), err)
 	}
 	m.part.Rows = m.r.Rows()
 	m.part.First, m.part.Last = time.UnixMicro(m.first).UTC(), time.UnixMicro(m.last).UTC()
 	folder := path.Join(p.at.hive(), fmt.Sprintf("scale=%d", m.part.Scale))
-	if had, ok := p.old[path.Join(Readings, folder, m.f.Sum()[:16]+".parquet")]; ok && had.SHA256 == m.f.Sum() {
+	sum := m.f.Sum()
+	if had, ok := p.old[path.Join(Readings, folder, sum[:16]+".parquet")]; ok && had.SHA256 == sum {
+		m.f.Discard()
 		l.parts = append(l.parts, had)
 		return nil
 	}
-	part, err := p.w.publish(m.f, m.part, folder)
-	if err == nil {
-		l.parts = append(l.parts, part)
-	}
-	return err
+	l.parts = append(l.parts, p.w.publish(m.f, m.part, folder))
+	return nil
 }

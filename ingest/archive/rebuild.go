@@ -12,8 +12,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"wane/ingest/archive/internal/fsys"
 )
 
 // Original is a file that was taken in, as its sidecar tells, with the text of
@@ -79,7 +77,7 @@ func Rebuild(ctx context.Context, l *Lock, opt RebuildOptions) (*Archive, error)
 	o := Options{Workers: opt.Workers, Memory: opt.Memory}
 	o.fill()
 	t := &Take{lock: l, opt: o, old: base, sure: m, known: map[string]File{}, keeping: map[string]bool{}}
-	if t.w, err = newWriter(l); err != nil {
+	if t.w, err = newWriter(l, o.Workers); err != nil {
 		return nil, err
 	}
 	// What a killed run left in the making would be in the way. Parts that no
@@ -251,7 +249,7 @@ func restoreSidecars(l *Lock, a *Archive) (restored []string, err error) {
 	if err != nil {
 		return nil, err
 	}
-	w, err := newWriter(l)
+	w, err := newWriter(l, 1)
 	if err != nil {
 		return nil, err
 	}
@@ -260,17 +258,10 @@ func restoreSidecars(l *Lock, a *Archive) (restored []string, err error) {
 		if s, err := readSidecar(l.dir, f.SHA256); err == nil && s == sidecarOf(f) {
 			continue
 		}
-		folder := filepath.Dir(originalPath(f.SHA256))
-		if err := fsys.MkdirAll(l.fs, l.dir, folder); err != nil {
-			return restored, err
-		}
 		if err := w.sidecar(sidecarOf(f)); err != nil {
-			return restored, err
-		}
-		if err := l.fs.SyncDir(filepath.Join(l.dir, folder)); err != nil {
 			return restored, err
 		}
 		restored = append(restored, f.Name)
 	}
-	return restored, nil
+	return restored, w.syncFolders()
 }

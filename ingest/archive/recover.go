@@ -15,16 +15,16 @@ const journalName = "journal"
 
 // journal writes down which originals are about to be named, so that a run that
 // finds the list knows what may lie about without a manifest that counts it.
-func (w *writer) journal(files []File) error {
+func (t *Take) journal() error {
 	var names []string
-	for _, f := range files {
-		names = append(names, f.SHA256)
+	for _, s := range t.sinks {
+		names = append(names, s.kept.SHA256)
 	}
 	b, err := json.Marshal(names)
 	if err != nil {
 		return err
 	}
-	f, err := w.create()
+	f, err := t.w.create()
 	if err != nil {
 		return err
 	}
@@ -32,7 +32,7 @@ func (w *writer) journal(files []File) error {
 	if _, err := f.Write(append(b, '\n')); err != nil {
 		return err
 	}
-	return f.Publish(filepath.Join(w.dir, tmpDir, journalName))
+	return t.w.place(f, filepath.Join(tmpDir, journalName))
 }
 
 // recoverFrom clears up after a run that was killed: files in the making, parts

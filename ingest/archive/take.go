@@ -91,7 +91,7 @@ func Begin(l *Lock, opt Options) (*Take, error) {
 	if t.Swept, err = recoverFrom(l, m, t.known); err != nil {
 		return nil, fmt.Errorf("clear up after the last run: %w", err)
 	}
-	t.w, err = newWriter(l)
+	t.w, err = newWriter(l, opt.Workers)
 	return t, err
 }
 
