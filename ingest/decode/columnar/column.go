@@ -43,7 +43,7 @@ func (c *column) reset(r file.ColumnChunkReader, optional bool) {
 func (c *column) read(n int) error {
 	row, value := 0, 0
 	for row < n {
-		total, got, err := c.batch(n-row, row, value)
+		total, _, err := c.batch(n-row, row, value)
 		if err != nil {
 			return err
 		}
@@ -60,7 +60,6 @@ func (c *column) read(n int) error {
 				value++
 			}
 		}
-		_ = got
 		row += int(total)
 	}
 	return nil

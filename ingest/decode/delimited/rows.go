@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"wane/ingest/decode/emit"
 	"wane/ingest/decode/number"
 	"wane/ingest/decode/stamp"
 	"wane/ingest/reading"
@@ -229,42 +228,6 @@ func (t *table) noteDigits(at int, v reading.Value) {
 	}
 }
 
-const (
-	maxNames = 65536   // sensors or channels met in one file
-	maxSlots = 4 << 20 // sensors times columns
-)
-
-var errTooMany = &stamp.Error{Code: "too-many-series", Reason: fmt.Sprintf("more than %d sensors or channels in one file; is the right column taken?", maxNames)}
-
-// sensor gives the number of a sensor's name in this file.
-func (t *table) sensor(name []byte) (int32, *stamp.Error) {
-	if t.lastSen < int32(len(t.known)) && string(name) == t.known[t.lastSen].name {
-		return t.lastSen, nil
-	}
-	id, ok := t.sensors[string(name)]
-	if !ok {
-		if why := emit.BadName(string(name)); why != "" {
-			return 0, &stamp.Error{Code: "bad-name", Reason: "the sensor's name " + why}
-		}
-		if len(t.known) >= maxNames || t.d.Layout == source.Wide && len(t.known)*len(t.values) > maxSlots {
-			return 0, errTooMany
-		}
-		id = int32(len(t.known))
-		t.known = append(t.known, sensor{name: string(name)})
-		t.sensors[string(name)] = id
-	}
-	t.lastSen = id
-	return id, nil
-}
-
-// lineSensor gives the line's sensor.
-func (t *table) lineSensor() (int32, *stamp.Error) {
-	if t.sensorAt < 0 {
-		return 0, nil
-	}
-	return t.sensor(t.cut.cell(t.sensorAt))
-}
-
 // wideRow reads a value a column. A bad sensor or time condemns the line, a bad
 // value only itself.
 func (t *table) wideRow(ln line, m stamp.Moment) error {
@@ -338,35 +301,6 @@ func (t *table) longRow(ln line, m stamp.Moment) error {
 		return t.e.Reject(ln.no, t.label(t.times[0]), bad.Code, bad.Reason, t.joinTimes())
 	}
 	return t.e.Add(id, at, n, ln.no)
-}
-
-func (t *table) longSeries(sen int32) (int32, *stamp.Error) {
-	name := []byte(nil)
-	ch := int32(0)
-	if t.channAt >= 0 {
-		name = t.cut.cell(t.channAt)
-		var ok bool
-		if ch, ok = t.channels[string(name)]; !ok {
-			if len(t.channels) >= maxNames {
-				return 0, errTooMany
-			}
-			ch = int32(len(t.channels))
-			t.channels[string(name)] = ch
-		}
-	}
-	key := uint64(sen)<<32 | uint64(ch)
-	if id, ok := t.pairs[key]; ok {
-		return id, nil
-	}
-	channel := t.d.Channel
-	if t.channAt >= 0 {
-		channel = string(name)
-	}
-	id, bad := t.e.Series(t.known[sen].name, channel)
-	if bad == nil {
-		t.pairs[key] = id
-	}
-	return id, bad
 }
 
 // value reads one cell. ok is false where there is no reading: the cell is
