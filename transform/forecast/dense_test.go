@@ -118,7 +118,8 @@ func TestEliminationEqualsDenseSolve(t *testing.T) {
 	m2 := newModel(in, Options{})
 	m2.h, m2.lots = m.h, m.lots
 	for k := range m2.lamps {
-		m2.groups[min(k, len(m2.groups)-1)].dirt = m.groups[min(k, len(m2.groups)-1)].dirt
+		a, b := m2.groups[min(k, len(m2.groups)-1)], m.groups[min(k, len(m2.groups)-1)]
+		a.dirt, a.lnDays, a.left = b.dirt, b.lnDays, b.left
 		m2.lamps[k].sigma, m2.lamps[k].slope = m.lamps[k].sigma, m.lamps[k].slope
 	}
 	m2.d.Sensor.Drift.Mean += driftStep
@@ -199,8 +200,8 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 		leans(b+gcolDrift, m.tRf, m.h.sensor)
 		is(b+gcolSin, 0, g.seasonSD)
 		is(b+gcolCos, 0, g.seasonSD)
-		is(b+gcolDays, 0, m.d.Dirt.DaysSD)
-		is(b+gcolLeft, 0, m.d.Dirt.LeftSD)
+		is(b+gcolDays, -g.lnDays, m.d.Dirt.DaysSD)
+		is(b+gcolLeft, -g.left, m.d.Dirt.LeftSD)
 		for j, kind := range g.kinds {
 			leans(b+gcolFirst+j, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
 		}
@@ -256,7 +257,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 					z := make([]float64, l.p)
 					h, _ := hoursOn(l.blocks, ref.Day)
 					m.outputRow(l, h, z)
-					s := newSoil(&m.in.Lamps[l.in], m.d.Dirt, m.asOf)
+					s := newSoil(&m.in.Lamps[l.in], m.soilOf(g), m.asOf)
 					d0 := s.at(l.blocks[0].Day)
 					z[colDirt] = d0 - s.at(ref.Day)
 					cols := make([]int, l.p)

@@ -171,6 +171,9 @@ func (m *model) updateGroups() {
 	amp, n := 0.0, 0
 	for _, g := range m.groups {
 		g.dirt = min(max(g.fit[gcolDirt], 0), .15)
+		g.lnDays = min(max(g.lnDays+g.fit[gcolDays], -1), 1)
+		g.left = min(max(g.left+g.fit[gcolLeft], .02-m.d.Dirt.LeftAll), .5)
+		g.fit[gcolDays], g.fit[gcolLeft] = 0, 0
 		amp += min(max(g.fit[gcolDirt], .015), .12)
 		n++
 	}

@@ -84,7 +84,9 @@ type groupState struct {
 	day0     int // first knot
 	nW       int
 	seasonSD float64
-	dirt     float64 // last estimate of the dirt amplitude
+	dirt     float64 // last estimates: dirt amplitude,
+	lnDays   float64 // ln of the time constant over the declared one,
+	left     float64 // share left by a cleaning above the declared one
 	local    []int   // fleet columns it touches
 	factor   []float64
 	border   []float64 // Lb^-1 [local | right side]

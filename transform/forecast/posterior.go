@@ -242,7 +242,7 @@ func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 	in := &m.in.Lamps[l.in]
 	n := len(l.blocks)
 	first, last := l.blocks[0].Day, l.blocks[n-1].Day
-	dirt := newSoil(in, m.d.Dirt, m.asOf)
+	dirt := newSoil(in, m.soilOf(g), m.asOf)
 	d0, d1 := dirt.on(first), dirt.on(last)
 	dd := d1.level - d0.level
 	out.DirtSD = math.Sqrt(max(0, l.cov[colDirt*l.p+colDirt]))

@@ -42,7 +42,7 @@ func (m *model) lampPriors(g *groupState, l *lampState, s *scratch) {
 		if ref.Lamp != l.in || ref.Day > m.asOf {
 			continue
 		}
-		m.lampReference(l, ref, s)
+		m.lampReference(g, l, ref, s)
 	}
 }
 
@@ -67,14 +67,14 @@ func (m *model) wanderScale(l *lampState) float64 {
 
 // lampReference: the true level, dirt included, read by an independent meter:
 // ln level = f(h) - A (D - D at the life's first block).
-func (m *model) lampReference(l *lampState, ref Reference, s *scratch) {
+func (m *model) lampReference(g *groupState, l *lampState, ref Reference, s *scratch) {
 	in := &m.in.Lamps[l.in]
 	h, ok := hoursOn(l.blocks, ref.Day)
 	if !ok {
 		return
 	}
 	g1, g2, g3 := basis(h, m.law[l.class].Tau, m.h.power[l.class])
-	dirt := newSoil(in, m.d.Dirt, m.asOf)
+	dirt := newSoil(in, m.soilOf(g), m.asOf)
 	d0 := dirt.at(l.blocks[0].Day)
 	knot, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
 	z := make([]float64, l.p)
@@ -125,8 +125,8 @@ func (m *model) groupPriors(g *groupState, s *scratch) {
 	diag := func(c int, spread float64) { a[c*q+c] += 1 / (spread * spread) }
 	diag(gcolSin, g.seasonSD)
 	diag(gcolCos, g.seasonSD)
-	diag(gcolDays, m.d.Dirt.DaysSD)
-	diag(gcolLeft, m.d.Dirt.LeftSD)
+	pseudo(a, s.rb, q, -g.lnDays, m.d.Dirt.DaysSD, []int{gcolDays}, []float64{1})
+	pseudo(a, s.rb, q, -g.left, m.d.Dirt.LeftSD, []int{gcolLeft}, []float64{1})
 	wp := 1 / (m.h.wander * m.h.wander)
 	for k := 0; k < g.nW; k++ {
 		c := g.colW + k
@@ -187,6 +187,16 @@ func (m *model) wanderPrec(g *groupState, k int) (on, off float64) {
 		on = 1 / v
 	}
 	return on, -rho / v
+}
+
+// soilOf gives the dirt's law at a group's present estimates, about which it
+// is linearised.
+func (m *model) soilOf(g *groupState) DirtDefaults {
+	d := m.d.Dirt
+	d.Days *= math.Exp(g.lnDays)
+	f := (d.LeftAll + g.left) / d.LeftAll
+	d.LeftAll, d.LeftPart, d.LeftNew = d.LeftAll*f, math.Min(d.LeftPart*f, 1), math.Min(d.LeftNew*f, 1)
+	return d
 }
 
 // pseudo adds the observation sum z_k x_k = y with spread sd.

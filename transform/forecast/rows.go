@@ -47,7 +47,7 @@ type cell struct {
 // rows appends the rows of a lamp to buf.
 func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	in := &m.in.Lamps[l.in]
-	dirt := newSoil(in, m.d.Dirt, m.asOf)
+	dirt := newSoil(in, m.soilOf(g), m.asOf)
 	tau, power := m.law[l.class].Tau, m.h.power[l.class]
 	j := 0
 	for k := range l.blocks {

@@ -24,6 +24,7 @@ func main() {
 	from := flag.Uint64("from", 1001, "seed of the first fleet")
 	n := flag.Int("n", 20, "number of fleets")
 	only := flag.String("only", "", "one of ordinary, never, new, laser; empty: all")
+	alone := flag.Bool("alone", false, "the pooled model without the others")
 	flag.Parse()
 	variants := []struct {
 		name, title string
@@ -37,7 +38,7 @@ func main() {
 		if *only != "" && *only != v.name {
 			continue
 		}
-		if err := table(v.title, v.opt, *from, *n); err != nil {
+		if err := table(v.title, v.opt, *from, *n, *alone); err != nil {
 			fmt.Fprintln(os.Stderr, "forecast:", err)
 			os.Exit(1)
 		}
@@ -66,8 +67,11 @@ func methods() []method {
 	return out
 }
 
-func table(title string, opt simfleet.Options, from uint64, n int) error {
+func table(title string, opt simfleet.Options, from uint64, n int, alone bool) error {
 	ms := methods()
+	if alone {
+		ms = ms[:1]
+	}
 	cases := make([][][]simfleet.Case, n) // fleet, method
 	errs := make([]error, n)
 	var next atomic.Int64
