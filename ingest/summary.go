@@ -49,11 +49,17 @@ func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
 	}
 	sort.Slice(s.Sources, func(i, j int) bool { return s.Sources[i].Name < s.Sources[j].Name })
 	s.Again = len(res.Again)
+	rows := map[string]int64{} // of this round, by content
+	for _, f := range res.Files {
+		rows[f.SHA256] = f.Rows
+	}
 	for _, k := range res.Again {
+		n := rows[k.SHA256]
 		if k.Already != nil {
-			s.All.Rows += k.Already.Rows
-			s.All.Duplicate += k.Already.Rows
+			n = k.Already.Rows
 		}
+		s.All.Rows += n
+		s.All.Duplicate += n
 	}
 	s.Undeleted = res.Left
 	s.Broken, s.Unknown = oddities(res, reg)
