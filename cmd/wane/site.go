@@ -22,7 +22,6 @@ import (
 type opened struct {
 	folder site.Folder
 	derive.Site
-	beside map[string]*register.SurveyNote // what stood beside each canopy survey
 }
 
 // openSite reads the folder named by --site. All that is wrong with site.yaml
@@ -55,7 +54,7 @@ func loadSite(dir string) (*opened, error) {
 	}
 	found = append(found, more...)
 	more = nil
-	if o.beside, err = register.LoadSurveys(dir); err != nil && !errors.As(err, &more) {
+	if o.Beside, err = register.LoadSurveys(dir); err != nil && !errors.As(err, &more) {
 		return nil, err
 	}
 	return o, append(found, more...).Err()

@@ -53,7 +53,7 @@ func (o *opened) book(c *cobra.Command, a *archive.Archive) (*surveys.Book, erro
 			until = derive.Start(day+1, o.Config.Location).Add(-time.Microsecond)
 		}
 	}
-	b, err := surveys.Gather(a, &o.Config, o.Register, o.beside, until)
+	b, err := surveys.Gather(a, &o.Config, o.Register, o.Beside, until)
 	if err != nil {
 		return nil, err
 	}

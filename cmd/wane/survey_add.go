@@ -370,7 +370,7 @@ func plainName(id string) string {
 // tellAdded says what the surveys added say.
 func (o *opened) tellAdded(c *cobra.Command, list []survey.Survey) error {
 	var err error
-	if o.beside, err = register.LoadSurveys(string(o.folder)); err != nil {
+	if o.Beside, err = register.LoadSurveys(string(o.folder)); err != nil {
 		return err
 	}
 	return o.view(func(a *archive.Archive) error {

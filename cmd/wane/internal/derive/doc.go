@@ -15,6 +15,7 @@ package derive
 import (
 	"time"
 
+	"wane/ingest/register"
 	"wane/ingest/site"
 	"wane/transform/daily"
 	"wane/transform/fleet"
@@ -34,6 +35,7 @@ const (
 type Site struct {
 	Config   site.Config
 	Register *fleet.Register
+	Beside   map[string]*register.SurveyNote // what stood beside each canopy survey
 }
 
 // DayOf is the number of t's calendar day at loc: days since 1970-01-01.

@@ -62,6 +62,9 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 		return nil, err
 	}
 	f := FleetOf(lives, reg, s, q.AsOf, q.Interval)
+	if err := f.addSurveys(a, s, q.AsOf); err != nil {
+		return nil, err
+	}
 	if q.Threshold > 0 {
 		for i := range f.Input.Lamps {
 			f.Input.Lamps[i].Threshold = q.Threshold

@@ -1,7 +1,9 @@
 package surveys
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -20,13 +22,14 @@ type Reference struct {
 // References gives a reading for each later survey whose comparison with the
 // first one of the same lamp rests on the reference fixture on both visits.
 // Without that, a drifting rig would be taken for a fading lamp, so there is
-// none.
+// none; and none where the pattern changed (the common ratio is then not that of
+// any one spot) or the conditions were off and not corrected. What is left out
+// so is said in words.
 //
 // The first survey's own error is common to all later ones of a lamp; since
 // whoever takes them in counts them as independent, that half of the variance
 // is multiplied by their number.
-func (b *Book) References() []Reference {
-	var out []Reference
+func (b *Book) References() (out []Reference, left []string) {
 	for _, f := range b.Fixtures() {
 		es := b.Of(f)
 		for lo := 0; lo < len(es); {
@@ -34,18 +37,32 @@ func (b *Book) References() []Reference {
 			for hi < len(es) && len(b.relamps(es[lo], es[hi])) == 0 {
 				hi++
 			}
-			out = append(out, b.referencesOf(es[lo:hi])...)
+			refs, why := b.referencesOf(es[lo:hi])
+			out, left = append(out, refs...), append(left, why...)
 			lo = hi
 		}
 	}
-	return out
+	return out, left
 }
 
-func (b *Book) referencesOf(es []*Entry) []Reference {
-	var out []Reference
+func (b *Book) referencesOf(es []*Entry) (out []Reference, left []string) {
 	for _, e := range es[1:] {
 		c, err := b.Compare(es[0], e)
-		if err != nil || !c.Rig.Drift.Known() || e.Visit == es[0].Visit {
+		why := ""
+		switch {
+		case e.Visit == es[0].Visit:
+			continue // a repeat on the same day tells of the rig, not of ageing
+		case err != nil:
+			why = err.Error()
+		case !c.Rig.Drift.Known():
+			why = "the reference fixture was not surveyed on both visits"
+		case c.Shape.Changed:
+			why = "its pattern changed: look at reflector, lens and aim first"
+		case es[0].off() != "" || e.off() != "":
+			why = es[0].off() + e.off()
+		}
+		if why != "" {
+			left = append(left, fmt.Sprintf("survey %s of %s is no reference for the forecast: %s", e.ID, e.Fixture, why))
 			continue
 		}
 		z := distuv.UnitNormal.Quantile(.5 + c.Level.Level/2)
@@ -58,5 +75,25 @@ func (b *Book) referencesOf(es []*Entry) []Reference {
 		v := out[i].SD * out[i].SD
 		out[i].SD = math.Sqrt(v/2 + float64(len(out))*v/2)
 	}
-	return out
+	return out, left
+}
+
+// off says which condition was off the declared one and was not corrected; one
+// that was not written down is not known to be off.
+func (e *Entry) off() string {
+	corrected := map[string]bool{}
+	for _, c := range e.Corrections {
+		if c.Applied {
+			corrected[c.Rule] = true
+		}
+	}
+	for _, f := range e.Flags {
+		switch {
+		case f.What == "fixture" || f.What == "grid", strings.Contains(f.Words, "was not written down"),
+			f.What == "supply" && corrected["supply coefficient"], f.What == "height" && corrected["inverse square"]:
+			continue
+		}
+		return e.ID + ": " + f.Words
+	}
+	return ""
 }

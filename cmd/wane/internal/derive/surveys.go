@@ -1,0 +1,78 @@
+package derive
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"time"
+
+	"wane/cmd/wane/internal/surveys"
+	"wane/ingest/archive"
+	"wane/transform/forecast"
+)
+
+// Choices of this program, no source: how many days to either side of the first
+// survey its level is read over, and how well that level is known.
+const (
+	surveyDays    = 7
+	surveyStartSD = 0.003
+)
+
+// addSurveys turns canopy surveys into reference readings of their fixtures.
+func (f *Fleet) addSurveys(a *archive.Archive, s Site, asOf int32) error {
+	if !s.Config.Survey.Forecast || s.Config.Survey.Reference == "" {
+		return nil
+	}
+	loc := s.Config.Location
+	b, err := surveys.Gather(a, &s.Config, s.Register, s.Beside, Start(asOf+1, loc).Add(-time.Microsecond))
+	if err != nil {
+		return err
+	}
+	refs, notes := b.References()
+	f.Notes = append(f.Notes, notes...)
+	for _, r := range refs {
+		f.addSurvey(r, s)
+	}
+	return nil
+}
+
+// addSurvey ties a survey to its lamp. A survey tells a ratio to the first one;
+// it is a level only where the level on that day is known, and that is so near
+// the lamp's baseline: later on, the sensor's own drift would come in with it.
+func (f *Fleet) addSurvey(r surveys.Reference, s Site) {
+	loc := s.Config.Location
+	first, day := DayOf(r.First, loc), DayOf(r.At, loc)
+	for k, l := range f.Lives {
+		if l.Fixture.ID != r.Fixture || first < l.FirstDay || day > l.LastDay {
+			continue
+		}
+		start, ok := l.levelAround(first, s.Config.Baseline.LatestHours)
+		if !ok {
+			f.Notes = append(f.Notes, fmt.Sprintf("survey %s: the first survey of %s under this lamp was not near its baseline: not used as a reference", r.Survey, r.Fixture))
+			return
+		}
+		g := &f.Input.Groups[f.Input.Lamps[k].Group]
+		g.References = append(g.References, forecast.Reference{
+			Day: int(day), Lamp: k, Ln: r.Ln + math.Log(start), SD: math.Hypot(r.SD, surveyStartSD),
+		})
+		return
+	}
+}
+
+// levelAround gives the lamp's median level about a day within its first
+// run-hours.
+func (l *Life) levelAround(day int32, latest float64) (float64, bool) {
+	var v []float64
+	for i := range l.Levels {
+		lv := &l.Levels[i]
+		if d := lv.Day - day; d < -surveyDays || d > surveyDays || lv.RunHours > l.StartHours+latest || !(lv.Level > 0) {
+			continue
+		}
+		v = append(v, lv.Level)
+	}
+	if len(v) == 0 {
+		return 0, false
+	}
+	sort.Float64s(v)
+	return v[len(v)/2], true
+}

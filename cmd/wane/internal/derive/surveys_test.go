@@ -1,0 +1,53 @@
+package derive
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"wane/cmd/wane/internal/surveys"
+	"wane/ingest/site"
+	"wane/transform/fleet"
+	"wane/transform/forecast"
+	"wane/transform/level"
+)
+
+// A survey is a ratio to the first one; it becomes a level only where the lamp
+// was near its baseline then.
+func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
+	cfg := site.Defaults()
+	cfg.Location = time.UTC
+	life := func(n int, first int32) *Life {
+		l := &Life{Fixture: &fleet.Fixture{ID: "a"}, FirstDay: first, LastDay: first + 700}
+		l.Life.N = n
+		for d := int32(0); d <= 700; d++ {
+			l.Levels = append(l.Levels, level.Level{Day: first + d, RunHours: 12 * float64(d), Level: .998})
+		}
+		return l
+	}
+	refs := []surveys.Reference{{Fixture: "a", Survey: "s", First: Start(1020, time.UTC), At: Start(1500, time.UTC), Ln: math.Log(.96), SD: .01}}
+	for _, c := range []struct {
+		what  string
+		begun int32
+		want  bool
+	}{{"240 h at the first survey", 1000, true}, {"1,440 h at the first survey", 900, false}} {
+		l := life(1, c.begun)
+		f := &Fleet{Lives: []*Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0}}, Groups: []forecast.Group{{}}}}
+		f.addSurvey(refs[0], Site{Config: cfg})
+		got := f.Input.Groups[0].References
+		if c.want != (len(got) == 1) || c.want == (len(f.Notes) == 1 && strings.Contains(f.Notes[0], "not near its baseline")) {
+			t.Errorf("%s: %+v %q", c.what, got, f.Notes)
+			continue
+		}
+		if c.want && (got[0].Day != 1500 || got[0].Lamp != 0 || math.Abs(got[0].Ln-math.Log(.96*.998)) > 1e-12 || math.Abs(got[0].SD-math.Hypot(.01, surveyStartSD)) > 1e-12) {
+			t.Errorf("%s: %+v", c.what, got[0])
+		}
+	}
+	// a lamp put in between the two surveys is none of theirs
+	f := &Fleet{Lives: []*Life{life(2, 1200)}, Input: forecast.Input{Lamps: []forecast.Lamp{{}}, Groups: []forecast.Group{{}}}}
+	f.addSurvey(refs[0], Site{Config: cfg})
+	if len(f.Input.Groups[0].References) != 0 {
+		t.Error("a survey was tied to a lamp that was not there at the first one")
+	}
+}
