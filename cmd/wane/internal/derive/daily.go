@@ -74,7 +74,7 @@ func dailyMonth(d *archive.Derivation, t *tracks, s Site, m month) error {
 	if d.Keep(TableDaily, partition, key) {
 		return nil
 	}
-	if err := t.load(utcFirst, utcLast); err != nil {
+	if err := t.load(utcFirst, utcLast, since.UnixMicro()); err != nil {
 		return err
 	}
 	rows := rollMonth(t, s, from, to)

@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"math"
 	"sort"
 
 	"wane/ingest/archive"
@@ -21,14 +22,16 @@ type tracks struct {
 	archive *archive.Archive
 	wanted  map[reading.Series]bool
 	months  map[month]map[reading.Series]*series
+	usual   int // readings of the longest series of the month read last
 }
 
 func newTracks(a *archive.Archive, wanted map[reading.Series]bool) *tracks {
 	return &tracks{archive: a, wanted: wanted, months: map[month]map[reading.Series]*series{}}
 }
 
-// load makes the months first to last readable and forgets all others.
-func (t *tracks) load(first, last month) error {
+// load makes the months first to last readable from since on, and forgets all
+// else: of the month before only the run-in stays.
+func (t *tracks) load(first, last month, since int64) error {
 	for m := range t.months {
 		if m < first || m > last {
 			delete(t.months, m)
@@ -44,7 +47,20 @@ func (t *tracks) load(first, last month) error {
 		}
 		t.months[m] = in
 	}
+	for _, s := range t.months[first] {
+		s.forget(since)
+	}
 	return nil
+}
+
+// forget drops what lies before since, and the memory that it took.
+func (s *series) forget(since int64) {
+	if lo, hi := between(s.Time, since, math.MaxInt64); lo > 0 {
+		s.Time = append(make([]int64, 0, hi-lo), s.Time[lo:]...)
+		s.Value = append(make([]float64, 0, hi-lo), s.Value[lo:]...)
+	}
+	lo, _ := between(s.conflicts, since, math.MaxInt64)
+	s.conflicts = s.conflicts[lo:]
 }
 
 // partsOf gives the parts of readings that lie in the UTC month.
@@ -68,7 +84,8 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 			}
 			s := out[r.Series]
 			if s == nil {
-				s = &series{}
+				n := t.usual + t.usual/16
+				s = &series{Track: daily.Track{Time: make([]int64, 0, n), Value: make([]float64, 0, n)}}
 				out[r.Series] = s
 			}
 			values = r.Floats(values)
@@ -85,6 +102,10 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 		if err != nil {
 			return nil, err
 		}
+	}
+	t.usual = 0
+	for _, s := range out {
+		t.usual = max(t.usual, len(s.Time))
 	}
 	for _, s := range out { // parts of different scales interleave
 		if !sort.SliceIsSorted(s.Time, func(i, j int) bool { return s.Time[i] < s.Time[j] }) {
