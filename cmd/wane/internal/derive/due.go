@@ -28,6 +28,7 @@ type Question struct {
 	AsOf      int32   // 0: the last day with a reading
 	Threshold float64 // 0: the site's own
 	Interval  float64 // 0: the site's own
+	Gone      int32   // lives that ended on or after this day are answered too; 0: none
 }
 
 // Result is one asking: every lamp in service, and all lives with their days.
@@ -35,6 +36,7 @@ type Result struct {
 	AsOf      int32
 	Interval  float64
 	Due       []Due // by fixture
+	Gone      []Due // lives that ended since Question.Gone, by fixture and life: what is known of them by now
 	Lives     []*Life
 	Register  *fleet.Register // as of the day
 	Notes     []string
@@ -70,6 +72,12 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 			f.Input.Lamps[i].Threshold = q.Threshold
 		}
 	}
+	gone := map[int]bool{}
+	for i := range f.Input.Lamps {
+		if l := &f.Input.Lamps[i]; q.Gone > 0 && l.Ended && l.EndDay >= int(q.Gone) {
+			l.Ended, gone[i] = false, true // as if it still hung: only such lamps are answered
+		}
+	}
 	fit, err := forecast.Run(&f.Input, forecast.Options{})
 	if err != nil {
 		return nil, fmt.Errorf("forecast: %w", err)
@@ -86,6 +94,9 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes}
 	out.Questions = UnexplainedSteps(lives, reg, s)
 	for i, l := range f.Lives {
+		if gone[i] {
+			out.Gone = append(out.Gone, Due{Life: l, AsOf: q.AsOf, Threshold: f.Input.Lamps[i].Threshold, Answer: answers[i], Posterior: posterior[i], Interval: q.Interval})
+		}
 		if !current(l, reg) {
 			continue
 		}
