@@ -87,3 +87,25 @@ func columns(names ...string) []Column {
 	}
 	return out
 }
+
+// piece is a piece of words, or a command among them.
+type piece struct {
+	Words string
+	Code  bool
+}
+
+// coded takes commands between backquotes out of words. A lone backquote is
+// one.
+func coded(s string) []piece {
+	parts := strings.Split(s, "`")
+	if len(parts)%2 == 0 {
+		return []piece{{s, false}}
+	}
+	var out []piece
+	for i, p := range parts {
+		if p != "" {
+			out = append(out, piece{p, i%2 == 1})
+		}
+	}
+	return out
+}

@@ -216,7 +216,7 @@ func assumed(b *book, d *derive.Due) *Table {
 	return t
 }
 
-// sig writes a number with three figures.
+// sig writes a number with three figures, noughts at the end left out.
 func sig(x float64) string {
 	if !finite(x) {
 		return "not known"
@@ -224,7 +224,11 @@ func sig(x float64) string {
 	if x == 0 {
 		return "0"
 	}
-	return chart.Number(x, max(0, 2-int(math.Floor(math.Log10(math.Abs(x))))))
+	w := chart.Number(x, max(0, 2-int(math.Floor(math.Log10(math.Abs(x))))))
+	if strings.Contains(w, ".") {
+		w = strings.TrimSuffix(strings.TrimRight(w, "0"), ".")
+	}
+	return w
 }
 
 // hoursTable says who witnessed the run-hours.

@@ -29,6 +29,9 @@ type cohort struct {
 	lives []*derive.Life
 }
 
+// several stands for the model of a cohort that hangs in more than one.
+const several = "several"
+
 // step is the width of the bins of run-hours in which lamps are compared, h.
 const step = 1000
 
@@ -65,7 +68,7 @@ func cohorts(lives []*derive.Life, t fleet.LampType) []cohort {
 			out = append(out, cohort{name: name, model: l.Fixture.Model})
 		}
 		if out[k].model != l.Fixture.Model {
-			out[k].model = "several"
+			out[k].model = several
 		}
 		out[k].lives = append(out[k].lives, l)
 	}
@@ -137,7 +140,7 @@ func makesFigure(t fleet.LampType, cs []cohort) *Figure {
 			continue
 		}
 		name := c.name
-		if c.model != "" {
+		if c.model != "" && c.model != several {
 			name += " (" + c.model + ")"
 		}
 		layers = append(layers, chart.Series{Name: fmt.Sprintf("%s: median of up to %s", name, count(len(c.lives), "lamp", "lamps")), Look: chart.Looks[drawn], Points: line})
@@ -197,7 +200,9 @@ func spread(v []float64, places, of int) Cell {
 		return cell("not known")
 	}
 	c := Cell{Text: chart.Number(median(v), places), Interval: chart.Number(quantile(v, 0), places) + " to " + chart.Number(quantile(v, 1), places)}
-	if len(v) < of {
+	if len(v) == 1 {
+		c.Interval = "one lamp"
+	} else if len(v) < of {
 		c.Interval += fmt.Sprintf(", %d of %d lamps", len(v), of)
 	}
 	return c

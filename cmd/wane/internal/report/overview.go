@@ -21,6 +21,7 @@ const (
 type overview struct {
 	Nothing  bool // nothing was taken in yet
 	Tiles    []tile
+	Rooms    Table
 	Under    Table
 	Next     Table
 	NextNote string
@@ -33,23 +34,25 @@ type overview struct {
 
 // tile is one of the counts on top.
 type tile struct {
-	Count, Words, Link string
-	Urgent             bool
+	Count, Interval, Words, Link string
+	Urgent                       bool
 }
 
 func overviewOf(b *book) (any, bool) {
 	o := overview{Nothing: b.in.Result == nil || len(b.due) == 0, Legend: statuses, Interval: percentage(b.interval())}
 	needs, waiting := b.needsTable()
 	o.Needs = needs
-	under := b.under(&o)
-	near := b.next(&o)
+	site := b.rooms(&o)
+	b.under(&o)
+	b.next(&o)
 	b.timeline(&o)
 	b.lampTable(&o)
+	under, near := site.under.value(), site.soon.value()
 	o.Tiles = []tile{
-		{count(under, "lamp", "lamps"), "under the threshold now", "#under", under > 0},
-		{count(near, "lamp", "lamps"), fmt.Sprintf("due in the next %d days", soon), "#next", false},
-		{count(waiting, "thing", "things"), "waiting for a person", "#needs", waiting > 0},
-		{count(len(b.due), "lamp", "lamps"), "in service", "#lamps", false},
+		{count(site.under.count, "lamp", "lamps"), under.Interval, "under the threshold now", "#under", site.under.count > 0},
+		{count(site.soon.count, "lamp", "lamps"), near.Interval, fmt.Sprintf("due in the next %d days", soon), "#next", false},
+		{count(waiting, "thing", "things"), "", "waiting for a person", "#needs", waiting > 0},
+		{count(len(b.due), "lamp", "lamps"), "", "in service", "#lamps", false},
 	}
 	return o, true
 }
@@ -62,10 +65,10 @@ func (b *book) interval() float64 {
 }
 
 // under lists the lamps under their threshold by room, the weakest first.
-func (b *book) under(o *overview) int {
+func (b *book) under(o *overview) {
 	o.Under = Table{Caption: "Lamps under their threshold now, by room, the weakest first",
 		Head: columns("Fixture", "Lamp", "#Level", "#Threshold", "Under since about"), Empty: "No lamp is under its threshold."}
-	n := b.byRoom(&o.Under, func(d *derive.Due) bool { return d.Answer.Status == forecast.StatusUnder },
+	b.byRoom(&o.Under, func(d *derive.Due) bool { return d.Answer.Status == forecast.StatusUnder },
 		func(d *derive.Due) float64 { return d.Answer.Level.Centre - d.Threshold },
 		func(d *derive.Due) []Cell {
 			lvl := of(Level(d.Answer.Level))
@@ -78,11 +81,10 @@ func (b *book) under(o *overview) int {
 			}
 			return []Cell{b.name(d), lampCell(d), lvl, cell(chart.Number(d.Threshold, 2)), of(since)}
 		})
-	return n
 }
 
 // byRoom adds rows for the lamps that count, a heading a room, the least first.
-func (b *book) byRoom(t *Table, counts func(*derive.Due) bool, order func(*derive.Due) float64, row func(*derive.Due) []Cell) int {
+func (b *book) byRoom(t *Table, counts func(*derive.Due) bool, order func(*derive.Due) float64, row func(*derive.Due) []Cell) {
 	var list []*derive.Due
 	for i := range b.due {
 		if counts(&b.due[i]) {
@@ -101,7 +103,6 @@ func (b *book) byRoom(t *Table, counts func(*derive.Due) bool, order func(*deriv
 		}
 		t.Rows = append(t.Rows, Row{Cells: row(d)})
 	}
-	return len(list)
 }
 
 func roomWords(room string) string {
@@ -124,7 +125,7 @@ func lampCell(d *derive.Due) Cell {
 }
 
 // next lists the lamps due within half a year, by date.
-func (b *book) next(o *overview) int {
+func (b *book) next(o *overview) {
 	o.Next = Table{Caption: fmt.Sprintf("Lamps due in the next %d days, by date", later),
 		Head: columns("Fixture", "Room", "Lamp", "Due", "#Level now", "#Threshold"), Empty: fmt.Sprintf("No lamp is expected to fall due in the next %d days.", later)}
 	var list []*derive.Due
@@ -143,13 +144,11 @@ func (b *book) next(o *overview) int {
 		}
 	}
 	sort.SliceStable(list, func(i, j int) bool { return list[i].Answer.DueDay.Centre < list[j].Answer.DueDay.Centre })
-	near, band := 0, 0
+	band := 0
 	for _, d := range list {
 		k := 1
 		if d.Answer.DueDay.Centre > float64(b.asOf)+soon {
 			k = 2
-		} else {
-			near++
 		}
 		if k != band {
 			band = k
@@ -160,9 +159,8 @@ func (b *book) next(o *overview) int {
 			of(Level(d.Answer.Level)), cell(chart.Number(d.Threshold, 2))}})
 	}
 	if maybe > 0 {
-		o.NextNote = fmt.Sprintf("%s more could fall due in that time by the early end of the interval.", count(maybe, "lamp", "lamps"))
+		o.NextNote = fmt.Sprintf("%s could fall due in that time as well, by the early end of the interval.", count(maybe, "lamp", "lamps"))
 	}
-	return near
 }
 
 // rowsPerRoom is how many lamps of a room the timeline shows.
@@ -242,7 +240,11 @@ func (b *book) lampTable(o *overview) {
 			status.Note = "silent for " + count(n, "day", "days")
 		}
 		lv := d.Answer.Level
-		return []Cell{b.name(d), lampCell(d), of(runHours(d.Life)), of(Level(lv)),
+		lvl := of(Level(lv))
+		if d.Answer.Status == forecast.StatusDark && lv.Known() {
+			lvl.Note = "before it went dark"
+		}
+		return []Cell{b.name(d), lampCell(d), of(runHours(d.Life)), lvl,
 			{Drawing: template.HTML(chart.Strip(lv.Centre, lv.Lo, lv.Hi, d.Threshold, low, 1.05))},
 			cell(chart.Number(d.Threshold, 2)), of(dueWords(d)), status}
 	})

@@ -123,7 +123,7 @@ func (b *book) all() ([]made, error) {
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range []string{"overview", "makes", "fixture"} {
-		out[name] = template.Must(template.ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
+		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out
 }()

@@ -119,7 +119,7 @@ var statuses = []Status{
 	{forecast.StatusDark, "●", "dark", "failed and still hanging"},
 	{forecast.StatusForecast, "◆", "forecast", "will fall under its threshold at the date given, within the interval given"},
 	{forecast.StatusBeyond, "▶", "beyond", "falls under it later than the readings can tell: only a date before which it will not is given"},
-	{forecast.StatusInseparable, "≈", "inseparable", "the reading falls, but a drifting sensor would look the same: no date until one of the acts under “needs a person” is done"},
+	{forecast.StatusInseparable, "≈", "inseparable", "a drifting sensor would give the same readings, so there is no date until that is settled"},
 	{forecast.StatusTooEarly, "◷", "too early", "too few run-hours for a date; the page of the fixture says when to ask again"},
 	{forecast.StatusNoData, "○", "no data", "no usable readings of its light"},
 }
