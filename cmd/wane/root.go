@@ -51,7 +51,8 @@ func commands(e env) []*cobra.Command {
 	return []*cobra.Command{
 		demoCommand(e), newCommand(e), checkCommand(e), logCommand(e),
 		ingestCommand(e), quarantineCommand(e), nightlyCommand(e), runCommand(e), rebuildCommand(e),
-		dueCommand(e), declineCommand(e), levelsCommand(e), explainCommand(e), yearlyCommand(e), surveyCommand(e), supplyCommand(e),
+		dueCommand(e), declineCommand(e), levelsCommand(e), explainCommand(e), planCommand(e), yearlyCommand(e), surveyCommand(e), supplyCommand(e),
+		serveCommand(e),
 	}
 }
 
