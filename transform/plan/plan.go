@@ -236,7 +236,7 @@ func roomPlan(in Input, name string, ks []*lampCase, qs []*lot, acts []*action, 
 		r.SpotYear += p.spotYear
 		r.GroupYear += p.grpYear
 		if len(r.Group.Curve) == 0 {
-			r.Group, r.Spot = p.grp, p.spot
+			r.Group, r.Spot, r.ByGroup = p.grp, p.spot, p.known && p.group
 			q.responseRange(&r.Group, &r.Spot)
 		}
 		r.Reasons = append(r.Reasons, q.lampType+": "+p.compare(in.Settings, len(q.lamps)))

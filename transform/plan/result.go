@@ -87,6 +87,7 @@ type RoomPlan struct {
 	SpotYear    float64 // long-run cost of spot relamping, money a year; 0 with Known false
 	GroupYear   float64 // long-run cost of group relamping, money a year
 	CostsKnown  bool
+	ByGroup     bool     // in the long run its lamps, or the first of its lamp types, are best changed as a group
 	Group       Interval // group interval and its cost curve
 	Spot        Interval // spot interval of the room's mean lamp
 	MeanLevel   float64  // 0 = unknown
@@ -94,6 +95,14 @@ type RoomPlan struct {
 	UniformLoss float64  // money a year lost to the spread of levels
 	DirtLoss    float64  // level lost to dirt, mean of the room; 0 = none known
 	Clean       CleanPlan
+}
+
+// Chosen is the interval of the policy that the room is kept by.
+func (r RoomPlan) Chosen() Interval {
+	if r.ByGroup {
+		return r.Group
+	}
+	return r.Spot
 }
 
 // CleanPlan says whether and when to clean a room.

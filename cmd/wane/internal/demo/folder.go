@@ -26,7 +26,8 @@ func writeFolder(dir string, seed uint64, c *calendar, rs []room, happened []hap
 		Days        int
 		First, Last string
 		Rooms       []roomView
-	}{Seed: seed, Days: c.days, First: c.date(0), Last: c.date(c.days - 1)}
+		Gaps        []gapView
+	}{Seed: seed, Days: c.days, First: c.date(0), Last: c.date(c.days - 1), Gaps: c.gaps()}
 	for _, r := range rs {
 		v := roomView{ID: r.id, Title: r.title, Lamp: string(r.lamp), Gear: string(r.gear), On: string(clock(nil, r.on)), Hours: r.hours}
 		for _, b := range r.bays {
@@ -75,4 +76,19 @@ func put(data []byte, elem ...string) error {
 		return fmt.Errorf("write demo file: %w", err)
 	}
 	return nil
+}
+
+// gapView is a yearly stretch between two crops of F1, as the plan's windows
+// are written.
+type gapView struct{ From, To string }
+
+// gaps are the last four of F1's rounds between crops, which come every twelfth
+// of the record, with three days on both sides.
+func (c *calendar) gaps() []gapView {
+	var out []gapView
+	for k := 8; k < 12; k++ {
+		day := c.at(float64(k)/12 - 0.004)
+		out = append(out, gapView{c.moment(day-3, 0).Format("01-02"), c.moment(day+3, 0).Format("01-02")})
+	}
+	return out
 }

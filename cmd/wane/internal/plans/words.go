@@ -1,0 +1,57 @@
+package plans
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Money writes an amount: "EUR 1,240".
+func Money(currency string, x float64) string {
+	s := fmt.Sprintf("%.0f", math.Abs(x))
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	if x < -0.5 {
+		s = "-" + s
+	}
+	return strings.TrimSpace(currency + " " + s)
+}
+
+// Count writes a number of things: "1 old lamp", "3 old lamps".
+func Count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// Needs is what in the plan only a person can settle, most urgent first.
+func (m *Made) Needs() []string {
+	var out []string
+	r := &m.Result
+	late, lamps := 0, 0
+	for _, v := range r.Visits {
+		late += len(v.Notes)
+	}
+	for _, l := range r.Lamps {
+		if l.Decision != "keep" && l.Decision != "clean" && l.Date.IsZero() {
+			lamps++
+		}
+	}
+	if late > 0 {
+		out = append(out, fmt.Sprintf("%s of work later than wanted: lead times, days on which work is possible or the budget do not allow it sooner", Count(late, "piece")))
+	}
+	if lamps > 0 {
+		out = append(out, fmt.Sprintf("%s to be worked on without a day: no open window, or no money", Count(lamps, "lamp")))
+	}
+	for _, o := range r.Orders {
+		if o.Quantity > 0 && !o.OrderBy.After(r.AsOf) {
+			out = append(out, fmt.Sprintf("order now: %d %s, %s, needed by %s", o.Quantity, o.LampType, o.Item, o.NeededBy.Format("2006-01-02")))
+		}
+	}
+	for _, p := range m.Problems {
+		out = append(out, fmt.Sprintf("site.yaml: plan.%s: %s; %s", p.Path, p.What, p.Remedy))
+	}
+	return out
+}
