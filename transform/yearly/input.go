@@ -20,6 +20,7 @@ type Input struct {
 	Prices   map[fleet.LampType]Prices // where the site states them
 	Was      []Forecast                // made at the start of the year
 	Now      []Forecast                // made on AsOf
+	Gone     []Forecast                // what is known on AsOf of lamps taken out or failed within the year
 }
 
 // Span is days, both ends included; empty where Last < First.
@@ -148,6 +149,7 @@ type Forecast struct {
 	Lamp       Value // loss to ageing since its first week, a share of the output
 	Dirt       Value
 	Sensor     Value
+	Crossed    Value   // day on which its own level fell under the threshold; no centre where it did not
 	YearChance float64 // that its level falls under the threshold within the year ahead, or the rest of it; NaN
 	Warranted  Value   // level at the warranted hours, or now if they are not reached; no centre where nothing was promised
 }

@@ -129,7 +129,7 @@ func (in *Input) maintained(lampType, maker string, ws []*watched) (Maintained, 
 		}{{0.1, &l.P10}, {0.5, &l.P50}, {0.9, &l.P90}} {
 			*q.into = in.quantile(v, q.p)
 			if gone > 0 {
-				q.into.Estimate = q.into.Warn(fmt.Sprintf("%d lamps were taken out or failed before these hours and are not among them", gone))
+				q.into.Estimate = q.into.Warn(fmt.Sprintf("lamps taken out or failed before these hours, and so not among them: %d", gone))
 			}
 		}
 		m.Levels = append(m.Levels, l)

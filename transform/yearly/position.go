@@ -14,6 +14,7 @@ type Repair struct {
 	LampType  string       `json:"lamp_type"`
 	Positions int          `json:"positions"`
 	Failures  int          `json:"failures"`
+	Longest   float64      `json:"longest_hours"` // burning hours of the oldest position
 	At        []RepairAt   `json:"at"`
 	Curve     survival.MCF `json:"-"`
 }
@@ -78,7 +79,7 @@ func (in *Input) repairs(ws []watched) ([]Repair, error) {
 		if err != nil {
 			return nil, fmt.Errorf("failures per position of %s: %w", t, err)
 		}
-		r := Repair{LampType: t, Positions: m.Positions, Failures: m.Failures, Curve: m}
+		r := Repair{LampType: t, Positions: m.Positions, Failures: m.Failures, Longest: longest, Curve: m}
 		for _, h := range endAges {
 			if h <= longest {
 				r.At = append(r.At, RepairAt{h, Value{m.At(h)}})

@@ -92,22 +92,23 @@ func (in *Input) score(ws []watched, now map[lifeKey]*Forecast) Score {
 }
 
 // scored compares one forecast. What came is judged by the later fit, which
-// speaks of the lamp's own level as the forecast did; where that no longer knows the
+// speaks of the lamp's own level as the forecast did; where that does not know the
 // lamp, by its smoothed weeks.
 func (in *Input) scored(f *Forecast, w *watched, now *Forecast) Scored {
 	sc := Scored{Fixture: f.Fixture, LampLife: f.Life, Status: f.Status, Due: f.DueDay, Chance: Number(f.YearChance), ErrDays: Number(nan),
 		wasUnder: f.Status == "under"}
-	const method = "crossing as judged at the year's end"
-	sc.Crossed = none(method, "not crossed")
+	sc.Crossed = none("crossing as judged at the year's end", "not crossed")
 	horizon := float64(min(in.Last, in.AsOf))
+	unknown := now != nil && now.Status == "inseparable"
 	switch {
-	case now != nil && now.Status != "no-data" && now.Status != "inseparable":
+	case unknown:
+		sc.By = "nobody"
+	case now != nil && now.Status != "no-data":
 		sc.By = "the model with the year's readings"
-		if now.Status == "under" && now.DueDay.Known() {
-			sc.Crossed = Value{now.DueDay.Estimate}
-			sc.Crossed.Method = method
+		if now.Crossed.Known() {
+			sc.Crossed = now.Crossed
 		}
-	case w.hasFade && float64(w.faded.Day()) <= horizon:
+	case w.hasFade && float64(w.faded.Day()) <= horizon && w.faded.Day() >= in.First:
 		sc.By = "smoothed weeks"
 		d := float64(w.faded.Day())
 		sc.Crossed = Value{estimate.Estimate{Centre: d, Lo: d - 7*reach, Hi: d + 7*reach, Level: in.Interval, N: len(w.smooth),
@@ -124,6 +125,8 @@ func (in *Input) scored(f *Forecast, w *watched, now *Forecast) Scored {
 	switch {
 	case sc.wasUnder:
 		sc.Outcome = "was already under"
+	case unknown:
+		sc.Outcome = "cannot be judged: drift of the sensor and ageing cannot be told apart"
 	case sc.Crossed.Known():
 		c := sc.Crossed.Centre
 		sc.Outcome = "crossed"

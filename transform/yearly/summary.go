@@ -44,7 +44,7 @@ func Make(in Input) (*Summary, error) {
 		s.SeenDays = Span{max(in.First, in.Record.First), min(in.Last, in.Record.Last)}.Days()
 	}
 	ws, left := watch(in.Lives)
-	now := indexOf(in.Now)
+	now := indexOf(append(append([]Forecast(nil), in.Now...), in.Gone...))
 	types := map[lifeKey]string{}
 	for i := range in.Lives {
 		types[lifeKey{in.Lives[i].Fixture, in.Lives[i].N}] = string(in.Lives[i].LampType)
@@ -104,11 +104,15 @@ func (in *Input) notes(s *Summary) []string {
 		case failures == 0:
 			out = append(out, "No lamp of the record has failed. Lives can only be bounded from below; the bounds are one-sided.")
 		case failures < fewFailures:
-			out = append(out, fmt.Sprintf("%d of the record's lamps have failed. With so few, lives and differences between makes are hardly known: read the intervals, not the centres.", failures))
+			out = append(out, fmt.Sprintf("Lamps of the record that failed: %d. With so few, lives and differences between makes are hardly known: read the intervals, not the centres.", failures))
 		}
 	}
 	if s.Scope.Late > 0 {
-		out = append(out, fmt.Sprintf("%d lamps burned already when their watch began. They enter at their age; lamps that died before are rightly absent.", s.Scope.Late))
+		words := "lamps burned already when their watch began; they enter at their age"
+		if s.Scope.Late == 1 {
+			words = "lamp burned already when its watch began; it enters at its age"
+		}
+		out = append(out, fmt.Sprintf("%d %s. Lamps that died before are rightly absent.", s.Scope.Late, words))
 	}
 	return out
 }

@@ -33,6 +33,7 @@ type Claim struct {
 	Unsure      float64 `json:"at_hours_plus_minus"`
 	Level       Value   `json:"level"`
 	Loss        Value   `json:"loss"`
+	Dark        bool    `json:"dark"` // it failed
 	Verdict     Verdict `json:"verdict"`
 	Say         string  `json:"say"`
 }
@@ -59,8 +60,8 @@ func (in *Input) claim(w *watched, f *Forecast) (Claim, bool) {
 		Hours: t.Hours, Description: t.Description, Path: t.Path, AtHours: math.Min(w.Exit, t.Hours), Unsure: w.Unsure}
 	switch {
 	case w.Ended == fleet.Fail && w.Exit < t.Hours:
-		c.AtHours = w.Exit
-		e := estimate.Estimate{Level: in.Interval, N: 1, Method: "logbook: the lamp failed"}
+		c.AtHours, c.Dark = w.Exit, true
+		e := estimate.Estimate{Level: in.Level, N: 1, Method: "logbook: the lamp failed"}
 		c.Level = Value{e}
 		c.Verdict, c.Say = Stands, fmt.Sprintf("failed (%s) at %.0f of %.0f warranted hours; no light is under any level", known(w.Mode), w.Exit, t.Hours)
 		if w.Exit+w.Unsure > t.Hours {
@@ -89,7 +90,7 @@ func (in *Input) claim(w *watched, f *Forecast) (Claim, bool) {
 			return c, false
 		}
 		c.AtHours = under.Hours
-		c.Level = Value{estimate.Estimate{Centre: under.Level, Lo: math.Inf(-1), Hi: math.Inf(1), Level: in.Interval, N: len(w.smooth),
+		c.Level = Value{estimate.Estimate{Centre: under.Level, Lo: math.Inf(-1), Hi: math.Inf(1), Level: in.Level, N: len(w.smooth),
 			Method: "smoothed weekly level", Warnings: []string{"no forecast knows this lamp: the part of dirt and drift in the loss is open"}}}
 		c.Verdict, c.Say = Measured, "under the warranted level as read; dirt and drift are not taken out, so the claim is not settled"
 	}

@@ -1,6 +1,7 @@
 package yearly
 
 import (
+	"math"
 	"sort"
 
 	"wane/transform/fleet"
@@ -29,7 +30,7 @@ func watch(lives []Life) (out []watched, left []Count) {
 		case !l.Watched:
 			n["ended before the record began"]++
 			continue
-		case !(l.Exit > l.Entry) && !(l.Entry == 0 && l.Ended == fleet.Fail):
+		case !(tenth(l.Exit) > tenth(l.Entry)) && !(l.Entry == 0 && l.Ended == fleet.Fail):
 			n["no run-hours under watch"]++
 			continue
 		}
@@ -46,15 +47,19 @@ func watch(lives []Life) (out []watched, left []Count) {
 func (w *watched) failed() bool { return w.Ended == fleet.Fail }
 
 func (w *watched) unit() survival.Unit {
-	return survival.Unit{Entry: w.Entry, Exit: w.Exit, Failed: w.failed()}
+	return survival.Unit{Entry: tenth(w.Entry), Exit: tenth(w.Exit), Failed: w.failed()}
 }
+
+// tenth rounds run-hours to what any witness can tell, so that sums made in
+// another order give the same age.
+func tenth(h float64) float64 { return math.Round(10*h) / 10 }
 
 // ending is the first of the two ends; cause 1 is dark, 2 faded.
 func (w *watched) ending() survival.Ending {
-	if w.hasFade && w.faded.Hours > w.Entry && w.faded.Hours <= w.Exit {
-		return survival.Ending{Entry: w.Entry, Exit: w.faded.Hours, Cause: 2}
+	if w.hasFade && tenth(w.faded.Hours) > tenth(w.Entry) && w.faded.Hours <= w.Exit {
+		return survival.Ending{Entry: tenth(w.Entry), Exit: tenth(w.faded.Hours), Cause: 2}
 	}
-	e := survival.Ending{Entry: w.Entry, Exit: w.Exit}
+	e := survival.Ending{Entry: tenth(w.Entry), Exit: tenth(w.Exit)}
 	if w.failed() {
 		e.Cause = 1
 	}

@@ -101,7 +101,7 @@ func stepLine(c *survival.Curve, end float64) []chart.Point {
 // stepBand reads the limits at even ages, where the number at risk shows too.
 func stepBand(c *survival.Curve, end float64) []chart.Span {
 	var out []chart.Span
-	const n = 120
+	const n = 400
 	for i := 0; i <= n; i++ {
 		t := c.From + (end-c.From)*float64(i)/n
 		if e := c.At(t); finite(e.Lo) && finite(e.Hi) {
@@ -177,10 +177,7 @@ func repairFigure(s *yearly.Summary, r *yearly.Repair) *figure {
 		return nil
 	}
 	st := r.Curve.Steps
-	end := st[len(st)-1].Time
-	for _, a := range r.At {
-		end = max(end, a.Hours)
-	}
+	end := r.Longest
 	var band []chart.Span
 	for i, k := range st {
 		to := end
@@ -269,6 +266,10 @@ func paretoFigure(s *yearly.Summary) *figure {
 		}
 	}
 	c := chart.Bars{Title: "Failures by kind", X: chart.Axis{Label: "failures in the record"}}
+	step := max(1, (modes[0].InRecord+5)/6)
+	for n := 0; n <= 2*modes[0].InRecord; n += step { // there is no half failure
+		c.X.Ticks = append(c.X.Ticks, chart.Tick{At: float64(n), Label: chart.Number(float64(n), 0)})
+	}
 	var tell []string
 	for _, m := range modes {
 		sum += m.InRecord

@@ -3,6 +3,7 @@ package yearly
 import (
 	"fmt"
 	"math"
+	"sort"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -16,50 +17,95 @@ import (
 const fewestDays = 30
 
 // forecasts asks the lamps at both ends of the year, each time with what was
-// known then.
+// known then. At the end lamps that the year took out are asked too.
 func (g *gatherer) forecasts() error {
 	r := g.in.Record
 	if r.Empty() || r.Last < g.in.First {
 		return nil
 	}
-	var err error
-	if g.in.Now, err = g.asked(g.in.AsOf, 365); err != nil {
+	res, err := derive.Ask(g.ctx, g.a, g.site, derive.Question{AsOf: g.in.AsOf, Gone: g.in.First})
+	if err != nil {
 		return fmt.Errorf("forecast at the year's end: %w", err)
 	}
-	if g.in.First-r.First >= fewestDays {
-		if g.in.Was, err = g.asked(g.in.First-1, float64(g.in.AsOf-g.in.First+1)); err != nil {
-			return fmt.Errorf("forecast at the year's start: %w", err)
+	g.in.Now = g.said(res.Due, func(lifeKey) float64 { return 365 })
+	g.in.Gone = g.said(res.Gone, func(lifeKey) float64 { return math.NaN() })
+	if g.in.First-r.First < fewestDays {
+		return nil
+	}
+	if res, err = derive.Ask(g.ctx, g.a, g.site, derive.Question{AsOf: g.in.First - 1}); err != nil {
+		return fmt.Errorf("forecast at the year's start: %w", err)
+	}
+	left := map[lifeKey]int32{}
+	for i := range g.in.Lives {
+		if l := &g.in.Lives[i]; l.Left > 0 {
+			left[lifeKey{l.Fixture, l.N}] = l.Left
 		}
 	}
+	g.in.Was = g.said(res.Due, func(k lifeKey) float64 { // a lamp that was taken out could cross until then
+		until := g.in.AsOf
+		if d, ok := left[k]; ok {
+			until = min(until, d-1)
+		}
+		return float64(max(0, until-g.in.First+1))
+	})
 	return nil
 }
 
-func (g *gatherer) asked(asOf int32, ahead float64) ([]yearly.Forecast, error) {
-	res, err := derive.Ask(g.ctx, g.a, g.site, derive.Question{AsOf: asOf})
-	if err != nil {
-		return nil, err
-	}
-	out := make([]yearly.Forecast, 0, len(res.Due))
-	for i := range res.Due {
-		d := &res.Due[i]
+// said turns answers into plain facts; ahead is for how many days a lamp may
+// cross yet.
+func (g *gatherer) said(list []derive.Due, ahead func(lifeKey) float64) []yearly.Forecast {
+	out := make([]yearly.Forecast, 0, len(list))
+	for i := range list {
+		d := &list[i]
+		k := lifeKey{d.Life.Fixture.ID, d.Life.N}
 		f := yearly.Forecast{
-			Fixture: d.Life.Fixture.ID, Life: d.Life.N, Status: string(d.Answer.Status), Threshold: d.Threshold, Hours: d.Life.HoursNow(),
+			Fixture: k.fixture, Life: k.n, Status: string(d.Answer.Status), Threshold: d.Threshold, Hours: d.Life.HoursNow(),
 			Level: yearly.Value{Estimate: d.Answer.Level}, DueDay: yearly.Value{Estimate: d.Answer.DueDay},
 			Lamp: yearly.Value{Estimate: d.Answer.Decline.Lamp}, Dirt: yearly.Value{Estimate: d.Answer.Decline.Dirt}, Sensor: yearly.Value{Estimate: d.Answer.Decline.Sensor},
-			YearChance: math.NaN(), Warranted: yearly.Value{Estimate: estimate.None(forecast.Method, "nothing was promised")},
+			YearChance: math.NaN(), Crossed: none("no usable readings"), Warranted: none("nothing was promised"),
 		}
-		if p := d.Posterior; p != nil && !p.Dark {
+		if f.Status == "" {
+			f.Status = string(forecast.StatusNoData)
+		}
+		if p := d.Posterior; p != nil {
 			switch d.Answer.Status {
 			case forecast.StatusForecast, forecast.StatusBeyond:
-				f.YearChance = under(p, p.HoursNow+p.Burn.PerDay*ahead, d.Threshold)
+				f.YearChance = under(p, p.HoursNow+p.Burn.PerDay*ahead(k), d.Threshold)
 			}
-			if t := g.terms[lifeKey{f.Fixture, f.Life}]; t != nil {
-				f.Warranted = yearly.Value{Estimate: levelAt(p, math.Min(p.HoursNow, t.Hours), d.Interval)}
+			f.Crossed = crossed(d)
+			if t := g.terms[k]; t != nil {
+				f.Warranted = yearly.Value{Estimate: levelAt(p, math.Min(p.HoursNow, t.Hours), confidence)}
 			}
 		}
 		out = append(out, f)
 	}
-	return out, nil
+	return out
+}
+
+func none(why string) yearly.Value {
+	return yearly.Value{Estimate: estimate.None(forecast.Method, why)}
+}
+
+// crossed gives the day on which a lamp's own level fell under its threshold
+// while it burned. The interval ends where the record of the life does.
+func crossed(d *derive.Due) yearly.Value {
+	z := distuv.UnitNormal.Quantile((1 + d.Interval) / 2)
+	c := d.Posterior.Cross(d.Threshold, z)
+	if !(c.Centre <= d.Life.HoursNow()) {
+		return none("not crossed")
+	}
+	at := func(hours float64) float64 {
+		i := sort.Search(len(d.Life.Totals), func(i int) bool { return d.Life.Totals[i].Hours >= hours })
+		if i == len(d.Life.Totals) {
+			return float64(d.Life.LastDay)
+		}
+		return float64(d.Life.Totals[i].Day)
+	}
+	e := estimate.Estimate{Centre: at(c.Centre), Lo: at(c.Lo), Hi: at(c.Hi), Level: d.Interval, N: d.Posterior.Blocks, Method: forecast.Method}
+	if c.Hi > d.Life.HoursNow() {
+		e.Hi = math.Inf(1)
+	}
+	return yearly.Value{Estimate: e}
 }
 
 // under is the chance that the lamp's own level at run-hours lies under a level.

@@ -10,6 +10,7 @@ import (
 	"wane/ingest/archive"
 	"wane/queries"
 	"wane/transform/fleet"
+	"wane/transform/plan"
 	"wane/transform/yearly"
 )
 
@@ -49,6 +50,7 @@ func gather(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Si
 		}
 	}
 	g.sensors()
+	g.in.Prices = prices(&s.Config.Plan)
 	if forecasts {
 		if err := g.forecasts(); err != nil {
 			return nil, err
@@ -221,4 +223,28 @@ func (g *gatherer) weeks() error {
 		return fmt.Errorf("weekly levels: %w", err)
 	}
 	return nil
+}
+
+// prices gives what the plan's settings state of each lamp type, its own terms
+// before the site's.
+func prices(p *plan.Settings) map[fleet.LampType]yearly.Prices {
+	out := map[fleet.LampType]yearly.Prices{}
+	for _, t := range fleet.LampTypes {
+		pick := func(of func(plan.Terms) *float64) float64 {
+			for _, terms := range []plan.Terms{p.LampTypes[string(t)], p.Site} {
+				if v := of(terms); v != nil && *v >= 0 && !math.IsInf(*v, 0) {
+					return *v
+				}
+			}
+			return math.NaN()
+		}
+		out[t] = yearly.Prices{
+			Currency: p.Currency,
+			Lamp:     pick(func(t plan.Terms) *float64 { return t.LampPrice }),
+			Minutes:  pick(func(t plan.Terms) *float64 { return t.LabourSpotMin }),
+			Wage:     pick(func(t plan.Terms) *float64 { return t.WagePerHour }),
+			Disposal: pick(func(t plan.Terms) *float64 { return t.DisposalPerLamp }),
+		}
+	}
+	return out
 }

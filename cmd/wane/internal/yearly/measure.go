@@ -83,8 +83,8 @@ func (g *gatherer) measure(folder site.Folder) (*Measured, error) {
 		return nil, err
 	}
 	c := g.site.Config
-	m.Corrections = fmt.Sprintf("supply %v %% light per %% volt by gear; ambient %v per degree from %g degrees by lamp type; baseline the median of %d days after %g h",
-		c.Corrections.Supply, c.Corrections.Ambient, c.Corrections.ReferenceC, c.Baseline.Days, c.Baseline.SeasoningHours)
+	m.Corrections = fmt.Sprintf("per cent of light per per cent of voltage by gear (%s); change of light per degree from %[3]g °C by lamp type (%[2]s); 100 %% is the median of %[4]d days after %[5]g h",
+		pairs(c.Corrections.Supply), pairs(c.Corrections.Ambient), c.Corrections.ReferenceC, c.Baseline.Days, c.Baseline.SeasoningHours)
 	return m, nil
 }
 
@@ -206,6 +206,20 @@ func (m *Measured) configuration(folder site.Folder) error {
 	}
 	m.ConfigHash = hex.EncodeToString(all.Sum(nil))
 	return nil
+}
+
+// pairs writes a map in order of its keys.
+func pairs[K ~string](m map[K]float64) string {
+	var out []string
+	for k, v := range m {
+		name := string(k)
+		if name == "" {
+			name = "not known"
+		}
+		out = append(out, fmt.Sprintf("%s %g", name, v))
+	}
+	sort.Strings(out)
+	return strings.Join(out, ", ")
 }
 
 func hash(data []byte) string {

@@ -2,6 +2,7 @@ package yearly
 
 import (
 	"fmt"
+	"strings"
 
 	"wane/cmd/wane/internal/chart"
 	"wane/transform/yearly"
@@ -22,43 +23,24 @@ func survivalSection(s *yearly.Summary) *section {
 		"A lamp has failed where the logbook says so. Lamps that burned already when the record began enter at their age; lamps that still work, or were taken out working, are censored. All of the record counts, not this year alone.",
 		"The make is the fixture's model; a lamp put in later may be of another maker, so cohorts are listed too.",
 	}}
-	for _, by := range []struct{ by, caption, csv string }{
-		{"lamp type", "By lamp type", "survival"}, {"make", "By make", "survival"}, {"cohort", "By cohort", "survival"},
-	} {
-		t := newTable(by.csv, by.caption+": how long lamps lasted, run-hours", "No lamp is under watch.",
-			"Kind", "#Lamps", "#Failed", "#Lamp-hours", "#Tenth failed by (B10)", "#Half failed by (B50)", "#B10, Weibull", "#B50, Weibull", "#Weibull shape", "#Failures per 10⁶ h", fmt.Sprintf("#Failed in the first %s h", "1,000"))
-		t.ID = "t-survival-" + by.by[:4]
-		for i := range s.Groups {
-			g := &s.Groups[i]
-			if g.By != by.by {
-				continue
-			}
-			name := text(lampType(g.Name))
-			if g.By != "lamp type" {
-				name = cell{Text: g.Name, Small: lampType(g.LampType)}
-			}
-			if g.Say != "" {
-				name.Marks = append(name.Marks, t.mark(sentence(g.Say)))
-			}
-			b10, b50 := t.value(g.WeibullB10, inHours), t.value(g.WeibullB50, inHours)
-			if g.NoFit != "" && g.AssumedB10.Method != "" && (g.AssumedB10.Known() || finite(g.AssumedB10.Lo)) {
-				b10 = t.value(g.AssumedB10, inHours)
-			}
-			lamps := whole(g.Units)
-			if g.Late > 0 {
-				lamps.Small = fmt.Sprintf("%d entered late", g.Late)
-			}
-			t.add(name, lamps, whole(g.Failures), num(g.UnitHours, 0), t.value(g.B10, inHours), t.value(g.Median, inHours), b10, b50,
-				t.value(g.Shape, places(2)), t.value(g.Rate, places(1)), t.value(g.Early, inPercent))
-		}
-		x.table(t)
+	for _, by := range []struct{ by, caption string }{{"lamp type", "By lamp type"}, {"make", "By make"}, {"cohort", "By cohort"}} {
+		x.table(lastedTable(s, by.by, by.caption))
 		if by.by == "lamp type" {
+			var none []string
 			for _, g := range typesOf(s) {
+				if g.Failures == 0 {
+					none = append(none, fmt.Sprintf("%s (%d)", lampType(g.LampType), g.Units))
+					continue
+				}
 				x.figure(survivalFigure(s, g.LampType))
 				x.figure(weibullFigure(s, g))
 			}
+			if len(none) > 0 {
+				x.say("No lamp of these types has failed, so there is no curve to draw: " + strings.Join(none, ", ") + ".")
+			}
 		}
 	}
+	x.table(weibullTable(s))
 	t := newTable("makes_compared", "Do the makes of one lamp type fail alike? (log-rank test)", "No lamp type has several makes.", "Lamp type and make", "#Lamps", "#Failed", "#Would have failed, were all alike", "#p")
 	for _, c := range s.Comparisons {
 		t.heading(lampType(c.LampType) + ": " + c.Say)
@@ -77,6 +59,61 @@ func survivalSection(s *yearly.Summary) *section {
 	}
 	x.table(t)
 	return x
+}
+
+func groupName(t *table, g *yearly.Group) cell {
+	name := text(lampType(g.Name))
+	if g.By != "lamp type" {
+		name = cell{Text: g.Name, Small: lampType(g.LampType)}
+	}
+	if g.Say != "" {
+		name.Marks = append(name.Marks, t.mark(sentence(g.Say)))
+	}
+	return name
+}
+
+func lastedTable(s *yearly.Summary, by, caption string) *table {
+	t := newTable("survival", caption+": how long lamps lasted, run-hours", "No lamp is under watch.",
+		"Kind", "#Lamps", "#Failed", "#Lamp-hours", "#A tenth failed by (B10)", "#Half failed by (B50)", "#Failures per million h", "#Failed in the first 1,000 h")
+	t.ID = "t-survival-" + by[:4]
+	for i := range s.Groups {
+		g := &s.Groups[i]
+		if g.By != by {
+			continue
+		}
+		lamps := whole(g.Units)
+		if g.Late > 0 {
+			lamps.Small = fmt.Sprintf("%d entered late", g.Late)
+		}
+		t.add(groupName(t, g), lamps, whole(g.Failures), num(g.UnitHours, 0), t.value(g.B10, inHours), t.value(g.Median, inHours),
+			t.value(g.Rate, places(1)), t.value(g.Early, inPercent))
+	}
+	return t
+}
+
+// weibullTable holds the groups that a Weibull tells more of than that it
+// cannot be fitted: those with failures, and the bounds of the types without.
+func weibullTable(s *yearly.Summary) *table {
+	t := newTable("survival", "Weibull by maximum likelihood, with censoring and late entry; run-hours", "No lamp is under watch.",
+		"Kind", "#Failed", "#Shape", "#Scale", "#B10", "#B50", "#Mean")
+	t.ID = "t-weibull"
+	last := ""
+	for i := range s.Groups {
+		g := &s.Groups[i]
+		if g.Failures == 0 && g.By != "lamp type" {
+			continue
+		}
+		if g.By != last {
+			last = g.By
+			t.heading("By " + g.By)
+		}
+		b10 := t.value(g.WeibullB10, inHours)
+		if g.NoFit != "" && (g.AssumedB10.Known() || finite(g.AssumedB10.Lo)) {
+			b10 = t.value(g.AssumedB10, inHours)
+		}
+		t.add(groupName(t, g), whole(g.Failures), t.value(g.Shape, places(2)), t.value(g.Scale, inHours), b10, t.value(g.WeibullB50, inHours), t.value(g.Mean, inHours))
+	}
+	return t
 }
 
 func positionSection(s *yearly.Summary) *section {
@@ -143,7 +180,7 @@ func kind(t, m string) cell {
 
 func warrantySection(s *yearly.Summary) *section {
 	x := &section{ID: "warranty", Heading: "Warranty evidence", Intro: []string{
-		"Lamps under a promised level inside the promised hours. A claim stands where the whole interval of the lamp's own level, with dirt and the sensor's drift taken out, lies under the promise. Each has a folder with the rows and files it rests on, and their SHA-256.",
+		"Lamps under a promised level inside the promised hours. A claim stands where the whole 95 % interval of the lamp's own level, with dirt and the sensor's drift taken out, lies under the promise. Each has a folder with the rows and files it rests on, and their SHA-256.",
 	}}
 	if s.Promised == 0 {
 		x.say("site.yaml states no warranty terms for any lamp that was in service in the year: nothing is judged. The key is `warranty`.")
@@ -158,8 +195,12 @@ func warrantySection(s *yearly.Summary) *section {
 		if c.Unsure >= 1 {
 			hours.Small = "± " + inHours(c.Unsure)
 		}
+		level, lost := t.value(c.Level, places(3)), t.value(c.Loss, inPercent)
+		if c.Dark {
+			level, lost = text("dark"), text("all")
+		}
 		t.add(cell{Text: fmt.Sprintf("%s, lamp %d", c.Fixture, c.LampLife), Link: folder + "/claim.json"}, cell{Text: c.Make, Small: lampType(c.LampType)},
-			cell{Text: chart.Number(c.Warranted, 2), Small: "until " + inHours(c.Hours) + " h"}, hours, t.value(c.Level, places(3)), t.value(c.Loss, inPercent),
+			cell{Text: chart.Number(c.Warranted, 2), Small: "until " + inHours(c.Hours) + " h"}, hours, level, lost,
 			cell{Text: string(c.Verdict), Small: c.Say})
 	}
 	x.table(t)
@@ -169,7 +210,7 @@ func warrantySection(s *yearly.Summary) *section {
 func scoreSection(s *yearly.Summary) *section {
 	c := &s.Score
 	x := &section{ID: "scorecard", Heading: "What last year's due dates were worth", Intro: []string{
-		fmt.Sprintf("The due dates as they stood on %s, from nothing dated later, against what came. Whether a lamp crossed is judged by the same model with the year's readings, since both speak of the lamp's own level.", day(c.AsOf)),
+		fmt.Sprintf("The due dates as they stood on %s, from nothing dated later, against what came. Whether a lamp crossed is judged by the same model with the year's readings, since both speak of the lamp's own level: the two are not wholly independent. The chance is that of crossing within the year, or until the lamp was taken out.", day(c.AsOf)),
 	}}
 	x.say(c.Say)
 	t := newTable("", "The year's forecasts in numbers", "", "What", "#Value")
@@ -241,7 +282,7 @@ func nextSection(s *yearly.Summary) *section {
 	if mercury > 0 {
 		x.say(fmt.Sprintf("About %s of the lamps to be replaced hold mercury: keep them whole and boxed for a licensed collector. Isolate and lock out, and let lamps cool, before anyone goes up.", chart.Number(mercury, 0)))
 	}
-	t = newTable("trend", "Against earlier years of the record", "There is no record.", "Year", "#Days of record", "#Lamp-hours", "#Failed", "#Failures per 10⁶ h", "#Faded under threshold", "#Lamps put in")
+	t = newTable("trend", "Against earlier years of the record", "There is no record.", "Year", "#Days of record", "#Lamp-hours", "#Failed", "#Failures per million h", "#Faded under threshold", "#Lamps put in")
 	for _, y := range s.Trend {
 		t.add(text(fmt.Sprint(y.Year)), whole(y.Days), num(float64(y.Hours), 0), whole(y.Failures), t.value(y.Rate, places(1)), whole(y.Faded), whole(y.Relamped))
 	}

@@ -3,6 +3,9 @@ package yearly
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
+	"sort"
 	"strings"
 
 	"wane/cmd/wane/internal/chart"
@@ -68,13 +71,23 @@ func (t *table) mark(note string) int {
 	return len(t.Notes)
 }
 
+// fromValues is what the number in the cell says already.
+var fromValues = regexp.MustCompile(` from \d+ values?: (\d+) are needed`)
+
 // value makes a cell of a statistic: centre, interval, number, and marks for
 // its warnings.
 func (t *table) value(v yearly.Value, write func(float64) string) cell {
 	c := written(v.Estimate, write)
 	for _, w := range v.Warnings {
-		c.Marks = append(c.Marks, t.mark(sentence(w)))
+		if strings.HasPrefix(w, "at the greatest age seen") { // with an age and a share a row: they are in the file
+			w = "fewer than asked for had failed, or come down so far, by the greatest age seen"
+		}
+		w = fromValues.ReplaceAllString(w, ": $1 values are needed")
+		if m := t.mark(sentence(w)); !slices.Contains(c.Marks, m) {
+			c.Marks = append(c.Marks, m)
+		}
 	}
+	sort.Ints(c.Marks)
 	if c.Text == "not known" && len(v.Warnings) == 0 && v.Method == "" {
 		return cell{Text: "\u2013"}
 	}
@@ -110,7 +123,7 @@ func written(e estimate.Estimate, write func(float64) string) cell {
 		return cell{Text: write(e.Centre), Interval: "interval open"}
 	case lo && hi:
 		return cell{Text: write(e.Lo) + " to " + write(e.Hi)}
-	case lo:
+	case lo && e.Lo > 0: // more than nothing is not worth saying
 		return cell{Text: "more than " + write(e.Lo)}
 	case hi:
 		return cell{Text: "less than " + write(e.Hi)}
