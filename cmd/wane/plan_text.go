@@ -126,9 +126,13 @@ func (p *printer) section(name string, lines []string) {
 
 func (p *printer) visit(v plan.Visit, r *plan.Result) {
 	p.line("%s  room %s: %s; %s, %s to hand over", v.Date.Format(time.DateOnly), v.Room, plans.Work(v), plans.Money(r.Currency, v.Cost), plans.Count(v.Disposal, "old lamp"))
-	t := &show.Table{Columns: show.Columns("", "bay", "fixture", "lamp_type", "do", "why")}
-	for _, w := range v.Work {
-		t.Add("  ", w.Bay, w.Fixture, w.LampType, string(w.Do), w.Why)
+	for _, note := range v.Notes {
+		p.line("    %s", note)
 	}
-	p.table(t, "")
+	for _, g := range plans.Together(v) {
+		p.line("    %s: %s", g.Do, g.Why)
+		for _, b := range g.Bays {
+			p.line("      %s: %s", b.Bay, strings.Join(b.Fixtures, ", "))
+		}
+	}
 }

@@ -147,7 +147,21 @@ func (k *lampCase) dueDays(risk float64) (float64, bool) {
 	return k.daysTo(k.c.at(risk)), true
 }
 
-func (k *lampCase) because(words string) { k.plan.Reasons = append(k.plan.Reasons, words) }
+// because adds a reason; none is no reason.
+func (k *lampCase) because(words string) {
+	if words != "" {
+		k.plan.Reasons = append(k.plan.Reasons, words)
+	}
+}
+
+// unforecast says that the lamp is planned by those of its type, and why; empty
+// where it has a forecast.
+func (k *lampCase) unforecast() string {
+	if !k.standIn {
+		return ""
+	}
+	return k.c.why + "; taken to fade as others of its type"
+}
 
 func addDays(t time.Time, days float64) time.Time {
 	return t.AddDate(0, 0, int(math.Min(days, 100000)))

@@ -95,7 +95,7 @@ func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, f
 			return value * full * t.regain * -math.Expm1(-d/t.dirtDays)
 		}}.BestAge()
 		if !o.Known {
-			say("cleaning does not pay here: a round costs %s, the dirt %s a year", in.Settings.money(c.Cost), in.Settings.money(value*full*t.regain*daysPerYear))
+			say("cleaning does not pay here: a round costs %s and the dirt is back before it has brought back %s", in.Settings.money(c.Cost), in.Settings.money(value*full*t.regain*t.dirtDays))
 			break
 		}
 		c.IntervalDays = o.T

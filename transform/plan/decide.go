@@ -66,7 +66,10 @@ func (q *lot) decide(in Input, horizon int) []*action {
 func (k *lampCase) describe(p lotPolicy, in Input) {
 	k.plan.Efficacy, k.plan.EnergyPerMol = k.efficacy()
 	level := 1 - k.f.lost(k.HoursNow)
-	if k.Level.Known() {
+	switch {
+	case k.Status == "dark":
+		level = 0
+	case k.Level.Known():
 		level = k.Level.Centre
 	}
 	k.plan.LossPerYear = k.v.lossYear(level, k.BurnPerDay)
@@ -134,7 +137,7 @@ func (k *lampCase) keep(last float64, hasDue, weighed bool, p lotPolicy) {
 		k.because("kept: not expected under its threshold within the horizon")
 	}
 	if hasDue {
-		k.plan.ChanceUnder = k.c.by(k.hoursIn(last))
+		k.chance(last)
 	}
 }
 
@@ -153,6 +156,7 @@ func (k *lampCase) waiting(x float64) float64 {
 func (q *lot) groupWork(open []*lampCase, grid []float64, risk float64, limit bool, s Settings) []*action {
 	last := grid[len(grid)-1]
 	p := q.how
+	own := make([]int, len(open)) // best day of the lamp by itself, in the grid
 	total := make([]float64, len(grid))
 	forced := make([]float64, len(open)) // day by which the lamp must go, or past the horizon
 	for n, k := range open {
@@ -162,6 +166,7 @@ func (q *lot) groupWork(open []*lampCase, grid []float64, risk float64, limit bo
 		}
 		planned := k.group + k.t.visit()/float64(len(q.lamps))
 		j := k.excess(grid, p.grpRate, planned, true)
+		_, own[n], _ = least(j, 0)
 		if d, ok := k.dueDays(risk); ok && limit {
 			forced[n] = d
 		}
@@ -193,19 +198,28 @@ func (q *lot) groupWork(open []*lampCase, grid []float64, risk float64, limit bo
 			_, ok := k.dueDays(risk)
 			k.keep(last, ok, true, p)
 		case young:
+			k.because(k.unforecast())
 			k.because(fmt.Sprintf("left in at the group relamp: younger than half the group's interval of %s", hoursText(p.grpHours)))
-			k.keepAt(x)
+			k.chance(x)
 		default:
+			why := fmt.Sprintf("goes with its room: from here its light and failures cost more than a new lamp does in the long run (%s a year and lamp)", s.money(p.grpRate*k.BurnPerDay*daysPerYear))
+			if own[n] > best {
+				why = fmt.Sprintf("goes with its room, though by itself it would be kept for %.0f days more: it is past half the group's interval of %s, so that waiting for the next group relamp would cost more than a new lamp", grid[own[n]]-x, hoursText(p.grpHours))
+			}
+			k.because(k.unforecast())
 			acts = append(acts, &action{room: k.Room, lampType: k.LampType, lamp: k, do: GroupRelamp, cost: k.group, needsLamp: true,
-				early: early, prefer: x, late: math.Min(late, math.Max(forced[n], x)), lossYear: k.waiting(x),
-				why: fmt.Sprintf("goes with its room: the room's light and failures cost more from here than new lamps (%s a year and lamp)", s.money(p.grpRate*k.BurnPerDay*daysPerYear))})
+				early: early, prefer: x, late: math.Min(late, math.Max(forced[n], x)), lossYear: k.waiting(x), why: why})
 		}
 	}
 	return acts
 }
 
-func (k *lampCase) keepAt(x float64) {
-	if len(k.c.nodes) > 0 && !k.c.bound {
-		k.plan.ChanceUnder = k.c.by(k.hoursIn(x))
+// chance notes how likely the lamp is under its threshold so many days from now.
+func (k *lampCase) chance(days float64) {
+	switch {
+	case k.Status == "dark":
+		k.plan.ChanceUnder, k.plan.ChanceKnown = 1, true
+	case len(k.c.nodes) > 0 && !k.c.bound:
+		k.plan.ChanceUnder, k.plan.ChanceKnown = k.c.by(k.hoursIn(days)), true
 	}
 }

@@ -40,7 +40,7 @@ func build(in Input) (Result, []*lot) {
 	schedule(in, acts, nil)
 	shared := perVisit(acts)
 	for _, k := range all {
-		k.plan.Reasons, k.plan.Decision, k.plan.ChanceUnder = nil, Keep, 0
+		k.plan.Reasons, k.plan.Decision, k.plan.ChanceUnder, k.plan.ChanceKnown = nil, Keep, 0, false
 	}
 	acts = decideAll(in, qs, horizon, shared)
 	for _, k := range all {
@@ -156,8 +156,8 @@ func settle(in Input, acts []*action) {
 		if a.overdue && !a.date.IsZero() {
 			k.because("later than wanted: the lead time or the days on which work is possible do not allow it sooner")
 		}
-		if !a.date.IsZero() && len(k.c.nodes) > 0 && !k.c.bound {
-			p.ChanceUnder = k.c.by(k.hoursIn(a.date.Sub(today).Hours() / 24))
+		if !a.date.IsZero() {
+			k.chance(a.date.Sub(today).Hours() / 24)
 		}
 	}
 }

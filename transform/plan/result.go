@@ -49,7 +49,8 @@ type LampPlan struct {
 	Cost                         float64           // of the work, 0 when keep
 	CostMissing                  []string          // inputs left out of Cost
 	Interval                     Interval          // cost-optimal replacement age of this lamp's own forecast
-	ChanceUnder                  float64           // probability that the lamp is under its threshold on Date (or at the end of the horizon when kept)
+	ChanceUnder                  float64           // probability that the lamp is under its threshold on Date (or at the end of the horizon when kept); 1 for a dark lamp
+	ChanceKnown                  bool              // false: no forecast says, and ChanceUnder is 0
 	LightLostMolYear             float64           // mol lost a year at the present level; 0 when PPFD or area is unknown
 	LossPerYear                  estimate.Estimate // money a year at the present level; its interval is the yield response's range
 	Efficacy                     float64           // umol at the canopy per J at the present level; 0 = power or PPFD unknown

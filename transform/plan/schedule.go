@@ -31,6 +31,41 @@ func schedule(in Input, acts []*action, stock map[string]Stock) {
 			setDay(in, visit)
 		}
 	}
+	for _, group := range byRoom(acts) {
+		together(in, group)
+	}
+}
+
+// together draws a room's visit to the day of the one before it where all its
+// work may be done that early: windows may have brought two visits near each
+// other whose spans do not overlap.
+func together(in Input, group []*action) {
+	today := day(in.AsOf)
+	at := map[time.Time][]*action{}
+	for _, a := range group {
+		if !a.date.IsZero() {
+			at[a.date] = append(at[a.date], a)
+		}
+	}
+	days := make([]time.Time, 0, len(at))
+	for d := range at {
+		days = append(days, d)
+	}
+	sort.Slice(days, func(i, j int) bool { return days[i].Before(days[j]) })
+	for i := 1; i < len(days); i++ {
+		before, fits := days[i-1], true
+		for _, a := range at[days[i]] {
+			fits = fits && math.Ceil(a.early) <= before.Sub(today).Hours()/24
+		}
+		if !fits {
+			continue
+		}
+		for _, a := range at[days[i]] {
+			a.date = before
+		}
+		at[before] = append(at[before], at[days[i]]...)
+		days[i] = before
+	}
 }
 
 // takeStock hands out what lies in the store: to lamps that are dark first,

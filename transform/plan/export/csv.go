@@ -17,15 +17,18 @@ func Lamps(r plan.Result) string {
 		"cost", "currency", "interval_hours", "interval_lo", "interval_hi", "chance_under", "light_lost_mol_year", "loss_year", "loss_year_lo", "loss_year_hi",
 		"efficacy_umol_j", "kwh_mol", "reason")
 	for _, l := range r.Lamps {
-		hours, lo, hi := "", "", ""
+		hours, lo, hi, chance := "", "", "", ""
 		if l.Interval.Known {
 			hours, lo = number(l.Interval.Hours), number(l.Interval.Lo)
 			if !l.Interval.HiOpen {
 				hi = number(l.Interval.Hi)
 			}
 		}
+		if l.ChanceKnown {
+			chance = number(l.ChanceUnder)
+		}
 		t.row(l.Fixture, strconv.Itoa(l.Life), l.Room, l.Bay, l.LampType, string(l.Decision), date(l.Date), date(l.Preferred), date(l.Earliest), date(l.Latest), date(l.DueAtRisk),
-			number(l.Cost), r.Currency, hours, lo, hi, number(l.ChanceUnder), known(l.LightLostMolYear), number(l.LossPerYear.Centre), number(l.LossPerYear.Lo), number(l.LossPerYear.Hi),
+			number(l.Cost), r.Currency, hours, lo, hi, chance, known(l.LightLostMolYear), number(l.LossPerYear.Centre), number(l.LossPerYear.Lo), number(l.LossPerYear.Hi),
 			known(l.Efficacy), known(l.EnergyPerMol), strings.Join(l.Reasons, "; "))
 	}
 	return t.text()

@@ -114,7 +114,11 @@ func (m *Made) Lamps() *show.Table {
 	t := &show.Table{Columns: []show.Column{{Name: "fixture"}, {Name: "room"}, {Name: "decision"}, {Name: "date"}, {Name: "due_at_risk"}, {Name: "chance_under", Digits: 2}, {Name: "cost"},
 		{Name: "loss_year"}, {Name: "loss_year_lo"}, {Name: "loss_year_hi"}, {Name: "umol_j", Digits: 2}, {Name: "kwh_mol", Digits: 3}, {Name: "reason"}}}
 	for _, l := range m.Result.Lamps {
-		t.Add(l.Fixture, l.Room, string(l.Decision), date(l.Date), date(l.DueAtRisk), l.ChanceUnder, l.Cost, l.LossPerYear.Centre, l.LossPerYear.Lo, l.LossPerYear.Hi,
+		var chance any
+		if l.ChanceKnown {
+			chance = l.ChanceUnder
+		}
+		t.Add(l.Fixture, l.Room, string(l.Decision), date(l.Date), date(l.DueAtRisk), chance, l.Cost, l.LossPerYear.Centre, l.LossPerYear.Lo, l.LossPerYear.Hi,
 			above(l.Efficacy), above(l.EnergyPerMol), strings.Join(l.Reasons, "; "))
 	}
 	return t

@@ -3,7 +3,10 @@ package plans
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+
+	"wane/transform/plan"
 )
 
 // Money writes an amount: "EUR 1,240".
@@ -16,6 +19,43 @@ func Money(currency string, x float64) string {
 		s = "-" + s
 	}
 	return strings.TrimSpace(currency + " " + s)
+}
+
+// Same is work of one kind for one reason, bay by bay.
+type Same struct {
+	Do, Why  string
+	LampType string
+	Bays     []Bay
+}
+
+// Bay is the fixtures of one bay.
+type Bay struct {
+	Bay      string
+	Fixtures []string
+}
+
+// Together puts a visit's work that is alike together, in the order in which it
+// is met going through the room.
+func Together(v plan.Visit) []Same {
+	var out []Same
+	for _, w := range v.Work {
+		k := slices.IndexFunc(out, func(s Same) bool { return s.Do == string(w.Do) && s.Why == w.Why && s.LampType == w.LampType })
+		if k < 0 {
+			k = len(out)
+			out = append(out, Same{Do: string(w.Do), Why: w.Why, LampType: w.LampType})
+		}
+		bays := &out[k].Bays
+		bay := w.Bay
+		if bay == "" {
+			bay = "room"
+		}
+		if n := len(*bays); n == 0 || (*bays)[n-1].Bay != bay {
+			*bays = append(*bays, Bay{Bay: bay})
+		}
+		last := &(*bays)[len(*bays)-1]
+		last.Fixtures = append(last.Fixtures, w.Fixture)
+	}
+	return out
 }
 
 // Count writes a number of things: "1 old lamp", "3 old lamps".
