@@ -105,7 +105,7 @@ func (in *Input) failures(o *Outlook, g *Group, ages, ahead []float64) {
 	}
 	var c future.Counts
 	var err error
-	if g.NoFit == "" && g.Failures >= fewFailures {
+	if g.NoFit == "" && g.Failures-g.OnArrival >= fewFailures {
 		c, err = future.Weibull(g.Fit, ages, ahead)
 	}
 	if err == nil && len(c.P) == 0 {

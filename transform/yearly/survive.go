@@ -28,6 +28,7 @@ type Group struct {
 	Units     int     `json:"units"`
 	Late      int     `json:"entered_late"`
 	Failures  int     `json:"failures"`
+	OnArrival int     `json:"dead_on_arrival"` // of the failures: no Weibull can hold them
 	Working   int     `json:"working_or_taken_out"`
 	UnitHours float64 `json:"unit_hours"`
 	Oldest    float64 `json:"oldest_hours"`
@@ -112,10 +113,16 @@ func known(name string) string {
 func (in *Input) group(k groupKey, ws []*watched) (Group, error) {
 	g := Group{By: k.by, Name: k.name, LampType: k.lampType, key: k}
 	units := make([]survival.Unit, len(ws))
+	var burned []survival.Unit // without the dead on arrival
 	early := 0
 	for i, w := range ws {
 		u := w.unit()
 		units[i] = u
+		if u.Failed && u.Exit == 0 {
+			g.OnArrival++
+		} else {
+			burned = append(burned, u)
+		}
 		g.Units++
 		g.Late += one(u.Entry > 0)
 		g.Failures += one(u.Failed)
@@ -136,19 +143,19 @@ func (in *Input) group(k groupKey, ws []*watched) (Group, error) {
 		return g, err
 	}
 	g.B10, g.Median = Value{g.Curve.Quantile(0.1)}, Value{g.Curve.Quantile(0.5)}
-	if g.Fit, err = survival.FitWeibull(units, in.Level); err != nil {
+	if g.Fit, err = survival.FitWeibull(burned, in.Level); err != nil {
 		return g, err
 	}
 	g.NoFit = g.Fit.Reason
 	g.Shape, g.Scale = Value{g.Fit.Beta(survival.Profile)}, Value{g.Fit.Eta(survival.Profile)}
 	g.WeibullB10, g.WeibullB50 = Value{g.Fit.Life(0.1, survival.Profile)}, Value{g.Fit.Life(0.5, survival.Profile)}
 	g.Mean = Value{g.Fit.Mean()}
-	if g.Points, g.Axes, err = survival.PlotPoints(units); err != nil {
+	if g.Points, g.Axes, err = survival.PlotPoints(burned); err != nil {
 		return g, err
 	}
 	g.AssumedB10 = none("Weibull of assumed shape", "not needed: the shape is fitted")
-	if g.Failures <= 1 {
-		e, err := survival.FitScale(units, assumedShape, 0.1, in.Level)
+	if g.Failures-g.OnArrival <= 1 {
+		e, err := survival.FitScale(burned, assumedShape, 0.1, in.Level)
 		g.AssumedB10 = orNone(e, err, "Weibull of assumed shape")
 		g.AssumedB10.Estimate = g.AssumedB10.Warn(fmt.Sprintf("a shape of %g is assumed (common practice, no source)", assumedShape))
 	}
@@ -160,6 +167,13 @@ func (in *Input) group(k groupKey, ws []*watched) (Group, error) {
 		g.Early = orNone(e, err, "exact binomial")
 	}
 	g.Say = g.words()
+	if g.OnArrival > 0 {
+		arrival := fmt.Sprintf("dead on arrival, and so not in the Weibull: %d", g.OnArrival)
+		if g.Say != "" {
+			arrival = g.Say + "; " + arrival
+		}
+		g.Say = arrival
+	}
 	return g, nil
 }
 
