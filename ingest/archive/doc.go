@@ -17,6 +17,8 @@
 // write-once. A view stays whole while the next take commits; if one of its
 // parts has gone (ErrGone), open a new view.
 //
+// Check verifies all of it, Repair and Rebuild make it anew from the originals.
+//
 // Derived tables are written by Derive, kept or replaced by the key of what
 // they were made from.
 //

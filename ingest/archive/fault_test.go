@@ -139,7 +139,7 @@ func TestMain(m *testing.M) {
 	flag.Visit(func(f *flag.Flag) { asked = asked || f.Name == "rapid.checks" })
 	if !asked && os.Getenv(campaignEnv) == "" {
 		// A round of the property takes and rebuilds several archives on disk.
-		if err := flag.Set("rapid.checks", "25"); err != nil {
+		if err := flag.Set("rapid.checks", "15"); err != nil {
 			panic(err)
 		}
 	}

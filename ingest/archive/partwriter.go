@@ -28,11 +28,13 @@ type partWriters struct {
 	maxRows int64
 	lanes   [scales]*lane
 	wg      sync.WaitGroup
-	pool    sync.Pool
 }
 
 // scales is how many there are: 0 to 9 decimals.
 const scales = reading.MaxDigits + 1
+
+// blocks are used again and again.
+var blocks = sync.Pool{New: func() any { return new(block) }}
 
 // lane is the writing of one scale.
 type lane struct {
@@ -46,13 +48,12 @@ func newPartWriters(w *writer, at partition, old map[string]Part) *partWriters {
 	if at.day == 0 {
 		p.maxRows = monthPartRows
 	}
-	p.pool.New = func() any { return new(block) }
 	return p
 }
 
 // take gives an empty block to fill.
 func (p *partWriters) take() *block {
-	b := p.pool.Get().(*block)
+	b := blocks.Get().(*block)
 	*b = block{times: b.times[:0], values: b.values[:0]}
 	return b
 }
@@ -108,13 +109,14 @@ func (p *partWriters) write(scale int, l *lane) {
 			l.err = p.finish(part, l)
 			part = nil
 		}
-		p.pool.Put(b)
+		blocks.Put(b)
 	}
 	if part == nil {
 		return
 	}
 	if l.err != nil {
 		part.f.Discard()
+		_ = part.r.Close() // the error is known
 		return
 	}
 	l.err = p.finish(part, l)

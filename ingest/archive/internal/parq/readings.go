@@ -55,14 +55,21 @@ type Readings struct {
 	groups int16
 	err    error
 
-	rows  int64
-	runs  []run
-	time  []int64
-	value []int64
-	clash []bool
-
-	plain, packed []byte // scratch: a page before and after compression
+	rows int64
+	*room
 }
+
+// room is the row group being filled, and scratch: a page before and after
+// compression. It goes from file to file, since fresh memory is dear.
+type room struct {
+	runs          []run
+	time          []int64
+	value         []int64
+	clash         []bool
+	plain, packed []byte
+}
+
+var rooms = sync.Pool{New: func() any { return new(room) }}
 
 // run is a stretch of one series in the row group being filled.
 type run struct {
@@ -96,7 +103,7 @@ func NewReadings(w io.Writer, codec Codec, scale int) *Readings {
 		parquet.WithEncodingFor("time", parquet.Encodings.DeltaBinaryPacked),
 		parquet.WithEncodingFor("value", parquet.Encodings.DeltaBinaryPacked),
 	)
-	r := &Readings{sink: &telling{w: w}, props: props, codec: codec}
+	r := &Readings{sink: &telling{w: w}, props: props, codec: codec, room: rooms.Get().(*room)}
 	r.footer = metadata.NewFileMetadataBuilder(schema.NewSchema(readingsSchema(scale)), props, nil)
 	_, r.err = r.sink.Write(magic)
 	return r
@@ -134,9 +141,16 @@ func (w *Readings) Add(s reading.Series, time, mantissa []int64, conflict []bool
 	return w.err
 }
 
-// Close writes what is left and the footer.
+// Close writes what is left and the footer. It is called once, also after an
+// error, and nothing but Rows after it.
 func (w *Readings) Close() (err error) {
 	defer recoverInto(&err)
+	defer func() {
+		r := w.room
+		w.room = nil
+		r.runs, r.time, r.value, r.clash = r.runs[:0], r.time[:0], r.value[:0], r.clash[:0]
+		rooms.Put(r)
+	}()
 	if w.err == nil {
 		w.err = w.flush()
 	}
