@@ -50,9 +50,9 @@ Everything lives in one site folder; "wane demo" invents one to look at.
 func commands(e env) []*cobra.Command {
 	return []*cobra.Command{
 		demoCommand(e), newCommand(e), checkCommand(e), logCommand(e),
-		ingestCommand(e), quarantineCommand(e), nightlyCommand(e), runCommand(e), rebuildCommand(e),
+		inspectCommand(e), ingestCommand(e), quarantineCommand(e), nightlyCommand(e), runCommand(e), rebuildCommand(e),
 		dueCommand(e), declineCommand(e), levelsCommand(e), explainCommand(e), planCommand(e), yearlyCommand(e), surveyCommand(e), supplyCommand(e),
-		serveCommand(e),
+		backtestCommand(e), serveCommand(e),
 	}
 }
 

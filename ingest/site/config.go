@@ -6,6 +6,7 @@ import (
 	"wane/ingest/problem"
 	"wane/transform/daily"
 	"wane/transform/fleet"
+	"wane/transform/forecast"
 	"wane/transform/level"
 	"wane/transform/plan"
 	"wane/transform/supply"
@@ -28,6 +29,7 @@ type Config struct {
 	Baseline    level.Baseline    `yaml:"baseline"`    // what 100 % is
 	Survey      Survey            `yaml:"survey"`      // the canopy-survey rig
 	Supply      Supply            `yaml:"supply"`      // what is declared of the circuits
+	Forecast    forecast.Defaults `yaml:"forecast"`    // what is assumed of lamps, dirt and sensors before the site's own record tells
 	Schedules   Schedules         `yaml:"schedules"`
 	Warranty    Warranty          `yaml:"warranty"` // what was promised, for the yearly evidence
 	Plan        plan.Settings     `yaml:"plan"`     // costs and constraints of the relamp plan
@@ -103,6 +105,7 @@ func Defaults() Config {
 		Baseline:    level.DefaultBaseline(),
 		Survey:      defaultSurvey(),
 		Supply:      Supply{GearTolerancePct: supply.GearTolerancePct},
+		Forecast:    forecast.DefaultTable(),
 		Schedules:   Schedules{Nightly: "15 2 * * *", Yearly: "0 6 2 1 *"},
 	}
 }

@@ -65,6 +65,9 @@ func Parse(data []byte, cronLine func(string) error) (Config, problem.List) {
 	for _, p := range c.Baseline.Validate() {
 		bad("baseline."+p.Path, p.What, p.Do)
 	}
+	if err := c.Forecast.Validate(); err != nil {
+		bad("forecast", err.Error(), "see the commented section of a new site.yaml")
+	}
 	for _, l := range []struct{ path, line string }{
 		{"schedules.nightly", c.Schedules.Nightly}, {"schedules.yearly", c.Schedules.Yearly},
 	} {

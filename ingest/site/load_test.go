@@ -42,7 +42,7 @@ func TestEveryMistakeIsListedWithItsPlace(t *testing.T) {
 }
 
 func TestParseOverridesOnlyWhatIsNamed(t *testing.T) {
-	c, found := Parse([]byte("name: Invented\nzone: Europe/Amsterdam\nthresholds:\n  rooms:\n    veg: {level: 0.85}\n    bloom: {ppfd: 700}\n  lamp_types:\n    led: 0.8\ngate:\n  run_up_min: {cmh: 25}\nrooms:\n  veg: {on: \"06:00\", hours: 18}\n"), fiveFields)
+	c, found := Parse([]byte("name: Invented\nzone: Europe/Amsterdam\nthresholds:\n  rooms:\n    veg: {level: 0.85}\n    bloom: {ppfd: 700}\n  lamp_types:\n    led: 0.8\ngate:\n  run_up_min: {cmh: 25}\nforecast:\n  lamp_types:\n    cmh: {slope: {mean: 0.2}}\nrooms:\n  veg: {on: \"06:00\", hours: 18}\n"), fiveFields)
 	if err := found.Err(); err != nil {
 		t.Fatal(err)
 	}
@@ -50,7 +50,7 @@ func TestParseOverridesOnlyWhatIsNamed(t *testing.T) {
 		c.Threshold("x", fleet.LED).Level != 0.8 || c.Threshold("x", fleet.CMH).Level != 0.9 {
 		t.Fatalf("thresholds: %+v", c.Thresholds)
 	}
-	if c.Interval != 0.8 || c.Gate.RunUp[fleet.LED] != 30 || c.Gate.RunUp[fleet.CMH] != 25 || c.Location.String() != "Europe/Amsterdam" {
+	if c.Interval != 0.8 || c.Gate.RunUp[fleet.LED] != 30 || c.Gate.RunUp[fleet.CMH] != 25 || c.Forecast.Classes["cmh"].Slope.Mean != 0.2 || c.Forecast.Classes["cmh"].Slope.SD == 0 || c.Forecast.Classes["led"].Slope.Mean == 0 || c.Location.String() != "Europe/Amsterdam" {
 		t.Fatalf("defaults lost: %+v", c)
 	}
 }

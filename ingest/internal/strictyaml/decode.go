@@ -211,6 +211,9 @@ func (d *Doc) mapping(n ast.Node, v reflect.Value, path string) {
 		}
 		seen[key] = true
 		e := reflect.New(v.Type().Elem()).Elem()
+		if old := m.MapIndex(k); old.IsValid() {
+			e.Set(old) // what the file does not name of a default stays
+		}
 		d.at[at] = place(kv.Key)
 		d.walk(kv.Value, e, at)
 		m.SetMapIndex(k, e)

@@ -19,7 +19,7 @@ type Fleet struct {
 
 // FleetOf makes the forecast's input from the lives as of a day.
 func FleetOf(lives []*Life, reg *fleet.Register, s Site, asOf int32, interval float64) Fleet {
-	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval, Defaults: forecast.DefaultTable()}}
+	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval, Defaults: s.Config.Forecast}}
 	b := fleetBuilder{s: s, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: BurnByRoom(lives, asOf)}
 	for _, l := range lives {
 		if l.SensorLast != "" {
