@@ -93,6 +93,7 @@ type Report struct {
 	Readings  int64            `json:"readings"` // of the sample
 	Rejects   []reading.Reject `json:"rejects"`  // of the sample, the first ones
 	Questions []Question       `json:"questions"`
+	Source    string           `json:"source"`   // the name proposed for the description
 	Proposal  string           `json:"proposal"` // YAML; "" where no description is needed
 }
 
@@ -132,7 +133,7 @@ func FileWith(name string, r io.Reader, a Answers) (*Report, error) {
 	if err := t.understand(); err != nil {
 		return nil, err
 	}
-	rep.Proposal = t.propose()
+	rep.Source, rep.Proposal = t.nameOfSource(), t.propose()
 	t.tryProposal()
 	return rep, nil
 }
