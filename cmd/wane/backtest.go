@@ -89,8 +89,10 @@ func calibrationWords(b *derive.Backtested) string {
 	switch {
 	case cal.Cases == 0:
 		return "nothing has come yet that a past forecast spoke of: how far to trust the intervals, this site cannot tell"
-	case cal.Note != "":
+	case cal.Widen > 1:
 		return cal.Note + "; `wane due` applies it"
+	case cal.Widen < 1:
+		return fmt.Sprintf("%.0f %% of the %.0f %% intervals held (%d cases of %d lamps): wider than they need be, but what came is read off the same sensors, so they are left as they are", 100*cal.Held, 100*b.Interval, cal.Cases, cal.Lamps)
 	}
 	return fmt.Sprintf("%.0f %% of the %.0f %% intervals held (%d cases of %d lamps): today's are left as they are", 100*cal.Held, 100*b.Interval, cal.Cases, cal.Lamps)
 }

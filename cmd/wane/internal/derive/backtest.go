@@ -51,3 +51,37 @@ func backtest(f Fleet, asOf int32, every int, interval float64) (*Backtested, er
 		Calibration: forecast.Calibrate(rows, interval), Fleet: f,
 	}, nil
 }
+
+// mostLamps is up to how many lamp lives each asking weighs the site's own
+// record: a backtest fits the fleet once an origin.
+const mostLamps = 1500
+
+// recordEvery is the days between the origins of that weighing.
+const recordEvery = 91
+
+// ownRecord weighs the intervals by how often the site's own held. They are
+// widened where they held too seldom. Where they held more often than claimed
+// they are left: what came is read off the same sensors by the same model, so
+// that a record too good is no proof.
+func ownRecord(f Fleet, q Question) (forecast.Calibration, error) {
+	if len(f.Input.Lamps) > mostLamps {
+		return forecast.Calibration{Widen: 1}, nil
+	}
+	b, err := backtest(f, q.AsOf, recordEvery, q.Interval)
+	if err != nil {
+		return forecast.Calibration{}, err
+	}
+	c := b.Calibration
+	if c.Widen <= 1 {
+		c.Widen, c.Note = 1, ""
+	}
+	return c, nil
+}
+
+// said is what every forecast says of the site's record.
+func said(c forecast.Calibration) []string {
+	if c.Note == "" {
+		return nil
+	}
+	return []string{c.Note}
+}

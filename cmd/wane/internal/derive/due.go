@@ -41,6 +41,9 @@ type Result struct {
 	Register  *fleet.Register // as of the day
 	Notes     []string
 	Questions []Unexplained // steps that the logbook does not explain
+	// Calibration is what the site's own record of forecasts says of the
+	// intervals; its Widen has been applied to them.
+	Calibration forecast.Calibration
 }
 
 // Ask forecasts every lamp in service from what was known at the end of the
@@ -87,11 +90,15 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 	for i := range ps {
 		posterior[ps[i].Lamp] = &ps[i]
 	}
+	cal, err := ownRecord(f, q)
+	if err != nil {
+		return nil, err
+	}
 	answers := map[int]forecast.Answer{}
-	for _, an := range fit.Answers(forecast.Asking{Interval: q.Interval}) {
+	for _, an := range fit.Answers(forecast.Asking{Interval: q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
 		answers[an.Lamp] = an
 	}
-	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes}
+	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes, Calibration: cal}
 	out.Questions = UnexplainedSteps(lives, reg, s)
 	for i, l := range f.Lives {
 		if gone[i] {
