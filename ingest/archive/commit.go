@@ -30,7 +30,6 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 		return nil, errors.New("the take has ended")
 	}
 	defer t.Discard()
-	defer func() { _ = t.w.wait() }() // after an error nothing may go on in the background
 	slices.SortFunc(t.sinks, func(a, b *Sink) int { return cmp.Compare(a.order, b.order) })
 	for i, s := range t.sinks {
 		if !s.done {
@@ -45,6 +44,7 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 			s.sequence = t.old.Originals + int64(i) + 1
 		}
 	}
+	slices.SortFunc(t.drops, func(a, b *Kept) int { return cmp.Compare(a.Name, b.Name) })
 	res := &Result{Archive: t.Archive(), Again: t.drops}
 	if len(t.sinks) > 0 {
 		next, files, err := t.build(ctx)
@@ -72,7 +72,7 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 
 // build writes all parts and gives the manifest that names them.
 func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
-	t.syncOriginals() // while the readings are merged
+	t.announce() // while the readings are merged
 	readings, stored, doubled, err := t.mergeReadings(ctx)
 	if err != nil {
 		return nil, nil, fmt.Errorf("merge readings: %w", err)

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -42,6 +43,7 @@ type Kept struct {
 	describeSHA string
 	modTime     time.Time // in the resolution of the disk
 	tmp         *fsys.File
+	dropped     atomic.Bool // the copy is not wanted after all
 	path        string
 }
 
@@ -51,8 +53,7 @@ func (t *Take) Untouched(name string, size int64, modified time.Time) bool {
 	return t.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
 }
 
-// Keep copies a file. Commit makes the copy durable and gives it its name. It
-// may be called from many goroutines. If the same content is known, Already
+// Keep copies a file. Commit gives the copy its name. It may be called from many goroutines. If the same content is known, Already
 // tells, no copy is kept, and the file is removed on Commit if so asked.
 func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 	f, err := os.OpenFile(in.Path, os.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0)
@@ -92,16 +93,23 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 	if in.Describe != nil {
 		k.describeSHA = sum(in.Describe)
 	}
-	t.mu.Lock()
-	defer t.mu.Unlock()
 	if file, found := t.known[k.SHA256]; found {
 		k.Already = &file
+		t.mu.Lock()
 		t.drops = append(t.drops, k)
+		t.mu.Unlock()
 		return k, nil
 	}
 	if err := k.tmp.Flush(); err != nil {
 		return nil, fmt.Errorf("keep %s: %w", in.Name, err)
 	}
+	// The disk writes it while it is decoded.
+	t.w.later(func() error {
+		if err := k.tmp.Sync(); err != nil && !k.dropped.Load() {
+			return fmt.Errorf("keep %s: %w", in.Name, err)
+		}
+		return nil
+	})
 	ok = true
 	return k, nil
 }
@@ -123,6 +131,7 @@ func (s *stoppable) Read(p []byte) (int, error) {
 func (k *Kept) Open() (*os.File, error) { return os.Open(k.path) }
 
 func (k *Kept) discard() {
+	k.dropped.Store(true)
 	if k.tmp != nil {
 		k.tmp.Discard()
 	}

@@ -34,9 +34,8 @@ func (t *Take) publish(next *Manifest, files []File) error {
 	return t.w.swap(next)
 }
 
-// syncOriginals makes the copies durable, still under their temporary names,
-// writes the descriptions and the journal.
-func (t *Take) syncOriginals() {
+// announce writes the descriptions and the journal.
+func (t *Take) announce() {
 	described := map[string]bool{}
 	for _, s := range t.sinks {
 		k := s.kept
@@ -45,14 +44,6 @@ func (t *Take) syncOriginals() {
 			t.w.later(func() error {
 				if err := t.w.original(k.describeSHA, k.Describe); err != nil {
 					return fmt.Errorf("keep the description of %s: %w", k.Name, err)
-				}
-				return nil
-			})
-		}
-		if k.tmp != nil {
-			t.w.later(func() error {
-				if err := k.tmp.Sync(); err != nil {
-					return fmt.Errorf("keep %s: %w", k.Name, err)
 				}
 				return nil
 			})

@@ -104,6 +104,7 @@ func (t *Take) Discard() {
 		return
 	}
 	t.done = true
+	_ = t.w.wait() // nothing may go on in the background
 	t.closeSpill()
 	for _, s := range t.sinks {
 		s.kept.discard()

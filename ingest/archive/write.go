@@ -44,14 +44,15 @@ func newWriter(l *Lock, workers int) (*writer, error) {
 	return w, fsys.MkdirAll(w.fs, w.dir, tmpDir)
 }
 
-// later does something that waits for the disk. Its error comes from wait.
+// later does something that waits for the disk. Its error comes from wait. It
+// blocks while too much is waiting already, and is not called by what it does.
 func (w *writer) later(fn func() error) {
 	if w.room == nil {
 		w.fail(fn())
 		return
 	}
+	w.room <- struct{}{}
 	w.wg.Go(func() {
-		w.room <- struct{}{}
 		defer func() { <-w.room }()
 		w.fail(fn())
 	})

@@ -9,12 +9,15 @@ import (
 	"hash"
 	"os"
 	"path/filepath"
+	"sync"
 )
 
 // File is a file in the making. Nothing bears its final name until Publish has
 // returned; Discard throws it away and may be called at any time, also after
-// Publish, where it does nothing.
+// Publish, where it does nothing. Sync, Move, Publish and Discard may be called
+// from several goroutines.
 type File struct {
+	mu   sync.Mutex // over what Sync, Move and Discard share
 	fs   FS
 	tmp  string
 	w    Writer
@@ -68,6 +71,15 @@ func (f *File) Flush() error {
 // Sync makes the bytes durable and closes the file, still under its temporary
 // name, after checking that the disk holds as many bytes as were written.
 func (f *File) Sync() error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.sync()
+}
+
+func (f *File) sync() error {
+	if f.done {
+		return errors.New("the file is already published or discarded")
+	}
 	if f.w == nil {
 		return f.err
 	}
@@ -105,6 +117,8 @@ func (f *File) Publish(name string) error {
 
 // Discard removes the temporary file.
 func (f *File) Discard() {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	if f.done {
 		return
 	}
@@ -123,10 +137,9 @@ func (f *File) Name() string { return f.tmp }
 // Move gives the file its final name without making the name durable: the
 // caller does that with SyncDir, once for all names of a folder.
 func (f *File) Move(name string) error {
-	if f.done {
-		return errors.New("the file is already published or discarded")
-	}
-	if err := f.Sync(); err != nil {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if err := f.sync(); err != nil {
 		return err
 	}
 	if err := f.fs.Rename(f.tmp, name); err != nil {
