@@ -96,7 +96,7 @@ func yearlySlot(ctx context.Context, dir string, slot time.Time, log *slog.Logge
 	if err != nil {
 		return err
 	}
-	if err := batch.Derive(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: slot}); err != nil {
+	if err := batch.Derive(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: slot, Progress: func(string) {}}); err != nil {
 		return err
 	}
 	year := slot.In(o.Config.Location).Year() - 1
