@@ -1,3 +1,8 @@
+// The pages in a real browser: `go test -tags browser`, as .ci/run does. The
+// plain test command stays one that needs no browser on the machine.
+
+//go:build browser
+
 package report
 
 import (
