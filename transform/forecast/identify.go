@@ -47,7 +47,13 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 	// A sensor of its own differs from the site's others by its declared
 	// spread, not by 1 %/year.
 	own *= math.Min(1, d.Sensor.Sensor/driftStep)
-	return math.Abs(site) > d.Limits.Drift || math.Abs(own) > d.Limits.Drift
+	limit := d.Limits.Drift
+	if p.Sees.SiteWithFactor == 0 && p.Sees.References == 0 {
+		// Lamps of which the drift seems to matter little are then mostly
+		// those whose decline was overestimated.
+		limit = d.Limits.DriftFree
+	}
+	return math.Abs(site) > limit || math.Abs(own) > limit
 }
 
 func (p *Posterior) words(d Defaults, id *Identifiability) {
