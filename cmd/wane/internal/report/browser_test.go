@@ -28,7 +28,7 @@ import (
 func browser(t *testing.T) context.Context {
 	t.Helper()
 	path := ""
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "google-chrome-stable"} {
+	for _, name := range []string{"chromium", "chromium-browser"} {
 		if p, err := exec.LookPath(name); err == nil {
 			path = p
 			break
@@ -114,7 +114,7 @@ func TestPagesOpenCleanlyInABrowser(t *testing.T) {
 		t.Fatalf("of a page that errs the watch saw %q and %q: it does not work", said, fetched)
 	}
 	for _, size := range [][2]int64{{1280, 800}, {390, 844}} {
-		for _, page := range []string{"index.html", "makes.html", "fixtures/A01.html", "fixtures/A05.html", "fixtures/B02.html", "fixtures/L08.html", "fixtures/N01.html"} {
+		for _, page := range []string{"index.html", "makes.html", "surveys.html", "supply.html", "fixtures/A01.html", "fixtures/A05.html", "fixtures/B02.html", "fixtures/L08.html", "fixtures/N01.html"} {
 			address := (&url.URL{Scheme: "file", Path: filepath.Join(dir, page)}).String()
 			if err := chromedp.Do(ctx, chromedp.EmulateViewport(size[0], size[1]), chromedp.Navigate(address)); err != nil {
 				t.Fatalf("%s at %d px: %v", page, size[0], err)
