@@ -11,7 +11,6 @@ import (
 	"wane/cmd/wane/internal/surveys"
 	"wane/ingest/archive"
 	"wane/ingest/problem"
-	"wane/transform/estimate"
 	"wane/transform/survey"
 )
 
@@ -109,14 +108,6 @@ func (o *opened) hoursOf(a *archive.Archive, b *surveys.Book) (surveys.HoursOf, 
 		return nil, err
 	}
 	return derive.HoursOf(lives, o.Config.Location), nil
-}
-
-// change prints a ratio as a change in per cent with its interval.
-func change(e estimate.Estimate) string {
-	if !e.Known() {
-		return "not known"
-	}
-	return fmt.Sprintf("%+.1f %% (%+.1f to %+.1f)", 100*(e.Centre-1), 100*(e.Lo-1), 100*(e.Hi-1))
 }
 
 func spotNumbers(ms []survey.Marked) string {

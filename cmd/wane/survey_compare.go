@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"time"
 
@@ -206,8 +205,8 @@ func changeWords(w io.Writer, c surveys.Change) {
 	for _, s := range append(append([]string{}, c.Words...), c.Warnings...) {
 		fmt.Fprintln(w, strings.ReplaceAll(wrap(s, 100), "\n", "\n  "))
 	}
-	if math.Abs(math.Log(c.Level.Centre/c.RawLevel.Centre)) > 0 {
-		fmt.Fprintf(w, "as read, with the rig's drift left in: %s\n", change(c.RawLevel))
+	if w2 := c.Without(); w2 != "" {
+		fmt.Fprintln(w, strings.ReplaceAll(wrap(w2, 100), "\n", "\n  "))
 	}
 }
 

@@ -3,8 +3,9 @@
 //  1. take the inbox and the sources' folders in (ingest),
 //  2. roll readings up to days and days to levels (derive),
 //  3. ask every lamp when it is due (derive.Ask),
-//  4. write the pages (report),
-//  5. say what needs a person.
+//  4. plan the relamping (plans),
+//  5. write the pages (report) and the plan's calendar and tables,
+//  6. say what needs a person.
 //
 // The daemon, the nightly command, the demo and rebuild all call it. The run's
 // time is an argument; there is no clock here.
@@ -19,6 +20,7 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/plans"
 	"wane/cmd/wane/internal/report"
 	"wane/ingest"
 	"wane/ingest/archive"
@@ -95,8 +97,16 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	if o.Site.Config.Invented {
 		in.Invented = "Invented data: nobody measured any of this."
 	}
-	err = report.Write(o.Folder.Path("reports"), in)
-	return out, err
+	if err = addInstruments(ctx, a, o.Site, out.Result, &in); err != nil {
+		return out, err
+	}
+	if err = addPlan(ctx, a, o.Site, out.Result, &in); err != nil {
+		return out, err
+	}
+	if err = report.Write(o.Folder.Path("reports"), in); err != nil {
+		return out, err
+	}
+	return out, plans.Write(o.Folder.Path("reports"), o.Site.Config.Name, in.Plan)
 }
 
 // Derive brings the derived tables up to the archive, and nothing else.
@@ -160,6 +170,9 @@ func needs(o Options, out *Outcome) []string {
 		for _, q := range r.Questions {
 			list = append(list, q.String())
 		}
+	}
+	for _, p := range o.Site.Config.PlanFaults {
+		list = append(list, p.String())
 	}
 	if out.Taken != nil {
 		list = append(list, out.Taken.NeedsPerson()...)

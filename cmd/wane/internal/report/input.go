@@ -3,7 +3,10 @@ package report
 import (
 	"time"
 
+	"wane/cmd/wane/internal/circuits"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/plans"
+	"wane/cmd/wane/internal/surveys"
 	"wane/ingest/site"
 )
 
@@ -22,6 +25,12 @@ type Input struct {
 	Needs []Need
 	// Evidence is what each fixture's levels rest on, where it is known.
 	Evidence map[string]Evidence
+	// Plan is the relamp plan; nil where there is none.
+	Plan *plans.Made
+	// Surveys is the canopy surveys; nil where none was taken in.
+	Surveys *surveys.Book
+	// Supply is what the circuits' voltages say; nil where none is read.
+	Supply *circuits.Site
 }
 
 // Need is one thing that waits for a person.

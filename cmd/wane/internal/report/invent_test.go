@@ -190,5 +190,6 @@ func threeRoomsInput(t testing.TB) Input {
 		Needs: []Need{{Where: "bay 3.csv", What: "14 rows in quarantine: the time goes backwards", Do: "see archive/quarantine, correct the logger's clock"},
 			{Where: "logger Q7, channel 2", What: "an unknown series: 96 readings a day that the register does not know", Do: "add a row to register/sensors.csv"}},
 		Evidence: map[string]Evidence{"A01": {Read: 52560, Used: 40110, Files: []File{{"bay A 2025-11.csv", "9f2c…", 2880}}, LeftOut: []LeftOut{{"running up", 1200}, {"edge", 90}}}},
+		Surveys:  inventedSurveys(s.cfg), Supply: inventedSupply(t),
 	}
 }

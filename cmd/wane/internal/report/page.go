@@ -23,7 +23,10 @@ type page struct {
 // pages are the pages of the menu, in its order.
 var pages = []page{
 	{"index.html", "overview", "Overview", overviewOf},
+	{"plan.html", "plan", "Relamp plan", planOf},
 	{"makes.html", "makes", "Makes compared", makesOf},
+	{"surveys.html", "surveys", "Canopy surveys", surveysOf},
+	{"supply.html", "supply", "The supply", supplyOf},
 }
 
 // book is the input, sorted for building pages.
@@ -122,7 +125,7 @@ func (b *book) all() ([]made, error) {
 // sets are the parsed templates, one set a page: all define "content".
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"overview", "makes", "fixture"} {
+	for _, name := range []string{"overview", "plan", "makes", "surveys", "supply", "fixture"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out

@@ -148,8 +148,8 @@ func TestPages(t *testing.T) {
 		t.Fatal(err)
 	}
 	files := read(t, dir)
-	if len(files) != 2+25 {
-		t.Errorf("%d files, want index, makes and 25 fixtures", len(files))
+	if len(files) != 4+25 {
+		t.Errorf("%d files, want index, makes, surveys, supply and 25 fixtures", len(files))
 	}
 	for name := range files {
 		sound(t, files, name)

@@ -41,6 +41,22 @@ func (b *Book) Compare(first, later *Entry) (Change, error) {
 	return Change{first, later, c}, nil
 }
 
+// Without says what the change would have been taken for without the reference
+// fixture; "" where there was none, or where it makes no difference.
+func (c Change) Without() string {
+	if !c.Rig.Drift.Known() || c.Rig.State != survey.RigMoved {
+		return ""
+	}
+	pct := func(e estimate.Estimate) string {
+		return fmt.Sprintf("%+.1f %% (%+.1f to %+.1f)", 100*(e.Centre-1), 100*(e.Lo-1), 100*(e.Hi-1))
+	}
+	w := fmt.Sprintf("only the reference fixture shows this: as read the change is %s, since the rig itself moved by %s", pct(c.RawLevel), pct(c.Rig.Drift))
+	if c.Level.Hi < 1 && c.RawLevel.Hi >= 1 {
+		w += "; without the reference the fading would not have been seen"
+	}
+	return w
+}
+
 // relamps gives when the fixture got new lamps between two surveys.
 func (b *Book) relamps(first, later *Entry) []time.Time {
 	if b.reg == nil {
