@@ -16,6 +16,7 @@ import (
 	"wane/queries"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/tm21"
 )
 
 func explainCommand(env) *cobra.Command {
@@ -112,6 +113,7 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 			f.say("question", day(q.After), q.String(), "piecewise straight lines with a penalty for each cut")
 		}
 	}
+	explainStandard(f, res, d)
 	explainHours(f, l)
 	explainLevels(f, o, l)
 	explainRegister(f, o, res.Register, l)
@@ -122,6 +124,20 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 		return nil, err
 	}
 	return &f.Table, nil
+}
+
+// explainStandard puts the standard's answer for the cohort beside ours.
+func explainStandard(f *facts, res *derive.Result, d *derive.Due) {
+	for _, s := range derive.Standards(res.Lives, d.Threshold) {
+		if s.Cohort != d.Life.Cohort {
+			continue
+		}
+		value := "no answer: " + s.Refused
+		if s.Refused == "" {
+			value = fmt.Sprintf("%s = %s, %d units", s.Name, s.Life, s.Units)
+		}
+		f.say("standard", "ANSI/IES TM-21, cohort "+s.Cohort, value, tm21.Caution)
+	}
 }
 
 func explainHours(f *facts, l *derive.Life) {

@@ -36,7 +36,7 @@ func Daily(ctx context.Context, l *archive.Lock, s Site) (*archive.Archive, erro
 	if !any {
 		return d.Commit()
 	}
-	t := newTracks(a, wanted)
+	t := newTracks(a, s.Register, wanted)
 	for m := first; m <= last; m++ {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -70,7 +70,7 @@ func dailyMonth(d *archive.Derivation, t *tracks, s Site, m month) error {
 	utcFirst, utcLast := monthOf(since.UTC()), monthOf(to.Add(-time.Microsecond).UTC())
 	partition := "month=" + m.String()
 	key := archive.Key(partsOf(t.archive, utcFirst, utcLast), TableDaily, Version, partition, loc.String(),
-		fmt.Sprintf("%+v", s.Config.Gate), sky(s), registerFacts(s.Register, to))
+		fmt.Sprintf("%+v", s.Config.Gate), sky(s), registerFacts(s.Register, to)+decisionFacts(s.Register, since, to))
 	if d.Keep(TableDaily, partition, key) {
 		return nil
 	}
@@ -121,6 +121,20 @@ func registerFacts(r *fleet.Register, before time.Time) string {
 				e.Line, e.Note = 0, ""
 				fmt.Fprintf(&b, "%+v\n", e)
 			}
+		}
+	}
+	return b.String()
+}
+
+// decisionFacts is what was decided about readings of the month and its run-in;
+// "" where nothing was.
+func decisionFacts(r *fleet.Register, since, to time.Time) string {
+	var b strings.Builder
+	for _, d := range r.Decisions {
+		if d.From.Before(to) && !d.To.Before(since) {
+			d.Line = 0
+			d.From, d.To = d.From.UTC(), d.To.UTC()
+			fmt.Fprintf(&b, "%+v\n", d)
 		}
 	}
 	return b.String()

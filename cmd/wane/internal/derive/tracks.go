@@ -3,17 +3,21 @@ package derive
 import (
 	"math"
 	"sort"
+	"time"
 
 	"wane/ingest/archive"
 	"wane/ingest/reading"
 	"wane/transform/daily"
+	"wane/transform/fleet"
 )
 
 // series is one channel's readings over some UTC months: raw values with
-// conflicting readings taken out, and the moments of those.
+// conflicting readings taken out unless somebody decided which holds, and the
+// moments of those that nobody decided about.
 type series struct {
 	daily.Track
 	conflicts []int64
+	rivals    daily.Track // while the month is read: all readings in conflict
 }
 
 // tracks reads the archive a UTC month at a time and keeps the last few, since
@@ -21,12 +25,13 @@ type series struct {
 type tracks struct {
 	archive *archive.Archive
 	wanted  map[reading.Series]bool
+	reg     *fleet.Register // for its decisions
 	months  map[month]map[reading.Series]*series
 	usual   int // readings of the longest series of the month read last
 }
 
-func newTracks(a *archive.Archive, wanted map[reading.Series]bool) *tracks {
-	return &tracks{archive: a, wanted: wanted, months: map[month]map[reading.Series]*series{}}
+func newTracks(a *archive.Archive, reg *fleet.Register, wanted map[reading.Series]bool) *tracks {
+	return &tracks{archive: a, wanted: wanted, reg: reg, months: map[month]map[reading.Series]*series{}}
 }
 
 // load makes the months first to last readable from since on, and forgets all
@@ -91,7 +96,8 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 			values = r.Floats(values)
 			for i, at := range r.Time {
 				if r.Conflict[i] {
-					s.conflicts = append(s.conflicts, at)
+					s.rivals.Time = append(s.rivals.Time, at)
+					s.rivals.Value = append(s.rivals.Value, values[i])
 					continue
 				}
 				s.Time = append(s.Time, at)
@@ -107,6 +113,9 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 	for _, s := range out {
 		t.usual = max(t.usual, len(s.Time))
 	}
+	for name, s := range out {
+		s.settle(name, t.reg)
+	}
 	for _, s := range out { // parts of different scales interleave
 		if !sort.SliceIsSorted(s.Time, func(i, j int) bool { return s.Time[i] < s.Time[j] }) {
 			sort.Sort(byTime{s.Track})
@@ -114,6 +123,27 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 		sort.Slice(s.conflicts, func(i, j int) bool { return s.conflicts[i] < s.conflicts[j] })
 	}
 	return out, nil
+}
+
+// settle puts every value that somebody decided for among the readings, and
+// notes the moments of what is still in conflict, once a reading.
+func (s *series) settle(name reading.Series, reg *fleet.Register) {
+	sort.Sort(byTime{s.rivals})
+	at := s.rivals.Time
+	for lo, hi := 0, 0; lo < len(at); lo = hi {
+		for hi = lo; hi < len(at) && at[hi] == at[lo]; hi++ {
+		}
+		values := s.rivals.Value[lo:hi]
+		sort.Float64s(values)
+		v, kept, settled := reg.Decide(name.Sensor, name.Channel, time.UnixMicro(at[lo]), values)
+		if kept {
+			s.Time, s.Value = append(s.Time, at[lo]), append(s.Value, v)
+		}
+		if !settled {
+			s.conflicts = append(s.conflicts, at[lo:hi]...)
+		}
+	}
+	s.rivals = daily.Track{}
 }
 
 type byTime struct{ daily.Track }
