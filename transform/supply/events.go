@@ -46,7 +46,7 @@ type Event struct {
 	Extreme     float64 // the same as a share of nominal
 	AtLeast     time.Duration
 	AtMost      time.Duration // -1 where a gap in the log or its end leaves it open
-	Class       string        // by duration: "up to 3 s", "3 s to 1 min", "over 1 min (under- or overvoltage)" or "not known"
+	Class       string        // by duration: "up to 3 s", "3 s to 1 min", "over 1 min (under- or overvoltage)", "over 1 min (sustained)" for an interruption, or "not known"
 	CutByLogGap bool          // the log begins, ends or has a gap at one of its ends
 }
 
@@ -144,6 +144,9 @@ func (d *Detector) close(next time.Time) {
 		e.AtMost = next.Sub(d.before)
 	}
 	e.Class = class(e.AtLeast, e.AtMost)
+	if e.Kind == Interruption && e.AtLeast > time.Minute {
+		e.Class = "over 1 min (sustained)"
+	}
 	d.events = append(d.events, e)
 }
 

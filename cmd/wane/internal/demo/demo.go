@@ -76,6 +76,9 @@ func WriteDays(dir string, seed uint64, today time.Time, days int, progress func
 	if err := writeFolder(dir, seed, c, rs, happened); err != nil {
 		return nil, err
 	}
+	if err := put(surveyNotes(seed), dir, "register", "surveys.csv"); err != nil {
+		return nil, err
+	}
 	return truth, nil
 }
 

@@ -60,6 +60,19 @@ func surveySheets(c *calendar, seed uint64, lives []Life) []sheet {
 	return out
 }
 
+// surveyNotes is what was written down beside the surveys and has no column on
+// their sheets.
+func surveyNotes(seed uint64) []byte {
+	b := []byte("# " + invented + "\nsurvey,spots,sensor,supply_v,power_w,ambient_c,warm_up_min,spacing_m,footprint_m2,note\n")
+	for i := range surveyShares {
+		r := chance(seed, fmt.Sprintf("survey notes %d", i))
+		for _, f := range surveyed {
+			b = fmt.Appendf(b, "invented-year-%d-%s,,hand-held Q1,%.1f,%.0f,%.1f,%.0f,,,\n", i+1, f.fixture, 230+0.6*r.NormFloat64(), 640*(1+0.003*r.NormFloat64()), 22+0.7*r.NormFloat64(), 40+5*math.Floor(3*r.Float64()))
+		}
+	}
+	return b
+}
+
 // dayOf finds the truth of a fixture on a day.
 func dayOf(lives []Life, fixture string, day int) (Day, bool) {
 	for _, l := range lives {

@@ -108,6 +108,39 @@ func (b *Book) Slope() estimate.Estimate {
 	return survey.Slope(b.Visits, level)
 }
 
+// Repeat is how well readings of one fixture repeat within a visit, measured
+// where it was surveyed more than once.
+type Repeat struct {
+	Fixture string
+	Visit   int
+	Rounds  int
+	Pct     estimate.Estimate // standard deviation of a reading, per cent
+}
+
+// Repeats measures what the declared repeat_pct assumes.
+func (b *Book) Repeats() []Repeat {
+	u := b.cfg.Survey.Of()
+	if u.Level == 0 {
+		u.Level = .95
+	}
+	var out []Repeat
+	for v, visit := range b.Visits {
+		by, names := map[string][]survey.Survey{}, []string{}
+		for _, s := range append(append([]survey.Survey{}, visit.References...), visit.Fixtures...) {
+			if by[s.Fixture] == nil {
+				names = append(names, s.Fixture)
+			}
+			by[s.Fixture] = append(by[s.Fixture], s)
+		}
+		for _, f := range names {
+			if len(by[f]) > 1 {
+				out = append(out, Repeat{f, v, len(by[f]), survey.Repeat(by[f], u.Level)})
+			}
+		}
+	}
+	return out
+}
+
 // RigAt is what the reference says of the rig on a visit against the first
 // visit on which it was surveyed.
 func (b *Book) RigAt(visit int) survey.Rig {

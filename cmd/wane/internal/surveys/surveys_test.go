@@ -140,3 +140,20 @@ func TestDeclaredCorrectionWidens(t *testing.T) {
 		t.Errorf("half-width %.4f, want %.4f", got, want)
 	}
 }
+
+// The same grid read again on the same day measures what repeat_pct assumes.
+func TestRepeatsAreMeasuredWithinAVisit(t *testing.T) {
+	a, b := sheet("a0", "a", 0, 1), sheet("a0-again", "a", 0, 1)
+	b.TakenAt = b.TakenAt.Add(time.Hour)
+	for i := range b.Spots {
+		b.Spots[i].PPFD *= 1 + .02*math.Sin(float64(3*i))
+	}
+	rs := Of([]survey.Survey{a, b, sheet("c", "c", 0, 1)}, rig(), nil, nil, time.Time{}).Repeats()
+	if len(rs) != 1 || rs[0].Fixture != "a" || rs[0].Rounds != 2 {
+		t.Fatalf("%+v", rs)
+	}
+	// one round of sd 2 %/sqrt(2) about its mean, shared by two rounds: 1 %
+	if e := rs[0].Pct; math.Abs(e.Centre-1) > .15 || !(e.Lo < e.Centre && e.Centre < e.Hi) {
+		t.Errorf("%+v", e)
+	}
+}
