@@ -204,7 +204,8 @@ func (q *lot) groupWork(open []*lampCase, grid []float64, risk float64, limit bo
 		default:
 			why := fmt.Sprintf("goes with its room: from here its light and failures cost more than a new lamp does in the long run (%s a year and lamp)", s.money(p.grpRate*k.BurnPerDay*daysPerYear))
 			if own[n] > best {
-				why = fmt.Sprintf("goes with its room, though by itself it would be kept for %.0f days more: it is past half the group's interval of %s, so that waiting for the next group relamp would cost more than a new lamp", grid[own[n]]-x, hoursText(p.grpHours))
+				why = fmt.Sprintf("goes with its room, though alone it would stay longer: past half the group's interval of %s, waiting for the next group relamp would cost more than a new lamp", hoursText(p.grpHours))
+				k.because(fmt.Sprintf("alone it would stay %.0f days more", grid[own[n]]-x))
 			}
 			k.because(k.unforecast())
 			acts = append(acts, &action{room: k.Room, lampType: k.LampType, lamp: k, do: GroupRelamp, cost: k.group, needsLamp: true,

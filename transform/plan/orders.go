@@ -134,7 +134,7 @@ func orderList(in Input, acts []*action, lines []SparesLine, free map[string]Sto
 		o.Spares += short
 		o.Quantity += short
 		o.Cost += float64(short) * or(t.lamp, 0)
-		o.Notes = append(o.Notes, fmt.Sprintf("%d spares keep a service level of %.0f %% for %.0f days: %.0f to %.0f failures are expected (80 %% interval); %d lie in the store for it", l.Stock, 100*l.ServiceLevel, l.Days, l.Failures.Lo, l.Failures.Hi, kept))
+		o.Notes = append(o.Notes, fmt.Sprintf("for a service level of %.0f %% over %.0f days the store must hold %d (failures expected: %.0f to %.0f, 80 %% interval); it holds %d for it", 100*l.ServiceLevel, l.Days, l.Stock, l.Failures.Lo, l.Failures.Hi, kept))
 	}
 	var out []Order
 	for _, o := range at {

@@ -79,6 +79,11 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 			return out, err
 		}
 	}
+	if out.Result != nil {
+		if a, err = derive.Store(lock, a, o.Site, out.Result); err != nil {
+			return out, err
+		}
+	}
 	out.Person = needs(o, out)
 	if out.Result == nil {
 		return out, nil
