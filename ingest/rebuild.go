@@ -2,9 +2,11 @@ package ingest
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"os"
+	"path"
 
 	"wane/ingest/archive"
 	"wane/ingest/problem"
@@ -22,10 +24,18 @@ func Repair(ctx context.Context, l *archive.Lock) (*archive.Report, error) {
 	return archive.Repair(ctx, l, archive.RebuildOptions{Decode: again})
 }
 
+// Retried is what became of a file whose rows in quarantine were tried again.
+type Retried struct {
+	Name, Source  string
+	Before, After archive.Counts
+}
+
 // Retry reads every file that has rows in quarantine again, by the description
 // that now fits it in place of the one it was read by, and makes the archive
-// anew. Files whose description is gone or has not changed stay as they are.
-func Retry(ctx context.Context, l *archive.Lock, all []*Described) (*archive.Archive, error) {
+// anew. Files whose description is gone or has not changed stay as they are;
+// where that is all of them, nothing is done. It gives what became of each file
+// that was tried.
+func Retry(ctx context.Context, l *archive.Lock, all []*Described) ([]Retried, error) {
 	a, err := archive.Open(l.Dir())
 	if err != nil {
 		return nil, err
@@ -34,24 +44,61 @@ func Retry(ctx context.Context, l *archive.Lock, all []*Described) (*archive.Arc
 	if err != nil {
 		return nil, err
 	}
-	held := map[string]bool{}
+	mended := map[string]*Described{} // by content
+	var out []Retried
 	for _, f := range files {
-		held[f.SHA256] = f.Quarantined > 0
+		if f.Quarantined == 0 || f.Source == SurveySource {
+			continue
+		}
+		if d := nowFor(f, all); d != nil && fmt.Sprintf("%x", sha256.Sum256(d.Text)) != f.DescriptionSHA {
+			mended[f.SHA256] = d
+			out = append(out, Retried{Name: f.Name, Source: d.Name, Before: f.Counts})
+		}
 	}
-	return archive.Rebuild(ctx, l, archive.RebuildOptions{
+	if len(out) == 0 {
+		return nil, nil
+	}
+	a, err = archive.Rebuild(ctx, l, archive.RebuildOptions{
 		Decode: again,
 		Describe: func(o archive.Original) (string, []byte, bool) {
-			if !held[o.SHA256] || o.Source == SurveySource {
-				return "", nil, false
-			}
-			for _, d := range all {
-				if d.Name == o.Source {
-					return d.Name, d.Text, true
-				}
+			if d := mended[o.SHA256]; d != nil {
+				return d.Name, d.Text, true
 			}
 			return "", nil, false
 		},
 	})
+	if err != nil {
+		return nil, err
+	}
+	if files, err = a.Files(); err != nil {
+		return nil, err
+	}
+	n := 0
+	for _, f := range files { // in order of taking in, as before
+		if mended[f.SHA256] != nil {
+			out[n].After = f.Counts
+			n++
+		}
+	}
+	return out, nil
+}
+
+// nowFor gives the description that now tells how the file reads: the one of
+// the name it was read by, else the only one that fits its name.
+func nowFor(f archive.File, all []*Described) *Described {
+	var fit []*Described
+	for _, d := range all {
+		if d.Name == f.Source {
+			return d
+		}
+		if d.Match(path.Base(f.Name)) {
+			fit = append(fit, d)
+		}
+	}
+	if len(fit) == 1 {
+		return fit[0]
+	}
+	return nil
 }
 
 // again reads an original as it was read when it was taken in.

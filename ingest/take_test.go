@@ -203,13 +203,15 @@ func TestRetryAfterAMend(t *testing.T) {
 		t.Fatal(err)
 	}
 	locked(t, folder, func(l *archive.Lock) {
-		a, err := Retry(context.Background(), l, all)
+		got, err := Retry(context.Background(), l, all)
 		if err != nil {
 			t.Fatal(err)
 		}
-		files, err := a.Files()
-		if err != nil || len(files) != 1 || files[0].Quarantined != 0 || files[0].Stored != 3 || files[0].Blank != 1 {
-			t.Errorf("%+v, %v", files, err)
+		if len(got) != 1 || got[0].Before.Quarantined != 1 || got[0].After.Quarantined != 0 || got[0].After.Stored != 3 || got[0].After.Blank != 1 {
+			t.Errorf("%+v", got)
+		}
+		if got, err = Retry(context.Background(), l, all); err != nil || got != nil {
+			t.Errorf("tried again without a mend: %+v, %v", got, err)
 		}
 	})
 	sound(t, folder)

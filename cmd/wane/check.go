@@ -3,32 +3,86 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/show"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/problem"
+	"wane/ingest/register"
 	"wane/ingest/site"
 )
 
-func checkCommand(env) *cobra.Command {
-	return &cobra.Command{
+func checkCommand(e env) *cobra.Command {
+	c := &cobra.Command{
 		Use:   "check",
 		Short: "verify site.yaml, the register, the source descriptions and the archive",
 		Long: `check reads site.yaml, register/ and sources/ and lists every mistake with file,
 line, column and remedy. Then it verifies the archive: every checksum, count
-and footer, and that no row is unaccounted for.`,
+and footer, and that no row is unaccounted for. --repair makes what is damaged
+anew from the originals.
+
+Last it lists what only a person can settle: series that the register does not
+know, and readings that contradict each other (one series, one moment, two values).
+Both values are kept and neither is used until register/decisions.csv says which
+holds:
+
+  sensor,channel,from,to,keep,note
+  LG-3,CH1,2025-03-31T14:00:00Z,,812.5,the second export had another factor
+  LG-3,CH2,2025-03-01,2025-03-31,highest,exported with the cap on
+
+keep is the value as it was read, or lowest, highest or none; an empty to means
+the one moment.`,
 		Args: noArgs,
-		RunE: func(c *cobra.Command, _ []string) error { return runCheck(c) },
+		RunE: func(c *cobra.Command, _ []string) error { return runCheck(c, e) },
 	}
+	c.Flags().Bool("repair", false, "make what is damaged anew from the originals")
+	return c
 }
 
-func runCheck(c *cobra.Command) error {
+func runCheck(c *cobra.Command, e env) error {
+	repair, err := c.Flags().GetBool("repair")
+	if err != nil {
+		return err
+	}
+	o, err := checkWritten(c)
+	if err != nil {
+		return err
+	}
+	w := c.OutOrStdout()
+	fmt.Fprintf(w, "site.yaml and register: %d fixtures, %d series, %d logbook lines\n", len(o.Register.Fixtures), len(o.Register.Sensors), len(o.Register.Logbook))
+	if repair {
+		if err := repairArchive(c, o, e); err != nil {
+			return err
+		}
+	}
+	if err := checkArchive(c, o); err != nil {
+		return err
+	}
+	var need []string
+	err = o.view(func(a *archive.Archive) error {
+		var err error
+		need, err = checkPerson(w, a, o)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return person(need)
+}
+
+// checkWritten reads all that people write; every mistake is listed.
+func checkWritten(c *cobra.Command) (*opened, error) {
 	o, err := openSite(c)
 	var found, more problem.List
 	if err != nil && !errors.As(err, &found) {
-		return err
+		return nil, err
 	}
 	if o == nil {
 		dir, _ := c.Flags().GetString("site") // a flag of the root: cannot fail
@@ -37,26 +91,113 @@ func runCheck(c *cobra.Command) error {
 		_, err = ingest.Descriptions(o.folder)
 	}
 	if err != nil && !errors.As(err, &more) {
+		return nil, err
+	}
+	return o, append(found, more...).Err()
+}
+
+func checkArchive(c *cobra.Command, o *opened) error {
+	w := c.OutOrStdout()
+	r, err := archive.Check(c.Context(), o.archiveDir())
+	if err != nil {
 		return err
 	}
-	if found = append(found, more...); len(found) > 0 {
-		return found
+	for _, f := range r.Findings {
+		fmt.Fprintf(w, "archive: %s\n", f)
 	}
-	w := c.OutOrStdout()
-	fmt.Fprintf(w, "site.yaml and register: %d fixtures, %d series, %d logbook lines\n", len(o.Register.Fixtures), len(o.Register.Sensors), len(o.Register.Logbook))
-	return o.view(func(a *archive.Archive) error {
-		files, err := a.Files()
-		if err != nil {
-			return err
+	if n := len(r.Findings); n > 0 {
+		return fmt.Errorf("the archive is damaged in %d places, listed above with what to do", n)
+	}
+	fmt.Fprintf(w, "archive: %d files, %d rows = %d stored + %d duplicate + %d quarantined; %d parts verified\n",
+		r.Files, r.Counts.Rows, r.Counts.Stored, r.Counts.Duplicate, r.Counts.Quarantined, r.Parts)
+	if n := len(r.Waiting); n > 0 {
+		fmt.Fprintf(w, "archive: %d files of a killed run wait to be offered again; the next ingest clears up\n", n)
+	}
+	return nil
+}
+
+func repairArchive(c *cobra.Command, o *opened, e env) (err error) {
+	lock, err := archive.Acquire(o.archiveDir(), batch.Holder(e.now()))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, lock.Release()) }()
+	r, err := ingest.Repair(c.Context(), lock)
+	if r != nil {
+		for _, f := range r.Findings {
+			fmt.Fprintf(c.OutOrStdout(), "was damaged: %s: %s\n", f.Path, f.What)
 		}
-		var all archive.Counts
-		for _, f := range files {
-			if !f.Lawful() {
-				return fmt.Errorf("file %s: %d rows, but %d stored, %d duplicate and %d quarantined", f.Name, f.Rows, f.Stored, f.Duplicate, f.Quarantined)
-			}
-			all.Add(f.Counts)
+	}
+	return err
+}
+
+// checkPerson lists what only a person can settle.
+func checkPerson(w io.Writer, a *archive.Archive, o *opened) ([]string, error) {
+	var need []string
+	unknown, err := ingest.Unknown(a, o.Register)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(unknown); n > 0 {
+		fmt.Fprintln(w, "\nseries that the register does not know")
+		for _, name := range unknown {
+			fmt.Fprintf(w, "  %s\n", show.OneLine(name))
 		}
-		fmt.Fprintf(w, "archive: %d files, %d rows = %d stored + %d duplicate + %d quarantined\n", len(files), all.Rows, all.Stored, all.Duplicate, all.Quarantined)
-		return nil
-	})
+		need = append(need, fmt.Sprintf("%d series that the register does not know; add them to %s and the next run uses them", n, register.SensorsFile))
+	}
+	open, err := undecided(a, o)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(open); n > 0 {
+		fmt.Fprintln(w, "\nreadings that contradict each other; none of the values is used")
+		if err := conflictTable(open).Print(w, show.Text); err != nil {
+			return nil, err
+		}
+		need = append(need, fmt.Sprintf("%d moments at which a series has several values; say in %s which holds, for example: %s", n, register.DecisionsFile, decisionLine(open[0])))
+	}
+	return need, nil
+}
+
+// undecided lists the contradictions that nobody has settled.
+func undecided(a *archive.Archive, o *opened) ([]archive.Conflict, error) {
+	all, err := a.Conflicts()
+	if err != nil {
+		return nil, err
+	}
+	var open []archive.Conflict
+	for _, k := range all {
+		values := make([]float64, len(k.Values))
+		for i, v := range k.Values {
+			values[i] = v.Float()
+		}
+		if _, _, settled := o.Register.Decide(k.Series.Sensor, k.Series.Channel, k.At, values); !settled {
+			open = append(open, k)
+		}
+	}
+	return open, nil
+}
+
+// mostConflicts is how many contradictions are printed one by one.
+const mostConflicts = 50
+
+func conflictTable(open []archive.Conflict) *show.Table {
+	t := &show.Table{Columns: show.Columns("sensor", "channel", "time", "values")}
+	for i, k := range open {
+		if i == mostConflicts {
+			t.Add("…", "", fmt.Sprintf("and %d more", len(open)-i), "")
+			break
+		}
+		var values []string
+		for _, v := range k.Values {
+			values = append(values, strconv.FormatFloat(v.Float(), 'f', -1, 64))
+		}
+		t.Add(k.Series.Sensor, k.Series.Channel, k.At.Format(time.RFC3339Nano), strings.Join(values, "  "))
+	}
+	return t
+}
+
+// decisionLine is the line that would settle a contradiction.
+func decisionLine(k archive.Conflict) string {
+	return fmt.Sprintf("%s,%s,%s,,%s,", k.Series.Sensor, k.Series.Channel, k.At.Format(time.RFC3339Nano), strconv.FormatFloat(k.Values[0].Float(), 'f', -1, 64))
 }

@@ -16,6 +16,8 @@ import (
 	"os/signal"
 	"syscall"
 	"time"
+
+	"wane/cmd/wane/internal/show"
 )
 
 func main() {
@@ -67,7 +69,7 @@ func exitCode(ctx context.Context, err error, stderr io.Writer) int {
 		return exitInterrupted
 	case errors.As(err, &person):
 		for _, line := range person.what {
-			fmt.Fprintf(stderr, "wane: needs a person: %s\n", line)
+			fmt.Fprintf(stderr, "wane: needs a person: %s\n", show.OneLine(line)) // it may hold names out of files
 		}
 		return exitPerson
 	case errors.As(err, &usage), isProblems(err):

@@ -1,24 +1,38 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"sort"
 
 	"github.com/spf13/cobra"
 
+	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/show"
+	"wane/ingest"
 	"wane/ingest/archive"
 )
 
-func quarantineCommand(env) *cobra.Command {
+func quarantineCommand(e env) *cobra.Command {
 	c := withFormat(&cobra.Command{
 		Use:   "quarantine",
 		Short: "rows that did not pass, by reason",
 		Long: `quarantine counts the rows that did not pass, by file and reason. With --rows it
 prints each with its line and text. The files themselves are kept whole under
-archive/originals.`,
+archive/originals.
+
+After a description in sources/ was mended, --retry reads the files that have rows
+in quarantine again from their originals by the description as it is now. What is
+good then is taken up as if the file had just come, and no file need be sent again.`,
 		Args: noArgs,
-		RunE: func(c *cobra.Command, _ []string) error { return runQuarantine(c) },
+		RunE: func(c *cobra.Command, _ []string) error {
+			if retry, err := c.Flags().GetBool("retry"); err != nil || retry {
+				return errors.Join(err, runRetry(c, e))
+			}
+			return runQuarantine(c)
+		},
 	})
+	c.Flags().Bool("retry", false, "read the files again by the descriptions as they are now")
 	c.Flags().Bool("rows", false, "print every row")
 	c.Flags().String("code", "", "one class of reason only, such as bad-time")
 	return c
@@ -58,6 +72,53 @@ func runQuarantine(c *cobra.Command) error {
 		}
 		return t.Print(c.OutOrStdout(), format)
 	})
+}
+
+func runRetry(c *cobra.Command, e env) (err error) {
+	format, err := formatOf(c)
+	if err != nil {
+		return err
+	}
+	o, err := openSite(c)
+	if err != nil {
+		return err
+	}
+	all, err := ingest.Descriptions(o.folder)
+	if err != nil {
+		return err
+	}
+	lock, err := archive.Acquire(o.archiveDir(), batch.Holder(e.now()))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, lock.Release()) }()
+	tried, err := ingest.Retry(c.Context(), lock, all)
+	if err != nil {
+		return err
+	}
+	if len(tried) == 0 {
+		fmt.Fprintln(c.ErrOrStderr(), "nothing to try again: no file in quarantine has a description that has changed since it was read")
+		return nil
+	}
+	if err := retriedTable(tried).Print(c.OutOrStdout(), format); err != nil {
+		return err
+	}
+	left := int64(0)
+	for _, f := range tried {
+		left += f.After.Quarantined
+	}
+	if left == 0 {
+		return nil
+	}
+	return person([]string{fmt.Sprintf("%d rows of the files tried again are still in quarantine; `wane quarantine` shows them by reason", left)})
+}
+
+func retriedTable(tried []ingest.Retried) *show.Table {
+	t := &show.Table{Columns: show.Columns("file", "source", "rows", "stored", "duplicate", "quarantined", "blank", "quarantined_before")}
+	for _, f := range tried {
+		t.Add(f.Name, f.Source, f.After.Rows, f.After.Stored, f.After.Duplicate, f.After.Quarantined, f.After.Blank, f.Before.Quarantined)
+	}
+	return t
 }
 
 func quarantineRows(all []archive.Quarantined) *show.Table {

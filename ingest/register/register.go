@@ -34,7 +34,8 @@ var (
 	LogbookColumns = []string{"at", "what", "scope", "id", "value", "note"}
 )
 
-// Load reads the register below the site folder dir. The error is a
+// Load reads the register below the site folder dir, with register/decisions.csv
+// where there is one. The error is a
 // problem.List where the files were read but cannot be used.
 func Load(dir string, loc *time.Location) (*fleet.Register, error) {
 	var data [3][]byte
@@ -53,6 +54,11 @@ func Load(dir string, loc *time.Location) (*fleet.Register, error) {
 		return nil, missing
 	}
 	r, found := Parse(data[0], data[1], data[2], loc)
+	more, err := loadDecisions(r, dir, loc)
+	if err != nil {
+		return nil, err
+	}
+	found = append(found, more...)
 	return r, found.Err()
 }
 

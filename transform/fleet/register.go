@@ -138,9 +138,11 @@ type Entry struct {
 	Line   int
 }
 
-// Register is the three tables. Logbook is sorted by At, ties in file order.
+// Register is the three tables, and what was decided about readings that
+// contradict each other. Logbook is sorted by At, ties in file order.
 type Register struct {
-	Fixtures []Fixture
-	Sensors  []SensorPeriod
-	Logbook  []Entry
+	Fixtures  []Fixture
+	Sensors   []SensorPeriod
+	Logbook   []Entry
+	Decisions []Decision
 }

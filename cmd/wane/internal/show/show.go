@@ -171,7 +171,7 @@ func (t *Table) text(w io.Writer) error {
 				fmt.Fprint(tw, "\t")
 			}
 			first = false
-			fmt.Fprint(tw, oneLine(cell(i)))
+			fmt.Fprint(tw, OneLine(cell(i)))
 		}
 		fmt.Fprintln(tw)
 	}
@@ -182,11 +182,11 @@ func (t *Table) text(w io.Writer) error {
 	return tw.Flush()
 }
 
-// oneLine keeps a name with tabs, newlines or escape codes from breaking the
+// OneLine keeps a name with tabs, newlines or escape codes from breaking the
 // table or the terminal.
-func oneLine(s string) string {
+func OneLine(s string) string {
 	return strings.Map(func(r rune) rune {
-		if r < 0x20 || r == 0x7f {
+		if r < 0x20 || r >= 0x7f && r < 0xa0 { // C0, delete, C1
 			return '?'
 		}
 		return r
