@@ -26,6 +26,7 @@ what is missing and what would settle it.`,
 		RunE: func(c *cobra.Command, _ []string) error { return runDue(c) },
 	})
 	c.Flags().String("as-of", "", "use nothing dated later than this day (default: the last day with a reading)")
+	c.Flags().String("fixture", "", "one fixture only")
 	c.Flags().Float64("threshold", 0, "level for all lamps instead of the site's own, such as 0.9")
 	c.Flags().Float64("interval", 0, "probability content of the intervals (default: the site's own)")
 	return c
@@ -44,12 +45,22 @@ func runDue(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	if q.Fixture, err = fixtureFlag(c, o); err != nil {
+		return err
+	}
 	return o.view(func(a *archive.Archive) error {
-		res, err := derive.Ask(c.Context(), a, o.Site, q)
+		lines, ok, err := derive.Stored(a, o.Site, q)
 		if err != nil {
 			return err
 		}
-		return dueTable(res).Print(c.OutOrStdout(), format)
+		if !ok {
+			res, err := derive.Ask(c.Context(), a, o.Site, q)
+			if err != nil {
+				return err
+			}
+			lines = res.Lines()
+		}
+		return dueTable(lines, q.Fixture).Print(c.OutOrStdout(), format)
 	})
 }
 
@@ -82,16 +93,20 @@ var dueColumns = []show.Column{
 	{Name: "interval", Digits: 2, Wide: true}, {Name: "status"}, {Name: "method", Wide: true}, {Name: "reason"},
 }
 
-func dueTable(res *derive.Result) *show.Table {
+// dueTable prints lines; fixture "" means all.
+func dueTable(lines []derive.Line, fixture string) *show.Table {
 	t := &show.Table{Columns: dueColumns}
-	for _, d := range res.Due {
-		an := d.Answer
+	for _, l := range lines {
+		if fixture != "" && l.Fixture != fixture {
+			continue
+		}
+		an := l.Answer
 		t.Add(
-			d.Life.Fixture.ID, d.Life.N, string(d.Life.LampType), d.Life.Cohort, show.Date(derive.Date(d.AsOf)), d.Threshold,
-			d.Life.HoursNow(), an.Level.Centre, an.Level.Lo, an.Level.Hi,
+			l.Fixture, l.LampLife, l.LampType, l.Cohort, show.Date(derive.Date(l.AsOf)), l.Threshold,
+			l.RunHours, an.Level.Centre, an.Level.Lo, an.Level.Hi,
 			an.DueHours.Centre, an.DueHours.Lo, an.DueHours.Hi,
 			dateOf(an.DueDay.Centre), dateOf(an.DueDay.Lo), dateOf(an.DueDay.Hi),
-			d.Interval, string(an.Status), methodOf(an), an.Reason,
+			l.Interval, string(an.Status), methodOf(an), an.Reason,
 		)
 	}
 	return t

@@ -57,7 +57,11 @@ func loadSite(dir string) (*opened, error) {
 	if o.Beside, err = register.LoadSurveys(dir); err != nil && !errors.As(err, &more) {
 		return nil, err
 	}
-	return o, append(found, more...).Err()
+	if err := append(found, more...).Err(); err != nil {
+		return o, err
+	}
+	o.Hash, err = o.folder.Hash()
+	return o, err
 }
 
 func isProblems(err error) bool {

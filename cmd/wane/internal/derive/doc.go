@@ -35,6 +35,7 @@ const (
 type Site struct {
 	Config   site.Config
 	Register *fleet.Register
+	Hash     string                          // of site.yaml and the register as written; "" = not known
 	Beside   map[string]*register.SurveyNote // what stood beside each canopy survey
 }
 

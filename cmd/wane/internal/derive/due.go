@@ -21,6 +21,8 @@ type Due struct {
 	Answer    forecast.Answer
 	Posterior *forecast.Posterior // nil where the lamp has no usable week
 	Interval  float64
+	Bare      string // the forecast's own reason
+	Extra     string // what the record adds to it
 }
 
 // Question is how the lamps are asked.
@@ -28,6 +30,7 @@ type Question struct {
 	AsOf      int32   // 0: the last day with a reading
 	Threshold float64 // 0: the site's own
 	Interval  float64 // 0: the site's own
+	Fixture   string  // "": all; only stored answers can be had for one alone
 	Gone      int32   // lives that ended on or after this day are answered too; 0: none
 }
 
@@ -111,8 +114,9 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 		if !ok {
 			an = nothing(i, l)
 		}
-		an.Reason = l.reason(an.Reason, q.AsOf)
-		out.Due = append(out.Due, Due{Life: l, AsOf: q.AsOf, Threshold: f.Input.Lamps[i].Threshold, Answer: an, Posterior: posterior[i], Interval: q.Interval})
+		d := Due{Life: l, AsOf: q.AsOf, Threshold: f.Input.Lamps[i].Threshold, Answer: an, Posterior: posterior[i], Interval: q.Interval, Bare: an.Reason, Extra: l.extra(q.AsOf)}
+		d.Answer.Reason = joinReasons(d.Bare, d.Extra)
+		out.Due = append(out.Due, d)
 	}
 	sort.SliceStable(out.Due, func(i, j int) bool { return out.Due[i].Life.Fixture.ID < out.Due[j].Life.Fixture.ID })
 	return out, nil
@@ -135,10 +139,14 @@ func current(l *Life, reg *fleet.Register) bool {
 
 // nothing is the answer of a lamp that the forecast could not take in.
 func nothing(lamp int, l *Life) forecast.Answer {
-	status, why := forecast.StatusNoData, "no readings of light since this lamp was put in"
 	if l.Dark() {
-		status, why = forecast.StatusDark, "the lamp is dark"
+		return bare(lamp, forecast.StatusDark, "the lamp is dark")
 	}
+	return bare(lamp, forecast.StatusNoData, "no readings of light since this lamp was put in")
+}
+
+// bare is an answer that claims nothing.
+func bare(lamp int, status forecast.Status, why string) forecast.Answer {
 	none := estimate.None(forecast.Method, why)
 	return forecast.Answer{Lamp: lamp, Status: status, Reason: why, Level: none, DueHours: none, DueDay: none,
 		Decline: forecast.Shares{Lamp: none, Dirt: none, Sensor: none}}
@@ -160,12 +168,9 @@ func (l *Life) Silent(asOf int32) int {
 	return 0
 }
 
-// reason adds to the forecast's words what the record itself has to say.
-func (l *Life) reason(why string, asOf int32) string {
+// extra is what the record itself adds to the forecast's words.
+func (l *Life) extra(asOf int32) string {
 	var parts []string
-	if why != "" {
-		parts = append(parts, why)
-	}
 	if n := l.Silent(asOf); n > 0 {
 		parts = append(parts, fmt.Sprintf("no reading of its light for %d days", n))
 	}
@@ -176,4 +181,12 @@ func (l *Life) reason(why string, asOf int32) string {
 		parts = append(parts, l.Base.Baseline.Warnings...)
 	}
 	return strings.Join(parts, "; ")
+}
+
+// joinReasons puts two reasons into one; either may be empty.
+func joinReasons(a, b string) string {
+	if a == "" || b == "" {
+		return a + b
+	}
+	return a + "; " + b
 }
