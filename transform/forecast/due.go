@@ -108,6 +108,10 @@ func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability) Sta
 	case p.HoursNow < lim.MinHours:
 		return StatusTooEarly
 	case c.Centre <= p.HoursNow:
+		// Under only on the assumed drift is not known to be under.
+		if p.inseparable(d, id) && math.Max(id.DueLessDrift, id.DueMoreDrift) > p.HoursNow {
+			return StatusInseparable
+		}
 		return StatusUnder
 	case p.inseparable(d, id):
 		return StatusInseparable
