@@ -122,6 +122,13 @@ func correctSupply(s Survey, d Declared) (Correction, bool) {
 	const method = "(declared V / V)^coefficient"
 	c := Correction{Rule: "supply coefficient"}
 	if d.SupplyCoefficient == nil || !d.SupplyCoefficient.Known() {
+		tol := d.SupplyTolPct
+		if tol == 0 {
+			tol = 1
+		}
+		if math.Abs(*v/d.SupplyV-1)*100 <= tol {
+			return Correction{}, false // as declared: nothing to refuse
+		}
 		c.Factor = estimate.None(method, "no supply coefficient is declared")
 		c.Words = fmt.Sprintf("supply was %.4g V, declared %.4g V; not corrected: no coefficient (per cent light for each per cent of voltage) is declared for this gear, and none is built in", *v, d.SupplyV)
 		return c, true
