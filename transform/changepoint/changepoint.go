@@ -19,6 +19,8 @@ package changepoint
 import (
 	"math"
 	"sort"
+
+	"wane/transform/robust"
 )
 
 // Settings of the search. The zero value takes the defaults.
@@ -93,7 +95,7 @@ func daySpread(y []float64) float64 {
 	for i := 1; i < len(y); i++ {
 		d = append(d, math.Abs(y[i]-y[i-1]))
 	}
-	return math.Max(0.001, 1.4826*median(d)/math.Sqrt2)
+	return math.Max(0.001, robust.Normal*robust.Median(d)/math.Sqrt2)
 }
 
 // drawnIn replaces days that stand more than 4 sd from the median of the seven
@@ -103,7 +105,7 @@ func drawnIn(y []float64, noise float64) []float64 {
 	w := make([]float64, 0, 7)
 	for i := range y {
 		w = append(w[:0], y[max(0, i-3):min(len(y), i+4)]...)
-		m := median(w)
+		m := robust.Median(w)
 		out[i] = y[i]
 		if math.Abs(y[i]-m) > 4*noise {
 			out[i] = m
@@ -130,7 +132,7 @@ func weekInflation(z []float64, noise float64) float64 {
 	if len(d) < 4 {
 		return 1
 	}
-	sd := 1.4826 * median(d) / math.Sqrt(1.5) // of one week's mean
+	sd := robust.Normal * robust.Median(d) / math.Sqrt(1.5) // of one week's mean
 	return math.Min(20, math.Max(1, sd*sd*7/(noise*noise)))
 }
 
@@ -237,15 +239,4 @@ func lineAt(x, y []float64, x0 float64) (v, variance float64) {
 		return my, 1 / n
 	}
 	return my + sxy/sxx*(x0-mx), 1/n + (x0-mx)*(x0-mx)/sxx
-}
-
-// median of a copy.
-func median(v []float64) float64 {
-	s := append([]float64(nil), v...)
-	sort.Float64s(s)
-	n := len(s)
-	if n%2 == 1 {
-		return s[n/2]
-	}
-	return (s[n/2-1] + s[n/2]) / 2
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"wane/transform/robust"
 	"wane/transform/sun"
 )
 
@@ -108,13 +109,13 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 		return
 	}
 	r.values = take(r.values[:0], light.Value, r.pick)
-	d.PPFD = median(r.values)
-	d.Spread = 1.4826 * medianAbs(r.values, d.PPFD) / d.PPFD
+	d.PPFD = robust.Sort(r.values)
+	d.Spread = robust.SD(r.values, d.PPFD) / d.PPFD
 	d.DimPct = dim
-	d.SupplyV = r.condition(r.in.Supply, median)
+	d.SupplyV = r.condition(r.in.Supply, robust.Sort)
 	d.AmbientC = r.condition(r.in.Ambient, mean)
-	d.PowerW = r.condition(r.in.Power, median)
-	d.CurrentA = r.condition(r.in.Current, median)
+	d.PowerW = r.condition(r.in.Power, robust.Sort)
+	d.CurrentA = r.condition(r.in.Current, robust.Sort)
 }
 
 // dimAt gives the dim state at t: the dim series' latest value of the last day,
@@ -164,7 +165,7 @@ func (r *roller) keepDim(d *Day) float64 {
 const nearby = microPerHour
 
 func (r *roller) keepSupply(d *Day) {
-	mid := r.condition(r.in.Supply, median)
+	mid := r.condition(r.in.Supply, robust.Sort)
 	if math.IsNaN(mid) {
 		return
 	}
@@ -184,7 +185,7 @@ func (r *roller) keepNearMedian(d *Day) {
 	if len(r.values) == 0 {
 		return
 	}
-	mid := median(r.values)
+	mid := robust.Sort(r.values)
 	keep := r.pick[:0]
 	for _, i := range r.pick {
 		if math.Abs(r.in.Light.Value[i]/mid-1) > r.gate.DipShare {
@@ -265,22 +266,4 @@ func mean(v []float64) float64 {
 		s += x
 	}
 	return s / float64(len(v))
-}
-
-// median sorts v.
-func median(v []float64) float64 {
-	sort.Float64s(v)
-	n := len(v)
-	if n%2 == 1 {
-		return v[n/2]
-	}
-	return (v[n/2-1] + v[n/2]) / 2
-}
-
-func medianAbs(v []float64, about float64) float64 {
-	d := make([]float64, len(v))
-	for i, x := range v {
-		d[i] = math.Abs(x - about)
-	}
-	return median(d)
 }

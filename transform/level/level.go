@@ -3,10 +3,10 @@ package level
 import (
 	"fmt"
 	"math"
-	"sort"
 
 	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/robust"
 )
 
 // Life is what the levels of one lamp life rest on besides its days.
@@ -69,7 +69,7 @@ func reference(days []Day, life Life) float64 {
 			}
 		}
 	}
-	return median(v)
+	return robust.Median(v)
 }
 
 // baseline finds 100 % and makes the outputs levels.
@@ -99,7 +99,7 @@ func (r *Result) baseline(life Life, b Baseline) {
 		r.Baseline = estimate.None(method, fmt.Sprintf("no day with a level after %g run-hours yet", season))
 		return
 	}
-	base, baseRaw := median(out), median(raw)
+	base, baseRaw := robust.Median(out), robust.Median(raw)
 	se := medianError(out, base)
 	r.Baseline = estimate.Estimate{Centre: base, Lo: base - 1.96*se, Hi: base + 1.96*se, Level: 0.95, N: len(out), Method: method}
 	var flags Flags
@@ -125,23 +125,5 @@ func medianError(v []float64, mid float64) float64 {
 	if len(v) < 2 {
 		return 0.02 * mid // one day: common practice, no source
 	}
-	dev := make([]float64, len(v))
-	for i, x := range v {
-		dev[i] = math.Abs(x - mid)
-	}
-	return 1.2533 * 1.4826 * median(dev) / math.Sqrt(float64(len(v)))
-}
-
-// median of a copy; NaN of nothing.
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	s := append([]float64(nil), v...)
-	sort.Float64s(s)
-	n := len(s)
-	if n%2 == 1 {
-		return s[n/2]
-	}
-	return (s[n/2-1] + s[n/2]) / 2
+	return 1.2533 * robust.SD(v, mid) / math.Sqrt(float64(len(v)))
 }

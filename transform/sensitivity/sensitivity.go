@@ -29,6 +29,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/transform/estimate"
+	"wane/transform/robust"
 )
 
 // Day is one day of one lamp. Supply is ln(voltage), Ambient degC; NaN where
@@ -176,8 +177,7 @@ func scaleLamp(rows []row) {
 	if len(d) == 0 {
 		return
 	}
-	sort.Float64s(d)
-	sd := math.Max(1e-4, 1.4826*d[len(d)/2])
+	sd := math.Max(1e-4, robust.Normal*robust.Sort(d))
 	for i := range rows {
 		rows[i].weight = 1 / (sd * sd)
 	}
@@ -275,9 +275,7 @@ func weigh(rows []row, huber []float64, res func(row) float64) {
 	for i, r := range rows {
 		u[i] = math.Abs(res(r)) * math.Sqrt(r.weight)
 	}
-	sorted := append([]float64(nil), u...)
-	sort.Float64s(sorted)
-	sd := math.Max(1e-12, 1.4826*sorted[len(sorted)/2])
+	sd := math.Max(1e-12, robust.Normal*robust.Median(u))
 	for i := range rows {
 		huber[i] = math.Min(1, 2.5*sd/math.Max(u[i], 1e-12))
 	}

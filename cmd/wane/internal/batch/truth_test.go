@@ -3,7 +3,6 @@ package batch
 import (
 	"context"
 	"math"
-	"sort"
 	"testing"
 	"time"
 
@@ -12,6 +11,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/register"
 	"wane/ingest/site"
+	"wane/transform/robust"
 )
 
 // truthDays is long enough for recalibrations, relamps, an outage and cleanings
@@ -94,7 +94,7 @@ func TestInventedSiteAgainstItsTruth(t *testing.T) {
 	if len(levelErrors) < 5000 || len(hourErrors) < 10000 {
 		t.Fatalf("%d levels and %d hours compared: too few", len(levelErrors), len(hourErrors))
 	}
-	level, hour := median(levelErrors), median(hourErrors)
+	level, hour := robust.Median(levelErrors), robust.Median(hourErrors)
 	t.Logf("median absolute error: level %.2f %% of %d days, run-hours %.2f %%", 100*level, len(levelErrors), 100*hour)
 	if level > 0.015 {
 		t.Errorf("levels are off by %.2f %% (median), want at most 1.5 %%", 100*level)
@@ -124,7 +124,7 @@ func compare(truth *demo.Truth, l demo.Life, got *derive.Life, s derive.Site) (l
 	if len(base) == 0 {
 		return nil, nil
 	}
-	one := median(base)
+	one := robust.Median(base)
 	for _, v := range got.Levels {
 		if want := light[v.Day] / one; !math.IsNaN(v.Level) && want > 0 {
 			levels = append(levels, math.Abs(v.Level/want-1))
@@ -169,10 +169,4 @@ func foundHidden(t *testing.T, hidden map[string]time.Time, r *derive.Result, s 
 	if len(hidden) == 0 {
 		t.Error("the invented site hides no relamp: nothing was tested")
 	}
-}
-
-func median(v []float64) float64 {
-	s := append([]float64(nil), v...)
-	sort.Float64s(s)
-	return s[len(s)/2]
 }

@@ -3,11 +3,11 @@ package derive
 import (
 	"fmt"
 	"math"
-	"sort"
 	"time"
 
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/robust"
 )
 
 // Fleet is what a forecast takes in, and which life each of its lamps is.
@@ -195,8 +195,7 @@ func (l *Life) rawNear(day int32) (float64, bool) {
 	if len(v) == 0 {
 		return 0, false
 	}
-	sort.Float64s(v)
-	return v[len(v)/2], true
+	return robust.Median(v), true
 }
 
 // BurnByRoom is each room's burning habit over the last year.

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"wane/transform/fleet"
+	"wane/transform/robust"
 	"wane/transform/tm21"
 )
 
@@ -94,9 +95,8 @@ func (l *Life) standardUnit() tm21.Unit {
 			}
 			break // a hole ends the test
 		}
-		sort.Float64s(near[k])
 		u.Hours = append(u.Hours, float64(k)*standardStep)
-		u.Flux = append(u.Flux, near[k][len(near[k])/2])
+		u.Flux = append(u.Flux, robust.Median(near[k]))
 	}
 	return u
 }
