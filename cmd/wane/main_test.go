@@ -174,8 +174,8 @@ func TestNightlyTwiceAndRebuildAreTheSame(t *testing.T) {
 		t.Fatalf("nightly: %d %s", code, errs)
 	}
 	first, pages := hashes(t, filepath.Join(dir, "archive")), hashes(t, filepath.Join(dir, "reports"))
-	for _, again := range []string{"nightly", "rebuild"} {
-		if _, errs, code := wane(t, again, "--site", dir); code != exitDone && code != exitPerson {
+	for _, again := range []string{"nightly", "rebuild", "rebuild --readings"} {
+		if _, errs, code := wane(t, append(strings.Fields(again), "--site", dir)...); code != exitDone && code != exitPerson {
 			t.Fatalf("%s: %d %s", again, code, errs)
 		}
 		same(t, again+": archive", first, hashes(t, filepath.Join(dir, "archive")))

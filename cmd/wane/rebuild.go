@@ -1,32 +1,41 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/batch"
+	"wane/ingest"
 	"wane/ingest/archive"
 )
 
 func rebuildCommand(e env) *cobra.Command {
-	return &cobra.Command{
+	c := &cobra.Command{
 		Use:   "rebuild",
 		Short: "rebuild all that is derived",
 		Long: `rebuild throws the derived tables away and makes them again from the readings,
-the register and site.yaml. The result is the same, byte for byte.`,
+the register and site.yaml. The result is the same, byte for byte. With
+--readings the readings are made again first, from the kept originals alone.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runRebuild(c, e) },
 	}
+	c.Flags().Bool("readings", false, "make the readings again too, from the originals")
+	return c
 }
 
 func runRebuild(c *cobra.Command, e env) error {
+	readings, err := c.Flags().GetBool("readings")
+	if err != nil {
+		return err
+	}
 	o, err := openSite(c)
 	if err != nil {
 		return err
 	}
-	if err := dropDerived(o, e); err != nil {
+	if err := dropDerived(c.Context(), o, e, readings); err != nil {
 		return err
 	}
 	opt := o.batch(c, e.now())
@@ -41,11 +50,16 @@ func runRebuild(c *cobra.Command, e env) error {
 	return nil
 }
 
-func dropDerived(o *opened, e env) (err error) {
+func dropDerived(ctx context.Context, o *opened, e env, readings bool) (err error) {
 	lock, err := archive.Acquire(o.archiveDir(), batch.Holder(e.now()))
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, lock.Release()) }()
+	if readings {
+		if _, err := ingest.Rebuild(ctx, lock); err != nil {
+			return err
+		}
+	}
 	return archive.DropDerived(lock)
 }
