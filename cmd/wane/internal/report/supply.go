@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wane/cmd/wane/internal/chart"
@@ -20,6 +21,7 @@ type supplyPage struct {
 	Hours    []hoursOf
 	NotDrawn string // circuits whose day is not drawn
 	Fixtures Table
+	Origins  []string // of the coefficients
 	Events   Table
 	Blind    string
 	Phases   Table
@@ -112,7 +114,7 @@ func (p *supplyPage) summary(s *circuits.Site) {
 }
 
 func (p *supplyPage) circuits(s *circuits.Site) {
-	p.Circuits = Table{Caption: "Circuits", Head: columns("Circuit", "#Fixtures", "#Registered, V", "#Median, V", "#Nine readings in ten, V", "#Outside the range", "Range", "Most likely", "#Sags", "#Swells", "#Interruptions", "#Fixtures not rated")}
+	p.Circuits = Table{Caption: "Circuits", Head: columns("Circuit", "#Fixtures", "#Registered, V", "#Median, V", "#Nine readings in ten, V", "#Outside the range", "Range", "Most likely", "Sags, swells, interruptions", "#Fixtures not rated")}
 	for _, c := range s.Circuits {
 		name, hang := cell(c.Name), cell(fmt.Sprint(len(c.Fixtures)))
 		reg := "not known"
@@ -121,7 +123,7 @@ func (p *supplyPage) circuits(s *circuits.Site) {
 		}
 		whole, ok := c.Profile.Whole()
 		if !ok || c.Why != "" {
-			p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{name, hang, cell(reg), cell("not known"), cell(""), cell(""), cell(""), cell(c.Why), cell(""), cell(""), cell(""), cell("")}})
+			p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{name, hang, cell(reg), cell("not known"), cell(""), cell(""), cell(""), cell(c.Why), cell(""), cell("")}})
 			continue
 		}
 		likely := cell(c.Finding.Best.Label())
@@ -132,7 +134,7 @@ func (p *supplyPage) circuits(s *circuits.Site) {
 		}
 		p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{
 			name, hang, cell(reg), of(plainValue(whole.Median, 1, "")), cell(fmt.Sprintf("%.1f to %.1f", whole.P5.Centre, whole.P95.Centre)), of(outsideOf(whole)), cell(limitWords(c.Profile.Range)), likely,
-			cell(fmt.Sprint(c.Count(supply.Sag))), cell(fmt.Sprint(c.Count(supply.Swell))), cell(fmt.Sprint(c.Count(supply.Interruption))), cell(fmt.Sprint(c.Misrated())),
+			cell(fmt.Sprintf("%d, %d, %d", c.Count(supply.Sag), c.Count(supply.Swell), c.Count(supply.Interruption))), cell(fmt.Sprint(c.Misrated())),
 		}})
 	}
 }
@@ -213,22 +215,48 @@ func hoursFigure(id string, c *circuits.Circuit) *Figure {
 	}
 	caption := "Held against " + limitWords(c.Profile.Range) + "."
 	limit := chart.Look{Tone: chart.Vermilion, Dash: chart.LongDash}
-	if r := c.Profile.Range; !math.IsInf(r.Max, 0) {
-		for _, x := range []struct {
-			name string
-			at   float64
-		}{{"lower limit", r.Min}, {"upper limit", r.Max}} {
-			if x.at > lo-.12*x.at && x.at < hi+.12*x.at {
-				layers = append(layers, chart.Level{Name: fmt.Sprintf("%s, %.0f V", x.name, x.at), At: x.at, Look: limit})
-				lo, hi = math.Min(lo, x.at), math.Max(hi, x.at)
-			}
-		}
+	if at, name := nearLimit(c, lo, hi); name != "" {
+		layers = append(layers, chart.Level{Name: fmt.Sprintf("%s, %.0f V", name, at), At: at, Look: limit})
+		lo, hi = math.Min(lo, at), math.Max(hi, at)
+	} else {
+		caption += " Its ends lie beyond the drawing."
 	}
 	room := math.Max(1, .1*(hi-lo))
 	return figure(id, caption, chart.XY{
 		Title: "Voltage of " + c.Name + " by hour of day", Desc: "The median of each season and the middle nine readings in ten of the year, hour by hour; the table below gives the numbers.",
 		X: chart.Axis{Label: "hour of day", Min: 0, Max: 23}, Y: chart.Axis{Label: "V", Min: lo - room, Max: hi + room}, Height: 300, Layers: layers,
 	}, data)
+}
+
+// origin says once for each kind of gear where its coefficient comes from.
+func (p *supplyPage) origin(e *circuits.Effect) {
+	gear := string(e.Life.Gear)
+	if gear == "" {
+		gear = "unknown"
+	}
+	w := fmt.Sprintf("Coefficient of %s gear: %s, %s.", gear, plainValue(e.Coefficient, 2, ""), e.Origin)
+	if !slices.Contains(p.Origins, w) {
+		p.Origins = append(p.Origins, w)
+	}
+}
+
+// nearLimit gives the end of the range that is worth drawing: for a circuit that
+// is not what the register says, the nearer one; for others, one that the
+// voltages come near.
+func nearLimit(c *circuits.Circuit, lo, hi float64) (at float64, name string) {
+	r := c.Profile.Range
+	if math.IsInf(r.Max, 0) {
+		return 0, ""
+	}
+	at, name = r.Min, "lower limit"
+	gap := math.Abs(lo - r.Min)
+	if g := math.Abs(r.Max - hi); g < gap {
+		at, name, gap = r.Max, "upper limit", g
+	}
+	if c.Finding.Agrees && gap > math.Max(2, hi-lo) {
+		return 0, ""
+	}
+	return at, name
 }
 
 func (p *supplyPage) fixtures(b *book) {
@@ -260,7 +288,7 @@ func (p *supplyPage) fixtures(b *book) {
 			at := of(signedRatio(e.AtRated))
 			at.Note = strings.Join(e.AtRated.Warnings, "; ")
 			coef := of(plainValue(e.Coefficient, 2, ""))
-			coef.Note = e.Origin
+			p.origin(e)
 			p.Fixtures.Rows = append(p.Fixtures.Rows, Row{Cells: []Cell{
 				name, rated, cell(volts(e.FirstV) + ", " + volts(e.LaterV)), of(signed(e.Change)), of(signed(e.Supply)), of(signed(e.Rest)), at, coef,
 			}})

@@ -81,7 +81,16 @@ func (s *surveysBuilder) named(fixture string) string {
 
 // signed writes a ratio as a change in per cent with its interval.
 func signed(e estimate.Estimate) Value {
-	return valueOf(e, "at least", func(x float64) string { return fmt.Sprintf("%+.1f", 100*(x-1)) }).unit("%")
+	return valueOf(e, "at least", func(x float64) string { return signedNumber(100 * (x - 1)) }).unit("%")
+}
+
+// signedNumber writes a number with its sign and one decimal; nothing is 0.0.
+func signedNumber(x float64) string {
+	s := fmt.Sprintf("%+.1f", x)
+	if s == "-0.0" || s == "+0.0" {
+		return "0.0"
+	}
+	return s
 }
 
 // plain writes an estimate with so many decimals and a unit.
@@ -104,7 +113,7 @@ func (s *surveysBuilder) facts(p *surveysPage) {
 	}
 	p.Facts = append(p.Facts, Fact{Name: "The rig at the last visit", Value: signed(s.s.RigAt(last).Drift), Note: "the reference fixture against its first survey"})
 	drift := s.s.Slope()
-	v := valueOf(drift, "", func(x float64) string { return fmt.Sprintf("%+.1f", x) }).unit("%")
+	v := valueOf(drift, "", signedNumber).unit("%")
 	p.Facts = append(p.Facts, Fact{Name: "The rig's drift a year", Value: v, Note: strings.Join(drift.Warnings, "; ")})
 }
 
@@ -163,7 +172,7 @@ func (s *surveysBuilder) sideBySide(p *surveysPage) {
 		for _, x := range r.Order {
 			h := 1.96 * x.OwnPct / 100
 			lo, hi := x.Average*math.Exp(-h), x.Average*math.Exp(h)
-			g.Rows = append(g.Rows, chart.Range{Label: s.named(x.Fixture), Lo: lo, Centre: x.Average, Hi: hi, Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot}})
+			g.Rows = append(g.Rows, chart.Range{Label: x.Fixture, Lo: lo, Centre: x.Average, Hi: hi, Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot}})
 			place := fmt.Sprint(x.Best)
 			if x.Best != x.Worst {
 				place = fmt.Sprintf("%d to %d", x.Best, x.Worst)
@@ -305,7 +314,7 @@ func (s *surveysBuilder) change(id string, c surveys.Change, most float64) *Figu
 			return spot{Text: "–", Fill: "#ffffff", Ink: "#1a1a1a"}
 		}
 		pct := 100 * (x.Ratio.Centre - 1)
-		return spot{Text: fmt.Sprintf("%+.1f", pct), Fill: changeColour(pct, most), Ink: changeInk(pct, most), Ring: x.StandsOut}
+		return spot{Text: signedNumber(pct), Fill: changeColour(pct, most), Ink: changeInk(pct, most), Ring: x.StandsOut}
 	}
 	title := fmt.Sprintf("Change of each spot of %s from %s to %s", c.Later.Fixture, s.when(c.First.TakenAt), s.when(c.Later.TakenAt))
 	caption := fmt.Sprintf("%s to %s: level %s", s.when(c.First.TakenAt), s.when(c.Later.TakenAt), signed(c.Level))
