@@ -74,7 +74,7 @@ func runCheck(c *cobra.Command, e env) error {
 	if err != nil {
 		return err
 	}
-	return person(need)
+	return person(append(o.planFaults(), need...))
 }
 
 // checkWritten reads all that people write; every mistake is listed.

@@ -104,8 +104,14 @@ func (m Model) BestBlock() Optimum {
 	if reach := math.Min(1.5*o.Hi, m.Max); reach > 0 {
 		fine := newBlock(m, reach, blockSteps)
 		if f := minimise(fine.t[1:], fine.rate); f.Known {
-			f.Curve = o.Curve
-			o = f
+			beyond := thin(o).Curve
+			o = thin(f)
+			for _, pt := range beyond {
+				if pt.T > reach {
+					o.Curve = append(o.Curve, pt)
+				}
+			}
+			return o
 		}
 	}
 	return thin(o)

@@ -129,22 +129,42 @@ func (g *gatherer) edges(ctx context.Context, db *queries.DB, l *derive.Life, fi
 			continue
 		}
 		for k := range d {
-			d[k].On, d[k].Off = 0, 0
+			d[k].On, d[k].Off, d[k].HoursOn = 0, 0, 0
 		}
-		for _, r := range rows {
+		for i, r := range rows {
 			k := derive.DayOf(r.Time, g.loc) - first
 			if k < 0 || int(k) >= len(d) || first+k <= l.FirstDay {
 				continue
 			}
-			if r.Lit {
-				d[k].On++
-			} else {
+			if !r.Lit {
 				d[k].Off++
+				continue
 			}
+			d[k].On++
+			out := g.end
+			if i+1 < len(rows) {
+				out = rows[i+1].Time
+			}
+			g.burned(d, first, r.Time, out)
 		}
 		return nil
 	}
 	return nil
+}
+
+// burned adds the hours between two moments to the days they fall on.
+func (g *gatherer) burned(d []plan.DayEdges, first int32, from, to time.Time) {
+	for from.Before(to) {
+		k := derive.DayOf(from, g.loc)
+		end := derive.Start(k+1, g.loc)
+		if end.After(to) {
+			end = to
+		}
+		if int(k-first) < len(d) {
+			d[k-first].HoursOn += end.Sub(from).Hours()
+		}
+		from = end
+	}
 }
 
 // programme takes the room's own median day for what was switched: how often

@@ -56,14 +56,10 @@ func planOf(b *book) (any, bool) {
 	p := planned{LeftOut: m.LeftOut, Notes: r.Notes, Assumed: r.Assumptions, Cautions: r.Cautions,
 		Files: []planFile{{plans.Calendar, "calendar of visits and order days (iCalendar)"}, {plans.LampsFile, "the plan, a row a lamp (CSV)"},
 			{plans.OrderFile, "order list (CSV)"}, {plans.WorkFile, "work list (CSV)"}}}
-	money := "amounts of money, without a currency since site.yaml names none"
-	if r.Currency != "" {
-		money = "money in " + r.Currency
-	}
 	for _, n := range m.Needs() {
 		p.First = append(p.First, sentence(n))
 	}
-	p.Lead = fmt.Sprintf("What to clean, replace and order, made for %s and looking to %s; %s. The page is made again each night. A date is the day that costs least among the days on which work is possible; it moves as readings come in.", planDay(r.AsOf), planDay(r.Until), money)
+	p.Lead = fmt.Sprintf("What to clean, replace and order, made for %s and looking to %s; %s. The page is made again each night. A date is the day that costs least among the days on which work is possible; it moves as readings come in.", planDay(r.AsOf), planDay(r.Until), pb.unit())
 	p.Tiles = pb.tiles()
 	p.Calendar = pb.calendar()
 	p.Visits, p.Orders, p.Spares, p.Spending = pb.visits(), pb.orders(), pb.spares(), pb.spending()
@@ -72,7 +68,10 @@ func planOf(b *book) (any, bool) {
 		p.Each = append(p.Each, pb.room(&r.Rooms[i], i))
 	}
 	if m.Beside != nil && len(m.Beside.Rows) > 0 {
-		p.WhatIf, p.WhatTable, p.WhatNotes = pb.whatFigure(), pb.whatTable(), m.Beside.Notes
+		p.WhatIf, p.WhatTable = pb.whatFigure(), pb.whatTable()
+		for _, n := range m.Beside.Notes {
+			p.WhatNotes = append(p.WhatNotes, sentence(n))
+		}
 	}
 	p.Lamps = pb.lamps()
 	return p, true
@@ -330,9 +329,17 @@ func (p planBook) lamps() Table {
 	return t
 }
 
+// unit says what money is in.
+func (p planBook) unit() string {
+	if p.r.Currency == "" {
+		return "amounts of money, without a currency since site.yaml names none"
+	}
+	return "money in " + p.r.Currency
+}
+
 func (p planBook) whatTable() Table {
 	c := p.m.Beside
-	t := Table{Caption: fmt.Sprintf("Ways of keeping the lamps over %s days: means over %s draws of the forecasts, with the interval that holds 80 %% of them", chart.Number(float64(c.Days), 0), chart.Number(float64(c.Draws), 0)),
+	t := Table{Caption: fmt.Sprintf("Ways of keeping the lamps over %s days: means over %s draws of the forecasts, with the interval that holds 80 %% of them; %s", chart.Number(float64(c.Days), 0), chart.Number(float64(c.Draws), 0), p.unit()),
 		Head: columns("Way", "#Cost", "#of it work", "#and light lost", "#less lamps' gain in value", "#mol lost", "#Visits", "#Lamps used")}
 	one := func(e estimate.Estimate) Cell {
 		return of(valueOf(e, "at least", func(x float64) string { return chart.Number(x, 1) }))

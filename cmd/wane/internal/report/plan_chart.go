@@ -10,6 +10,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/transform/fleet"
 	"wane/transform/plan"
+	"wane/transform/plan/renewal"
 )
 
 // calendar draws the visits by room, each with the span of days that is about
@@ -106,8 +107,12 @@ func visitWords(v plan.Visit) string {
 	return "clean"
 }
 
-// steep is how far above the least cost a curve is drawn.
-const steep = 2.0
+// A curve is drawn up to steep times the least cost, and up to far times the
+// interval at which it is least.
+const (
+	steep = 2.0
+	far   = 2.5
+)
 
 // curve draws a room's cost rate over the interval, with the band within 2 %.
 func (p planBook) curve(r *plan.RoomPlan, n int) *Figure {
@@ -123,21 +128,26 @@ func (p planBook) curve(r *plan.RoomPlan, n int) *Figure {
 	band := chart.Band{Name: "within 2 % of the least", Tone: chart.Green}
 	data := Table{Caption: "Room " + r.Room + ": cost a lamp and year over the interval", Head: columns("#Interval, h", "#Cost a lamp and year")}
 	least, highest := iv.RateYear, 0.0
-	for i, pt := range iv.Curve {
-		if pt.RateYear > steep*least {
+	for _, pt := range iv.Curve {
+		if pt.RateYear > steep*least || pt.Hours > far*iv.Hours {
 			continue
 		}
 		highest = max(highest, pt.RateYear)
 		s.Points = append(s.Points, chart.Point{X: pt.Hours, Y: pt.RateYear})
-		if i%4 == 0 {
-			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(chart.Number(pt.Hours, 0)), cell(chart.Number(pt.RateYear, 1))}})
-		}
+	}
+	for i := 0; i < len(s.Points); i += max(1, len(s.Points)/15) {
+		data.Rows = append(data.Rows, Row{Cells: []Cell{cell(tens(s.Points[i].X)), cell(chart.Number(s.Points[i].Y, 1))}})
 	}
 	floor := least - (highest-least)*0.15
+	edge := least * (1 + renewal.Tolerance)
+	band.Spans = append(band.Spans, chart.Span{X: iv.Lo, Lo: floor, Hi: edge})
 	for _, pt := range s.Points {
-		if pt.X >= iv.Lo && pt.X <= iv.Hi {
+		if pt.X > iv.Lo && pt.X < iv.Hi {
 			band.Spans = append(band.Spans, chart.Span{X: pt.X, Lo: floor, Hi: pt.Y})
 		}
+	}
+	if !iv.HiOpen && iv.Hi <= far*iv.Hours {
+		band.Spans = append(band.Spans, chart.Span{X: iv.Hi, Lo: floor, Hi: edge})
 	}
 	unit := "money"
 	if p.r.Currency != "" {
@@ -166,14 +176,16 @@ func (p planBook) curve(r *plan.RoomPlan, n int) *Figure {
 func (p planBook) whatFigure() *Figure {
 	look := chart.Look{Tone: chart.Blue, Mark: chart.Dot}
 	g := chart.RangeGroup{Heading: "Cost over the horizon"}
+	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, r := range p.m.Beside.Rows {
+		lo, hi = min(lo, r.Cost.Lo), max(hi, r.Cost.Hi)
 		g.Rows = append(g.Rows, chart.Range{Label: r.Name, Lo: r.Cost.Lo, Centre: r.Cost.Centre, Hi: r.Cost.Hi, Look: look})
 	}
 	unit := "money"
 	if p.r.Currency != "" {
 		unit = p.r.Currency
 	}
-	c := chart.Ranges{Title: "What each way of keeping the lamps costs", X: chart.Axis{Label: unit}, Groups: []chart.RangeGroup{g},
+	c := chart.Ranges{Title: "What each way of keeping the lamps costs", X: chart.Axis{Label: unit, Min: lo - (hi-lo)/20, Max: hi + (hi-lo)/20}, Groups: []chart.RangeGroup{g},
 		Samples: []chart.Key{chart.Sample(look, "mean of the draws, with the interval that holds 80 % of them")},
 		Desc:    "Each way's cost as a mark with a line over its interval. The numbers are in the table below."}
 	return figure("ways", "Cost of each way over the horizon: work and light lost, less what the lamps gained in value. All ways meet the same draws of crossings and failures.", c, Table{})
