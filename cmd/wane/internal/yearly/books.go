@@ -12,34 +12,53 @@ import (
 type books struct {
 	reg      *fleet.Register
 	fixtures []*fleet.Fixture // by name
-	common   []int            // lines of room, bay, circuit and site
-	own      map[string][]int
+	lines    map[place][]int  // of the logbook, by what they speak of
+	moved    map[string]bool
+}
+
+// place is a scope with its name; site lines have no name.
+type place struct {
+	scope fleet.Scope
+	id    string
 }
 
 func newBooks(reg *fleet.Register) *books {
-	b := &books{reg: reg, own: map[string][]int{}}
+	b := &books{reg: reg, lines: map[place][]int{}, moved: map[string]bool{}}
 	for i := range reg.Fixtures {
 		b.fixtures = append(b.fixtures, &reg.Fixtures[i])
 	}
 	sort.Slice(b.fixtures, func(i, j int) bool { return b.fixtures[i].ID < b.fixtures[j].ID })
 	for i := range reg.Logbook {
-		switch e := &reg.Logbook[i]; e.Scope {
-		case fleet.OfSensor:
-		case fleet.OfFixture:
-			b.own[e.ID] = append(b.own[e.ID], i)
-		default:
-			b.common = append(b.common, i)
+		e := &reg.Logbook[i]
+		at := place{e.Scope, e.ID}
+		if e.Scope == fleet.OfSite {
+			at.id = ""
+		}
+		b.lines[at] = append(b.lines[at], i)
+		if e.What == fleet.Move && e.Scope == fleet.OfFixture {
+			b.moved[e.ID] = true
 		}
 	}
 	return b
 }
 
 // of gives a register with the lines that can speak of the fixture, in the
-// order of the logbook.
+// order of the logbook. Where it has moved, the lines of all places can.
 func (b *books) of(f *fleet.Fixture) *fleet.Register {
-	lines := append(append([]int(nil), b.common...), b.own[f.ID]...)
-	sort.Ints(lines)
 	out := &fleet.Register{Fixtures: b.reg.Fixtures, Sensors: b.reg.Sensors}
+	var lines []int
+	if b.moved[f.ID] {
+		for at, list := range b.lines {
+			if at.scope != fleet.OfSensor && (at.scope != fleet.OfFixture || at.id == f.ID) {
+				lines = append(lines, list...)
+			}
+		}
+	} else {
+		for _, at := range [...]place{{fleet.OfSite, ""}, {fleet.OfRoom, f.Room}, {fleet.OfBay, f.Bay}, {fleet.OfCircuit, f.Circuit}, {fleet.OfFixture, f.ID}} {
+			lines = append(lines, b.lines[at]...)
+		}
+	}
+	sort.Ints(lines)
 	for _, i := range lines {
 		out.Logbook = append(out.Logbook, b.reg.Logbook[i])
 	}

@@ -95,6 +95,7 @@ func (m *Measured) leftOut(rows []queries.LeftOutRow) {
 		m.Usable += r.Usable
 		m.Conflicts += r.Conflicting
 		n["lamp off"] += r.Unlit
+		n["daylight on the sensor"] += r.Daylight
 		n["not plausible"] += r.Implausible
 		n["running up"] += r.RunningUp
 		n["switching off"] += r.Edge
