@@ -108,7 +108,13 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 	for _, as := range an.Assumed {
 		f.say("assumed", as.Name, fmt.Sprintf("%.4g ± %.4g %s", as.Value, as.SD, as.Unit), as.Basis)
 	}
-	for _, q := range res.Questions {
+	var beside []*derive.Life // what shares its sensor: a step of all of them is the sensor's
+	for _, other := range res.Lives {
+		if other.SensorLast == l.SensorLast {
+			beside = append(beside, other)
+		}
+	}
+	for _, q := range derive.UnexplainedSteps(beside, res.Register, o.Site) {
 		if slices.Contains(q.Fixtures, l.Fixture.ID) {
 			f.say("question", day(q.After), q.String(), "piecewise straight lines with a penalty for each cut")
 		}

@@ -80,6 +80,7 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 		}
 	}
 	if out.Result != nil {
+		out.Result.Questions = derive.UnexplainedSteps(out.Result.Lives, out.Result.Register, o.Site)
 		if a, err = derive.Store(lock, a, o.Site, out.Result); err != nil {
 			return out, err
 		}

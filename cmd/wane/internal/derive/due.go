@@ -43,7 +43,7 @@ type Result struct {
 	Lives     []*Life
 	Register  *fleet.Register // as of the day
 	Notes     []string
-	Questions []Unexplained // steps that the logbook does not explain
+	Questions []Unexplained // steps that the logbook does not explain; filled by the batch, see UnexplainedSteps
 	// Calibration is what the site's own record of forecasts says of the
 	// intervals; its Widen has been applied to them.
 	Calibration forecast.Calibration
@@ -102,7 +102,6 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 		answers[an.Lamp] = an
 	}
 	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes, Calibration: cal}
-	out.Questions = UnexplainedSteps(lives, reg, s)
 	for i, l := range f.Lives {
 		if gone[i] {
 			out.Gone = append(out.Gone, Due{Life: l, AsOf: q.AsOf, Threshold: f.Input.Lamps[i].Threshold, Answer: answers[i], Posterior: posterior[i], Interval: q.Interval})
