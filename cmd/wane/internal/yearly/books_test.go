@@ -1,6 +1,7 @@
 package yearly
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -73,7 +74,7 @@ func TestFoldersStayApartWhateverTheName(t *testing.T) {
 }
 
 func TestBoundsAreSaidAsBounds(t *testing.T) {
-	inf := 1e308 * 10
+	inf := math.Inf(1)
 	for _, c := range []struct {
 		e    estimate.Estimate
 		want string
@@ -85,7 +86,7 @@ func TestBoundsAreSaidAsBounds(t *testing.T) {
 		{func() estimate.Estimate { e := estimate.None("m", ""); e.Lo, e.Hi = 0, inf; return e }(), "not known|"},
 	} {
 		if got := written(c.e, inHours); got.Text+"|"+got.Interval != c.want {
-			t.Errorf("%+v is written %q", c.e, got)
+			t.Errorf("%+v is written %+v", c.e, got)
 		}
 	}
 }
