@@ -157,7 +157,9 @@ func (c *Circuit) read(ctx context.Context, db *queries.DB, q Asking, end time.T
 	loc := q.Site.Config.Location
 	cells := map[[3]int64]int64{}
 	hours := map[int64]bool{}
+	var seen []seen
 	for _, s := range c.Series {
+		it := newSeen(s)
 		rows, err := queries.SupplyHistogram(ctx, db, s.Sensor, s.Channel, s.Factor, end.UTC())
 		if err != nil {
 			return err
@@ -168,6 +170,7 @@ func (c *Circuit) read(ctx context.Context, db *queries.DB, q Asking, end time.T
 				continue
 			}
 			hours[r.Hour] = true
+			it.add(r)
 			c.Readings += r.Readings
 			if c.First.IsZero() || at.Before(c.First) {
 				c.First = at
@@ -178,6 +181,7 @@ func (c *Circuit) read(ctx context.Context, db *queries.DB, q Asking, end time.T
 			at = at.In(loc)
 			cells[[3]int64{int64(at.Month()), int64(at.Hour()), r.Bin}] += r.Readings
 		}
+		seen = append(seen, it)
 	}
 	if c.Readings == 0 {
 		c.Why = fmt.Sprintf("no reading of %s/%s was taken in yet", c.Series[0].Sensor, c.Series[0].Channel)
@@ -190,7 +194,7 @@ func (c *Circuit) read(ctx context.Context, db *queries.DB, q Asking, end time.T
 	if c.Why != "" {
 		return nil
 	}
-	if err := c.events(ctx, db, end); err != nil {
+	if err := c.events(ctx, db, seen, end); err != nil {
 		return err
 	}
 	if err := c.ratings(q); err != nil {
