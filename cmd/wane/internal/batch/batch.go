@@ -4,7 +4,7 @@
 //  2. roll readings up to days and days to levels (derive),
 //  3. ask every lamp when it is due (derive.Ask),
 //  4. plan the relamping (plans),
-//  5. write the pages (report) and the plan's calendar and tables,
+//  5. write the plan's calendar and tables and the pages (report),
 //  6. say what needs a person.
 //
 // The daemon, the nightly command, the demo and rebuild all call it. The run's
@@ -109,10 +109,11 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	if err = addPlan(ctx, a, o.Site, out.Result, &in); err != nil {
 		return out, err
 	}
-	if err = report.Write(o.Folder.Path("reports"), in); err != nil {
+	// the plan's files first: its page links to them
+	if err = plans.Write(o.Folder.Path("reports"), o.Site.Config.Name, in.Plan); err != nil {
 		return out, err
 	}
-	return out, plans.Write(o.Folder.Path("reports"), o.Site.Config.Name, in.Plan)
+	return out, report.Write(o.Folder.Path("reports"), in)
 }
 
 // Derive brings the derived tables up to the archive, and nothing else.
