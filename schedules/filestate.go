@@ -71,7 +71,7 @@ func (f FileState) Load() (State, error) {
 		if j.Last.IsZero() || j.Missed < 0 {
 			return torn(fmt.Sprintf("job %q has no last slot or a negative count", name))
 		}
-		s[name] = Progress{Last: j.Last, Missed: j.Missed}
+		s[name] = Progress(j)
 	}
 	return s, nil
 }

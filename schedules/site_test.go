@@ -83,7 +83,7 @@ func (s *site) now() time.Time {
 func (s *site) set(to string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.off = at(s.t, to).Sub(time.Now())
+	s.off = time.Until(at(s.t, to))
 }
 
 // Write takes log lines.

@@ -125,12 +125,6 @@ func (k *lampCase) failure() float64 {
 	return k.spot + k.t.visit() + k.v.perHour*k.BurnPerDay*k.t.wait
 }
 
-// priced says whether a replacement has a price to weigh against light.
-func (k *lampCase) priced() bool { return !math.IsNaN(k.t.lamp) && k.spot > 0 }
-
-// valued says whether anything speaks for replacing early.
-func (k *lampCase) valued() bool { return k.v.perHour > 0 && len(k.f.slopes) > 0 }
-
 func (k *lampCase) hoursIn(days float64) float64 { return k.HoursNow + days*k.BurnPerDay }
 
 // daysTo is the days until run-hour h, 0 when it lies behind.

@@ -32,11 +32,10 @@ const senmlVersion = 10
 
 // base holds the base fields that apply to the records behind them.
 type base struct {
-	name       string
-	time       reading.Value
-	value      reading.Value
-	hasValue   bool
-	recordBase map[string]any
+	name     string
+	time     reading.Value
+	value    reading.Value
+	hasValue bool
 }
 
 // SenML reads a JSON pack. A record's name (base name and name) is parted at its
