@@ -26,8 +26,9 @@ JSON, and for each warranty claim a folder with the rows and files it rests on.
 manifest.sha256 holds the SHA-256 of every file. It prints what it wrote.
 
 The report's date is the end of the year, or the last day with a reading where
-that is earlier. Nothing dated later is used, and no clock is read: the same
-inputs give the same bytes.`,
+that is earlier. What happened later is not in it; run-hours and levels are those
+of the derived tables, from which a drift found later has been taken out. No
+clock is read: the same inputs give the same bytes.`,
 		Args: exactly(1),
 		RunE: func(c *cobra.Command, args []string) error { return runYearly(c, args[0]) },
 	})

@@ -21,5 +21,7 @@
 // not.
 //
 // Promises: no I/O, no clock, no random numbers; the same input gives the same
-// Summary; nothing dated after Input.AsOf is to be in the input.
+// Summary; nothing dated after Input.AsOf is to be in the input. Hours
+// and levels may have been made with what was found later (Input.Known), such as
+// a drift that a recalibration of the next year found: then the notes say so.
 package yearly

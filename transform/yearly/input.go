@@ -7,7 +7,8 @@ import "wane/transform/fleet"
 type Input struct {
 	Year        int
 	First, Last int32 // the calendar year
-	AsOf        int32 // the day of the report: nothing later is in the input
+	AsOf        int32 // the day of the report: nothing dated later is in the input; see Known for what hours and levels rest on
+	Known       int32 // the last day whose readings and recalibrations the hours and levels rest on; AsOf or later
 	Record      Span  // first and last day with a reading up to AsOf; empty where there is none
 
 	Level    float64 // of confidence limits, such as 0.95
@@ -24,7 +25,10 @@ type Input struct {
 }
 
 // Span is days, both ends included; empty where Last < First.
-type Span struct{ First, Last int32 }
+type Span struct {
+	First int32 `json:"first"`
+	Last  int32 `json:"last"`
+}
 
 // Days is how many days it holds.
 func (s Span) Days() int { return max(0, int(s.Last-s.First)+1) }

@@ -10,6 +10,7 @@ type Summary struct {
 	Year        int           `json:"year"`
 	First       int32         `json:"first_day"` // days since 1970-01-01
 	AsOf        int32         `json:"as_of"`
+	Known       int32         `json:"tables_as_of"`
 	Record      Span          `json:"record"`
 	Days        int           `json:"days"`           // of the calendar year
 	SeenDays    int           `json:"days_in_record"` // of them with a record
@@ -39,7 +40,7 @@ func Make(in Input) (*Summary, error) {
 	if !(in.Level > 0 && in.Level < 1) || !(in.Interval > 0 && in.Interval < 1) {
 		return nil, fmt.Errorf("confidence %g and interval %g must lie between 0 and 1", in.Level, in.Interval)
 	}
-	s := &Summary{Year: in.Year, First: in.First, AsOf: in.AsOf, Record: in.Record, Days: Span{in.First, in.Last}.Days(), Level: in.Level, Interval: in.Interval}
+	s := &Summary{Year: in.Year, First: in.First, AsOf: in.AsOf, Known: max(in.Known, in.AsOf), Record: in.Record, Days: Span{in.First, in.Last}.Days(), Level: in.Level, Interval: in.Interval}
 	if !in.Record.Empty() {
 		s.SeenDays = Span{max(in.First, in.Record.First), min(in.Last, in.Record.Last)}.Days()
 	}
@@ -92,6 +93,9 @@ func (in *Input) notes(s *Summary) []string {
 		out = append(out, fmt.Sprintf("Nothing was read in %d. What stands below rests on the record up to %s and on the register.", in.Year, date(in.Record.Last).Format("2 January 2006")))
 	case s.SeenDays < s.Days:
 		out = append(out, fmt.Sprintf("The record covers %d of the %d days of %d.", s.SeenDays, s.Days, in.Year))
+	}
+	if in.Known > in.AsOf && s.SeenDays > 0 {
+		out = append(out, fmt.Sprintf("Run-hours and levels are of the tables as they stood on %s: a sensor's drift that was found after the report's date is taken out of the year's levels. Forecasts and the register are as of the report's date.", date(in.Known).Format("2 January 2006")))
 	}
 	failures := 0
 	for _, g := range s.Groups {

@@ -493,3 +493,16 @@ func TestLevelsMustLieBetween(t *testing.T) {
 		t.Error("a level of 95 passed")
 	}
 }
+
+func TestHindsightIsSaid(t *testing.T) {
+	in := input(lamp("f", 1, 0, 2000, ""))
+	says := func() bool {
+		return strings.Contains(strings.Join(made(t, in).Notes, " "), "as they stood on 1 March 2026")
+	}
+	if says() {
+		t.Error("nothing later is known, yet it is said")
+	}
+	if in.Known = last25 + 60; !says() {
+		t.Error("the levels know of the next year, and the notes do not say so")
+	}
+}

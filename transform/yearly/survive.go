@@ -208,14 +208,22 @@ func (g *Group) words() string {
 
 // Comparison asks whether the makes of one lamp type fail alike.
 type Comparison struct {
-	LampType   string              `json:"lamp_type"`
-	Groups     []survival.Compared `json:"makes"`
-	Chi2       Number              `json:"chi2"`
-	DF         int                 `json:"df"`
-	P          Number              `json:"p"`
-	Detectable Number              `json:"detectable_hazard_ratio"`
-	Enough     bool                `json:"enough"`
-	Say        string              `json:"say"`
+	LampType   string     `json:"lamp_type"`
+	Groups     []Compared `json:"makes"`
+	Chi2       Number     `json:"chi2"`
+	DF         int        `json:"df"`
+	P          Number     `json:"p"`
+	Detectable Number     `json:"detectable_hazard_ratio"`
+	Enough     bool       `json:"enough"`
+	Say        string     `json:"say"`
+}
+
+// Compared is one make of a comparison.
+type Compared struct {
+	Name     string  `json:"make"`
+	Units    int     `json:"units"`
+	Observed int     `json:"failures"`
+	Expected float64 `json:"expected_failures"` // were all makes alike
 }
 
 // compare tests the makes of each lamp type that has several.
@@ -247,7 +255,11 @@ func compare(ws []watched) ([]Comparison, error) {
 		if err != nil {
 			return nil, fmt.Errorf("compare makes of %s: %w", t, err)
 		}
-		out = append(out, Comparison{t, c.Groups, Number(c.Chi2), c.DF, Number(c.P), Number(c.Detectable), c.Enough, c.Say})
+		parts := make([]Compared, len(c.Groups))
+		for i, g := range c.Groups {
+			parts[i] = Compared(g)
+		}
+		out = append(out, Comparison{t, parts, Number(c.Chi2), c.DF, Number(c.P), Number(c.Detectable), c.Enough, c.Say})
 	}
 	return out, nil
 }

@@ -74,7 +74,7 @@ func (g *gatherer) span() error {
 	}
 	g.in.AsOf = g.in.Last
 	if last, any := derive.LastDay(g.a, g.site); any && last >= g.in.First {
-		g.in.AsOf = min(g.in.Last, last)
+		g.in.AsOf, g.in.Known = min(g.in.Last, last), last
 	}
 	g.reg = g.site.Register.AsOf(g.end())
 	g.books = newBooks(g.reg)

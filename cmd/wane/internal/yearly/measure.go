@@ -14,7 +14,6 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest/archive"
-	"wane/ingest/reading"
 	"wane/ingest/site"
 	"wane/queries"
 )
@@ -35,7 +34,6 @@ type Measured struct {
 	Tables      string             `json:"derived_tables_version"`
 	Corrections string             `json:"corrections"`
 	files       []archive.File     // that hold readings of the year, by name
-	series      map[string]reading.Series
 }
 
 // Left is readings of light that no level rests on, by why.
@@ -47,9 +45,12 @@ type Left struct {
 
 // Source is the files of one source description that hold readings of the year.
 type Source struct {
-	Name  string `json:"source"`
-	Files int    `json:"files"`
-	archive.Counts
+	Name        string `json:"source"`
+	Files       int    `json:"files"`
+	Rows        int64  `json:"rows"`
+	Stored      int64  `json:"stored"`
+	Duplicate   int64  `json:"duplicate"`
+	Quarantined int64  `json:"quarantined"`
 }
 
 // Rejected is rows in quarantine from those files, by reason.
@@ -148,8 +149,9 @@ func (m *Measured) taken(a *archive.Archive, from, to time.Time) error {
 		if bySource[name] == nil {
 			bySource[name] = &Source{Name: name}
 		}
-		bySource[name].Files++
-		bySource[name].Add(f.Counts)
+		s := bySource[name]
+		s.Files++
+		s.Rows, s.Stored, s.Duplicate, s.Quarantined = s.Rows+f.Rows, s.Stored+f.Stored, s.Duplicate+f.Duplicate, s.Quarantined+f.Quarantined
 	}
 	for _, s := range bySource {
 		m.Sources = append(m.Sources, *s)

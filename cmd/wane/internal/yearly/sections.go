@@ -44,10 +44,17 @@ func survivalSection(s *yearly.Summary) *section {
 	t := newTable("makes_compared", "Do the makes of one lamp type fail alike? (log-rank test)", "No lamp type has several makes.", "Lamp type and make", "#Lamps", "#Failed", "#Would have failed, were all alike", "#p")
 	for _, c := range s.Comparisons {
 		t.heading(lampType(c.LampType) + ": " + c.Say)
+		failed := 0
 		for _, g := range c.Groups {
-			p := chart.Number(float64(c.P), 3)
-			if !c.Enough {
-				p += " (too few to lean on)"
+			failed += g.Observed
+		}
+		for _, g := range c.Groups {
+			p := "\u2013"
+			if c.DF > 0 && failed > 0 {
+				p = chart.Number(float64(c.P), 3)
+				if !c.Enough {
+					p += " (too few to lean on)"
+				}
 			}
 			t.add(text(g.Name), whole(g.Units), whole(g.Observed), num(g.Expected, 1), text(p))
 		}
