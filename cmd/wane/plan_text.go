@@ -125,13 +125,16 @@ func (p *printer) section(name string, lines []string) {
 }
 
 func (p *printer) visit(v plan.Visit, r *plan.Result) {
-	p.line("%s  room %s: %s; %s, %s to hand over", v.Date.Format(time.DateOnly), v.Room, plans.Work(v), plans.Money(r.Currency, v.Cost), plans.Count(v.Disposal, "old lamp"))
+	p.line("%s  room %s", v.Date.Format(time.DateOnly), plans.Title(v, r.Currency))
 	for _, note := range v.Notes {
 		p.line("    %s", note)
 	}
 	for _, g := range plans.Together(v) {
 		p.line("    %s: %s", g.Do, g.Why)
 		for _, b := range g.Bays {
+			if b.Bay == "" {
+				continue // the whole room
+			}
 			p.line("      %s: %s", b.Bay, strings.Join(b.Fixtures, ", "))
 		}
 	}

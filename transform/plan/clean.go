@@ -39,6 +39,50 @@ func (k *lampCase) cleanFirst(in Input) {
 	}
 }
 
+// soonDays is within how many days of a cleaning a relamp makes it needless for
+// the lamp: a new lamp comes with a wiped fixture.
+const soonDays = 30
+
+// needless takes out the cleanings that only lamps under their threshold asked
+// for, where all of these are relamped soon anyway.
+func needless(acts, cleanActs []*action, rooms map[string][]*lampCase, cleans map[string]CleanPlan) (left, cleaning []*action) {
+	drop := map[*action]bool{}
+	for _, c := range cleanActs {
+		if !c.forDirt || c.date.IsZero() {
+			continue
+		}
+		soon := map[*lampCase]bool{}
+		for _, a := range acts {
+			if a.lamp != nil && a.needsLamp && !a.date.IsZero() && !a.date.After(c.date.AddDate(0, 0, soonDays)) {
+				soon[a.lamp] = true
+			}
+		}
+		drop[c] = true
+		for _, k := range rooms[c.room] {
+			if k.dirty != "" && !soon[k] {
+				drop[c] = false
+			}
+		}
+		if drop[c] {
+			p := cleans[c.room]
+			p.Do = false
+			p.Reasons = append(p.Reasons, fmt.Sprintf("those are relamped within %d days, so no round of its own is planned", soonDays))
+			cleans[c.room] = p
+		}
+	}
+	for _, a := range acts {
+		if !drop[a] {
+			left = append(left, a)
+		}
+	}
+	for _, a := range cleanActs {
+		if !drop[a] {
+			cleaning = append(cleaning, a)
+		}
+	}
+	return left, cleaning
+}
+
 // sinceCleaned is the days since the room's last cleaning.
 func sinceCleaned(in Input, room string) (float64, bool) {
 	for _, r := range in.Rooms {
@@ -80,8 +124,12 @@ func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, f
 	full = math.Min(full, 0.9)
 	act := &action{room: room, do: Clean, cost: c.Cost, lossYear: dirt * t.regain * value * daysPerYear, late: float64(horizon)}
 	if first > 0 {
-		say("%d fixtures are under their threshold because of dirt: cleaning comes before relamping", first)
-		c.Do = true
+		who := fmt.Sprintf("%d fixtures are", first)
+		if first == 1 {
+			who = "1 fixture is"
+		}
+		say("%s under the threshold because of dirt: cleaning comes before relamping", who)
+		c.Do, act.forDirt = true, true
 	}
 	switch {
 	case math.IsNaN(t.cleanRoom) && math.IsNaN(t.cleanFixture):
@@ -107,10 +155,12 @@ func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, f
 				next = float64(horizon)
 			}
 		}
+		pays := math.Max(0, next) < float64(horizon)
 		if !c.Do {
 			act.prefer = math.Max(0, next)
-			c.Do = act.prefer < float64(horizon)
+			c.Do = pays
 		}
+		act.forDirt = act.forDirt && !pays
 		say("dirt takes %.1f %% of the light; cleaning every %.0f days costs least and is worth %s a year", 100*dirt, o.T, in.Settings.money(c.GainYear))
 	}
 	if !c.Do {
@@ -151,7 +201,7 @@ func cleanDay(ks []*lampCase, d time.Time) {
 		if k.dirty == "" || d.IsZero() || p.Decision == ReplaceGear {
 			continue
 		}
-		if !p.Date.IsZero() && !p.Date.After(d.AddDate(0, 0, 30)) {
+		if !p.Date.IsZero() && !p.Date.After(d.AddDate(0, 0, soonDays)) {
 			continue
 		}
 		if !p.Date.IsZero() {

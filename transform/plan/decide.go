@@ -22,6 +22,7 @@ type action struct {
 	needsLamp           bool
 	needsGear           bool
 	fromStock           bool
+	forDirt             bool // a cleaning that only lamps under their threshold ask for
 	forBudget           bool // moved for want of budget
 	noWindow, noMoney   bool
 }

@@ -61,6 +61,7 @@ func build(in Input) (Result, []*lot) {
 	r.Spares = spareLines(in, all)
 	free := reserve(in, r.Spares, acts)
 	schedule(in, acts, free)
+	acts, cleanActs = needless(acts, cleanActs, rooms, cleans)
 	r.Spending = budgetPeriods(in, acts, r.Until)
 	r.Orders = orderList(in, acts, r.Spares, free)
 	settle(in, acts)
@@ -165,7 +166,7 @@ func settle(in Input, acts []*action) {
 // visits gathers the work of one room and day, sorted by bay and fixture.
 func visits(in Input, acts []*action, rooms map[string][]*lampCase) []Visit {
 	at := map[visitKey]*Visit{}
-	lift := map[visitKey]bool{}
+	lift, late := map[visitKey]bool{}, map[visitKey][]string{}
 	for _, a := range acts {
 		if a.date.IsZero() {
 			continue
@@ -188,13 +189,22 @@ func visits(in Input, acts []*action, rooms map[string][]*lampCase) []Visit {
 			v.Disposal++
 		}
 		if a.overdue {
-			v.Notes = append(v.Notes, item.Fixture+": later than wanted")
+			late[key] = append(late[key], item.Fixture)
 		}
 		v.Cost += a.cost
 		v.Work = append(v.Work, item)
 	}
 	var out []Visit
-	for _, v := range at {
+	for key, v := range at {
+		if names := late[key]; len(names) > 0 {
+			v.Late = len(names)
+			sort.Strings(names)
+			who := strings.Join(names, ", ")
+			if len(names) == len(v.Work) && len(names) > 1 {
+				who = "all of it"
+			}
+			v.Notes = append(v.Notes, "later than wanted: "+who)
+		}
 		sort.SliceStable(v.Work, func(i, j int) bool {
 			if v.Work[i].Bay != v.Work[j].Bay {
 				return v.Work[i].Bay < v.Work[j].Bay

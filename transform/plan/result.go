@@ -123,6 +123,7 @@ type Visit struct {
 	Work     []WorkItem // sorted by bay, then fixture
 	Cost     float64
 	Disposal int      // lamps to be disposed of
+	Late     int      // pieces of work later than wanted
 	Notes    []string // late, no window, over budget ...
 }
 

@@ -56,3 +56,23 @@ func TestDarkAndUnknownLamps(t *testing.T) {
 		t.Errorf("a lamp with a forecast has no chance: %+v", other)
 	}
 }
+
+// A cleaning that only dirty lamps ask for is left out where they are relamped
+// soon after, and stays where one of them is not.
+func TestCleaningBeforeARelampIsNeedless(t *testing.T) {
+	d := day(asOf).AddDate(0, 0, 1)
+	for _, c := range []struct {
+		days    int
+		forDirt bool
+		want    bool
+	}{{20, true, false}, {31, true, true}, {20, false, true}} {
+		a, b := &lampCase{dirty: "under"}, &lampCase{}
+		clean := &action{room: "A", do: Clean, date: d, forDirt: c.forDirt}
+		acts := []*action{{room: "A", do: GroupRelamp, lamp: a, needsLamp: true, date: d.AddDate(0, 0, c.days)}, clean}
+		plans := map[string]CleanPlan{"A": {Do: true}}
+		left, cleaning := needless(acts, []*action{clean}, map[string][]*lampCase{"A": {a, b}}, plans)
+		if stays := len(cleaning) == 1 && len(left) == 2; stays != c.want || plans["A"].Do != c.want {
+			t.Errorf("relamped %d days after, for dirt alone %v: %d actions left, plan %+v", c.days, c.forDirt, len(left), plans["A"])
+		}
+	}
+}

@@ -28,7 +28,7 @@ type Same struct {
 	Bays     []Bay
 }
 
-// Bay is the fixtures of one bay.
+// Bay is the fixtures of one bay; of work on the room as a whole, Bay is empty.
 type Bay struct {
 	Bay      string
 	Fixtures []string
@@ -45,17 +45,23 @@ func Together(v plan.Visit) []Same {
 			out = append(out, Same{Do: string(w.Do), Why: w.Why, LampType: w.LampType})
 		}
 		bays := &out[k].Bays
-		bay := w.Bay
-		if bay == "" {
-			bay = "room"
-		}
-		if n := len(*bays); n == 0 || (*bays)[n-1].Bay != bay {
-			*bays = append(*bays, Bay{Bay: bay})
+		if n := len(*bays); n == 0 || (*bays)[n-1].Bay != w.Bay {
+			*bays = append(*bays, Bay{Bay: w.Bay})
 		}
 		last := &(*bays)[len(*bays)-1]
 		last.Fixtures = append(last.Fixtures, w.Fixture)
 	}
 	return out
+}
+
+// Title says a visit in a line: "F1: group relamp 8; EUR 881; 8 old lamps to
+// hand over".
+func Title(v plan.Visit, currency string) string {
+	s := fmt.Sprintf("%s: %s; %s", v.Room, Work(v), Money(currency, v.Cost))
+	if v.Disposal > 0 {
+		s += "; " + Count(v.Disposal, "old lamp") + " to hand over"
+	}
+	return s
 }
 
 // Count writes a number of things: "1 old lamp", "3 old lamps".
@@ -72,7 +78,7 @@ func (m *Made) Needs() []string {
 	r := &m.Result
 	late, lamps := 0, 0
 	for _, v := range r.Visits {
-		late += len(v.Notes)
+		late += v.Late
 	}
 	for _, l := range r.Lamps {
 		if l.Decision != "keep" && l.Decision != "clean" && l.Date.IsZero() {

@@ -129,7 +129,7 @@ func decided(d plan.Decision) Cell {
 func (p planBook) visits() Table {
 	t := Table{Caption: "Work list, visit by visit, by bay", Head: columns("Bay", "Do", "Fixtures", "Why"), Empty: "No work falls within the horizon.", Wordy: true}
 	for _, v := range p.r.Visits {
-		words := fmt.Sprintf("%s, %s: %s; %s; %s to hand over", planDay(v.Date), roomWords(v.Room), plans.Work(v), p.money(v.Cost), plans.Count(v.Disposal, "old lamp"))
+		words := planDay(v.Date) + ", room " + plans.Title(v, p.r.Currency)
 		if len(v.Notes) > 0 {
 			words += ". " + sentence(strings.Join(v.Notes, "; "))
 		}
@@ -139,6 +139,9 @@ func (p planBook) visits() Table {
 				why := cell(g.Why)
 				if i > 0 {
 					why = cell("as above")
+				}
+				if b.Bay == "" {
+					b.Bay, b.Fixtures = "whole room", nil
 				}
 				t.Rows = append(t.Rows, Row{Cells: []Cell{cell(b.Bay), decided(plan.Decision(g.Do)), cell(strings.Join(b.Fixtures, ", ")), why}})
 			}
