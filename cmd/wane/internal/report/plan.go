@@ -297,7 +297,7 @@ func (p planBook) room(r *plan.RoomPlan, n int) planRoom {
 func tens(h float64) string { return chart.Number(math.Round(h/10)*10, 0) }
 
 func (p planBook) lamps() Table {
-	t := Table{Caption: "Decisions by lamp", Head: columns("Fixture", "Do", "Day", "#Under the threshold by then", "#Cost", "#Light lost a year", "#Efficacy", "Reasons"), Empty: "No lamp is planned.", Wordy: true}
+	t := Table{Caption: "Decisions by lamp", Head: columns("Fixture", "Do", "Day", "#Under the threshold by then", "#Cost", "#Value of the light lost a year", "#Efficacy", "Reasons"), Empty: "No lamp is planned.", Wordy: true}
 	room := "\x00"
 	for _, l := range p.r.Lamps {
 		if l.Room != room {
@@ -313,7 +313,7 @@ func (p planBook) lamps() Table {
 		}
 		chance := cell("not known")
 		if l.ChanceKnown {
-			chance = cell(chart.Number(100*l.ChanceUnder, 0) + "\u00a0%")
+			chance = cell(chanceWords(l.ChanceUnder, strings.HasPrefix(l.Reasons[0], "dark")))
 		}
 		cost := cell("")
 		if l.Decision != plan.Keep {
@@ -338,6 +338,20 @@ func (p planBook) unit() string {
 		return "amounts of money, without a currency since site.yaml names none"
 	}
 	return "money in " + p.r.Currency
+}
+
+// chanceWords writes a chance that is known to a few per cent: a forecast never
+// says never.
+func chanceWords(p float64, certain bool) string {
+	switch {
+	case certain:
+		return "dark"
+	case p < 0.02:
+		return "under 2\u00a0%"
+	case p > 0.98:
+		return "over 98\u00a0%"
+	}
+	return chart.Number(100*p, 0) + "\u00a0%"
 }
 
 func (p planBook) whatTable() Table {
