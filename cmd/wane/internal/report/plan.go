@@ -313,7 +313,7 @@ func (p planBook) lamps() Table {
 		}
 		chance := cell("not known")
 		if l.ChanceKnown {
-			chance = cell(chanceWords(l.ChanceUnder, strings.HasPrefix(l.Reasons[0], "dark")))
+			chance = cell(chanceWords(l.ChanceUnder, len(l.Reasons) > 0 && strings.HasPrefix(l.Reasons[0], "dark")))
 		}
 		cost := cell("")
 		if l.Decision != plan.Keep {
