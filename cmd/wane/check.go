@@ -11,7 +11,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/cmd/wane/internal/suspects"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/problem"
@@ -38,10 +40,16 @@ holds:
   LG-3,CH2,2025-03-01,2025-03-31,highest,exported with the cap on
 
 keep is the value as it was read, or lowest, highest or none; an empty to means
-the one moment.`,
+the one moment.
+
+And it holds the last two weeks of every series (--days for more) against its own
+past and the programmes of the rooms: out of range, stuck, clocks that are off by
+an hour, jump or drift, levels in lux or foot-candles or with a slipped decimal,
+channels that were swapped. Nothing is converted or left out because of it.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runCheck(c, e) },
 	}
+	c.Flags().Int("days", suspects.Days, "how many days of readings to hold against their past")
 	c.Flags().Bool("repair", false, "make what is damaged anew from the originals")
 	return c
 }
@@ -65,10 +73,21 @@ func runCheck(c *cobra.Command, e env) error {
 	if err := checkArchive(c, o); err != nil {
 		return err
 	}
+	days, err := c.Flags().GetInt("days")
+	if err != nil {
+		return err
+	}
+	if days < 1 {
+		return usagef("--days %d is no number of days; write 14 or more", days)
+	}
 	var need []string
 	err = o.view(func(a *archive.Archive) error {
 		var err error
-		need, err = checkPerson(w, a, o)
+		if need, err = checkPerson(w, a, o); err != nil {
+			return err
+		}
+		more, err := checkSeries(w, a, o, days)
+		need = append(need, more...)
 		return err
 	})
 	if err != nil {
@@ -157,6 +176,27 @@ func checkPerson(w io.Writer, a *archive.Archive, o *opened) ([]string, error) {
 		need = append(need, fmt.Sprintf("%d moments at which a series has several values; say in %s which holds, for example: %s", n, register.DecisionsFile, decisionLine(open[0])))
 	}
 	return need, nil
+}
+
+// checkSeries lists what the series say against their own past.
+func checkSeries(w io.Writer, a *archive.Archive, o *opened, days int) ([]string, error) {
+	last, any := derive.LastDay(a, o.Site)
+	if !any {
+		return nil, nil
+	}
+	found, err := suspects.Find(a, o.Site, last, days)
+	if err != nil || len(found) == 0 {
+		return nil, err
+	}
+	fmt.Fprintln(w, "\nseries to look at; nothing was changed because of it")
+	t := &show.Table{Columns: show.Columns("sensor", "channel", "what", "sure", "from", "to", "seen", "do")}
+	for _, f := range found {
+		t.Add(f.Sensor, f.Channel, string(f.Kind), string(f.Sure), f.From.In(o.Config.Location).Format(time.RFC3339), f.To.In(o.Config.Location).Format(time.RFC3339), f.What, f.Do)
+	}
+	if err := t.Print(w, show.Text); err != nil {
+		return nil, err
+	}
+	return []string{fmt.Sprintf("%d things about series of the last %d days are listed above with what to do", len(found), days)}, nil
 }
 
 // undecided lists the contradictions that nobody has settled.

@@ -43,7 +43,7 @@ func clockOf(s *Sensor, in Input, set Settings) (clock, bool) {
 			}
 		}
 	}
-	k.limit = max(set.ClockMinutes, 1.5*k.step)
+	k.limit = max(set.ClockMinutes, k.step+1) // a logger may stamp either end of what it averaged
 	if k.step == 0 || k.step > 60 {
 		return k, false // too coarse to tell
 	}
@@ -223,7 +223,7 @@ func ofRoom(clocks []clock, list []int, in Input) (Finding, bool) {
 		names = append(names, k.sensor)
 	}
 	k := &clocks[list[0]]
-	what := fmt.Sprintf("all loggers of room %s (%s) see the lamps switch %s than %s", k.room, strings.Join(names, ", "), earlier(s.minutes), k.against())
+	what := fmt.Sprintf("all loggers of room %s (%s) see the lamps switch %s than %s", k.room, strings.Join(names, ", "), k.earlier(s.minutes), k.against())
 	return Finding{
 		Sensor: names[0], Kind: Programme, From: moment(in.Days[s.lo].From), To: moment(in.Days[s.hi].To), What: what, Sure: Possible,
 		Do: fmt.Sprintf("if the programme was changed, write it into site.yaml (rooms: %s); if not, the zone declared in sources/ is wrong for all of them%s", k.room, hour(s.minutes, k)),
@@ -235,7 +235,7 @@ func (k *clock) findings(in Input) []Finding {
 	slope, drifts := k.drift()
 	for _, s := range k.shifts() {
 		f := Finding{Sensor: k.sensor, From: moment(in.Days[s.lo].From), To: moment(in.Days[s.hi].To), Sure: Likely}
-		seen := fmt.Sprintf("lamps switch %s by its clock than %s", earlier(s.minutes), k.against())
+		seen := fmt.Sprintf("lamps switch %s by its clock than %s", k.earlier(s.minutes), k.against())
 		switch {
 		case k.isHour(s.minutes):
 			f.Kind, f.What = OneHour, seen
@@ -279,11 +279,16 @@ func (k *clock) against() string {
 	return "they usually do"
 }
 
-func earlier(minutes float64) string {
+// earlier says an offset in words; switching is seen to within half a cadence.
+func (k *clock) earlier(minutes float64) string {
+	amount, way := fmt.Sprintf("%.0f min", math.Abs(minutes)), "later"
 	if minutes < 0 {
-		return fmt.Sprintf("%.0f min earlier", -minutes)
+		way = "earlier"
 	}
-	return fmt.Sprintf("%.0f min later", minutes)
+	if k.isHour(minutes) {
+		amount = "an hour"
+	}
+	return amount + " " + way
 }
 
 func hour(minutes float64, k *clock) string {

@@ -22,6 +22,7 @@ package suspect
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"time"
 
@@ -113,8 +114,8 @@ type Input struct {
 type Settings struct {
 	// StuckHours is how long a series may print one value.
 	StuckHours float64
-	// ClockMinutes is how far a clock may be from the programme; a cadence and a
-	// half where that is more.
+	// ClockMinutes is how far a clock may be from the programme; a cadence where
+	// that is more.
 	ClockMinutes float64
 	// LampFloor is the light, umol/m2/s, under which no lamp burns.
 	LampFloor float64
@@ -128,28 +129,69 @@ func Defaults() Settings {
 	return Settings{StuckHours: 12, ClockMinutes: 10, LampFloor: 5, SwapApart: 0.06}
 }
 
-// Find looks at everything.
-func Find(in Input, s Settings) []Finding {
-	var out []Finding
-	var clocks []clock
+// Find looks at everything at once.
+func Find(in Input, set Settings) []Finding {
+	s := NewScan(in.Days, in.Rooms, set)
 	for i := range in.Sensors {
-		sensor := &in.Sensors[i]
-		for k := range sensor.Channels {
-			c := &sensor.Channels[k]
-			out = append(out, outOfRange(sensor, c)...)
-			out = append(out, stuck(sensor, c, s)...)
-			out = append(out, otherUnit(sensor, c, in.Days, s)...)
-		}
-		out = append(out, swapped(sensor, in.Days, s)...)
-		if k, ok := clockOf(sensor, in, s); ok {
-			clocks = append(clocks, k)
-		}
+		s.Add(&in.Sensors[i])
 	}
-	out = append(out, judge(clocks, in)...)
+	return s.Findings()
+}
+
+// Scan looks at one sensor after the other, so that the readings of one only
+// need be in memory.
+type Scan struct {
+	in     Input
+	set    Settings
+	found  []Finding
+	clocks []clock
+}
+
+// NewScan begins a scan over the days, which are in order.
+func NewScan(days []daily.Bound, rooms map[string]Room, set Settings) *Scan {
+	return &Scan{in: Input{Days: days, Rooms: rooms}, set: set}
+}
+
+// Add looks at a sensor, of which nothing is kept but what its clock says.
+func (s *Scan) Add(sensor *Sensor) {
+	for k := range sensor.Channels {
+		c := &sensor.Channels[k]
+		s.found = append(s.found, outOfRange(sensor, c)...)
+		s.found = append(s.found, stuck(sensor, c, s.set)...)
+		s.found = append(s.found, otherUnit(sensor, c, s.in.Days, s.set)...)
+	}
+	s.found = append(s.found, swapped(sensor, s.in.Days, s.set)...)
+	if k, ok := clockOf(sensor, s.in, s.set); ok {
+		s.clocks = append(s.clocks, k)
+	}
+}
+
+// Findings compares the clocks of each room and gives all that was found.
+func (s *Scan) Findings() []Finding {
+	out := append(slices.Clone(s.found), judge(s.clocks, s.in)...)
 	slices.SortStableFunc(out, func(a, b Finding) int {
 		return cmp.Or(cmp.Compare(a.Sensor, b.Sensor), cmp.Compare(a.Channel, b.Channel), a.From.Compare(b.From), cmp.Compare(a.Kind, b.Kind))
 	})
 	return out
+}
+
+// Name is the series, or the sensor as a whole.
+func (f *Finding) Name() string {
+	if f.Channel == "" {
+		return f.Sensor
+	}
+	return f.Sensor + "/" + f.Channel
+}
+
+// Line says the finding in one line, with its days by the calendar of loc.
+func (f *Finding) Line(loc *time.Location) string {
+	from, to := f.Dates(loc)
+	return fmt.Sprintf("%s, %s, %s to %s (%s): %s; %s", f.Name(), f.Kind, from, to, f.Sure, f.What, f.Do)
+}
+
+// Dates gives the first and last day by the calendar of loc.
+func (f *Finding) Dates(loc *time.Location) (from, to string) {
+	return f.From.In(loc).Format(time.DateOnly), f.To.In(loc).Add(-time.Microsecond).Format(time.DateOnly)
 }
 
 func moment(micros int64) time.Time { return time.UnixMicro(micros).UTC() }

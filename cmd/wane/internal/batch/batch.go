@@ -26,6 +26,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/transform/forecast"
+	"wane/transform/suspect"
 )
 
 // Options is one run.
@@ -44,7 +45,9 @@ type Outcome struct {
 	Taken  *ingest.Summary // nil where nothing was to be taken in
 	Result *derive.Result  // nil where the archive holds no reading
 	Person []string        // what needs a person, most urgent first
-	Pages  string          // the report's first page
+
+	Suspects []suspect.Finding // series that say something against their own past
+	Pages    string            // the report's first page
 }
 
 // Holder names the run in the lock file.
@@ -85,6 +88,11 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 			return out, err
 		}
 	}
+	if out.Result != nil {
+		if out.Suspects, err = suspectSeries(a, o, out.Result.AsOf); err != nil {
+			return out, err
+		}
+	}
 	out.Person = needs(o, out)
 	if out.Result == nil {
 		return out, nil
@@ -99,6 +107,7 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	if err != nil {
 		return out, err
 	}
+	waiting = append(waiting, suspectPages(out.Suspects, o.Site.Config.Location)...)
 	in := report.Input{Config: o.Site.Config, Result: out.Result, Evidence: evidence, Needs: waiting}
 	if o.Site.Config.Invented {
 		in.Invented = "Invented data: nobody measured any of this."
@@ -177,6 +186,7 @@ func needs(o Options, out *Outcome) []string {
 		for _, q := range r.Questions {
 			list = append(list, q.String())
 		}
+		list = append(list, suspectNeeds(out.Suspects, o.Site.Config.Location)...)
 	}
 	for _, p := range o.Site.Config.PlanFaults {
 		list = append(list, p.String())
