@@ -2,6 +2,7 @@ package hours
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -90,6 +91,59 @@ func TestRolloverResetAndJump(t *testing.T) {
 	} {
 		if adv, step := Advanced(c.from, c.to, c.elapsed); step != c.step || math.Abs(adv-c.adv) > 1e-9 {
 			t.Errorf("Advanced(%v, %v, %v) = %v %v, want %v %v", c.from, c.to, c.elapsed, adv, step, c.adv, c.step)
+		}
+	}
+}
+
+// A meter that is replaced, or set back, ends one count of its face and begins
+// another: the life's total goes on by lamp-on time over the change, by the new
+// face after it, and never takes the new face for hours of the lamp.
+func TestReplacedMeters(t *testing.T) {
+	const lit = 12.0
+	for _, c := range []struct {
+		name string
+		face func(day int) float64 // at the end of the day
+		warn string
+	}{
+		{"a new meter at 0", func(d int) float64 {
+			if d < 10 {
+				return 31_000 + lit*float64(d+1)
+			}
+			return lit * float64(d-9)
+		}, "hour meter fell back 1 time without a rollover"},
+		{"a used meter with more on it", func(d int) float64 {
+			if d < 10 {
+				return 31_000 + lit*float64(d+1)
+			}
+			return 52_000 + lit*float64(d-9)
+		}, "hour meter advanced by more than the hours that passed 1 time"},
+		{"a used meter with a little less on it", func(d int) float64 {
+			if d < 10 {
+				return 31_000 + lit*float64(d+1)
+			}
+			return 31_050 + lit*float64(d-9)
+		}, "hour meter fell back 1 time without a rollover"},
+		{"over the top of five digits", func(d int) float64 { return math.Mod(99_900+lit*float64(d+1), 100_000) }, ""},
+	} {
+		var days []Day
+		for d := range 30 {
+			days = append(days, Day{Day: int32(d), Length: 24, LitH: lit, MeterAt: int64(d+1)*24*microPerHour - 1, Meter: c.face(d)})
+		}
+		got, warn := Add(days, Start{Hours: 500}, 29, -1)
+		if math.Abs(got[29].Hours-(500+30*lit)) > 1e-6 {
+			t.Errorf("%s: %v h, want %v", c.name, got[29].Hours, 500+30*lit)
+		}
+		if said := strings.Join(warn, "; "); !strings.Contains(said, c.warn) || c.warn == "" && said != "" {
+			t.Errorf("%s: %q", c.name, said)
+		}
+		for d, x := range got {
+			want := ByMeter
+			if d == 0 || d == 10 && c.warn != "" { // the first face begins a count, the first of another meter too
+				want = ByLit
+			}
+			if x.Method != want {
+				t.Errorf("%s: day %d by %s", c.name, d, x.Method)
+			}
 		}
 	}
 }

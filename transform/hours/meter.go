@@ -23,7 +23,8 @@ const slack = 1.0 // h
 // Advanced tells what happened between two readings of a meter's face, elapsed
 // hours apart, and how far it went. A fall from the top tenth of its range to
 // the bottom tenth is a rollover, any other fall a reset or a replacement; the
-// range is the next power of ten above the higher reading.
+// range is the next power of ten above the higher reading. For another counter
+// than one of hours, elapsed is the most that it can have counted meanwhile.
 func Advanced(from, to, elapsed float64) (float64, Step) {
 	if to >= from {
 		if to-from > elapsed+slack {

@@ -5,6 +5,7 @@ import (
 
 	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/hours"
 	"wane/transform/level"
 	"wane/transform/sensitivity"
 )
@@ -86,12 +87,16 @@ func (l *Life) swings() []sensitivity.Day {
 
 // energyHours is how long the lamp burned a day by the energy meter that
 // watches it: energy over the rated power of all fixtures on that meter, over
-// the days on which it advanced. The interval takes 5 % for rated against true
-// power (common practice, no source).
+// the days on which it advanced. A fall from the top of its face to the bottom
+// is a rollover, any other a reset or another meter; an advance beyond what the
+// rated power can draw is another meter too. Neither of these counts. The
+// interval takes 5 % for rated against true power (common practice, no source).
 func energyHours(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, first, last int32) estimate.Estimate {
 	const method = "energy over rated power"
 	const relative = 0.05
+	const most = 1.25 // times rated power: more is not drawn (common practice, no source)
 	var kwh float64
+	rated := meteredPower(reg, f, first)
 	days := 0
 	prev := math.NaN()
 	prevDay := int32(0)
@@ -99,13 +104,14 @@ func energyHours(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, first, 
 		if r.Day.Day < first || r.Day.Day > last || !r.Energy.Read() {
 			continue
 		}
-		if adv := r.Energy.Last - prev; adv >= 0 && r.Day.Day == prevDay+1 {
-			kwh += adv
-			days++
+		if r.Day.Day == prevDay+1 && prev >= 0 {
+			if adv, step := hours.Advanced(prev, r.Energy.Last, most*rated/1000*r.Hours); step == hours.Advance || step == hours.Rollover {
+				kwh += adv
+				days++
+			}
 		}
 		prev, prevDay = r.Energy.Last, r.Day.Day
 	}
-	rated := meteredPower(reg, f, first)
 	if days == 0 || rated <= 0 {
 		return estimate.None(method, "no energy meter with the rated power of all that hangs on it")
 	}

@@ -117,6 +117,11 @@ func readDaily(a *archive.Archive, last int32) (map[string][]DailyRow, error) {
 		for i := range cols {
 			c[cols[i].Name] = &cols[i]
 		}
+		for _, want := range dailyColumns(nil) {
+			if c[want.Name] == nil {
+				return nil, fmt.Errorf("the daily roll-up lacks the column %s: another version of wane made it; run `wane nightly` or `wane rebuild`", want.Name)
+			}
+		}
 		num := func(name string, i int) float64 {
 			col := c[name]
 			if col.Valid != nil && !col.Valid[i] {
@@ -137,6 +142,8 @@ func readDaily(a *archive.Archive, last int32) (map[string][]DailyRow, error) {
 					AmbientC: num("ambient_c", i), PowerW: num("power_w", i), CurrentA: num("current_a", i),
 					LitH: num("lit_h", i), EdgeH: num("edge_h", i), GapH: num("gap_h", i), Starts: int(c["starts"].Int[i]),
 					Counter: meterOf(num("meter_first", i), num("meter_last", i), c["meter_first_at"].Int[i], c["meter_last_at"].Int[i]),
+					// The roll-up keeps no moments of the energy meter: it was read some time that day.
+					Energy: meterOf(num("energy_first", i), num("energy_last", i), int64(day)*86400e6, int64(day+1)*86400e6-1),
 				},
 			}
 			for k, name := range leftOutColumns {
