@@ -15,7 +15,7 @@ import (
 // conflicting readings taken out unless somebody decided which holds, and the
 // moments of those that nobody decided about.
 type series struct {
-	daily.Track
+	compact
 	conflicts []int64
 	rivals    daily.Track // while the month is read: all readings in conflict
 }
@@ -43,29 +43,22 @@ func (t *tracks) load(first, last month, since int64) error {
 		}
 	}
 	for m := first; m <= last; m++ {
-		if t.months[m] != nil {
-			continue
+		if t.months[m] == nil {
+			in, err := t.read(m)
+			if err != nil {
+				return err
+			}
+			t.months[m] = in
 		}
-		in, err := t.read(m)
-		if err != nil {
-			return err
+		if m == first { // before the next month is read, so that two are never held
+			for _, s := range t.months[m] {
+				s.forget(since)
+				lo, _ := between(s.conflicts, since, math.MaxInt64)
+				s.conflicts = s.conflicts[lo:]
+			}
 		}
-		t.months[m] = in
-	}
-	for _, s := range t.months[first] {
-		s.forget(since)
 	}
 	return nil
-}
-
-// forget drops what lies before since, and the memory that it took.
-func (s *series) forget(since int64) {
-	if lo, hi := between(s.Time, since, math.MaxInt64); lo > 0 {
-		s.Time = append(make([]int64, 0, hi-lo), s.Time[lo:]...)
-		s.Value = append(make([]float64, 0, hi-lo), s.Value[lo:]...)
-	}
-	lo, _ := between(s.conflicts, since, math.MaxInt64)
-	s.conflicts = s.conflicts[lo:]
 }
 
 // partsOf gives the parts of readings that lie in the UTC month.
@@ -81,7 +74,6 @@ func partsOf(a *archive.Archive, first, last month) []archive.Part {
 
 func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 	out := map[reading.Series]*series{}
-	var values []float64
 	for _, p := range partsOf(t.archive, m, m) {
 		err := t.archive.ReadReadings(p, func(r *archive.Run) error {
 			if !t.wanted[r.Series] {
@@ -89,19 +81,16 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 			}
 			s := out[r.Series]
 			if s == nil {
-				n := t.usual + t.usual/16
-				s = &series{Track: daily.Track{Time: make([]int64, 0, n), Value: make([]float64, 0, n)}}
+				s = &series{compact: newCompact(m.first(time.UTC).UnixMicro(), t.usual+t.usual/16)}
 				out[r.Series] = s
 			}
-			values = r.Floats(values)
 			for i, at := range r.Time {
 				if r.Conflict[i] {
 					s.rivals.Time = append(s.rivals.Time, at)
-					s.rivals.Value = append(s.rivals.Value, values[i])
+					s.rivals.Value = append(s.rivals.Value, reading.Value{Mantissa: r.Mantissa[i], Digits: uint8(r.Scale)}.Float())
 					continue
 				}
-				s.Time = append(s.Time, at)
-				s.Value = append(s.Value, values[i])
+				s.add(at, r.Mantissa[i], r.Scale)
 			}
 			return nil
 		})
@@ -111,14 +100,14 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 	}
 	t.usual = 0
 	for _, s := range out {
-		t.usual = max(t.usual, len(s.Time))
+		t.usual = max(t.usual, s.Len())
 	}
 	for name, s := range out {
 		s.settle(name, t.reg)
 	}
 	for _, s := range out { // parts of different scales interleave
-		if !sort.SliceIsSorted(s.Time, func(i, j int) bool { return s.Time[i] < s.Time[j] }) {
-			sort.Sort(byTime{s.Track})
+		if !sort.IsSorted(&s.compact) {
+			sort.Sort(&s.compact)
 		}
 		sort.Slice(s.conflicts, func(i, j int) bool { return s.conflicts[i] < s.conflicts[j] })
 	}
@@ -137,7 +126,7 @@ func (s *series) settle(name reading.Series, reg *fleet.Register) {
 		sort.Float64s(values)
 		v, kept, settled := reg.Decide(name.Sensor, name.Channel, time.UnixMicro(at[lo]), values)
 		if kept {
-			s.Time, s.Value = append(s.Time, at[lo]), append(s.Value, v)
+			s.put(at[lo], v)
 		}
 		if !settled {
 			s.conflicts = append(s.conflicts, at[lo:hi]...)
@@ -169,12 +158,14 @@ func (t *tracks) span(s reading.Series, from, to int64, factor float64) (daily.T
 		if in == nil {
 			continue
 		}
-		lo, hi := between(in.Time, from, to)
-		out.Time = append(out.Time, in.Time[lo:hi]...)
-		for _, v := range in.Value[lo:hi] {
-			out.Value = append(out.Value, v*factor)
+		first, end := in.within(from, to)
+		piece := in.track(first, end, factor)
+		if out.Time == nil {
+			out = piece
+		} else {
+			out.Time, out.Value = append(out.Time, piece.Time...), append(out.Value, piece.Value...)
 		}
-		lo, hi = between(in.conflicts, from, to)
+		lo, hi := between(in.conflicts, from, to)
 		conflicts = append(conflicts, in.conflicts[lo:hi]...)
 	}
 	return out, conflicts

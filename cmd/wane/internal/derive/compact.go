@@ -1,0 +1,112 @@
+package derive
+
+import (
+	"math"
+	"sort"
+
+	"wane/ingest/reading"
+	"wane/transform/daily"
+)
+
+// compact holds a month of one series in half the memory of a Track: whole
+// seconds from a base and mantissas of one scale, both in 32 bits. A reading
+// that does not fit (a fraction of a second, a huge counter, another scale)
+// turns the series into a Track once and for all.
+type compact struct {
+	base  int64 // microseconds UTC of second 0
+	sec   []int32
+	mant  []int32
+	scale int
+	wide  *daily.Track
+}
+
+func newCompact(base int64, room int) compact {
+	return compact{base: base, sec: make([]int32, 0, room), mant: make([]int32, 0, room), scale: -1}
+}
+
+// add appends a reading.
+func (c *compact) add(at, mantissa int64, scale int) {
+	if c.scale < 0 {
+		c.scale = scale
+	}
+	off := at - c.base
+	s := off / 1e6
+	fits := off%1e6 == 0 && s >= math.MinInt32 && s <= math.MaxInt32 && mantissa >= math.MinInt32 && mantissa <= math.MaxInt32 && scale == c.scale
+	if c.wide == nil && fits {
+		c.sec, c.mant = append(c.sec, int32(s)), append(c.mant, int32(mantissa))
+		return
+	}
+	c.put(at, reading.Value{Mantissa: mantissa, Digits: uint8(scale)}.Float())
+}
+
+// put appends a reading that is a float already.
+func (c *compact) put(at int64, v float64) {
+	if c.wide == nil {
+		w := c.track(0, c.Len(), 1)
+		c.wide, c.sec, c.mant = &w, nil, nil
+	}
+	c.wide.Time, c.wide.Value = append(c.wide.Time, at), append(c.wide.Value, v)
+}
+
+// Len, Less and Swap put the readings in order of time.
+func (c *compact) Len() int {
+	if c.wide != nil {
+		return c.wide.Len()
+	}
+	return len(c.sec)
+}
+
+func (c *compact) Less(i, j int) bool { return c.time(i) < c.time(j) }
+
+func (c *compact) Swap(i, j int) {
+	if c.wide != nil {
+		byTime{*c.wide}.Swap(i, j)
+		return
+	}
+	c.sec[i], c.sec[j] = c.sec[j], c.sec[i]
+	c.mant[i], c.mant[j] = c.mant[j], c.mant[i]
+}
+
+func (c *compact) time(i int) int64 {
+	if c.wide != nil {
+		return c.wide.Time[i]
+	}
+	return c.base + int64(c.sec[i])*1e6
+}
+
+// track gives the readings [lo, hi) with their values times factor.
+func (c *compact) track(lo, hi int, factor float64) daily.Track {
+	out := daily.Track{Time: make([]int64, hi-lo), Value: make([]float64, hi-lo)}
+	for i := range out.Time {
+		out.Time[i] = c.time(lo + i)
+		if c.wide != nil {
+			out.Value[i] = c.wide.Value[lo+i] * factor
+		} else {
+			out.Value[i] = reading.Value{Mantissa: int64(c.mant[lo+i]), Digits: uint8(c.scale)}.Float() * factor
+		}
+	}
+	return out
+}
+
+// within gives the indices of the readings in [from, to).
+func (c *compact) within(from, to int64) (lo, hi int) {
+	n := c.Len()
+	lo = sort.Search(n, func(i int) bool { return c.time(i) >= from })
+	hi = sort.Search(n, func(i int) bool { return c.time(i) >= to })
+	return lo, hi
+}
+
+// forget drops what lies before since, and the memory that it took.
+func (c *compact) forget(since int64) {
+	lo, _ := c.within(since, math.MaxInt64)
+	if lo == 0 {
+		return
+	}
+	if c.wide != nil {
+		w := c.track(lo, c.Len(), 1)
+		c.wide = &w
+		return
+	}
+	c.sec = append(make([]int32, 0, len(c.sec)-lo), c.sec[lo:]...)
+	c.mant = append(make([]int32, 0, len(c.mant)-lo), c.mant[lo:]...)
+}

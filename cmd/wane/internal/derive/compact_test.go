@@ -1,0 +1,50 @@
+package derive
+
+import (
+	"math"
+	"sort"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"wane/ingest/reading"
+	"wane/transform/daily"
+)
+
+// A compact series gives back what a plain one would, whatever comes.
+func TestCompactIsATrack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		base := int64(1_700_000_000_000_000)
+		c := newCompact(base, 4)
+		var want daily.Track
+		for range rapid.IntRange(0, 30).Draw(t, "n") {
+			at := base + rapid.SampledFrom([]int64{1, 1e6, 1e6, 1e6, 60e6}).Draw(t, "unit")*rapid.Int64Range(-100, 3e6).Draw(t, "k")
+			m := rapid.OneOf(rapid.Int64Range(-9999, 9999), rapid.Int64Range(-1e12, 1e12)).Draw(t, "m")
+			scale := rapid.SampledFrom([]int{1, 1, 1, 2}).Draw(t, "scale")
+			c.add(at, m, scale)
+			want.Time = append(want.Time, at)
+			want.Value = append(want.Value, reading.Value{Mantissa: m, Digits: uint8(scale)}.Float())
+		}
+		sort.Stable(&c)
+		sort.Stable(byTime{want})
+		from := base + rapid.Int64Range(-1e8, 1e14).Draw(t, "from")
+		if rapid.Bool().Draw(t, "forget") {
+			c.forget(from)
+		}
+		lo, hi := c.within(from, math.MaxInt64)
+		got := c.track(lo, hi, 2)
+		k := 0
+		for i, at := range want.Time {
+			if at < from {
+				continue
+			}
+			if k >= got.Len() || got.Time[k] != at || got.Value[k] != 2*want.Value[i] {
+				t.Fatalf("reading %d: %+v, want %d %v", k, got, at, want.Value[i])
+			}
+			k++
+		}
+		if k != got.Len() {
+			t.Fatalf("%d readings, want %d", got.Len(), k)
+		}
+	})
+}
