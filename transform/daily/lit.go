@@ -1,6 +1,10 @@
 package daily
 
-import "sort"
+import (
+	"sort"
+
+	"wane/transform/robust"
+)
 
 // moment is what the scan says of one reading.
 type moment struct {
@@ -111,8 +115,7 @@ func (s *litScan) threshold(lo, hi int) float64 {
 	if len(s.scratch) == 0 {
 		return s.floor
 	}
-	sort.Float64s(s.scratch)
-	typical := s.scratch[len(s.scratch)*3/4] // the upper quartile: spikes above and run-ups below do not move it
+	typical := robust.Nth(s.scratch, len(s.scratch)*3/4) // the upper quartile: spikes above and run-ups below do not move it
 	return max(s.floor, s.gate.OnShare*typical)
 }
 

@@ -109,13 +109,13 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 		return
 	}
 	r.values = take(r.values[:0], light.Value, r.pick)
-	d.PPFD = robust.Sort(r.values)
+	d.PPFD = robust.Middle(r.values)
 	d.Spread = robust.SD(r.values, d.PPFD) / d.PPFD
 	d.DimPct = dim
-	d.SupplyV = r.condition(r.in.Supply, robust.Sort)
+	d.SupplyV = r.condition(r.in.Supply, robust.Middle)
 	d.AmbientC = r.condition(r.in.Ambient, mean)
-	d.PowerW = r.condition(r.in.Power, robust.Sort)
-	d.CurrentA = r.condition(r.in.Current, robust.Sort)
+	d.PowerW = r.condition(r.in.Power, robust.Middle)
+	d.CurrentA = r.condition(r.in.Current, robust.Middle)
 }
 
 // dimAt gives the dim state at t: the dim series' latest value of the last day,
@@ -137,6 +137,9 @@ func (r *roller) dimAt(t int64) float64 {
 // keepDim keeps the moments of the day's commonest dim state, in whole per
 // cent, and gives it. A set point of 0 is no light of the lamp's own.
 func (r *roller) keepDim(d *Day) float64 {
+	if pct, steady := r.steadyDim(); steady {
+		return pct
+	}
 	count := map[int]int{}
 	best := 0
 	for _, i := range r.pick {
@@ -161,11 +164,27 @@ func (r *roller) keepDim(d *Day) float64 {
 	return float64(best)
 }
 
+// steadyDim gives the day's dim state where no series tells of it and the
+// logbook has one set point for all of the day's moments, above 0.
+func (r *roller) steadyDim() (float64, bool) {
+	if r.in.Dim.Len() > 0 || len(r.pick) == 0 {
+		return 0, false
+	}
+	first, last := r.in.Light.Time[r.pick[0]], r.in.Light.Time[r.pick[len(r.pick)-1]]
+	for _, s := range r.in.SetPoints {
+		if s.At > first && s.At <= last {
+			return 0, false
+		}
+	}
+	pct := math.Round(r.dimAt(first))
+	return pct, pct >= 1
+}
+
 // nearby is how old a condition may be to speak of a moment.
 const nearby = microPerHour
 
 func (r *roller) keepSupply(d *Day) {
-	mid := r.condition(r.in.Supply, robust.Sort)
+	mid := r.condition(r.in.Supply, robust.Middle)
 	if math.IsNaN(mid) {
 		return
 	}
@@ -185,7 +204,7 @@ func (r *roller) keepNearMedian(d *Day) {
 	if len(r.values) == 0 {
 		return
 	}
-	mid := robust.Sort(r.values)
+	mid := robust.Middle(r.values)
 	keep := r.pick[:0]
 	for _, i := range r.pick {
 		if math.Abs(r.in.Light.Value[i]/mid-1) > r.gate.DipShare {

@@ -48,7 +48,7 @@ func (r *Register) Chain(f *Fixture) []Epoch {
 		add(p, f.Installed, begun)
 	}
 	var light *SensorPeriod
-	for _, at := range r.watchChanges(f) {
+	for _, at := range r.WatchChanges(f) {
 		s := r.Watch(f, PPFD, at)
 		if s == nil || s == light {
 			continue
@@ -105,9 +105,10 @@ func number(out []Epoch) {
 	}
 }
 
-// watchChanges gives the moments at which another row of the register may begin
-// to tell of the fixture, in order.
-func (r *Register) watchChanges(f *Fixture) []time.Time {
+// WatchChanges gives the moments at which another row of the register may begin
+// to tell of the fixture, in order, the first when it is installed. Between two
+// of them Watch gives the same.
+func (r *Register) WatchChanges(f *Fixture) []time.Time {
 	out := []time.Time{f.Installed}
 	for i := range r.Sensors {
 		for _, t := range []time.Time{r.Sensors[i].From, r.Sensors[i].To} {

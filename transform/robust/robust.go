@@ -27,6 +27,57 @@ func Sort(v []float64) float64 {
 	return (v[n/2-1] + v[n/2]) / 2
 }
 
+// Middle is the median by selection, for inner loops: it takes time in
+// proportion to the number of values, whose order it changes.
+func Middle(v []float64) float64 {
+	n := len(v)
+	if n == 0 {
+		return math.NaN()
+	}
+	hi := Nth(v, n/2)
+	if n%2 == 1 {
+		return hi
+	}
+	lo := v[0] // of the lower half, which Nth left below n/2, the largest
+	for _, x := range v[1 : n/2] {
+		lo = math.Max(lo, x)
+	}
+	return (lo + hi) / 2
+}
+
+// Nth is the value that would stand at index k, were the values sorted; those
+// below k are at most it, those above at least (Hoare's selection, 1961). It
+// changes their order. The values must not be NaN.
+func Nth(v []float64, k int) float64 {
+	lo, hi := 0, len(v)-1
+	for lo < hi {
+		pivot := v[(lo+hi)/2]
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < pivot {
+				i++
+			}
+			for v[j] > pivot {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return v[k]
+		}
+	}
+	return v[k]
+}
+
 // SD is the standard deviation of normal values with the same median absolute
 // deviation about the given middle; NaN of none.
 func SD(v []float64, about float64) float64 {
@@ -34,5 +85,5 @@ func SD(v []float64, about float64) float64 {
 	for i, x := range v {
 		d[i] = math.Abs(x - about)
 	}
-	return Normal * Sort(d)
+	return Normal * Middle(d)
 }

@@ -190,15 +190,22 @@ func rollFixture(t *tracks, s Site, f *fleet.Fixture, from, to time.Time) []Dail
 	if born := DayOf(f.Installed, loc); !f.Installed.IsZero() && born > first {
 		first = born
 	}
-	var rows []DailyRow
-	for lo := first; lo <= last; {
-		who := watchers(s.Register, f, Start(lo, loc).Add(12*time.Hour))
-		hi := lo
-		for hi < last && watchers(s.Register, f, Start(hi+1, loc).Add(12*time.Hour)) == who {
-			hi++
+	cuts := []int32{first}
+	for _, at := range s.Register.WatchChanges(f) {
+		if d := DayOf(at.Add(12*time.Hour), loc); d > cuts[len(cuts)-1] && d <= last { // a day is its noon's
+			cuts = append(cuts, d)
 		}
-		rows = append(rows, rollPiece(t, s, f, who, lo, hi)...)
-		lo = hi + 1
+	}
+	cuts = append(cuts, last+1)
+	var rows []DailyRow
+	for i := 0; i+1 < len(cuts); {
+		who := watchers(s.Register, f, Start(cuts[i], loc).Add(12*time.Hour))
+		end := i + 1
+		for end+1 < len(cuts) && watchers(s.Register, f, Start(cuts[end], loc).Add(12*time.Hour)) == who {
+			end++
+		}
+		rows = append(rows, rollPiece(t, s, f, who, cuts[i], cuts[end]-1)...)
+		i = end
 	}
 	return rows
 }
