@@ -68,7 +68,7 @@ func find(o Options, all []*Described) ([]offered, []string, error) {
 		return out, nil, nil
 	}
 	var notes []string
-	out, err := walk(o.Site.Path("inbox"), "", true, nil)
+	out, err := walk(o.Site.Path("inbox"), "", true, nil, &notes)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -86,7 +86,7 @@ func find(o Options, all []*Described) ([]offered, []string, error) {
 				out = append(out, offered{path: from, name: d.Name + "/" + filepath.Base(from), by: d})
 				continue
 			}
-			more, err := walk(from, d.Name+"/", false, d)
+			more, err := walk(from, d.Name+"/", false, d, &notes)
 			if err != nil {
 				return nil, nil, err
 			}
@@ -98,12 +98,17 @@ func find(o Options, all []*Described) ([]offered, []string, error) {
 
 // walk lists the regular files below dir. Hidden files and those still being
 // written by the usual name for that are not looked at; links are not followed.
-func walk(dir, prefix string, remove bool, by *Described) ([]offered, error) {
+// A folder below that cannot be read is noted, and the rest goes on.
+func walk(dir, prefix string, remove bool, by *Described, notes *[]string) ([]offered, error) {
 	var out []offered
 	err := filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
 		if err != nil {
 			if errors.Is(err, fs.ErrNotExist) && path == dir {
 				return filepath.SkipAll // no inbox yet
+			}
+			if path != dir {
+				*notes = append(*notes, fmt.Sprintf("%s: %v; nothing of it was taken in", filepath.ToSlash(path), err))
+				return nil
 			}
 			return fmt.Errorf("look for files: %w", err)
 		}

@@ -115,5 +115,6 @@ func again(ctx context.Context, o archive.Original, f *os.File, s *archive.Sink)
 		}
 		by = d
 	}
-	return 0, read(ctx, f, o.Name, by, o.Source == SurveySource, o.TakenIn, s)
+	_, err := read(ctx, f, o.Name, by, o.Source == SurveySource, o.TakenIn, s)
+	return 0, err
 }

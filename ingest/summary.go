@@ -16,23 +16,30 @@ type Summary struct {
 	Files   int // taken in now
 	Again   int // taken in before, under whatever name
 
-	Left      []string // files that stay where they are, and why
-	Undeleted []string // files that were taken in and could not be removed
-	Swept     []string // what a killed run had left over
-	Unknown   []string // series of this round that the register does not have; kept all the same
-	Broken    []string // files that cannot be used as a whole
-	Notes     []string
+	Left        []string // files that stay where they are, and why
+	Undeleted   []string // files that were taken in and could not be removed
+	Swept       []string // what a killed run had left over
+	Unknown     []string // series of this round that the register does not have; kept all the same
+	UnknownRows int64    // readings of them
+	Broken      []string // files that cannot be used as a whole
+	Order       []string // files whose time turns, with the place
+	Notes       []string
 }
 
 // BySource is the counts of one source.
 type BySource struct {
 	Name  string
 	Files int
+	// Unknown is how many of the readings are of series that the register does
+	// not have: kept like the others, and used by the next run once it does.
+	Unknown int64
 	archive.Counts
 }
 
 func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
 	by := map[string]*BySource{}
+	var unknown map[int64]int64
+	s.Broken, s.Unknown, unknown = oddities(res, reg)
 	for _, f := range res.Files {
 		b := by[f.Source]
 		if b == nil {
@@ -41,6 +48,8 @@ func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
 		}
 		b.Files++
 		b.Add(f.Counts)
+		b.Unknown += unknown[f.Sequence]
+		s.UnknownRows += unknown[f.Sequence]
 		s.Files++
 		s.All.Add(f.Counts)
 	}
@@ -62,19 +71,19 @@ func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
 		s.All.Duplicate += n
 	}
 	s.Undeleted = res.Left
-	s.Broken, s.Unknown = oddities(res, reg)
 }
 
-// oddities tells which of the new files cannot be used and which of their
-// series the register does not know. What cannot be read here is read again by
-// `wane check`, so that a fault of the disk is not told twice.
-func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []string) {
+// oddities tells which of the new files cannot be used, which of their series
+// the register does not know, and how many readings of those each file has. What
+// cannot be read here is read again by `wane check`, so that a fault of the disk
+// is not told twice.
+func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []string, rows map[int64]int64) {
 	fresh := map[int64]bool{}
 	for _, f := range res.Files {
 		fresh[f.Sequence] = true
 	}
 	if len(fresh) == 0 {
-		return nil, nil
+		return nil, nil, nil
 	}
 	if q, err := res.Archive.Quarantined(); err == nil {
 		for _, x := range q {
@@ -83,19 +92,21 @@ func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []strin
 			}
 		}
 	}
-	unknown, err := unknownOf(res.Archive, reg, func(c archive.Covered) bool { return fresh[c.Sequence] })
+	rows = map[int64]int64{}
+	unknown, err := unknownOf(res.Archive, reg, func(c archive.Covered) bool { return fresh[c.Sequence] }, rows)
 	if err != nil {
-		return broken, nil
+		return broken, nil, nil
 	}
-	return broken, unknown
+	return broken, unknown, rows
 }
 
 // Unknown lists the series of the archive that the register does not have.
 func Unknown(a *archive.Archive, reg *fleet.Register) ([]string, error) {
-	return unknownOf(a, reg, func(archive.Covered) bool { return true })
+	return unknownOf(a, reg, func(archive.Covered) bool { return true }, map[int64]int64{})
 }
 
-func unknownOf(a *archive.Archive, reg *fleet.Register, wanted func(archive.Covered) bool) ([]string, error) {
+// unknownOf lists unknown series and adds their readings to rows, by file.
+func unknownOf(a *archive.Archive, reg *fleet.Register, wanted func(archive.Covered) bool, rows map[int64]int64) ([]string, error) {
 	if reg == nil {
 		return nil, nil
 	}
@@ -104,14 +115,22 @@ func unknownOf(a *archive.Archive, reg *fleet.Register, wanted func(archive.Cove
 		return nil, err
 	}
 	var out []string
-	seen := map[string]bool{}
+	seen := map[string]bool{} // whether it is known
 	for _, c := range cover {
 		name := c.Series.String()
-		if seen[name] || !wanted(c) || c.Series.Sensor == SurveySensor || reg.Known(c.Series.Sensor, c.Series.Channel) {
+		if !wanted(c) || c.Series.Sensor == SurveySensor {
 			continue
 		}
-		seen[name] = true
-		out = append(out, name)
+		known, told := seen[name]
+		if !told {
+			known = reg.Known(c.Series.Sensor, c.Series.Channel)
+			if seen[name] = known; !known {
+				out = append(out, name)
+			}
+		}
+		if !known {
+			rows[c.Sequence] += c.Readings
+		}
 	}
 	sort.Strings(out)
 	return out, nil
@@ -133,8 +152,18 @@ func (s *Summary) NeedsPerson() []string {
 	if len(s.Unknown) > 0 {
 		out = append(out, fmt.Sprintf("the register does not know %d series (kept; add them to register/sensors.csv and the next run uses them): %s", len(s.Unknown), list(s.Unknown, 8)))
 	}
+	for i, l := range s.Order {
+		if i == mostOrder {
+			out = append(out, fmt.Sprintf("%d more files whose time turns", len(s.Order)-i))
+			break
+		}
+		out = append(out, l)
+	}
 	return append(out, s.Notes...)
 }
+
+// mostOrder is how many files whose time turns are told one by one.
+const mostOrder = 8
 
 // list joins a few names and counts the rest.
 func list(names []string, most int) string {

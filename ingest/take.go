@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"runtime"
+	"sort"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -57,6 +58,7 @@ func Take(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 		return nil, err
 	}
 	o.Progress("writing readings")
+	sort.Strings(r.summary.Order) // they came as the cores finished
 	res, err := take.Commit(ctx)
 	if err != nil {
 		return nil, fmt.Errorf("commit what was taken in: %w", err)
@@ -161,6 +163,9 @@ func (r *round) copy(ctx context.Context, f offered) copied {
 	}
 	if !st.Mode().IsRegular() {
 		return copied{left: archive.ErrNotRegular} // opening a pipe would wait for ever
+	}
+	if f.remove && openElsewhere(f.path) {
+		return copied{left: archive.ErrMoving} // removing it would lose what is still to come
 	}
 	by, kind, err := r.recognise(f)
 	if err != nil {
@@ -267,10 +272,14 @@ func (r *round) one(ctx context.Context, j job) error {
 	if j.by != nil {
 		by = j.by.Description
 	}
-	if err := read(ctx, f, j.kept.Name, by, j.kept.Source == SurveySource, r.now, j.sink); err != nil {
+	said, err := read(ctx, f, j.kept.Name, by, j.kept.Source == SurveySource, r.now, j.sink)
+	if err != nil {
 		return err
 	}
 	r.mu.Lock()
+	if said != "" {
+		r.summary.Order = append(r.summary.Order, j.kept.Name+": "+said)
+	}
 	r.done++
 	if r.done%20 == 0 {
 		r.progress(fmt.Sprintf("reading files: %d of %d", r.done, len(r.jobs)))
@@ -280,27 +289,27 @@ func (r *round) one(ctx context.Context, j job) error {
 }
 
 // read decodes a file into the sink and ends the sink. A file that is wrong as a
-// whole is refused: one reject stands for all of it. The error is the disk's or
-// the context's.
-func read(ctx context.Context, f *os.File, name string, by *source.Description, sheet bool, now time.Time, sink *archive.Sink) error {
+// whole is refused: one reject stands for all of it. said tells where the file's
+// time turns. The error is the disk's or the context's.
+func read(ctx context.Context, f *os.File, name string, by *source.Description, sheet bool, now time.Time, sink *archive.Sink) (said string, err error) {
 	var counts decode.Counts
-	var err error
+	watch := &ordered{sink: sink}
 	switch {
 	case by != nil:
-		counts, err = decode.File(ctx, f, name, by, sink, decode.Now(now))
+		counts, err = decode.File(ctx, f, name, by, watch, decode.Now(now))
 	case sheet:
 		err = surveyRows(f, sink)
 	default:
-		counts, err = decode.Plain(ctx, f, name, sink, decode.Now(now))
+		counts, err = decode.Plain(ctx, f, name, watch, decode.Now(now))
 	}
 	var whole *decode.FileError
 	if errors.As(err, &whole) || errors.Is(err, decode.ErrNotPlain) {
-		return sink.Refuse(reading.Reject{Code: archive.CodeWholeFile, Reason: err.Error()})
+		return "", sink.Refuse(reading.Reject{Code: archive.CodeWholeFile, Reason: err.Error()})
 	}
 	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
+		return "", fmt.Errorf("%s: %w", name, err)
 	}
-	return sink.Done(counts.Blank)
+	return watch.says(), sink.Done(counts.Blank)
 }
 
 func (r *round) left(name string, err error) {

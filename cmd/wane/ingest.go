@@ -17,7 +17,9 @@ func ingestCommand(e env) *cobra.Command {
 		Short: "take in the inbox, the configured sources, or the files named",
 		Long: `ingest takes files into the archive: the inbox and the folders of sources/*.yaml,
 or the files named, which stay where they are. Every file is kept byte for byte;
-rows = stored + duplicate + quarantined, for each source and for all.`,
+rows = stored + duplicate + quarantined, for each source and for all. Of these,
+unknown counts the readings of series that the register does not have: kept like
+the others, and used by the next run once it does.`,
 		RunE: func(c *cobra.Command, args []string) error { return runIngest(c, e, args) },
 	})
 }
@@ -50,21 +52,21 @@ func runIngest(c *cobra.Command, e env, files []string) (err error) {
 
 // takenTable is what a round took in, by source; the last row adds up.
 func takenTable(s *ingest.Summary) *show.Table {
-	t := &show.Table{Columns: show.Columns("source", "files", "rows", "stored", "duplicate", "quarantined", "blank")}
+	t := &show.Table{Columns: show.Columns("source", "files", "rows", "stored", "duplicate", "quarantined", "blank", "unknown")}
 	for _, b := range s.Sources {
 		name := b.Name
 		if name == "" {
 			name = "plain form"
 		}
-		t.Add(name, b.Files, b.Rows, b.Stored, b.Duplicate, b.Quarantined, b.Blank)
+		t.Add(name, b.Files, b.Rows, b.Stored, b.Duplicate, b.Quarantined, b.Blank, b.Unknown)
 	}
 	if s.Again > 0 {
 		again := s.All
 		for _, b := range s.Sources {
 			again.Rows -= b.Rows
 		}
-		t.Add("taken in before", s.Again, again.Rows, 0, again.Rows, 0, 0)
+		t.Add("taken in before", s.Again, again.Rows, 0, again.Rows, 0, 0, 0)
 	}
-	t.Add("all", s.Files+s.Again, s.All.Rows, s.All.Stored, s.All.Duplicate, s.All.Quarantined, s.All.Blank)
+	t.Add("all", s.Files+s.Again, s.All.Rows, s.All.Stored, s.All.Duplicate, s.All.Quarantined, s.All.Blank, s.UnknownRows)
 	return t
 }
