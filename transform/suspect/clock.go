@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"wane/transform/robust"
 )
 
 // clock is what one sensor's switching says of its clock, day by day.
@@ -24,17 +26,17 @@ const leastDays = 3
 // or where none is declared, with the sensor's own usual one. Only days on
 // which switching on and off are moved by the same tell of the clock: a longer
 // day is the grower's affair.
-func clockOf(s *Sensor, in Input, set Settings) (clock, bool) {
-	k := clock{sensor: s.Name}
+func clockOf(all []series, in Input, set Settings) (clock, bool) {
+	var k clock
 	on, off := make([][]float64, len(in.Days)), make([][]float64, len(in.Days))
-	for i := range s.Channels {
-		c := &s.Channels[i]
+	for i := range all {
+		c := &all[i]
 		if !c.burns() || c.Daylight || c.Room == "" || k.room != "" && c.Room != k.room {
 			continue
 		}
-		k.room = c.Room
-		k.step = max(k.step, float64(cadence(c.Track))/60e6)
-		for d, e := range edges(c, in.Days, set) {
+		k.sensor, k.room = c.sensor, c.Room
+		k.step = max(k.step, float64(c.step)/60e6)
+		for d, e := range edges(c, in.Days) {
 			if !math.IsNaN(e.on) {
 				on[d] = append(on[d], e.on)
 			}
@@ -79,7 +81,7 @@ func middle(v []float64) float64 {
 	for i := range v {
 		rel[i] = round(v[i], v[0])
 	}
-	return v[0] + median(rel)
+	return v[0] + robust.Median(rel)
 }
 
 // usual is the middle of those minutes that are known.
@@ -114,7 +116,7 @@ func (k *clock) shifts() []shift {
 			s.hi = e
 			v = append(v, k.offset[e])
 		}
-		if s.minutes = median(v); len(v) >= 2 {
+		if s.minutes = robust.Median(v); len(v) >= 2 {
 			out = append(out, s)
 		}
 		d = s.hi + 1
@@ -156,7 +158,7 @@ func (k *clock) drift() (slope float64, shows bool) {
 	if last-first < 6 || len(slopes) < 15 {
 		return 0, false
 	}
-	slope = median(slopes)
+	slope = robust.Median(slopes)
 	var rest []float64
 	base := k.offset[first]
 	for d := first; d <= last; d++ {
@@ -164,7 +166,7 @@ func (k *clock) drift() (slope float64, shows bool) {
 			rest = append(rest, k.offset[d]-base-slope*float64(d-first))
 		}
 	}
-	m := median(rest)
+	m := robust.Median(rest)
 	for i := range rest {
 		rest[i] = math.Abs(rest[i] - m)
 	}

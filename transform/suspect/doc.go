@@ -24,6 +24,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"wane/transform/daily"
@@ -138,11 +139,13 @@ func Find(in Input, set Settings) []Finding {
 	return s.Findings()
 }
 
-// Scan looks at one sensor after the other, so that the readings of one only
-// need be in memory.
+// Scan looks at one sensor at a time, so that the readings of few only need be
+// in memory.
 type Scan struct {
-	in     Input
-	set    Settings
+	in  Input
+	set Settings
+
+	mu     sync.Mutex
 	found  []Finding
 	clocks []clock
 }
@@ -152,22 +155,33 @@ func NewScan(days []daily.Bound, rooms map[string]Room, set Settings) *Scan {
 	return &Scan{in: Input{Days: days, Rooms: rooms}, set: set}
 }
 
-// Add looks at a sensor, of which nothing is kept but what its clock says.
+// Add looks at a sensor, of which nothing is kept but what its clock says. It may
+// be called from many goroutines, once a sensor; their order does not matter.
 func (s *Scan) Add(sensor *Sensor) {
+	var found []Finding
+	series := make([]series, len(sensor.Channels))
 	for k := range sensor.Channels {
-		c := &sensor.Channels[k]
-		s.found = append(s.found, outOfRange(sensor, c)...)
-		s.found = append(s.found, stuck(sensor, c, s.set)...)
-		s.found = append(s.found, otherUnit(sensor, c, s.in.Days, s.set)...)
+		c := &series[k]
+		c.prepare(sensor, &sensor.Channels[k], s.in.Days, s.set)
+		found = append(found, outOfRange(c)...)
+		found = append(found, stuck(c, s.set)...)
+		found = append(found, otherUnit(c, s.in.Days)...)
 	}
-	s.found = append(s.found, swapped(sensor, s.in.Days, s.set)...)
-	if k, ok := clockOf(sensor, s.in, s.set); ok {
+	found = append(found, swapped(series, s.in.Days, s.set)...)
+	k, tells := clockOf(series, s.in, s.set)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.found = append(s.found, found...)
+	if tells {
 		s.clocks = append(s.clocks, k)
 	}
 }
 
 // Findings compares the clocks of each room and gives all that was found.
 func (s *Scan) Findings() []Finding {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	slices.SortFunc(s.clocks, func(a, b clock) int { return cmp.Compare(a.sensor, b.sensor) })
 	out := append(slices.Clone(s.found), judge(s.clocks, s.in)...)
 	slices.SortStableFunc(out, func(a, b Finding) int {
 		return cmp.Or(cmp.Compare(a.Sensor, b.Sensor), cmp.Compare(a.Channel, b.Channel), a.From.Compare(b.From), cmp.Compare(a.Kind, b.Kind))

@@ -36,7 +36,7 @@ const (
 	shareOutside = 0.01
 )
 
-func outOfRange(s *Sensor, c *Channel) []Finding {
+func outOfRange(c *series) []Finding {
 	r, ok := spans[c.Quantity]
 	if !ok {
 		return nil
@@ -63,7 +63,7 @@ func outOfRange(s *Sensor, c *Channel) []Finding {
 		why, extreme = r.under, lowest
 	}
 	return []Finding{{
-		Sensor: s.Name, Channel: c.Name, Kind: OutOfRange, From: moment(t.Time[first]), To: moment(t.Time[last]), Sure: Certain,
+		Sensor: c.sensor, Channel: c.Name, Kind: OutOfRange, From: moment(t.Time[first]), To: moment(t.Time[last]), Sure: Certain,
 		What: fmt.Sprintf("%d of %d readings are not within %s to %s; the farthest is %s", n, last-first+1, short(r.lo), short(r.hi), short(extreme)),
 		Do:   "look for " + why,
 	}}

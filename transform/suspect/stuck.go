@@ -16,13 +16,14 @@ const (
 
 // stuck finds the longest stretch in which a series prints one value. A dark
 // lamp's zero is not one.
-func stuck(s *Sensor, c *Channel, set Settings) []Finding {
+func stuck(c *series, set Settings) []Finding {
 	r, ok := spans[c.Quantity]
 	if !ok || r.repeated {
 		return nil
 	}
 	type run struct{ lo, hi int }
 	var longest, second run
+	floor := floorOf(c.Channel, set)
 	t := c.Track
 	length := func(r run) int64 { return t.Time[r.hi] - t.Time[r.lo] }
 	for lo := 0; lo < t.Len(); {
@@ -30,7 +31,7 @@ func stuck(s *Sensor, c *Channel, set Settings) []Finding {
 		for hi+1 < t.Len() && t.Value[hi+1] == t.Value[lo] {
 			hi++
 		}
-		if v := t.Value[lo]; math.Abs(v) > floorOf(c, set) && v >= r.lo && v <= r.hi {
+		if v := t.Value[lo]; math.Abs(v) > floor && v >= r.lo && v <= r.hi {
 			switch k := (run{lo, hi}); {
 			case length(k) > length(longest):
 				longest, second = k, longest
@@ -52,7 +53,7 @@ func stuck(s *Sensor, c *Channel, set Settings) []Finding {
 		sure = Certain
 	}
 	return []Finding{{
-		Sensor: s.Name, Channel: c.Name, Kind: Stuck, From: moment(t.Time[longest.lo]), To: moment(t.Time[longest.hi]), Sure: sure,
+		Sensor: c.sensor, Channel: c.Name, Kind: Stuck, From: moment(t.Time[longest.lo]), To: moment(t.Time[longest.hi]), Sure: sure,
 		What: fmt.Sprintf("%d readings in a row of %s, %.0f h; otherwise it stood still for %.1f h at most", longest.hi-longest.lo+1, short(t.Value[longest.lo]), d.Hours(), float64(length(second))/3600e6),
 		Do:   "look at the sensor's cable and the logger's channel; the readings are left out of the levels where the lamp burned",
 	}}

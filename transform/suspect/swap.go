@@ -6,6 +6,7 @@ import (
 
 	"wane/transform/daily"
 	"wane/transform/fleet"
+	"wane/transform/robust"
 )
 
 // Of a swap; common practice, no source.
@@ -18,16 +19,16 @@ const (
 
 // swapped finds two channels of one sensor that exchanged their levels at one
 // moment, while the others did not move and the logbook has no reason.
-func swapped(s *Sensor, days []daily.Bound, set Settings) []Finding {
-	var light []*Channel
+func swapped(all []series, days []daily.Bound, set Settings) []Finding {
+	var light []*series
 	var levels [][]Level
-	for i := range s.Channels {
-		c := &s.Channels[i]
+	for i := range all {
+		c := &all[i]
 		if c.Quantity != fleet.PPFD || c.Daylight {
 			continue
 		}
 		light = append(light, c)
-		levels = append(levels, append(append([]Level(nil), c.Past...), c.levels(days, set)...))
+		levels = append(levels, append(append([]Level(nil), c.Past...), c.levels...))
 	}
 	if len(light) < 2 {
 		return nil
@@ -43,7 +44,7 @@ func swapped(s *Sensor, days []daily.Bound, set Settings) []Finding {
 		for i := range light {
 			for j := i + 1; j < len(light); j++ {
 				misfit, ok := exchanged(steps, i, j, set)
-				if !ok || touched(light[i], b.Day, b.Day) || touched(light[j], b.Day, b.Day) {
+				if !ok || touched(light[i].Channel, b.Day, b.Day) || touched(light[j].Channel, b.Day, b.Day) {
 					continue
 				}
 				old, had := best[pair{i, j}]
@@ -60,7 +61,7 @@ func swapped(s *Sensor, days []daily.Bound, set Settings) []Finding {
 	for _, p := range order {
 		k := best[p]
 		out = append(out, Finding{
-			Sensor: s.Name, Channel: light[p.i].Name, Kind: Swapped, From: moment(days[k.day].From), To: moment(days[len(days)-1].To), Sure: Likely,
+			Sensor: light[p.i].sensor, Channel: light[p.i].Name, Kind: Swapped, From: moment(days[k.day].From), To: moment(days[len(days)-1].To), Sure: Likely,
 			What: fmt.Sprintf("exchanged its level with %s: %s and %s before, %s and %s since", light[p.j].Name,
 				short(k.a.pre), short(k.b.pre), short(k.a.post), short(k.b.post)),
 			Do: "look whether the two cables, or the two columns of the export, were exchanged; if so, change `watches` of both with the date in register/sensors.csv",
@@ -93,7 +94,7 @@ func aroundDay(levels []Level, day int32) around {
 			post = append(post, l.Value)
 		}
 	}
-	a := around{pre: median(pre), post: median(post)}
+	a := around{pre: robust.Median(pre), post: robust.Median(post)}
 	if len(pre) < swapBoth || len(post) < swapBoth || !(a.pre > 0 && a.post > 0) {
 		return a
 	}
@@ -126,7 +127,7 @@ func exchanged(s []around, i, j int, set Settings) (misfit float64, ok bool) {
 			others = append(others, math.Abs(math.Log(s[k].post/s[k].pre)))
 		}
 	}
-	if len(others) > 0 && median(others) > math.Abs(apart)/2 { // something befell the bay
+	if len(others) > 0 && robust.Median(others) > math.Abs(apart)/2 { // something befell the bay
 		return 0, false
 	}
 	return a + b + scatter, true

@@ -6,6 +6,7 @@ import (
 
 	"wane/transform/daily"
 	"wane/transform/fleet"
+	"wane/transform/robust"
 )
 
 // Ratios by which another unit shows.
@@ -56,7 +57,7 @@ func ratioed(q fleet.Quantity) bool {
 // otherUnit holds the usual value of each day against the median of the days
 // before and tells a stretch of at least two days that is off by the ratio of
 // another unit or of a slipped decimal.
-func otherUnit(s *Sensor, c *Channel, days []daily.Bound, set Settings) []Finding {
+func otherUnit(c *series, days []daily.Bound) []Finding {
 	if !ratioed(c.Quantity) || len(c.Past) < pastDays {
 		return nil
 	}
@@ -64,12 +65,12 @@ func otherUnit(s *Sensor, c *Channel, days []daily.Bound, set Settings) []Findin
 	for i, l := range c.Past {
 		past[i] = l.Value
 	}
-	usual := median(past)
+	usual := robust.Middle(past)
 	if !(usual > 0) {
 		return nil
 	}
 	var out []Finding
-	levels := c.levels(days, set)
+	levels := c.levels
 	for lo := 0; lo < len(levels); lo++ {
 		k := classOf(levels[lo].Value/usual, c.Quantity)
 		if k < 0 {
@@ -79,16 +80,16 @@ func otherUnit(s *Sensor, c *Channel, days []daily.Bound, set Settings) []Findin
 		for hi+1 < len(levels) && classOf(levels[hi+1].Value/usual, c.Quantity) == k {
 			hi++
 		}
-		if hi > lo && !(others[k].hi < 1 && touched(c, levels[lo].Day, levels[lo].Day)) {
-			out = append(out, ratioFinding(s, c, &others[k], days, levels[lo], levels[hi], usual))
+		if hi > lo && !(others[k].hi < 1 && touched(c.Channel, levels[lo].Day, levels[lo].Day)) {
+			out = append(out, ratioFinding(c, &others[k], days, levels[lo], levels[hi], usual))
 		}
 		lo = hi
 	}
 	return out
 }
 
-func ratioFinding(s *Sensor, c *Channel, k *another, days []daily.Bound, first, last Level, usual float64) Finding {
-	f := Finding{Sensor: s.Name, Channel: c.Name, Kind: k.kind, Sure: Likely}
+func ratioFinding(c *series, k *another, days []daily.Bound, first, last Level, usual float64) Finding {
+	f := Finding{Sensor: c.sensor, Channel: c.Name, Kind: k.kind, Sure: Likely}
 	f.From, f.To = moment(days[first.Day-days[0].Day].From), moment(days[last.Day-days[0].Day].To)
 	ratio := first.Value / usual
 	f.What = fmt.Sprintf("reads %s where it read %s before, %s times that", short(first.Value), short(usual), short(ratio))
@@ -118,40 +119,6 @@ func classOf(ratio float64, q fleet.Quantity) int {
 		}
 	}
 	return at
-}
-
-// levels gives the usual burning value of each day that has one.
-func (c *Channel) levels(days []daily.Bound, set Settings) []Level {
-	const least = 6 // readings
-	var out []Level
-	i := 0
-	for _, b := range days {
-		var v []float64
-		for ; i < c.Track.Len() && c.Track.Time[i] < b.To; i++ {
-			if c.Track.Time[i] >= b.From {
-				v = append(v, c.Track.Value[i])
-			}
-		}
-		if len(v) < least {
-			continue
-		}
-		if !c.burns() {
-			out = append(out, Level{b.Day, median(v)})
-			continue
-		}
-		day := Channel{Quantity: c.Quantity, Track: daily.Track{Value: v, Time: make([]int64, len(v))}}
-		limit := day.lit(set)
-		lit := v[:0:0]
-		for _, x := range v {
-			if x > limit {
-				lit = append(lit, x)
-			}
-		}
-		if len(lit) >= least {
-			out = append(out, Level{b.Day, median(lit)})
-		}
-	}
-	return out
 }
 
 // touched says whether the logbook has something within two days of a stretch.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"iter"
+	"slices"
 	"sort"
 
 	"wane/ingest/archive"
@@ -31,6 +32,7 @@ func eachSeries(a *archive.Archive, from, to int64, fn func(reading.Series, dail
 		}
 	}
 	var values []float64
+	usual := 0 // readings of the series before
 	for {
 		least := -1
 		for i, h := range heads {
@@ -42,7 +44,7 @@ func eachSeries(a *archive.Archive, from, to int64, fn func(reading.Series, dail
 			return nil
 		}
 		name := heads[least].run.Series
-		var t daily.Track
+		t := daily.Track{Time: make([]int64, 0, usual), Value: make([]float64, 0, usual)}
 		for _, h := range heads { // in order of time, but for parts of different scales
 			for h.run != nil && h.run.Series == name {
 				values = h.run.Floats(values)
@@ -56,10 +58,10 @@ func eachSeries(a *archive.Archive, from, to int64, fn func(reading.Series, dail
 				}
 			}
 		}
-		if t.Len() == 0 {
+		if usual = t.Len(); usual == 0 {
 			continue
 		}
-		if !sort.SliceIsSorted(t.Time, func(i, j int) bool { return t.Time[i] < t.Time[j] }) {
+		if !slices.IsSorted(t.Time) {
 			sort.Sort(byTime{t})
 		}
 		fn(name, t)

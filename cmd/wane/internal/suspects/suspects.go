@@ -7,10 +7,12 @@
 //  2. What they are held against is the daily roll-up of the weeks before
 //     (past.go).
 //
-// A night costs the reading of two weeks.
+// A night costs the reading of two weeks, of which one or two sensors' are held.
 package suspects
 
 import (
+	"runtime"
+	"sync"
 	"time"
 
 	"wane/cmd/wane/internal/derive"
@@ -52,9 +54,16 @@ func window(a *archive.Archive, s derive.Site, first, last int32) ([]suspect.Fin
 	}
 	scan := suspect.NewScan(days, programmes(s), suspect.Defaults())
 	var sensor suspect.Sensor
+	var wg sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0)) // so many sensors are in memory besides the one being read
 	flush := func() {
 		if len(sensor.Channels) > 0 {
-			scan.Add(&sensor)
+			whole := sensor
+			free <- struct{}{}
+			wg.Go(func() {
+				scan.Add(&whole)
+				<-free
+			})
 		}
 		sensor = suspect.Sensor{}
 	}
@@ -71,10 +80,11 @@ func window(a *archive.Archive, s derive.Site, first, last int32) ([]suspect.Fin
 		c.Track = r.scaled(t)
 		sensor.Channels = append(sensor.Channels, c)
 	})
+	flush()
+	wg.Wait()
 	if err != nil {
 		return nil, err
 	}
-	flush()
 	return scan.Findings(), nil
 }
 
