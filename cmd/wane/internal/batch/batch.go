@@ -109,6 +109,9 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	}
 	waiting = append(waiting, suspectPages(out.Suspects, o.Site.Config.Location)...)
 	in := report.Input{Config: o.Site.Config, Result: out.Result, Evidence: evidence, Needs: waiting}
+	if in.Years, err = yearsOf(o.Folder); err != nil {
+		return out, err
+	}
 	if o.Site.Config.Invented {
 		in.Invented = "Invented data: nobody measured any of this."
 	}

@@ -63,19 +63,19 @@ const recordEvery = 91
 // widened where they held too seldom. Where they held more often than claimed
 // they are left: what came is read off the same sensors by the same model, so
 // that a record too good is no proof.
-func ownRecord(f Fleet, q Question) (forecast.Calibration, error) {
+func ownRecord(f Fleet, q Question) (*Backtested, forecast.Calibration, error) {
 	if len(f.Input.Lamps) > mostLamps {
-		return forecast.Calibration{Widen: 1}, nil
+		return nil, forecast.Calibration{Widen: 1}, nil
 	}
 	b, err := backtest(f, q.AsOf, recordEvery, q.Interval)
 	if err != nil {
-		return forecast.Calibration{}, err
+		return nil, forecast.Calibration{}, err
 	}
 	c := b.Calibration
 	if c.Widen <= 1 {
 		c.Widen, c.Note = 1, ""
 	}
-	return c, nil
+	return b, c, nil
 }
 
 // said is what every forecast says of the site's record.

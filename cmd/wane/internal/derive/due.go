@@ -47,6 +47,7 @@ type Result struct {
 	// Calibration is what the site's own record of forecasts says of the
 	// intervals; its Widen has been applied to them.
 	Calibration forecast.Calibration
+	Record      *Backtested // nil where it was not weighed
 }
 
 // Ask forecasts every lamp in service from what was known at the end of the
@@ -93,7 +94,7 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 	for i := range ps {
 		posterior[ps[i].Lamp] = &ps[i]
 	}
-	cal, err := ownRecord(f, q)
+	rec, cal, err := ownRecord(f, q)
 	if err != nil {
 		return nil, err
 	}
@@ -101,7 +102,7 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 	for _, an := range fit.Answers(forecast.Asking{Interval: q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
 		answers[an.Lamp] = an
 	}
-	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes, Calibration: cal}
+	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes, Calibration: cal, Record: rec}
 	for i, l := range f.Lives {
 		if gone[i] {
 			out.Gone = append(out.Gone, Due{Life: l, AsOf: q.AsOf, Threshold: f.Input.Lamps[i].Threshold, Answer: answers[i], Posterior: posterior[i], Interval: q.Interval})

@@ -23,6 +23,9 @@ type Input struct {
 	// Needs is what needs a person and cannot be seen from Result, such as
 	// quarantined rows or unknown series, the weightiest first.
 	Needs []Need
+	// Years are those that have a reliability summary beside these pages, in
+	// order.
+	Years []int
 	// Evidence is what each fixture's levels rest on, where it is known.
 	Evidence map[string]Evidence
 	// Plan is the relamp plan; nil where there is none.

@@ -27,6 +27,7 @@ var pages = []page{
 	{"makes.html", "makes", "Makes compared", makesOf},
 	{"surveys.html", "surveys", "Canopy surveys", surveysOf},
 	{"supply.html", "supply", "The supply", supplyOf},
+	{"record.html", "record", "How forecasts held", recordOf},
 }
 
 // book is the input, sorted for building pages.
@@ -101,6 +102,9 @@ func (b *book) all() ([]made, error) {
 		for _, p := range list {
 			out = append(out, menuEntry{p.menu, root + p.file, p.file == here})
 		}
+		for _, y := range b.in.Years {
+			out = append(out, menuEntry{fmt.Sprintf("Reliability in %d", y), fmt.Sprintf("%syearly-%d/index.html", root, y), false})
+		}
 		return out
 	}
 	var out []made
@@ -125,7 +129,7 @@ func (b *book) all() ([]made, error) {
 // sets are the parsed templates, one set a page: all define "content".
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"overview", "plan", "makes", "surveys", "supply", "fixture"} {
+	for _, name := range []string{"overview", "plan", "makes", "surveys", "supply", "record", "fixture"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out
