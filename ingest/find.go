@@ -107,7 +107,7 @@ func walk(dir, prefix string, remove bool, by *Described, notes *[]string) ([]of
 				return filepath.SkipAll // no inbox yet
 			}
 			if path != dir {
-				*notes = append(*notes, fmt.Sprintf("%s: %v; nothing of it was taken in", filepath.ToSlash(path), err))
+				*notes = append(*notes, fmt.Sprintf("%v; nothing of that folder was taken in", err))
 				return nil
 			}
 			return fmt.Errorf("look for files: %w", err)

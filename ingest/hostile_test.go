@@ -49,6 +49,32 @@ func TestLinksAndDevicesAreLeft(t *testing.T) {
 	sound(t, folder)
 }
 
+// A file and a folder that may not be read are named, and the rest goes in. Who
+// may read everything takes them in as well.
+func TestNoPermission(t *testing.T) {
+	folder := newSite(t, map[string]string{
+		"good.csv":     header + "2026-11-24T23:00:00Z,a,1,1\n",
+		"secret.csv":   header + "2026-11-24T23:05:00Z,a,1,1\n",
+		"closed/x.csv": header + "2026-11-24T23:10:00Z,a,1,1\n",
+	})
+	for _, name := range []string{"secret.csv", "closed"} {
+		if err := os.Chmod(folder.Path("inbox", name), 0); err != nil {
+			t.Fatal(err)
+		}
+	}
+	defer os.Chmod(folder.Path("inbox", "closed"), 0o755)
+	s := takeRound(t, folder, Options{})
+	if os.Geteuid() == 0 {
+		if s.All.Stored != 3 || len(s.Left)+len(s.Notes) != 0 {
+			t.Errorf("%+v", s)
+		}
+		return
+	}
+	if s.All.Stored != 1 || len(s.Left) != 1 || !strings.Contains(s.Left[0], "permission denied") || len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "nothing of that folder was taken in") {
+		t.Errorf("%+v", s)
+	}
+}
+
 // A file that another program has open for writing is left for the next round,
 // and taken in then as a whole.
 func TestFileStillBeingWritten(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"runtime"
 	"sort"
@@ -179,10 +180,17 @@ func (r *round) copy(ctx context.Context, f offered) copied {
 		in.Source = SurveySource
 	}
 	kept, err := r.take.Keep(ctx, in)
-	if errors.Is(err, archive.ErrMoving) || errors.Is(err, archive.ErrNotRegular) || errors.Is(err, os.ErrPermission) {
+	if errors.Is(err, archive.ErrMoving) || errors.Is(err, archive.ErrNotRegular) || errors.Is(err, os.ErrPermission) || unreadable(err, f.path) {
 		return copied{left: err}
 	}
 	return copied{kept: kept, by: by, err: err}
+}
+
+// unreadable says whether the file itself could not be read, as from a memory
+// card that is worn out: its fault, not the archive's.
+func unreadable(err error, path string) bool {
+	var p *fs.PathError
+	return errors.As(err, &p) && p.Op == "read" && p.Path == path
 }
 
 // errUndescribed says that nothing tells how the file reads.
