@@ -1,24 +1,17 @@
 package ingest
 
-import (
-	"errors"
-
-	"golang.org/x/sys/unix"
-)
+import "syscall"
 
 // openElsewhere says whether some process has the file open for writing: the
 // system grants a read lease on no such file. Where it grants none for another
 // reason, such as on a network's disk, it is taken for finished, and the archive
 // looks at size and time of change as ever.
 func openElsewhere(path string) bool {
-	fd, err := unix.Open(path, unix.O_RDONLY|unix.O_NOFOLLOW|unix.O_NONBLOCK|unix.O_CLOEXEC, 0)
+	fd, err := syscall.Open(path, syscall.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK|syscall.O_CLOEXEC, 0)
 	if err != nil {
 		return false
 	}
-	defer unix.Close(fd)
-	_, err = unix.FcntlInt(uintptr(fd), unix.F_SETLEASE, unix.F_RDLCK)
-	if err == nil {
-		_, _ = unix.FcntlInt(uintptr(fd), unix.F_SETLEASE, unix.F_UNLCK) // closing ends it too
-	}
-	return errors.Is(err, unix.EAGAIN)
+	defer syscall.Close(fd) // a lease that was granted ends with it
+	_, _, errno := syscall.Syscall(syscall.SYS_FCNTL, uintptr(fd), syscall.F_SETLEASE, syscall.F_RDLCK)
+	return errno == syscall.EAGAIN
 }
