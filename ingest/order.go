@@ -13,12 +13,11 @@ import (
 // between, or was joined from several exports; its readings are kept all the
 // same.
 type ordered struct {
-	sink  reading.Sink
-	last  []int64 // by index in the batches' Series: time before, 0 for none
-	line  int32
-	up    turn
-	down  turn
-	begun bool
+	sink reading.Sink
+	last []int64 // by index in the batches' Series: time before, 0 for none
+	line int32
+	up   turn
+	down turn
 }
 
 // turn counts the steps in one direction and remembers the first.
