@@ -124,3 +124,43 @@ func TestFlagsHaveNames(t *testing.T) {
 		t.Fatal("no flag is an empty text")
 	}
 }
+
+// Seasoning: the first 100 burning hours of a discharge lamp (IES LM-54; the
+// CIE e-ILV, term 636, declares the initial flux at 100 h).
+func TestSeasoningIsTheStandards(t *testing.T) {
+	b := DefaultBaseline()
+	if b.SeasoningHours != 100 {
+		t.Fatalf("seasoning takes %v h", b.SeasoningHours)
+	}
+	for _, lamp := range fleet.LampTypes {
+		life := plain()
+		life.LampType = lamp
+		r := Of(fading(60, 0), life, DefaultCorrections(), b)
+		first := -1.0
+		for _, l := range r.Levels {
+			if !math.IsNaN(l.Level) {
+				first = l.RunHours
+				break
+			}
+		}
+		if want := 108.0; lamp.Discharge() && first != want { // the first day that ends after 100 h at 12 h a day
+			t.Errorf("%s: 100 %% is read from %v h on, want %v", lamp, first, want)
+		} else if !lamp.Discharge() && first != 12 {
+			t.Errorf("%s: 100 %% is read from %v h on", lamp, first)
+		}
+	}
+}
+
+func TestSettingsThatCannotBeAreNamed(t *testing.T) {
+	c := DefaultCorrections()
+	c.Supply["magnetik"], c.Ambient["led"] = 1, 3
+	if f := c.Validate(); len(f) != 2 {
+		t.Errorf("%v", f)
+	}
+	if f := (Baseline{SeasoningHours: -1, Days: 0, LatestHours: -2}).Validate(); len(f) != 3 {
+		t.Errorf("%v", f)
+	}
+	if f := append(DefaultCorrections().Validate(), DefaultBaseline().Validate()...); len(f) != 0 {
+		t.Errorf("defaults are faulty: %v", f)
+	}
+}
