@@ -1,10 +1,6 @@
 package daily
 
-import (
-	"sort"
-
-	"wane/transform/robust"
-)
+import "wane/transform/robust"
 
 // moment is what the scan says of one reading.
 type moment struct {
@@ -35,29 +31,34 @@ type litScan struct {
 }
 
 func newLitScan(t Track, floor float64, g Gate) *litScan {
-	s := &litScan{track: t, floor: floor, gate: g, gap: int64(g.GapMinutes * 60e6)}
-	cadence := commonStep(t.Time)
-	s.sparse = cadence >= 6*microPerHour
-	if c := cadence + cadence/2; c > s.gap && !s.sparse {
-		s.gap = c
-	}
-	return s
+	return &litScan{track: t, floor: floor, gate: g}
 }
 
-// commonStep is the median time between the first readings of a series, 0
-// where there are too few to tell. Only the first hundred are looked at, so
-// that later days cannot change an earlier one.
-func commonStep(t []int64) int64 {
-	n := min(len(t), 100)
-	if n < 3 {
-		return 0
+// lookBack is how many readings tell a series' cadence.
+const lookBack = 100
+
+// surePace is how many of them it takes before a slow logger's silences are
+// bridged: a few readings with a gap between them are not yet a slow logger.
+const surePace = 12
+
+// paced sets what depends on the series' cadence from the readings before hi:
+// those after cannot change what is said of a day. Fewer than three tell
+// nothing.
+func (s *litScan) paced(hi int) {
+	s.sparse, s.gap = false, int64(s.gate.GapMinutes*60e6)
+	lo := max(0, hi-lookBack)
+	if hi-lo < 3 {
+		return
 	}
-	steps := make([]int64, n-1)
-	for i := range steps {
-		steps[i] = t[i+1] - t[i]
+	s.scratch = s.scratch[:0]
+	for i := lo + 1; i < hi; i++ {
+		s.scratch = append(s.scratch, float64(s.track.Time[i]-s.track.Time[i-1]))
 	}
-	sort.Slice(steps, func(i, j int) bool { return steps[i] < steps[j] })
-	return steps[len(steps)/2]
+	cadence := int64(robust.Nth(s.scratch, len(s.scratch)/2))
+	s.sparse = cadence >= 6*microPerHour
+	if c := cadence + cadence/2; c > s.gap && !s.sparse && hi-lo > surePace {
+		s.gap = c
+	}
 }
 
 // scan goes over the readings [lo, hi) of one day; readings before lo that it
@@ -72,6 +73,7 @@ func (s *litScan) scan(lo, hi int) []moment {
 func (s *litScan) walk(lo, hi int) []moment {
 	s.litH, s.edgeH, s.seenH, s.starts = 0, 0, 0, 0
 	s.moments = s.moments[:0]
+	s.paced(hi)
 	threshold := s.threshold(lo, hi)
 	for i := lo; i < hi; i++ {
 		lit := s.track.Value[i] >= threshold
