@@ -1,6 +1,8 @@
 package chart
 
 import (
+	"math"
+
 	weight "golang.org/x/image/font"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -75,6 +77,10 @@ func (x XY) draw(c draw.Canvas, w, h float64) {
 	p.Draw(draw.Crop(c, 2, -8, 2, -top))
 }
 
+// leastRange is the least range of an axis, as a share of its values: below it
+// ticks run out of digits.
+const leastRange = 1e-9
+
 // box is the range of the axes: as asked for, or that of the data and a little.
 func (x XY) box() *box {
 	b := emptyBox()
@@ -94,7 +100,7 @@ func (x XY) box() *box {
 		if !(*lo <= *hi) {
 			*lo, *hi = 0, 1
 		}
-		if *lo == *hi {
+		if *hi-*lo <= leastRange*max(1e-6, math.Abs(*lo), math.Abs(*hi)) {
 			*lo, *hi = *lo-0.5, *hi+0.5
 		}
 	}
