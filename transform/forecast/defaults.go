@@ -87,7 +87,10 @@ type SensorDefaults struct {
 	WanderMem    float64 `yaml:"wander_days"`    // memory of the wander, days
 	Season       float64 `yaml:"season"`         // yearly swing left where supply and ambient are logged, ln
 	SeasonNoVolt float64 `yaml:"season_no_volt"` // the same for magnetic gear with no voltage series, ln
-	Basis        string  `yaml:"basis"`
+	// SeasonAmbient is the yearly swing of the air about lamps where none is
+	// logged, K: with the lamp type's coefficient it adds to the other two.
+	SeasonAmbient float64 `yaml:"season_ambient"`
+	Basis         string  `yaml:"basis"`
 }
 
 // BurnDefaults: how far a room's burning habit goes on as it was.
@@ -143,10 +146,10 @@ func DefaultTable() Defaults {
 		Dirt: DirtDefaults{Amplitude: p(.04, .03), Bay: .25, Fixture: .25, Days: 220,
 			LeftAll: .18, LeftPart: .5, LeftNew: .3, DaysSD: .35, LeftSD: .1, Basis: basisPractice},
 		Sensor: SensorDefaults{Drift: p(-.0125, .006), Sensor: .005, Interval: .003, Offset: .004,
-			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, Basis: basisPractice},
+			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, SeasonAmbient: 4, Basis: basisPractice},
 		Dim:  p(0, .06),
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
-		Limits: Limits{Ratio: 2.8, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .10, DriftFree: .03, DriftSay: .02,
+		Limits: Limits{Ratio: 2.8, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .10, DriftFree: .01, DriftSay: .02,
 			Allowance: 1.05, BoundScale: 1.6, Basis: basisSimulated},
 	}
 }
@@ -184,7 +187,7 @@ func (d Defaults) Validate() error {
 		positive("dirt.days_sd", d.Dirt.DaysSD), positive("dirt.left_sd", d.Dirt.LeftSD), above("dirt.left_all", d.Dirt.LeftAll, 0), share("dirt.left_all", d.Dirt.LeftAll), share("dirt.left_part", d.Dirt.LeftPart), share("dirt.left_relamp", d.Dirt.LeftNew),
 		positive("sensor.sensor", s.Sensor), positive("sensor.interval", s.Interval), positive("sensor.offset", s.Offset),
 		positive("sensor.as_found", s.AsFound), positive("sensor.wiped", s.Wiped), positive("sensor.wander", s.Wander),
-		positive("sensor.noise", s.Noise), positive("sensor.wander_days", s.WanderMem), positive("sensor.season", s.Season), positive("sensor.season_no_volt", s.SeasonNoVolt),
+		positive("sensor.noise", s.Noise), positive("sensor.wander_days", s.WanderMem), positive("sensor.season", s.Season), positive("sensor.season_no_volt", s.SeasonNoVolt), positive("sensor.season_ambient", s.SeasonAmbient),
 		positive("burning.year_to_year", d.Burn.RelSD),
 		above("limits.ratio", d.Limits.Ratio, 1), above("limits.min_hours", d.Limits.MinHours, 0),
 		above("limits.slope_share", d.Limits.SlopeShare, 0), above("limits.max_reach", d.Limits.MaxReach, 1),

@@ -120,6 +120,7 @@ func TestEliminationEqualsDenseSolve(t *testing.T) {
 	for k := range m2.lamps {
 		a, b := m2.groups[min(k, len(m2.groups)-1)], m.groups[min(k, len(m2.groups)-1)]
 		a.dirt, a.lnDays, a.left = b.dirt, b.lnDays, b.left
+		a.roomDirt, a.bayDirt = b.roomDirt, b.bayDirt
 		m2.lamps[k].sigma, m2.lamps[k].slope = m.lamps[k].sigma, m.lamps[k].slope
 	}
 	m2.d.Sensor.Drift.Mean += driftStep
@@ -196,7 +197,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 	for k, g := range m.groups {
 		b := gat[k]
 		grp := m.in.Groups[g.in]
-		leans(b+gcolDirt, m.tRoom+g.room, m.h.dirtBay)
+		leans(b+gcolDirt, m.tRoom+g.room, m.bayDirtSD(g))
 		leans(b+gcolDrift, m.tRf, m.h.sensor)
 		is(b+gcolSin, 0, g.seasonSD)
 		is(b+gcolCos, 0, g.seasonSD)
@@ -243,7 +244,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 			leans(o+colS, mean, ls)
 			leans(o+colQ, mean+1, lq)
 			leans(o+colE, mean+2, le)
-			leans(o+colDirt, b+gcolDirt, m.h.dirtLamp)
+			leans(o+colDirt, b+gcolDirt, m.lampDirtSD(g))
 			is(o+colDim, m.d.Dim.Mean, m.d.Dim.SD)
 			u := 1 / math.Pow(m.wanderScale(l), 2)
 			nk := len(l.kn.x)

@@ -9,7 +9,7 @@
 //
 //  1. Weekly blocks (BlocksOf) stand for daily values: the median takes spikes
 //     away, and five years are 260 rows a fixture. Blocks are all the state a
-//     fit needs.
+//     fit needs. Weeks with a cleaning or recalibration in them are not fitted.
 //  2. Run fits all lamp lives at once, finished ones too: they teach the lots
 //     and types. Lamp, group and fleet are eliminated in turn, so the work
 //     grows linearly with the number of fixtures.

@@ -112,6 +112,9 @@ func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability) Sta
 		if p.inseparable(d, id) && math.Max(id.DueLessDrift, id.DueMoreDrift) > p.HoursNow {
 			return StatusInseparable
 		}
+		if p.driftUnseen() && !p.surelyUnder() {
+			return StatusInseparable
+		}
 		return StatusUnder
 	case p.inseparable(d, id):
 		return StatusInseparable

@@ -168,24 +168,17 @@ func (m *model) addRate(l *lampState, r *spread) {
 }
 
 func (m *model) updateGroups() {
-	amp, n := 0.0, 0
 	for _, g := range m.groups {
 		g.dirt = min(max(g.fit[gcolDirt], 0), .15)
 		g.lnDays = min(max(g.lnDays+g.fit[gcolDays], -1), 1)
 		g.left = min(max(g.left+g.fit[gcolLeft], .02-m.d.Dirt.LeftAll), .5)
 		g.fit[gcolDays], g.fit[gcolLeft] = 0, 0
-		amp += min(max(g.fit[gcolDirt], .015), .12)
-		n++
 	}
-	// Spreads of dirt are shares of it.
-	size := 1.0
-	if m.d.Dirt.Amplitude.Mean > 0 {
-		size = amp / float64(n) / m.d.Dirt.Amplitude.Mean
-	} else {
+	if m.d.Dirt.Amplitude.Mean <= 0 {
 		return
 	}
-	bay := newSpread(m.d.Dirt.Bay*m.d.Dirt.Amplitude.Mean*size, pseudoBays)
-	lamp := newSpread(m.d.Dirt.Fixture*m.d.Dirt.Amplitude.Mean*size, pseudoLamps)
+	bay := newSpread(m.d.Dirt.Bay, pseudoBays)
+	lamp := newSpread(m.d.Dirt.Fixture, pseudoLamps)
 	sensor := newSpread(m.d.Sensor.Sensor, pseudoSensors)
 	interval := newSpread(m.d.Sensor.Interval, pseudoSensors)
 	wander := newSpread(m.d.Sensor.Wander, pseudoKnots)
@@ -193,12 +186,12 @@ func (m *model) updateGroups() {
 		q, nl := g.q, len(g.local)
 		room := indexOf(g.local, m.tRoom+g.room)
 		rf := indexOf(g.local, m.tRf)
-		lean := func(s *spread, c, f, local int) {
+		lean := func(s *spread, c, f, local int, scale float64) {
 			d := g.fit[c] - m.t[f]
-			s.add(d*d + g.cov[c*q+c] + m.ct[f*m.nt+f] - 2*g.covT[c*nl+local])
+			s.add((d*d + g.cov[c*q+c] + m.ct[f*m.nt+f] - 2*g.covT[c*nl+local]) / (scale * scale))
 		}
-		lean(&bay, gcolDirt, m.tRoom+g.room, room)
-		lean(&sensor, gcolDrift, m.tRf, rf)
+		lean(&bay, gcolDirt, m.tRoom+g.room, room, g.roomDirt)
+		lean(&sensor, gcolDrift, m.tRf, rf, 1)
 		for j := range g.from {
 			c := g.colRate + j
 			d := g.fit[c] - g.fit[gcolDrift]
@@ -215,11 +208,18 @@ func (m *model) updateGroups() {
 		}
 		for _, l := range g.lamps {
 			d := l.fit[colDirt] - g.fit[gcolDirt]
-			lamp.add(d*d + l.cov[colDirt*l.p+colDirt] + g.cov[gcolDirt*q+gcolDirt] - 2*l.dirtCov)
+			lamp.add((d*d + l.cov[colDirt*l.p+colDirt] + g.cov[gcolDirt*q+gcolDirt] - 2*l.dirtCov) / (g.bayDirt * g.bayDirt))
 		}
+	}
+	for _, g := range m.groups {
+		g.roomDirt = min(max(m.t[m.tRoom+g.room], leastDirt), mostDirt)
+		g.bayDirt = min(max(g.fit[gcolDirt], leastDirt), mostDirt)
 	}
 	m.h.dirtBay, m.h.dirtLamp, m.h.sensor, m.h.interval, m.h.wander = bay.sd(), lamp.sd(), sensor.sd(), interval.sd(), wander.sd()
 }
+
+// Between these the dirt found scales the spreads of dirt, ln.
+const leastDirt, mostDirt = .01, .12
 
 // spread is the running EM estimate of one standard deviation.
 type spread struct{ sum, n float64 }

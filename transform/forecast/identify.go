@@ -42,18 +42,46 @@ func (p *Posterior) sensitivity(target float64, shift *[5]float64, past []float6
 // inseparable: the answer hangs on the assumed drift of the sensor.
 func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 	target := math.Log(p.Threshold)
-	site, _, _ := p.sensitivity(target, &p.SiteShift, p.PastShift[1])
+	site, less, more := p.sensitivity(target, &p.SiteShift, p.PastShift[1])
 	own, _, _ := p.sensitivity(target, &p.OwnShift, p.PastShift[0])
 	// A sensor of its own differs from the site's others by its declared
 	// spread, not by 1 %/year.
 	own *= math.Min(1, d.Sensor.Sensor/driftStep)
 	limit := d.Limits.Drift
-	if p.Sees.SiteWithFactor == 0 && p.Sees.References == 0 {
+	if p.driftUnseen() {
 		// Lamps of which the drift seems to matter little are then mostly
-		// those whose decline was overestimated.
+		// those whose decline was overestimated; and of one that seems not to
+		// decline at all it can't be said how much it matters.
+		if less >= horizon || more >= horizon {
+			return true
+		}
 		limit = d.Limits.DriftFree
 	}
 	return math.Abs(site) > limit || math.Abs(own) > limit
+}
+
+// driftUnseen: nothing at the site ties any sensor's drift down.
+func (p *Posterior) driftUnseen() bool { return p.Sees.SiteWithFactor == 0 && p.Sees.References == 0 }
+
+// surelyUnder says whether the lamp is under its threshold even at the upper
+// end of its 95 % band and were the assumed drift wrong by 2 %/year: where
+// drift is unseen, the lamps that seem under are mostly those whose decline was
+// overestimated.
+func (p *Posterior) surelyUnder() bool {
+	target, z := math.Log(p.Threshold), normalQuantile(.95)
+	for _, f := range [2]float64{2, -2} {
+		shift, past := p.SiteShift, make([]float64, len(p.PastShift[1]))
+		for i := range shift {
+			shift[i] *= f
+		}
+		for i := range past {
+			past[i] = f * p.PastShift[1][i]
+		}
+		if p.cross(target, z, &shift, past).Hi > p.HoursNow {
+			return false
+		}
+	}
+	return true
 }
 
 func (p *Posterior) words(d Defaults, id *Identifiability) {
@@ -120,7 +148,7 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 		}
 	}
 	if a.Status != StatusInseparable && math.Abs(id.Drift) > d.Limits.DriftSay {
-		out = append(out, fmt.Sprintf("± %.0f %% for each 1 %%/year of unseen drift", 100*math.Abs(id.Drift)))
+		out = append(out, fmt.Sprintf("due hours shift by %.0f %% for each 1 %% a year that the sensor drifts unseen", 100*math.Abs(id.Drift)))
 	}
 	if a.Status == StatusForecast && id.SlopeShare > .7 {
 		out = append(out, "mostly the typical behaviour of its type")

@@ -85,6 +85,8 @@ type groupState struct {
 	nW       int
 	seasonSD float64
 	dirt     float64 // last estimates: dirt amplitude,
+	roomDirt float64 // its room's and its own as scales of spreads, never nil,
+	bayDirt  float64
 	lnDays   float64 // ln of the time constant over the declared one,
 	left     float64 // share left by a cleaning above the declared one
 	local    []int   // fleet columns it touches
@@ -105,7 +107,7 @@ type hyper struct {
 	power    []float64    // by class: where the bend is linearised
 	rate     []float64    // by class: wander of the ageing rate, share of the slope
 	inflate  []float64
-	dirtBay  float64
+	dirtBay  float64 // shares of the dirt that is there
 	dirtLamp float64
 	wander   float64
 	sensor   float64
@@ -280,7 +282,7 @@ func (m *model) layout(g *groupState) {
 	lo, hi := math.MaxInt, math.MinInt
 	seen := map[int]bool{}
 	local := map[int]bool{m.tRf: true, m.tRoom + g.room: true}
-	magneticBlind := false
+	magneticBlind, perKelvin := false, 0.0
 	for _, l := range g.lamps {
 		b := l.blocks
 		lo, hi = min(lo, b[0].Day), max(hi, b[len(b)-1].Day)
@@ -300,21 +302,29 @@ func (m *model) layout(g *groupState) {
 		}
 		local[at], local[at+1], local[at+2] = true, true, true
 		m.layLamp(l)
-		withV := 0
+		withV, withT := 0, 0
 		for k := range b {
 			if b[k].HasSupply {
 				withV++
 			}
+			if b[k].HasAmbient {
+				withT++
+			}
+		}
+		if a := m.law[l.class].Ambient; withT*2 < len(b) {
+			perKelvin = max(perKelvin, math.Hypot(a.Mean, a.SD))
 		}
 		if gear := m.kinds[l.kind].gear; withV*2 < len(b) && gear != Electronic && gear != Driver {
 			magneticBlind = true
 		}
 	}
 	g.dirt = m.d.Dirt.Amplitude.Mean
+	g.roomDirt, g.bayDirt = max(g.dirt, 1e-6), max(g.dirt, 1e-6)
 	g.seasonSD = m.d.Sensor.Season
 	if magneticBlind {
 		g.seasonSD = m.d.Sensor.SeasonNoVolt
 	}
+	g.seasonSD = math.Hypot(g.seasonSD, perKelvin*m.d.Sensor.SeasonAmbient)
 	g.from = []int{grp.Start}
 	for _, r := range grp.Recals {
 		if r.Day <= m.asOf && r.Day > grp.Start {
@@ -377,9 +387,8 @@ func (m *model) layLamp(l *lampState) {
 func (m *model) startHyper() {
 	n := len(m.classes)
 	h := &m.h
-	*h = hyper{dirtBay: m.d.Dirt.Bay * m.d.Dirt.Amplitude.Mean, dirtLamp: m.d.Dirt.Fixture * m.d.Dirt.Amplitude.Mean,
+	*h = hyper{dirtBay: m.d.Dirt.Bay, dirtLamp: m.d.Dirt.Fixture,
 		wander: m.d.Sensor.Wander, sensor: m.d.Sensor.Sensor, interval: m.d.Sensor.Interval}
-	h.dirtBay, h.dirtLamp = max(h.dirtBay, 1e-6), max(h.dirtLamp, 1e-6)
 	for k := 0; k < n; k++ {
 		c := m.law[k]
 		h.scale = append(h.scale, 1)

@@ -310,3 +310,55 @@ func TestLaserPaths(t *testing.T) {
 		}
 	}
 }
+
+// A week that holds a cleaning of the fixture or a recalibration of its sensor
+// is not fitted: taken for the side its middle lies on, it makes steps look
+// smaller than they are.
+func TestWeeksWithAStepAreLeftOut(t *testing.T) {
+	in := toy()
+	in.Lamps[0].Cleanings = []Clean{{Day: 700 - 3}, {Day: 707 + 4}} // the second lies in the week after
+	m := newModel(in, Options{})
+	for _, g := range m.groups {
+		for _, l := range g.lamps {
+			steps := append([]int(nil), g.from[1:]...)
+			for _, c := range in.Lamps[l.in].Cleanings {
+				steps = append(steps, c.Day)
+			}
+			want := 0
+			for _, b := range l.blocks {
+				held := false
+				for _, s := range steps {
+					held = held || (s >= b.Day-3 && s <= b.Day+3)
+				}
+				if !held {
+					want++
+				}
+			}
+			if got := len(m.rows(g, l, nil)); got != want || want == len(l.blocks) {
+				t.Errorf("%s: %d rows of %d blocks, want %d", in.Lamps[l.in].Fixture, got, len(l.blocks), want)
+			}
+		}
+	}
+}
+
+// Where nothing ties the drift down, "under" is said only if it holds were the
+// assumed drift 2 %/year off, and nothing is said to be separable of a lamp
+// whose due lies past the horizon.
+func TestReluctantWhereDriftIsUnseen(t *testing.T) {
+	d := DefaultTable()
+	p := Posterior{HoursNow: 9000, Threshold: .9, Tau: 2000, Memory: .15, Last: 9000, Past: []PastPoint{{Seasoning, 0, 0}, {9000, -.12, .005}},
+		Mean: [5]float64{.13}, SlopePriorSD: .03, DirtPriorSD: .03, DirtSD: .01, MostHours: 9000}
+	p.PastShift = [2][]float64{{0, 0}, {0, .001}}
+	ask := Asking{}
+	if s := p.Answer(d, ask).Status; s != StatusUnder {
+		t.Errorf("drift hardly matters: %s", s)
+	}
+	p.PastShift[1][1], p.SiteShift[0] = .012, -.0135 // 2 %/year more drift would lift it over the threshold
+	if s := p.Answer(d, ask).Status; s != StatusInseparable {
+		t.Errorf("under hangs on drift that nothing has seen: %s", s)
+	}
+	p.Sees.References, p.Sees.SiteWithFactor = 1, 1
+	if s := p.Answer(d, ask).Status; s != StatusUnder {
+		t.Errorf("drift is tied down: %s", s)
+	}
+}

@@ -191,7 +191,7 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 		mean = math.Hypot(mean, m.lotSpread(l.class)[0])
 	}
 	out.SlopePriorSD = math.Hypot(s, mean)
-	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.h.dirtBay, 2) + math.Pow(m.h.dirtLamp, 2))
+	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.bayDirtSD(g), 2) + math.Pow(m.lampDirtSD(g), 2))
 	at := m.tClass + 3*l.class
 	out.ClassSlope = [2]float64{m.t[at], math.Sqrt(m.ct[at*m.nt+at])}
 	m.disturbances(g, l, out)

@@ -16,6 +16,12 @@ func (m *model) lampSpread(l *lampState) (s, q, e float64) {
 	return a[0] * slope, a[1] * slope, a[2]
 }
 
+// bayDirtSD and lampDirtSD are the spreads of dirt amplitudes, of a bay about
+// its room and of a fixture about its bay: where little dirt gathers, little
+// differs.
+func (m *model) bayDirtSD(g *groupState) float64  { return m.h.dirtBay * g.roomDirt }
+func (m *model) lampDirtSD(g *groupState) float64 { return m.h.dirtLamp * g.bayDirt }
+
 // lampPriors adds a lamp's priors and reference readings to its normal matrix
 // (l.factor), and what of them touches the group.
 func (m *model) lampPriors(g *groupState, l *lampState, s *scratch) {
@@ -25,7 +31,7 @@ func (m *model) lampPriors(g *groupState, l *lampState, s *scratch) {
 	a[colS*p+colS] += 1 / (ls * ls)
 	a[colQ*p+colQ] += 1 / (lq * lq)
 	a[colE*p+colE] += 1 / (le * le)
-	d := 1 / (m.h.dirtLamp * m.h.dirtLamp)
+	d := 1 / math.Pow(m.lampDirtSD(g), 2)
 	a[colDirt*p+colDirt] += d
 	s.sb[colDirt*g.q+gcolDirt] -= d
 	s.ab[gcolDirt*g.q+gcolDirt] += d
@@ -223,7 +229,7 @@ func (m *model) groupCoupling(g *groupState, big []float64, w int) {
 		big[f*w+f] += p
 		big[f*w+c] -= p
 	}
-	lean(gcolDirt, m.tRoom+g.room, m.h.dirtBay)
+	lean(gcolDirt, m.tRoom+g.room, m.bayDirtSD(g))
 	lean(gcolDrift, m.tRf, m.h.sensor)
 	for k, kind := range g.kinds {
 		lean(gcolFirst+k, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)

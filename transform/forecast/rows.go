@@ -44,7 +44,11 @@ type cell struct {
 	wander   int // lower wander knot
 }
 
-// rows appends the rows of a lamp to buf.
+// rows appends the rows of a lamp to buf. Weeks with a step in them have none:
+// a week's value then stands for neither side, and taken for the side its
+// middle lies on it makes every step look smaller. Since the wander lets only
+// few weeks about a step tell its size, one such week counts: the rate at which
+// dirt gathers came out a tenth too low.
 func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	in := &m.in.Lamps[l.in]
 	dirt := newSoil(in, m.soilOf(g), m.asOf)
@@ -52,6 +56,9 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	j := 0
 	for k := range l.blocks {
 		b := &l.blocks[k]
+		if g.stepIn(in, b.Day) {
+			continue
+		}
 		var r row
 		r.n = b.N
 		g1, g2, g3 := basis(b.Hours, tau, power)
@@ -82,6 +89,23 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 		buf = append(buf, r)
 	}
 	return buf
+}
+
+// stepIn says whether a cleaning of the fixture or a recalibration of its
+// sensor falls into the week about a day. That of a relamp lies between two
+// lamp lives; its week is thin, and left out too.
+func (g *groupState) stepIn(in *Lamp, day int) bool {
+	for _, c := range in.Cleanings {
+		if abs(c.Day-day) <= blockDays/2 {
+			return true
+		}
+	}
+	for _, from := range g.from[1:] {
+		if abs(from-day) <= blockDays/2 {
+			return true
+		}
+	}
+	return false
 }
 
 // season gives the yearly swing's two regressors.

@@ -6,10 +6,15 @@
 // dirt gathers and is cleaned away; sensors drift, and are recalibrated or
 // not; supply voltage and air temperature swing; set points change; loggers
 // leave gaps, spikes and stuck runs; lamps fail and are replaced one by one or
-// a room at once. Every magnitude is drawn fleet by fleet from a range wider
-// than the forecast's declared defaults assume, so that a forecast is never
-// judged on its own assumptions. All magnitudes are invented (common practice,
-// no source).
+// a room at once. Magnitudes are drawn fleet by fleet from ranges about the
+// forecast's declared defaults. Most spread wider than those assume (lamp
+// types' losses, bends and early terms, coefficients of voltage, temperature
+// and set point, spreads between lots and lamps, noise and wander); the dirt of
+// rooms, what a cleaning leaves and the mean drift of a site spread about as
+// widely as assumed. Added is what the forecast's model does not hold: other
+// forms of curves, seasons of dirt, cleanings that differ from fixture to
+// fixture, steps of the supply, wandering drift. All magnitudes are invented
+// (common practice, no source).
 //
 // The same Options give the same fleet, bit for bit.
 package simfleet

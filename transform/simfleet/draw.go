@@ -23,7 +23,7 @@ type classLaw struct {
 func uniform(rng *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
 
 // drawClass draws a fleet's law for one lamp type. Typical values follow the
-// trade; ranges are about half as wide again as the forecast's defaults.
+// trade; lamp types spread wider about them than the forecast's defaults assume.
 func drawClass(rng *rand.Rand, class, gear string) classLaw {
 	l := classLaw{
 		lotSD: uniform(rng, .10, .30), lampSD: uniform(rng, .08, .22), powerLot: uniform(rng, .05, .20),
@@ -51,7 +51,7 @@ func drawClass(rng *rand.Rand, class, gear string) classLaw {
 		l.ambient = -.003 + .0012*rng.NormFloat64()
 		l.forms = []form{powerForm, powerForm, kneeForm, expForm}
 	}
-	l.slope = slope * math.Exp(clip(.40*rng.NormFloat64(), -.8, .8))
+	l.slope = slope * math.Exp(clip(.45*rng.NormFloat64(), -.9, .9))
 	l.earlyLot = .006
 	switch gear {
 	case forecast.Magnetic:
