@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"runtime"
 	"time"
 
@@ -78,7 +79,7 @@ func (o *opened) view(fn func(*archive.Archive) error) error { return archive.Vi
 // ask opens the query engine over a view of the archive and hands it to fn.
 func (o *opened) ask(ctx context.Context, fn func(*archive.Archive, *queries.DB) error) error {
 	return o.view(func(a *archive.Archive) error {
-		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{Threads: runtime.NumCPU()})
+		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{Threads: runtime.NumCPU(), MemoryMB: 700, Temp: os.TempDir()})
 		if err != nil {
 			return err
 		}
