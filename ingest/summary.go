@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"wane/ingest/archive"
+	"wane/ingest/problem"
 	"wane/transform/fleet"
 )
 
@@ -150,7 +151,7 @@ func (s *Summary) NeedsPerson() []string {
 		out = append(out, "taken in, but could not be removed: "+l)
 	}
 	if len(s.Unknown) > 0 {
-		out = append(out, fmt.Sprintf("the register does not know %d series (kept; add them to register/sensors.csv and the next run uses them): %s", len(s.Unknown), list(s.Unknown, 8)))
+		out = append(out, fmt.Sprintf("the register does not know %d series (kept; add them to register/sensors.csv and the next run uses them): %s", len(s.Unknown), problem.Few(s.Unknown, 8)))
 	}
 	for i, l := range s.Order {
 		if i == mostOrder {
@@ -164,18 +165,3 @@ func (s *Summary) NeedsPerson() []string {
 
 // mostOrder is how many files whose time turns are told one by one.
 const mostOrder = 8
-
-// list joins a few names and counts the rest.
-func list(names []string, most int) string {
-	text := ""
-	for i, n := range names {
-		if i == most {
-			return text + fmt.Sprintf(" and %d more", len(names)-most)
-		}
-		if i > 0 {
-			text += ", "
-		}
-		text += n
-	}
-	return text
-}

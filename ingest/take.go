@@ -51,7 +51,7 @@ func Take(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 		return nil, err
 	}
 	defer take.Discard()
-	r := &round{take: take, all: all, now: o.Now, progress: o.Progress, total: len(files), summary: &Summary{Notes: notes, Swept: take.Swept}}
+	r := &round{take: take, all: all, now: o.Now, progress: o.Progress, summary: &Summary{Notes: notes, Swept: take.Swept}}
 	if err := r.keep(ctx, files, o.workers()); err != nil {
 		return nil, err
 	}
@@ -81,7 +81,6 @@ type round struct {
 	all      []*Described
 	now      time.Time
 	progress func(string)
-	total    int
 
 	mu      sync.Mutex
 	done    int

@@ -69,6 +69,14 @@ func (l List) Sort() {
 	})
 }
 
+// Few joins the first names, at most so many, and counts the rest.
+func Few(names []string, most int) string {
+	if len(names) <= most {
+		return strings.Join(names, ", ")
+	}
+	return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
+}
+
 // Nearest gives the candidate that a mistyped word most likely meant, "" where
 // none is near: at most a third of its letters changed.
 func Nearest(word string, candidates []string) string {

@@ -24,7 +24,9 @@ import (
 	"wane/cmd/wane/internal/report"
 	"wane/ingest"
 	"wane/ingest/archive"
+	"wane/ingest/problem"
 	"wane/ingest/site"
+	"wane/queries"
 	"wane/transform/forecast"
 	"wane/transform/suspect"
 )
@@ -87,8 +89,6 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 		if a, err = derive.Store(lock, a, o.Site, out.Result); err != nil {
 			return out, err
 		}
-	}
-	if out.Result != nil {
 		if out.Suspects, err = suspectSeries(a, o, out.Result.AsOf); err != nil {
 			return out, err
 		}
@@ -99,33 +99,44 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	}
 	o.Progress("writing pages")
 	out.Pages = o.Folder.Path("reports", "index.html")
-	evidence, err := evidenceOf(ctx, a, o.Site, out.Result)
+	return out, writePages(ctx, a, o, out)
+}
+
+// writePages writes the report and the plan's files. One query engine serves
+// all of them.
+func writePages(ctx context.Context, a *archive.Archive, o Options, out *Outcome) (err error) {
+	db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{})
 	if err != nil {
-		return out, err
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	evidence, err := evidenceOf(ctx, a, db, o.Site, out.Result)
+	if err != nil {
+		return err
 	}
 	waiting, err := fileNeeds(a, o.Site, out.Result, out.Taken)
 	if err != nil {
-		return out, err
+		return err
 	}
 	waiting = append(waiting, suspectPages(out.Suspects, o.Site.Config.Location)...)
 	in := report.Input{Config: o.Site.Config, Result: out.Result, Evidence: evidence, Needs: waiting}
 	if in.Years, err = yearsOf(o.Folder); err != nil {
-		return out, err
+		return err
 	}
 	if o.Site.Config.Invented {
 		in.Invented = "Invented data: nobody measured any of this."
 	}
-	if err = addInstruments(ctx, a, o.Site, out.Result, &in); err != nil {
-		return out, err
+	if err := addInstruments(ctx, a, db, o.Site, out.Result, &in); err != nil {
+		return err
 	}
-	if err = addPlan(ctx, a, o.Site, out.Result, &in); err != nil {
-		return out, err
+	if err := addPlan(ctx, db, o.Site, out.Result, &in); err != nil {
+		return err
 	}
 	// the plan's files first: its page links to them
-	if err = plans.Write(o.Folder.Path("reports"), o.Site.Config.Name, in.Plan); err != nil {
-		return out, err
+	if err := plans.Write(o.Folder.Path("reports"), o.Site.Config.Name, in.Plan); err != nil {
+		return err
 	}
-	return out, report.Write(o.Folder.Path("reports"), in)
+	return report.Write(o.Folder.Path("reports"), in)
 }
 
 // Derive brings the derived tables up to the archive, and nothing else.
@@ -207,19 +218,8 @@ func count(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// names lists a few names and counts the rest.
+// names lists a few names, in order, and counts the rest.
 func names(list []string) string {
 	sort.Strings(list)
-	const most = 12
-	text := ""
-	for i, n := range list {
-		if i == most {
-			return text + fmt.Sprintf(" and %d more", len(list)-most)
-		}
-		if i > 0 {
-			text += ", "
-		}
-		text += n
-	}
-	return text
+	return problem.Few(list, 12)
 }

@@ -2,7 +2,6 @@ package batch
 
 import (
 	"context"
-	"errors"
 	"time"
 
 	"wane/cmd/wane/internal/circuits"
@@ -15,17 +14,13 @@ import (
 
 // addInstruments gives the pages what the lab's own two instruments say: the
 // canopy surveys and the circuits' voltages, as of the day of the result.
-func addInstruments(ctx context.Context, a *archive.Archive, s derive.Site, r *derive.Result, in *report.Input) error {
+func addInstruments(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site, r *derive.Result, in *report.Input) error {
 	end := derive.Start(r.AsOf+1, s.Config.Location).Add(-time.Microsecond)
 	b, err := surveys.Gather(a, &s.Config, r.Register, s.Beside, end)
 	if err != nil {
 		return err
 	}
 	in.Surveys = b
-	db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{})
-	if err != nil {
-		return err
-	}
 	in.Supply, err = circuits.Gather(ctx, db, circuits.Asking{Site: derive.Site{Config: s.Config, Register: r.Register}, Lives: r.Lives, AsOf: r.AsOf})
-	return errors.Join(err, db.Close())
+	return err
 }

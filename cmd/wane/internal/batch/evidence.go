@@ -2,7 +2,6 @@ package batch
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -17,17 +16,12 @@ import (
 
 // evidenceOf gathers what each fixture's levels rest on: the files that hold
 // its readings of light, and what was left out of them.
-func evidenceOf(ctx context.Context, a *archive.Archive, s derive.Site, r *derive.Result) (out map[string]report.Evidence, err error) {
-	db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{})
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
+func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site, r *derive.Result) (map[string]report.Evidence, error) {
 	left, err := queries.LeftOut(ctx, db, derive.Date(0), derive.Date(r.AsOf), "")
 	if err != nil {
 		return nil, err
 	}
-	out = map[string]report.Evidence{}
+	out := map[string]report.Evidence{}
 	for _, x := range left {
 		e := report.Evidence{Read: int(x.Readings), Used: int(x.Usable)}
 		for k, n := range []int64{x.Unlit, x.Daylight, x.Implausible, x.RunningUp, x.Edge, x.Stuck, x.OddDim, x.OddSupply, x.Shadowed} {

@@ -2,23 +2,16 @@ package batch
 
 import (
 	"context"
-	"errors"
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/plans"
 	"wane/cmd/wane/internal/report"
-	"wane/ingest/archive"
 	"wane/queries"
 )
 
 // addPlan makes the relamp plan for the report. What is wrong with its settings
 // waits for a person; the plan is made for the rest.
-func addPlan(ctx context.Context, a *archive.Archive, s derive.Site, r *derive.Result, in *report.Input) (err error) {
-	db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{})
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
+func addPlan(ctx context.Context, db *queries.DB, s derive.Site, r *derive.Result, in *report.Input) (err error) {
 	if in.Plan, err = plans.Nightly(ctx, db, s, r); err != nil {
 		return err
 	}
