@@ -48,6 +48,12 @@ func Calendar(r plan.Result, site string) []byte {
 }
 
 func visitTitle(v plan.Visit) string {
+	return "Room " + v.Room + ": " + VisitWork(v, "clean")
+}
+
+// VisitWork says a visit's work in a few words, such as "spot relamp 3, clean";
+// clean is the word for a cleaning.
+func VisitWork(v plan.Visit, clean string) string {
 	count := map[plan.Decision]int{}
 	for _, w := range v.Work {
 		count[w.Do]++
@@ -57,12 +63,12 @@ func visitTitle(v plan.Visit) string {
 		switch {
 		case count[d] == 0:
 		case d == plan.Clean:
-			parts = append(parts, "clean")
+			parts = append(parts, clean)
 		default:
 			parts = append(parts, fmt.Sprintf("%s %d", d, count[d]))
 		}
 	}
-	return "Room " + v.Room + ": " + strings.Join(parts, ", ")
+	return strings.Join(parts, ", ")
 }
 
 func visitText(v plan.Visit, r plan.Result) []string {

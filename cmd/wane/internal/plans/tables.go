@@ -1,13 +1,13 @@
 package plans
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
 	"wane/cmd/wane/internal/show"
 	"wane/transform/estimate"
 	"wane/transform/plan"
+	"wane/transform/plan/export"
 )
 
 // Rooms is the rooms' plan as a table: money a year, run-hours, shares.
@@ -43,23 +43,7 @@ func (m *Made) Visits() *show.Table {
 }
 
 // Work says a visit's work in a few words: "spot relamp 3, clean the room".
-func Work(v plan.Visit) string {
-	count := map[plan.Decision]int{}
-	for _, w := range v.Work {
-		count[w.Do]++
-	}
-	var parts []string
-	for _, d := range []plan.Decision{plan.GroupRelamp, plan.SpotRelamp, plan.ReplaceGear, plan.Clean} {
-		switch {
-		case count[d] == 0:
-		case d == plan.Clean:
-			parts = append(parts, "clean the room")
-		default:
-			parts = append(parts, fmt.Sprintf("%s %d", d, count[d]))
-		}
-	}
-	return strings.Join(parts, ", ")
-}
+func Work(v plan.Visit) string { return export.VisitWork(v, "clean the room") }
 
 // Orders is the order list.
 func (m *Made) Orders() *show.Table {
