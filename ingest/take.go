@@ -300,14 +300,13 @@ func (r *round) one(ctx context.Context, j job) error {
 // time turns. The error is the disk's or the context's.
 func read(ctx context.Context, f *os.File, name string, by *source.Description, sheet bool, now time.Time, sink *archive.Sink) (said string, err error) {
 	var counts decode.Counts
-	watch := &ordered{sink: sink}
 	switch {
 	case by != nil:
-		counts, err = decode.File(ctx, f, name, by, watch, decode.Now(now))
+		counts, err = decode.File(ctx, f, name, by, sink, decode.Now(now))
 	case sheet:
 		err = surveyRows(f, sink)
 	default:
-		counts, err = decode.Plain(ctx, f, name, watch, decode.Now(now))
+		counts, err = decode.Plain(ctx, f, name, sink, decode.Now(now))
 	}
 	var whole *decode.FileError
 	if errors.As(err, &whole) || errors.Is(err, decode.ErrNotPlain) {
@@ -316,7 +315,8 @@ func read(ctx context.Context, f *os.File, name string, by *source.Description, 
 	if err != nil {
 		return "", fmt.Errorf("%s: %w", name, err)
 	}
-	return watch.says(), sink.Done(counts.Blank)
+	err = sink.Done(counts.Blank)
+	return timeTurns(sink.Turns()), err
 }
 
 func (r *round) left(name string, err error) {

@@ -105,6 +105,8 @@ type span struct {
 	file int // -1: stored before
 	n    int
 	at   int // start in the gathered arrays
+	// Its times are known to ascend strictly.
+	ascending bool
 }
 
 // merge gathers one series from everywhere.
@@ -137,7 +139,7 @@ func (m *merger) merge(series reading.Series) (*block, error) {
 			}
 		}
 		if len(b.times) > at {
-			spans = append(spans, span{-1, len(b.times) - at, at})
+			spans = append(spans, span{file: -1, n: len(b.times) - at, at: at})
 		}
 	}
 	for _, p := range pieces {
@@ -147,7 +149,7 @@ func (m *merger) merge(series reading.Series) (*block, error) {
 			return b, err
 		}
 		if len(b.times) > at {
-			spans = append(spans, span{p.file, len(b.times) - at, at})
+			spans = append(spans, span{p.file, len(b.times) - at, at, p.ascending})
 		}
 	}
 	m.settle(b, spans)
@@ -161,12 +163,18 @@ func (m *merger) merge(series reading.Series) (*block, error) {
 func (b *block) reduce() {
 	cut := b.scale
 	for _, v := range b.values {
-		for v%pow10[cut] != 0 {
-			cut--
-		}
 		if cut == 0 {
 			return
 		}
+		if v == 0 {
+			continue
+		}
+		for v%pow10[cut] != 0 {
+			cut--
+		}
+	}
+	if cut == 0 {
+		return
 	}
 	for i := range b.values {
 		b.values[i] /= pow10[cut]
@@ -199,6 +207,9 @@ const maxZip = 8
 // nothing, if one is not in order.
 func (m *merger) zip(b *block, spans []span) bool {
 	for _, s := range spans {
+		if s.ascending {
+			continue
+		}
 		for i := s.at + 1; i < s.at+s.n; i++ {
 			if b.times[i] < b.times[i-1] || b.times[i] == b.times[i-1] && b.values[i] <= b.values[i-1] {
 				return false
@@ -217,6 +228,11 @@ func (m *merger) zip(b *block, spans []span) bool {
 		outT, outV := room.times[:0], room.values[:0]
 		i, fresh := 0, 0
 		for j := range t {
+			if i == len(times) { // what is left is new
+				outT, outV = append(outT, t[j:]...), append(outV, v[j:]...)
+				fresh += len(t) - j
+				break
+			}
 			from := i
 			for i < len(times) && (times[i] < t[j] || times[i] == t[j] && values[i] < v[j]) {
 				i++
@@ -298,12 +314,16 @@ func (b *block) markConflicts() {
 // inOrder says whether the readings are strictly in order of time as they are,
 // or can be made so by putting whole spans in order: what steady loggers give.
 func (m *merger) inOrder(b *block, spans []span) bool {
-	for _, s := range spans {
+	for k, s := range spans {
+		if s.ascending {
+			continue
+		}
 		for i := s.at + 1; i < s.at+s.n; i++ {
 			if b.times[i] <= b.times[i-1] {
 				return false
 			}
 		}
+		spans[k].ascending = true
 	}
 	sorted := true
 	for i := 1; i < len(spans); i++ {

@@ -23,6 +23,8 @@ const (
 	limit = 1_000_000_000
 	// longestName of a sensor or channel, in bytes.
 	longestName = 200
+	// minTime is 1970: a clock that was never set starts there.
+	minTime = 0
 	// eachReject is how many rejects of a file are kept one by one. From there
 	// on those of one column and code are kept as one row that counts them, so
 	// that a file of rubbish cannot fill the disk a second time.
@@ -42,8 +44,10 @@ type Sink struct {
 
 	series []*column // by index in the batches' Series
 	by     map[reading.Series]*column
-	held   int64 // bytes packed and not put aside
-	usual  int   // size of the largest chunk so far
+	held   int64   // bytes in memory, about
+	values []int32 // room for the mantissas of closed chunks
+	line   int32   // of the reading before
+	turns  Turns
 
 	rows    int64 // readings and rejects that came
 	blank   int64
@@ -63,18 +67,6 @@ type rejected struct {
 	Rows int64 // how many readings or lines it stands for
 }
 
-// column is what one file holds of one series.
-type column struct {
-	series   reading.Series
-	bad      string // why the series is refused, "" if it is not
-	chunks   []*chunk
-	cur      *chunk
-	from, to int64 // the bounds of cur
-	first    int64
-	last     int64
-	n        int64
-}
-
 // Sink starts the decoding of a kept file. Files get their sequence numbers in
 // ascending order of order, whatever the order in which they are decoded. The
 // file must not be one that is known Already, nor may two sinks of a take have
@@ -90,7 +82,7 @@ func (t *Take) Sink(order int, k *Kept) (*Sink, error) {
 	}
 	t.keeping[k.SHA256] = true
 	s := &Sink{
-		t: t, kept: k, order: order, takenIn: t.opt.Now, by: map[reading.Series]*column{}, usual: 128,
+		t: t, kept: k, order: order, takenIn: t.opt.Now, by: map[reading.Series]*column{},
 		horizon: t.opt.Now.Add(FutureSlack).UnixMicro(),
 	}
 	t.sinks = append(t.sinks, s)
@@ -128,59 +120,37 @@ func (s *Sink) Readings(b *reading.Batch) error {
 	}
 	s.rows += int64(b.Len())
 	held := s.held
+	s.held += int64(4 * b.Len())
+	of, values, lines := b.Of[:len(b.Time)], b.Value[:len(b.Time)], b.Line[:len(b.Time)]
+	line := s.line
 	for i, at := range b.Time {
-		c, v := s.series[b.Of[i]], b.Value[i]
-		if v.Digits > reading.MaxDigits {
-			return fmt.Errorf("a decoder gave a value of %d decimals, %d are allowed", v.Digits, reading.MaxDigits)
+		c, v := s.series[of[i]], values[i]
+		if lines[i] < line {
+			s.forgetOrder()
 		}
-		if bound := limit * pow10[v.Digits]; v.Mantissa >= bound || v.Mantissa <= -bound || at < minTime || at > s.horizon || c.bad != "" {
-			s.refuse(c, at, v, int(b.Line[i]))
+		line = lines[i]
+		if at == c.next && v.Digits == c.digits && v.Mantissa > -c.room && v.Mantissa < c.room && uint64(at-c.from) < c.span {
+			c.next += c.step
+			c.small = append(c.small, int32(v.Mantissa))
 			continue
 		}
-		k := c.cur
-		if at < c.from || at >= c.to || k.digits < v.Digits {
-			k = s.turn(c, at, v.Digits)
+		if err := s.irregular(c, at, v, line); err != nil {
+			return err
 		}
-		before := len(k.buf)
-		k.add(at, v.Mantissa*pow10[k.digits-v.Digits])
-		s.held += int64(len(k.buf) - before)
-		c.n++
-		c.first, c.last = min(c.first, at), max(c.last, at)
 	}
+	s.line = line
 	if s.t.held.Add(s.held-held) > s.t.opt.Memory && s.held > s.t.opt.Memory/64 {
 		return s.aside()
 	}
 	return nil
 }
 
-const minTime = 0 // 1970: a clock that was never set starts there
-
-// turn starts a chunk for a reading that does not belong in the current one.
-func (s *Sink) turn(c *column, at int64, digits uint8) *chunk {
-	c.from = at - at%dayMicros
-	c.to = c.from + dayMicros
-	if k := c.cur; k != nil {
-		digits = max(digits, k.digits)
-		// A sparse chunk goes on into another day of its month.
-		if k.n < chunkRows && k.digits == digits && monthIndex(at) == monthIndex(k.first) {
-			return k
-		}
-	}
-	if c.cur != nil {
-		s.usual = max(s.usual, len(c.cur.buf))
-	}
-	c.cur = &chunk{digits: digits, buf: make([]byte, 0, s.usual+s.usual/8)}
-	c.chunks = append(c.chunks, c.cur)
-	return c.cur
-}
-
-func monthIndex(at int64) int32 { m, _, _ := monthOf(at); return m }
-
 func (s *Sink) column(series reading.Series) *column {
 	if c := s.by[series]; c != nil {
 		return c
 	}
-	c := &column{series: series, first: 1<<63 - 1, last: -1 << 63}
+	c := &column{series: series, first: 1<<63 - 1, last: -1 << 63, desk: desks.Get().(*desk)}
+	c.small, c.grids = c.desk.small[:0], c.desk.grids[:0]
 	for _, name := range []string{series.Sensor, series.Channel} {
 		switch {
 		case name == "":
@@ -251,6 +221,8 @@ func (s *Sink) quarantine(r reading.Reject) {
 func (s *Sink) Refuse(r reading.Reject) error {
 	s.t.held.Add(-s.held)
 	s.held, s.rows, s.blank = 0, 0, 0
+	s.turns = Turns{}
+	s.leaveDesks()
 	s.series, s.by = nil, map[reading.Series]*column{}
 	s.rejects, s.pool = nil, nil
 	if err := s.Reject(r); err != nil {
@@ -281,6 +253,18 @@ func clip(s string) string {
 // missing.
 func (s *Sink) Done(blank int64) error {
 	s.blank, s.done = blank, true
+	left := 0
+	for _, c := range s.by {
+		left += len(c.small)
+	}
+	if cap(s.values)-len(s.values) < left {
+		s.values = make([]int32, 0, left)
+	}
+	for _, c := range s.by {
+		s.settle(c)
+		s.seal(c)
+	}
+	s.leaveDesks()
 	if s.t.held.Load() > s.t.opt.Memory/2 {
 		return s.aside()
 	}
@@ -291,13 +275,17 @@ func (s *Sink) Done(blank int64) error {
 func (s *Sink) aside() error {
 	var all []*chunk
 	for _, c := range s.by {
+		s.settle(c)
+		s.seal(c)
+		c.room, c.span = 0, 0
 		for _, k := range c.chunks {
-			if k.buf != nil {
+			if k.size == 0 {
 				all = append(all, k)
 			}
 		}
-		c.cur, c.from, c.to = nil, 0, 0
 	}
+	s.values = nil
+	held := s.held
 	s.held = 0
-	return s.t.putAside(all)
+	return s.t.putAside(all, held)
 }

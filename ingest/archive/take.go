@@ -17,7 +17,7 @@ type Options struct {
 	Now time.Time
 	// Workers is how many goroutines merge; 0 means one a core.
 	Workers int
-	// Memory is how many bytes of packed readings may wait in memory before
+	// Memory is how many bytes of readings may wait in memory before
 	// some are put aside on disk; 0 means 256 MiB.
 	Memory int64
 }
@@ -120,8 +120,8 @@ func (t *Take) closeSpill() {
 	}
 }
 
-// putAside moves packed readings to disk.
-func (t *Take) putAside(chunks []*chunk) error {
+// putAside moves readings to disk, packed, which held so many bytes.
+func (t *Take) putAside(chunks []*chunk, held int64) error {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.spill == nil {
@@ -135,19 +135,15 @@ func (t *Take) putAside(chunks []*chunk) error {
 	}
 	var all []byte
 	for _, c := range chunks {
-		if c.buf == nil {
-			continue
-		}
-		c.at, c.size = t.spillEnd+int64(len(all)), len(c.buf)
-		all = append(all, c.buf...)
+		from := len(all)
+		all = c.pack(all)
+		c.at, c.size = t.spillEnd+int64(from), len(all)-from
+		c.grids, c.small, c.wide = nil, nil, nil
 	}
 	if _, err := t.spill.WriteAt(all, t.spillEnd); err != nil {
 		return fmt.Errorf("put readings aside: %w", err)
 	}
-	for _, c := range chunks {
-		c.buf = nil
-	}
 	t.spillEnd += int64(len(all))
-	t.held.Add(-int64(len(all)))
+	t.held.Add(-held)
 	return nil
 }
