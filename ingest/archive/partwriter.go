@@ -62,7 +62,7 @@ func (p *partWriters) take() *block {
 func (p *partWriters) add(b *block) error {
 	l := p.lanes[b.scale]
 	if l == nil {
-		l = &lane{in: make(chan *block, 8)}
+		l = &lane{in: make(chan *block, 32)}
 		p.lanes[b.scale] = l
 		p.wg.Add(1)
 		go func() {

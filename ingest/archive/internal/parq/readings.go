@@ -2,10 +2,8 @@ package parq
 
 import (
 	"encoding/binary"
-	"fmt"
 	"io"
 	"slices"
-	"strings"
 	"sync"
 
 	"github.com/apache/arrow/go/v15/arrow/memory"
@@ -14,8 +12,6 @@ import (
 	"github.com/apache/arrow/go/v15/parquet/file"
 	"github.com/apache/arrow/go/v15/parquet/metadata"
 	"github.com/apache/arrow/go/v15/parquet/schema"
-	"github.com/golang/snappy"
-	"github.com/klauspost/compress/zstd"
 
 	"wane/ingest/reading"
 )
@@ -46,7 +42,8 @@ func readingsSchema(scale int) *schema.GroupNode {
 
 // Readings writes a file of readings, all of one scale. They come sorted by
 // sensor, channel, time and value. The pages are encoded here, the headers and
-// the footer are the Parquet library's.
+// the footer are the Parquet library's. A row group is encoded while the next
+// one is filled.
 type Readings struct {
 	sink   *telling
 	props  *parquet.WriterProperties
@@ -57,19 +54,24 @@ type Readings struct {
 
 	rows int64
 	*room
+	waiting []*room // being encoded, in order
 }
 
-// room is the row group being filled, and scratch: a page before and after
-// compression. It goes from file to file, since fresh memory is dear.
+// atOnce is how many row groups of a file are encoded while another is filled.
+const atOnce = 2
+
+// room is a row group: the readings that fill it, and its pages. It goes from
+// file to file, since fresh memory is dear.
 type room struct {
-	runs          []run
-	time          []int64
-	value         []int64
-	clash         []bool
-	plain, packed []byte
+	runs    []run
+	time    []int64
+	value   []int64
+	clash   []bool // as far as there is one, false beyond
+	pages   [colConflict + 1]page
+	encoded chan struct{}
 }
 
-var rooms = sync.Pool{New: func() any { return new(room) }}
+var rooms = sync.Pool{New: func() any { return &room{encoded: make(chan struct{}, 1)} }}
 
 // run is a stretch of one series in the row group being filled.
 type run struct {
@@ -117,15 +119,14 @@ func (w *Readings) Rows() int64 { return w.rows }
 func (w *Readings) Add(s reading.Series, time, mantissa []int64, conflict []bool) error {
 	for len(time) > 0 && w.err == nil {
 		n := min(len(time), RowGroup-len(w.time))
+		if k := len(w.time); k+n > RowGroup/16 && cap(w.time) < RowGroup {
+			w.time, w.value = slices.Grow(w.time, RowGroup-k), slices.Grow(w.value, RowGroup-k)
+		}
 		w.time = append(w.time, time[:n]...)
 		w.value = append(w.value, mantissa[:n]...)
 		if conflict != nil {
-			w.clash = append(w.clash, conflict[:n]...)
+			w.clash = append(w.noClash(len(w.time)-n), conflict[:n]...)
 			conflict = conflict[n:]
-		} else {
-			k := len(w.clash)
-			w.clash = slices.Grow(w.clash, n)[:k+n]
-			clear(w.clash[k:])
 		}
 		if k := len(w.runs); k > 0 && w.runs[k-1].series == s {
 			w.runs[k-1].n += n
@@ -145,15 +146,16 @@ func (w *Readings) Add(s reading.Series, time, mantissa []int64, conflict []bool
 // error, and nothing but Rows after it.
 func (w *Readings) Close() (err error) {
 	defer recoverInto(&err)
-	defer func() {
-		r := w.room
-		w.room = nil
-		r.runs, r.time, r.value, r.clash = r.runs[:0], r.time[:0], r.value[:0], r.clash[:0]
-		rooms.Put(r)
-	}()
 	if w.err == nil {
 		w.err = w.flush()
 	}
+	for len(w.waiting) > 0 {
+		if err := w.write(); w.err == nil {
+			w.err = err
+		}
+	}
+	w.room.leave()
+	w.room = nil
 	if w.err != nil {
 		return w.err
 	}
@@ -170,138 +172,81 @@ func (w *Readings) Close() (err error) {
 	return err
 }
 
-// flush writes a row group.
-func (w *Readings) flush() (err error) {
+// leave gives a room up.
+func (r *room) leave() {
+	r.runs, r.time, r.value, r.clash = r.runs[:0], r.time[:0], r.value[:0], r.clash[:0]
+	rooms.Put(r)
+}
+
+// noClash gives the flags of the first n readings, where there were none yet.
+func (r *room) noClash(n int) []bool {
+	k := len(r.clash)
+	r.clash = slices.Grow(r.clash, n-k)[:n]
+	clear(r.clash[k:])
+	return r.clash
+}
+
+// flush has the row group encoded and goes on in another room.
+func (w *Readings) flush() error {
 	if len(w.time) == 0 {
 		return nil
 	}
+	full := w.room
+	w.room = rooms.Get().(*room)
+	w.waiting = append(w.waiting, full)
+	go func() {
+		full.encode(w.codec)
+		full.encoded <- struct{}{}
+	}()
+	if len(w.waiting) > atOnce {
+		return w.write()
+	}
+	return nil
+}
+
+// write writes the row group that has waited longest.
+func (w *Readings) write() (err error) {
+	r := w.waiting[0]
+	w.waiting = w.waiting[1:]
+	<-r.encoded
+	defer r.leave()
+	if w.err != nil {
+		return nil // it is known
+	}
 	defer recoverInto(&err)
 	group := w.footer.AppendRowGroup()
-	group.SetNumRows(len(w.time))
+	group.SetNumRows(len(r.time))
 	size := int64(0)
-	for i := range colConflict + 1 {
-		n, err := w.column(i, group.NextColumnChunk())
+	for i := range r.pages {
+		n, err := w.column(i, &r.pages[i], len(r.time), group.NextColumnChunk())
 		if err != nil {
 			return err
 		}
 		size += n
 	}
-	w.runs, w.time, w.value, w.clash = w.runs[:0], w.time[:0], w.value[:0], w.clash[:0]
 	w.groups++
 	return group.Finish(size, w.groups-1)
 }
 
 // column writes one column chunk of one page, and gives its size uncompressed.
-func (w *Readings) column(i int, meta *metadata.ColumnChunkMetaDataBuilder) (int64, error) {
+func (w *Readings) column(i int, p *page, rows int, meta *metadata.ColumnChunkMetaDataBuilder) (int64, error) {
 	path := meta.Descr().Path()
 	pager, err := file.NewPageWriter(w.sink, w.props.CompressionFor(path), w.props.CompressionLevelFor(path), meta, w.groups, int16(i), memory.DefaultAllocator, false, nil, nil)
 	if err != nil {
 		return 0, err
 	}
-	stats := metadata.EncodedStatistics{Signed: i == colTime || i == colValue, HasNullCount: true}
-	encoding, dictionary, codec := parquet.Encodings.DeltaBinaryPacked, false, w.codec
-	w.plain = w.plain[:0]
-	switch i {
-	case colSensor, colChannel:
-		encoding, dictionary, codec = parquet.Encodings.RLEDict, true, Snappy
-		err = w.names(pager, &stats, func(s reading.Series) string {
-			if i == colSensor {
-				return s.Sensor
-			}
-			return s.Channel
-		})
-	case colTime:
-		w.plain = appendDelta(w.plain, w.time)
-		bounds(&stats, w.time)
-	case colValue:
-		w.plain = appendDelta(w.plain, w.value)
-		bounds(&stats, w.value)
-	case colConflict:
-		encoding = parquet.Encodings.Plain
-		w.plain = appendBits(w.plain, w.clash)
-		stats.HasMin, stats.Min = true, flag(!slices.Contains(w.clash, false))
-		stats.HasMax, stats.Max = true, flag(slices.Contains(w.clash, true))
+	if p.names > 0 {
+		if _, err := pager.WriteDictionaryPage(file.NewDictionaryPage(memory.NewBufferBytes(p.dict), int32(p.names), parquet.Encodings.Plain)); err != nil {
+			return 0, err
+		}
 	}
-	if err != nil {
+	data := file.NewDataPageV1(memory.NewBufferBytes(p.packed), int32(rows), p.encoding, parquet.Encodings.RLE, parquet.Encodings.RLE, int32(len(p.plain)))
+	if _, err := pager.WriteDataPage(data); err != nil {
 		return 0, err
 	}
-	w.packed = codec.append(w.packed[:0], w.plain)
-	page := file.NewDataPageV1(memory.NewBufferBytes(w.packed), int32(len(w.time)), encoding, parquet.Encodings.RLE, parquet.Encodings.RLE, int32(len(w.plain)))
-	if _, err := pager.WriteDataPage(page); err != nil {
-		return 0, err
-	}
-	meta.SetStats(stats)
-	if err := pager.Close(dictionary, false); err != nil {
+	meta.SetStats(p.stats)
+	if err := pager.Close(p.names > 0, false); err != nil {
 		return 0, err
 	}
 	return meta.Contents().MetaData.GetTotalUncompressedSize(), nil
-}
-
-// names writes the dictionary of a column that is constant over each run, and
-// encodes its indices.
-func (w *Readings) names(pager file.PageWriter, stats *metadata.EncodedStatistics, name func(reading.Series) string) error {
-	var dict []byte
-	at := map[string]uint32{}
-	index, length := make([]uint32, len(w.runs)), make([]int, len(w.runs))
-	least, greatest := name(w.runs[0].series), name(w.runs[0].series)
-	for i, r := range w.runs {
-		s := name(r.series)
-		x, ok := at[s]
-		if !ok {
-			x = uint32(len(at))
-			at[s] = x
-			dict = binary.LittleEndian.AppendUint32(dict, uint32(len(s)))
-			dict = append(dict, s...)
-			if strings.Compare(s, least) < 0 {
-				least = s
-			}
-			if strings.Compare(s, greatest) > 0 {
-				greatest = s
-			}
-		}
-		index[i], length[i] = x, r.n
-	}
-	w.plain = appendRuns(w.plain, index, length, len(at))
-	stats.HasMin, stats.Min, stats.HasMax, stats.Max = true, []byte(least), true, []byte(greatest)
-	_, err := pager.WriteDictionaryPage(file.NewDictionaryPage(memory.NewBufferBytes(dict), int32(len(at)), parquet.Encodings.Plain))
-	return err
-}
-
-func bounds(stats *metadata.EncodedStatistics, v []int64) {
-	least, greatest := v[0], v[0]
-	for _, x := range v {
-		if x < least {
-			least = x
-		}
-		if x > greatest {
-			greatest = x
-		}
-	}
-	stats.HasMin, stats.Min = true, binary.LittleEndian.AppendUint64(nil, uint64(least))
-	stats.HasMax, stats.Max = true, binary.LittleEndian.AppendUint64(nil, uint64(greatest))
-}
-
-func flag(b bool) []byte {
-	if b {
-		return []byte{1}
-	}
-	return []byte{0}
-}
-
-var encoders = sync.Pool{New: func() any {
-	e, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithEncoderLevel(zstd.SpeedDefault), zstd.WithEncoderCRC(false))
-	if err != nil {
-		panic(fmt.Sprintf("zstd with fixed options: %v", err))
-	}
-	return e
-}}
-
-// append compresses src.
-func (c Codec) append(dst, src []byte) []byte {
-	if c == Zstd {
-		e := encoders.Get().(*zstd.Encoder)
-		defer encoders.Put(e)
-		return e.EncodeAll(src, dst)
-	}
-	return snappy.Encode(dst[:cap(dst)], src)
 }
