@@ -7,7 +7,10 @@
 // declared missing is none.
 package reading
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Series names one channel of one sensor. What it measures, in which unit, and
 // what it watches is the register's affair, not the archive's.
@@ -78,6 +81,22 @@ func (b *Batch) Add(series int32, at int64, v Value, line int32) {
 	b.Time = append(b.Time, at)
 	b.Value = append(b.Value, v)
 	b.Line = append(b.Line, line)
+}
+
+// AddRow appends the readings of one line and moment: values[i] is of series[i].
+func (b *Batch) AddRow(series []int32, at int64, values []Value, line int32) {
+	b.Of = append(b.Of, series[:len(values)]...)
+	b.Value = append(b.Value, values...)
+	for range values {
+		b.Time = append(b.Time, at)
+		b.Line = append(b.Line, line)
+	}
+}
+
+// Grow makes room for n more readings, so that adding them allocates nothing.
+func (b *Batch) Grow(n int) {
+	b.Of, b.Time = slices.Grow(b.Of, n), slices.Grow(b.Time, n)
+	b.Value, b.Line = slices.Grow(b.Value, n), slices.Grow(b.Line, n)
 }
 
 // Reset empties the columns and keeps the series and the memory.

@@ -202,7 +202,7 @@ func (t *table) bind(constant string) error {
 		return err
 	}
 	for i := range t.known { // columns bound anew: the names stay, their series are looked up again
-		t.known[i].series = nil
+		t.known[i].series, t.known[i].full = nil, false
 	}
 	if t.sensorAt < 0 && len(t.known) == 0 {
 		if why := emit.BadName(constant); why != "" && constant != "" {
@@ -211,6 +211,7 @@ func (t *table) bind(constant string) error {
 		t.known = append(t.known, sensor{name: constant})
 	}
 	t.need = max(len(t.names), t.extent)
+	t.plan()
 	return nil
 }
 

@@ -306,6 +306,11 @@ func (s *splitter) cell(i int) []byte {
 	if c.scratch {
 		b = s.scratch[c.a:c.b:c.b]
 	}
+	return trimmed(b)
+}
+
+// trimmed is trim for cells that mostly need none.
+func trimmed(b []byte) []byte {
 	if n := len(b); n > 0 && (b[0] <= ' ' || b[n-1] <= ' ' || b[0] == 0xc2) {
 		return trim(b)
 	}

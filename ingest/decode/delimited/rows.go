@@ -16,9 +16,9 @@ import (
 
 // rows reads the data lines.
 func (t *table) rows(ctx context.Context) error {
-	for n := 0; ; n++ {
-		if n&1023 == 0 && ctx.Err() != nil {
-			return ctx.Err()
+	for {
+		if err := t.cleanRows(ctx); err != nil {
+			return err
 		}
 		ln, open, err := t.lines.record(&t.cut)
 		if err == io.EOF {
@@ -128,7 +128,11 @@ func (t *table) row(ln line, open bool) error {
 
 // stamp reads the line's time. Equal stamps, as in long files, are read once.
 func (t *table) stamp() (stamp.Moment, *stamp.Error) {
-	b := t.joinTimes()
+	return t.readStamp(t.joinTimes())
+}
+
+// readStamp reads a stamp whose cells are joined.
+func (t *table) readStamp(b []byte) (stamp.Moment, *stamp.Error) {
 	if t.haveWas && string(b) == string(t.stampWas) {
 		return t.moment, nil
 	}
@@ -216,9 +220,9 @@ func (t *table) looksCut() bool {
 	return false
 }
 
-// noteDigits keeps what looksCut needs.
-func (t *table) noteDigits(at int, v reading.Value) {
-	if at != len(t.cut.cells)-1 || int(v.Digits) == t.lastDigits {
+// noteDigits keeps what looksCut needs of a line's last cell.
+func (t *table) noteDigits(v reading.Value) {
+	if int(v.Digits) == t.lastDigits {
 		return
 	}
 	if t.lastDigits == -1 {
@@ -332,7 +336,9 @@ func (t *table) value(ln line, v *value) (reading.Value, bool, error) {
 			return reading.Value{}, false, t.e.Reject(ln.no, v.label, "flagged", fmt.Sprintf("the logger marked the value %q; add it to goodFlags if it is sound", short(flag)), cell)
 		}
 	}
-	t.noteDigits(v.at, n)
+	if v.at == len(t.cut.cells)-1 {
+		t.noteDigits(n)
+	}
 	return n, true, nil
 }
 

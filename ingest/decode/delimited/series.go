@@ -1,6 +1,7 @@
 package delimited
 
 import (
+	"bytes"
 	"fmt"
 
 	"wane/ingest/decode/emit"
@@ -29,7 +30,7 @@ func (t *table) sensor(name []byte) (int32, *stamp.Error) {
 			return 0, errTooMany
 		}
 		id = int32(len(t.known))
-		t.known = append(t.known, sensor{name: string(name)})
+		t.known = append(t.known, sensor{name: string(name), bare: t.bare(name)})
 		t.sensors[string(name)] = id
 	}
 	t.lastSen = id
@@ -57,11 +58,12 @@ func (t *table) longSeries(sen int32) (int32, *stamp.Error) {
 			}
 			ch = int32(len(t.channels))
 			t.channels[string(name)] = ch
+			t.channelNames = append(t.channelNames, channelName{string(name), t.bare(name)})
 		}
 	}
-	key := uint64(sen)<<32 | uint64(ch)
-	if id, ok := t.pairs[key]; ok {
-		return id, nil
+	key := pairKey(sen, ch)
+	if i, ok := t.pairs[key]; ok {
+		return t.pairList[i].series, nil
 	}
 	channel := t.d.Channel
 	if t.channAt >= 0 {
@@ -69,7 +71,16 @@ func (t *table) longSeries(sen int32) (int32, *stamp.Error) {
 	}
 	id, bad := t.e.Series(t.known[sen].name, channel)
 	if bad == nil {
-		t.pairs[key] = id
+		t.pairs[key] = int32(len(t.pairList))
+		t.pairList = append(t.pairList, pair{sen: sen, ch: ch, series: id})
 	}
 	return id, bad
+}
+
+func pairKey(sen, ch int32) uint64 { return uint64(sen)<<32 | uint64(ch) }
+
+// bare tells whether a name's bytes, found between two delimiters, are that name:
+// no delimiter or quote is in it.
+func (t *table) bare(name []byte) bool {
+	return bytes.IndexByte(name, t.cut.delim) < 0 && (t.cut.quote == 0 || bytes.IndexByte(name, t.cut.quote) < 0)
 }

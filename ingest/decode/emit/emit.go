@@ -50,7 +50,7 @@ func (e *FileError) Error() string {
 var Earliest = time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC)
 
 const (
-	batchSize = 16384
+	batchSize = 4096 // 128 KiB: it stays in the processor's cache until the sink has read it
 	maxSeries = 65536
 	maxName   = 200 // bytes of a sensor's or channel's name
 	maxText   = 200 // bytes of offending text that a reject keeps
@@ -61,6 +61,7 @@ type Emitter struct {
 	Counts
 	sink   reading.Sink
 	batch  reading.Batch
+	room   int // readings that the batch may come to before full is asked
 	ids    map[reading.Series]int32
 	lo, hi int64 // believable times, microseconds
 
@@ -164,8 +165,33 @@ func (e *Emitter) Place(stream int32, m stamp.Moment, z stamp.Zone) (int64, *sta
 // Add hands on one reading.
 func (e *Emitter) Add(series int32, at int64, v reading.Value, line int) error {
 	e.batch.Add(series, at, v, int32(line))
-	if e.batch.Len() >= batchSize {
-		return e.Flush()
+	if e.batch.Len() >= e.room {
+		return e.full()
+	}
+	return nil
+}
+
+// full makes room in a batch that has none left: a small one grows, so that a
+// small file needs little memory, a large one is handed over.
+func (e *Emitter) full() error {
+	if e.room < batchSize {
+		e.room = min(8*max(e.room, 32), batchSize)
+		e.batch.Grow(e.room - e.batch.Len())
+		return nil
+	}
+	return e.Flush()
+}
+
+// AddRow hands on the readings of one line and moment: values[i] is of series[i].
+func (e *Emitter) AddRow(series []int32, at int64, values []reading.Value, line int) error {
+	if e.batch.Len()+len(values) < e.room {
+		e.batch.AddRow(series, at, values, int32(line))
+		return nil
+	}
+	for i, v := range values {
+		if err := e.Add(series[i], at, v, line); err != nil {
+			return err
+		}
 	}
 	return nil
 }
