@@ -12,6 +12,7 @@ import (
 // Days are in order and do not overlap.
 func Roll(in Input, days []Bound, g Gate) []Day {
 	r := roller{in: in, gate: g, runUp: g.runUp(in.LampType)}
+	r.dim.track, r.supply.track, r.ambient.track, r.power.track, r.current.track = in.Dim, in.Supply, in.Ambient, in.Power, in.Current
 	if in.Sky != nil {
 		r.in.Light, r.sunlit = night(in.Light, *in.Sky, g.SunBelow)
 	}
@@ -48,7 +49,10 @@ type roller struct {
 
 	sunlit []int64 // moments of the light readings that daylight reached
 
+	dim, supply, ambient, power, current seeker
+
 	pick   []int // indices of the usable readings, reused
+	states []int // dim states of the picked readings
 	values []float64
 }
 
@@ -112,16 +116,16 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 	d.PPFD = robust.Middle(r.values)
 	d.Spread = robust.SD(r.values, d.PPFD) / d.PPFD
 	d.DimPct = dim
-	d.SupplyV = r.condition(r.in.Supply, robust.Middle)
-	d.AmbientC = r.condition(r.in.Ambient, mean)
-	d.PowerW = r.condition(r.in.Power, robust.Middle)
-	d.CurrentA = r.condition(r.in.Current, robust.Middle)
+	d.SupplyV = r.condition(&r.supply, robust.Middle)
+	d.AmbientC = r.condition(&r.ambient, mean)
+	d.PowerW = r.condition(&r.power, robust.Middle)
+	d.CurrentA = r.condition(&r.current, robust.Middle)
 }
 
 // dimAt gives the dim state at t: the dim series' latest value of the last day,
 // else the logged set point, else full power.
 func (r *roller) dimAt(t int64) float64 {
-	if v, ok := latest(r.in.Dim, t, 24*microPerHour); ok {
+	if v, ok := r.dim.latest(t, 24*microPerHour); ok {
 		return v
 	}
 	pct := 100.0
@@ -142,8 +146,10 @@ func (r *roller) keepDim(d *Day) float64 {
 	}
 	count := map[int]int{}
 	best := 0
+	r.states = r.states[:0]
 	for _, i := range r.pick {
 		p := int(math.Round(r.dimAt(r.in.Light.Time[i])))
+		r.states = append(r.states, p)
 		if p < 1 {
 			continue
 		}
@@ -153,8 +159,8 @@ func (r *roller) keepDim(d *Day) float64 {
 		}
 	}
 	keep := r.pick[:0]
-	for _, i := range r.pick {
-		if best > 0 && int(math.Round(r.dimAt(r.in.Light.Time[i]))) == best {
+	for k, i := range r.pick {
+		if best > 0 && r.states[k] == best {
 			keep = append(keep, i)
 		} else {
 			d.Left[OddDim]++
@@ -184,13 +190,13 @@ func (r *roller) steadyDim() (float64, bool) {
 const nearby = microPerHour
 
 func (r *roller) keepSupply(d *Day) {
-	mid := r.condition(r.in.Supply, robust.Middle)
+	mid := r.condition(&r.supply, robust.Middle)
 	if math.IsNaN(mid) {
 		return
 	}
 	keep := r.pick[:0]
 	for _, i := range r.pick {
-		if v, ok := latest(r.in.Supply, r.in.Light.Time[i], nearby); ok && math.Abs(v/mid-1) > r.gate.SupplyShare {
+		if v, ok := r.supply.latest(r.in.Light.Time[i], nearby); ok && math.Abs(v/mid-1) > r.gate.SupplyShare {
 			d.Left[OddSupply]++
 			continue
 		}
@@ -217,13 +223,13 @@ func (r *roller) keepNearMedian(d *Day) {
 }
 
 // condition sums up a series at the picked moments, NaN where it is silent.
-func (r *roller) condition(t Track, sum func([]float64) float64) float64 {
-	if t.Len() == 0 {
+func (r *roller) condition(s *seeker, sum func([]float64) float64) float64 {
+	if s.track.Len() == 0 {
 		return math.NaN()
 	}
 	r.values = r.values[:0]
 	for _, i := range r.pick {
-		if v, ok := latest(t, r.in.Light.Time[i], nearby); ok {
+		if v, ok := s.latest(r.in.Light.Time[i], nearby); ok {
 			r.values = append(r.values, v)
 		}
 	}
@@ -231,15 +237,6 @@ func (r *roller) condition(t Track, sum func([]float64) float64) float64 {
 		return math.NaN()
 	}
 	return sum(r.values)
-}
-
-// latest gives the last value at or before t that is not older than within.
-func latest(t Track, at, within int64) (float64, bool) {
-	i := sort.Search(len(t.Time), func(i int) bool { return t.Time[i] > at }) - 1
-	if i < 0 || at-t.Time[i] > within {
-		return 0, false
-	}
-	return t.Value[i], true
 }
 
 // span gives the indices of the readings in [from, to).
