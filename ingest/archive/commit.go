@@ -47,11 +47,20 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	slices.SortFunc(t.drops, func(a, b *Kept) int { return cmp.Compare(a.Name, b.Name) })
 	res := &Result{Archive: t.Archive(), Again: t.drops}
 	if len(t.sinks) > 0 {
+		sides := t.announce()
+		defer func() {
+			_ = t.w.wait() // nothing may go on in the background
+			for _, f := range sides {
+				if f != nil {
+					f.Discard() // does nothing if it has its name
+				}
+			}
+		}()
 		next, files, err := t.build(ctx)
 		if err != nil {
 			return nil, err
 		}
-		if err := t.publish(next, files); err != nil {
+		if err := t.publish(next, sides); err != nil {
 			return nil, err
 		}
 		res.Files, res.Archive = files, &Archive{dir: t.lock.dir, m: next}
@@ -72,15 +81,20 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 
 // build writes all parts and gives the manifest that names them.
 func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
-	t.announce() // while the readings are merged
+	// The merge keeps few cores busy at its ends; these two do not wait for it.
+	beside := t.inBackground(t.coverage, t.quarantine)
 	readings, stored, doubled, err := t.mergeReadings(ctx)
+	parts, besideErr := beside()
 	if err != nil {
 		return nil, nil, fmt.Errorf("merge readings: %w", err)
 	}
+	if besideErr != nil {
+		return nil, nil, besideErr
+	}
 	next := &Manifest{Format: Format, Originals: t.old.Originals}
-	next.Parts = append(next.Parts, readings...)
+	next.Parts = append(append(next.Parts, readings...), parts...)
 
-	files, coverage, quarantine := newLedger(Files), newLedger(Coverage), newLedger(Quarantine)
+	files := newLedger(Files)
 	var taken []File
 	for i, s := range t.sinks {
 		f := s.file()
@@ -91,18 +105,12 @@ func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
 				f.Name, f.Rows, f.Stored, f.Duplicate, f.Quarantined)
 		}
 		taken = append(taken, f)
-		now := f.TakenIn.UnixMicro()
-		f.row(files.at(now))
-		s.cover(f.Sequence, coverage.at(now))
-		s.list(&f, quarantine.at(now))
+		f.row(files.at(f.TakenIn.UnixMicro()))
 	}
-	for _, l := range []*ledger{files, coverage, quarantine} {
-		parts, err := l.write(t.w, t.Archive())
-		if err != nil {
-			return nil, nil, fmt.Errorf("write table %s: %w", l.name, err)
-		}
-		next.Parts = append(next.Parts, parts...)
+	if parts, err = files.write(t.w, t.Archive()); err != nil {
+		return nil, nil, err
 	}
+	next.Parts = append(next.Parts, parts...)
 	for _, p := range t.old.Parts {
 		if !isBase(p.Table) {
 			next.Parts = append(next.Parts, p)
@@ -111,6 +119,49 @@ func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
 	return next, taken, nil
 }
 
+// inBackground does things one after the other, in the background unless
+// everything is to happen in turn. The function that it gives waits for them.
+func (t *Take) inBackground(each ...func() ([]Part, error)) func() (parts []Part, err error) {
+	var parts []Part
+	var errs []error
+	all := func() {
+		for _, do := range each {
+			p, err := do()
+			parts, errs = append(parts, p...), append(errs, err)
+		}
+	}
+	var wg sync.WaitGroup
+	if t.opt.Workers > 1 {
+		wg.Go(all)
+	} else {
+		all()
+	}
+	return func() ([]Part, error) {
+		wg.Wait()
+		return parts, errors.Join(errs...)
+	}
+}
+
+// coverage writes the table Coverage.
+func (t *Take) coverage() ([]Part, error) {
+	l := newLedger(Coverage)
+	for _, s := range t.sinks {
+		s.cover(s.sequence, l.at(s.takenIn.UnixMicro()))
+	}
+	return l.write(t.w, t.Archive())
+}
+
+// quarantine writes the table Quarantine.
+func (t *Take) quarantine() ([]Part, error) {
+	l := newLedger(Quarantine)
+	for _, s := range t.sinks {
+		f := s.file()
+		s.list(&f, l.at(f.TakenIn.UnixMicro()))
+	}
+	return l.write(t.w, t.Archive())
+}
+
+// file is the file's row but for what the merge will tell: stored and doubled.
 func (s *Sink) file() File {
 	f := File{
 		Sequence: s.sequence, SHA256: s.kept.SHA256, Name: s.kept.Name, Source: s.kept.Source, DescriptionSHA: s.kept.describeSHA,

@@ -29,6 +29,14 @@ func (l *ledger) at(takenIn int64) []Column {
 // write merges the new rows into the stored ones and gives all parts of the
 // table as they are from now on.
 func (l *ledger) write(w *writer, old *Archive) ([]Part, error) {
+	parts, err := l.merge(w, old)
+	if err != nil {
+		return nil, fmt.Errorf("write table %s: %w", l.name, err)
+	}
+	return parts, nil
+}
+
+func (l *ledger) merge(w *writer, old *Archive) ([]Part, error) {
 	parts := old.Parts(l.name)
 	latest := int32(-1)
 	held := map[partition][]Part{}

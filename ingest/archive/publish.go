@@ -7,10 +7,13 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"wane/ingest/archive/internal/fsys"
 )
 
-// publish gives the originals their names and swaps the manifest.
-func (t *Take) publish(next *Manifest, files []File) error {
+// publish gives the originals their names and swaps the manifest. sides are the
+// sidecars by sink, nil where the very same is there.
+func (t *Take) publish(next *Manifest, sides []*fsys.File) error {
 	// Every part is in its place and the journal is written before an original
 	// gets its name.
 	if err := t.w.wait(); err != nil {
@@ -21,7 +24,10 @@ func (t *Take) publish(next *Manifest, files []File) error {
 	}
 	for i, s := range t.sinks {
 		t.w.later(func() error {
-			err := t.w.sidecar(sidecarOf(&files[i]))
+			var err error
+			if sides[i] != nil {
+				err = t.w.place(sides[i], originalPath(s.kept.SHA256)+".json")
+			}
 			if err == nil && s.kept.tmp != nil {
 				err = t.w.place(s.kept.tmp, originalPath(s.kept.SHA256))
 			}
@@ -34,8 +40,9 @@ func (t *Take) publish(next *Manifest, files []File) error {
 	return t.w.swap(next)
 }
 
-// announce writes the descriptions and the journal.
-func (t *Take) announce() {
+// announce writes the descriptions, the journal and the sidecars, which wait for
+// their names. They are the disk's affair while the readings are merged.
+func (t *Take) announce() (sides []*fsys.File) {
 	described := map[string]bool{}
 	for _, s := range t.sinks {
 		k := s.kept
@@ -50,6 +57,17 @@ func (t *Take) announce() {
 		}
 	}
 	t.w.later(t.journal)
+	sides = make([]*fsys.File, len(t.sinks))
+	for i, s := range t.sinks {
+		t.w.later(func() (err error) {
+			f := s.file()
+			if sides[i], err = t.w.sidecar(sidecarOf(&f)); err != nil {
+				return fmt.Errorf("keep %s: %w", s.kept.Name, err)
+			}
+			return nil
+		})
+	}
+	return sides
 }
 
 // sidecar is what is written beside an original: all that is known of it and
@@ -94,19 +112,23 @@ func sidecarOf(f *File) sidecar {
 	return sidecar{f.SHA256, f.Name, f.Size, f.Modified, f.TakenIn, f.Sequence, f.Source, f.DescriptionSHA}
 }
 
-// sidecar writes the sidecar of an original, unless the very same is there.
-func (w *writer) sidecar(s sidecar) error {
-	rel := originalPath(s.SHA256) + ".json"
-	if had, err := os.ReadFile(filepath.Join(w.dir, rel)); err == nil && bytes.Equal(had, s.encode()) {
-		return nil
+// sidecar makes the sidecar of an original, durable under a temporary name. It
+// gives nil if the very same is there.
+func (w *writer) sidecar(s sidecar) (*fsys.File, error) {
+	b := s.encode()
+	if had, err := os.ReadFile(filepath.Join(w.dir, originalPath(s.SHA256)+".json")); err == nil && bytes.Equal(had, b) {
+		return nil, nil
 	}
 	f, err := w.create()
 	if err != nil {
-		return err
+		return nil, err
 	}
-	defer f.Discard()
-	if _, err := f.Write(s.encode()); err != nil {
-		return err
+	if _, err = f.Write(b); err == nil {
+		err = f.Sync()
 	}
-	return w.place(f, rel)
+	if err != nil {
+		f.Discard()
+		return nil, err
+	}
+	return f, nil
 }

@@ -258,7 +258,11 @@ func restoreSidecars(l *Lock, a *Archive) (restored []string, err error) {
 		if s, err := readSidecar(l.dir, f.SHA256); err == nil && s == sidecarOf(f) {
 			continue
 		}
-		if err := w.sidecar(sidecarOf(f)); err != nil {
+		side, err := w.sidecar(sidecarOf(f))
+		if err == nil && side != nil {
+			err = w.place(side, originalPath(f.SHA256)+".json")
+		}
+		if err != nil {
 			return restored, err
 		}
 		restored = append(restored, f.Name)
