@@ -39,6 +39,28 @@ func (c *compact) add(at, mantissa int64, scale int) {
 	c.put(at, reading.Value{Mantissa: mantissa, Digits: uint8(scale)}.Float())
 }
 
+// extend appends readings of one scale: add for each, without asking each time
+// what holds for all.
+func (c *compact) extend(at, mantissa []int64, scale int) {
+	if c.scale < 0 && len(at) > 0 {
+		c.scale = scale
+	}
+	i := 0
+	if c.wide == nil && scale == c.scale {
+		for ; i < len(at); i++ {
+			off, m := at[i]-c.base, mantissa[i]
+			s := off / 1e6
+			if s*1e6 != off || s != int64(int32(s)) || m != int64(int32(m)) {
+				break
+			}
+			c.sec, c.mant = append(c.sec, int32(s)), append(c.mant, int32(m))
+		}
+	}
+	for ; i < len(at); i++ {
+		c.add(at[i], mantissa[i], scale)
+	}
+}
+
 // put appends a reading that is a float already.
 func (c *compact) put(at int64, v float64) {
 	if c.wide == nil {

@@ -193,9 +193,6 @@ func rollFixture(t *tracks, s Site, f *fleet.Fixture, from, to time.Time) []Dail
 	if first > last {
 		return nil // it was hung later
 	}
-	if first > last {
-		return nil // not hung yet
-	}
 	cuts := []int32{first}
 	for _, at := range s.Register.WatchChanges(f) {
 		if d := DayOf(at.Add(12*time.Hour), loc); d > cuts[len(cuts)-1] && d <= last { // a day is its noon's

@@ -2,6 +2,7 @@ package derive
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"time"
 
@@ -83,6 +84,10 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 			if s == nil {
 				s = &series{compact: newCompact(m.first(time.UTC).UnixMicro(), t.usual+t.usual/16)}
 				out[r.Series] = s
+			}
+			if !slices.Contains(r.Conflict, true) {
+				s.extend(r.Time, r.Mantissa, r.Scale)
+				return nil
 			}
 			for i, at := range r.Time {
 				if r.Conflict[i] {
