@@ -1,7 +1,7 @@
 // Ingest measures the taking in of a night against plain DuckDB on the same
 // files, in one run and on the same machine:
 //
-//	go run ./testdata/bench/ingest [-fixtures 1000] [-days 1] [-runs 5]
+//	go run ./testdata/bench/ingest [-fixtures 1000] [-days 1] [-runs 5] [-year]
 //
 // The night is invented: a line for every fixture and five minutes with seven
 // values, in 40 CSV files. DuckDB does COPY (SELECT … FROM read_csv(…) ORDER BY
@@ -11,6 +11,10 @@
 // its own, so that peak memory is its own too; the two take turns. Best and
 // median times are printed with their ratio, and the bytes of the sorted zstd
 // file against those of the archive's compacted parts.
+//
+// With -year it tells instead how fast wane takes in many days at one go. The
+// sample is 30 days unless -days says otherwise; -days 365 is the year itself,
+// for which it needs 15 GB of disk.
 package main
 
 import (
@@ -44,6 +48,7 @@ var (
 	fixtures = flag.Int("fixtures", 1000, "fixtures")
 	days     = flag.Int("days", 1, "days of five-minute rows in the files")
 	runs     = flag.Int("runs", 5, "runs of each")
+	year     = flag.Bool("year", false, "the rate of taking in a year, from a sample of days")
 	keep     = flag.String("dir", "", "work here and leave everything, instead of in a temporary folder")
 	profile  = flag.String("cpuprofile", "", "write profiles of wane here, with the number of the run appended")
 	child    = flag.String("child", "", "what a child process does; not for people")
@@ -65,7 +70,39 @@ func main() {
 	}
 }
 
+// sampleDays is how many days stand for a year unless -days is given.
+const sampleDays = 30
+
+// runYear takes the days in on their own, without COPY.
+func runYear(dir string) error {
+	var all []float64
+	for i := range *runs {
+		if err := prepare(dir); err != nil {
+			return err
+		}
+		t, err := measured("take", dir)
+		if err != nil {
+			return err
+		}
+		all = append(all, t.ms)
+		fmt.Printf("run %d: %6.1f s (cpu %6.1f s) %4d MiB\n", i+1, t.ms/1000, t.cpu/1000, t.mib)
+	}
+	slices.Sort(all)
+	rows := float64(*fixtures * 288 * *days)
+	rate := rows / all[len(all)/2] / 1000
+	fmt.Printf("median %.2f M rows/s", rate)
+	if *days == 365 {
+		fmt.Println(", the whole year")
+	} else {
+		fmt.Printf(", a sample of %d days; at this rate 365 days take %.0f s\n", *days, float64(*fixtures*288*365)/rate/1e6)
+	}
+	return nil
+}
+
 func run() error {
+	if *year && !given("days") {
+		*days = sampleDays
+	}
 	dir := *keep
 	if dir == "" {
 		var err error
@@ -79,6 +116,9 @@ func run() error {
 	}
 	rows := *fixtures * 288 * *days
 	fmt.Printf("%d rows of 7 values in %d files\n", rows, files)
+	if *year {
+		return runYear(dir)
+	}
 	var copied, taken []measure
 	for i := range *runs {
 		c, err := measured("copy", dir)
@@ -132,6 +172,12 @@ func run() error {
 	fmt.Printf("bytes  a row: copy %.2f, archive by day %.2f, compacted %.2f; compacted/copy %.2f\n", float64(st.Size())/float64(rows),
 		float64(daily)/float64(rows), float64(whole)/float64(rows), float64(whole)/float64(st.Size()))
 	return nil
+}
+
+// given says whether a flag stands on the command line.
+func given(name string) (found bool) {
+	flag.Visit(func(f *flag.Flag) { found = found || f.Name == name })
+	return found
 }
 
 type measure struct {
