@@ -64,7 +64,9 @@ type Format struct {
 	Form      Form
 	HasOffset bool // each stamp carries its own offset from UTC
 	ops       []op
-	dateOps   int // ops before the first one of the time of day; 0 where date and time are mixed
+	dateOps   int     // ops before the first one of the time of day; 0 where date and time are mixed
+	clock     int     // bytes of the time of day where it is HH:mm or HH:mm:ss to the end, whatever parts them; else 0
+	sep       [2]byte // what parts them
 }
 
 // RFC3339 is the pattern behind the name "rfc3339".
@@ -273,6 +275,7 @@ func (f *Format) finish() error {
 	}
 	f.HasOffset = has[opOffset] == 1
 	f.dateOps = splitDate(f.ops)
+	f.findClock(f.ops[f.dateOps:])
 	return nil
 }
 
@@ -301,4 +304,43 @@ func splitDate(ops []op) int {
 		}
 	}
 	return n
+}
+
+// findClock notes a time of day that is two digits each for hour, minute and
+// perhaps second.
+func (f *Format) findClock(ops []op) {
+	if f.dateOps == 0 || len(ops) != 3 && len(ops) != 5 {
+		return
+	}
+	for i, o := range ops {
+		want := [5]opKind{opHour24, opLiteral, opMinute, opLiteral, opSecond}[i]
+		if o.kind != want || want == opLiteral && o.lit == ' ' || want != opLiteral && o.min != 2 {
+			return
+		}
+		if want == opLiteral {
+			f.sep[i/2] = o.lit
+		}
+	}
+	f.clock = 3*(len(ops)+1)/2 - 1
+}
+
+// clockIn reads such a time of day up to 23:59:59; what else there is to say is
+// left to the ops.
+func (f *Format) clockIn(b []byte) (sec int64, ok bool) {
+	h, m, s := twoDigits(b), twoDigits(b[3:]), int64(0)
+	ok = b[2] == f.sep[0]
+	if len(b) == 8 {
+		s = twoDigits(b[6:])
+		ok = ok && b[5] == f.sep[1]
+	}
+	return h*3600 + m*60 + s, ok && uint64(h) < 24 && uint64(m) < 60 && uint64(s) < 60
+}
+
+// twoDigits reads two digits, -1 for anything else.
+func twoDigits(b []byte) int64 {
+	tens, ones := b[0]-'0', b[1]-'0'
+	if tens > 9 || ones > 9 {
+		return -1
+	}
+	return int64(tens)*10 + int64(ones)
 }

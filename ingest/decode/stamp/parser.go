@@ -54,6 +54,11 @@ func (p *Parser) Parse(b []byte) (Moment, *Error) {
 	}
 	var f fields
 	if n := len(p.prefix); n > 0 && len(b) >= n && string(b[:n]) == string(p.prefix) {
+		if c := p.format.clock; c > 0 && len(b) == n+c {
+			if sec, ok := p.format.clockIn(b[n:]); ok {
+				return p.finish(p.day+sec, &f), nil
+			}
+		}
 		if end, ok := p.run(p.format.dateOps, b, n, &f); ok && end == len(b) {
 			if sec, ok := f.clock(); ok {
 				return p.finish(p.day+sec, &f), nil
