@@ -41,6 +41,7 @@ var (
 	fixtures = flag.Int("fixtures", 1000, "fixtures")
 	before   = flag.Int("before", 10, "nights that are stored and rolled up already")
 	runs     = flag.Int("runs", 5, "runs of each")
+	keep     = flag.String("dir", "", "work here and leave everything, instead of in a temporary folder")
 	profile  = flag.String("cpuprofile", "", "write profiles of wane here, with the number of the run appended")
 	child    = flag.String("child", "", "what a child process does; not for people")
 )
@@ -60,12 +61,16 @@ func main() {
 }
 
 func run() error {
-	dir, err := os.MkdirTemp("", "night")
-	if err != nil {
-		return err
+	dir := *keep
+	if dir == "" {
+		var err error
+		if dir, err = os.MkdirTemp("", "night"); err != nil {
+			return err
+		}
+		defer os.RemoveAll(dir)
 	}
-	defer os.RemoveAll(dir)
-	if err := prepare(dir); err != nil {
+	// In a process of its own: a child's peak memory starts at its parent's.
+	if _, err := measured("prepare", dir); err != nil {
 		return err
 	}
 	fmt.Printf("%d rows of 7 values in %d files, after %d nights\n", *fixtures*288, files, *before)
@@ -163,9 +168,12 @@ func runChild(what, dir string) error {
 	begin := time.Now()
 	var took, rolled cost
 	var err error
-	if what == "copy" {
+	switch what {
+	case "prepare":
+		err = prepare(dir)
+	case "copy":
 		err = copySQL(dir)
-	} else {
+	default:
 		took, rolled, err = night(filepath.Join(dir, "site"))
 	}
 	fmt.Println(float64(time.Since(begin).Microseconds())/1000, took.ms, took.cpu, rolled.ms, rolled.cpu)
