@@ -7,10 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"runtime"
-	"sort"
 	"strings"
-	"sync"
-	"sync/atomic"
 	"time"
 
 	"wane/ingest/archive"
@@ -52,14 +49,10 @@ func Take(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 	}
 	defer take.Discard()
 	r := &round{take: take, all: all, now: o.Now, progress: o.Progress, summary: &Summary{Notes: notes, Swept: take.Swept}}
-	if err := r.keep(ctx, files, o.workers()); err != nil {
-		return nil, err
-	}
-	if err := r.decode(ctx, o.workers()); err != nil {
+	if err := r.run(ctx, files, o.workers()); err != nil {
 		return nil, err
 	}
 	o.Progress("writing readings")
-	sort.Strings(r.summary.Order) // they came as the cores finished
 	res, err := take.Commit(ctx)
 	if err != nil {
 		return nil, fmt.Errorf("commit what was taken in: %w", err)
@@ -73,75 +66,6 @@ func (o Options) workers() int {
 		return o.Workers
 	}
 	return runtime.GOMAXPROCS(0)
-}
-
-// round is one Take under way.
-type round struct {
-	take     *archive.Take
-	all      []*Described
-	now      time.Time
-	progress func(string)
-
-	mu      sync.Mutex
-	done    int
-	summary *Summary
-	jobs    []job
-}
-
-// job is a file that is kept and recognised, to be decoded.
-type job struct {
-	sink *archive.Sink
-	kept *archive.Kept
-	by   *Described // nil: a plain form or a survey sheet
-}
-
-// keep copies every new file into the archive and finds out how it reads,
-// several at once. What comes of it is settled in order, so that of two files
-// with the same content the first counts.
-func (r *round) keep(ctx context.Context, files []offered, workers int) error {
-	copies := make([]copied, len(files))
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range min(workers, len(files)) {
-		wg.Go(func() {
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= len(files) || ctx.Err() != nil {
-					return
-				}
-				copies[i] = r.copy(ctx, files[i])
-				if i%20 == 19 {
-					r.progress(fmt.Sprintf("keeping files: %d of %d", i+1, len(files)))
-				}
-			}
-		})
-	}
-	wg.Wait()
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	first := map[string]bool{}
-	for i, c := range copies {
-		switch {
-		case c.left != nil:
-			r.left(files[i].name, c.left)
-			continue
-		case c.err != nil:
-			return c.err
-		case c.kept == nil || c.kept.Already != nil:
-			continue
-		case first[c.kept.SHA256]:
-			r.take.Same(c.kept)
-			continue
-		}
-		first[c.kept.SHA256] = true
-		sink, err := r.take.Sink(i, c.kept)
-		if err != nil {
-			return err
-		}
-		r.jobs = append(r.jobs, job{sink: sink, kept: c.kept, by: c.by})
-	}
-	return nil
 }
 
 // copied is what came of offering a file: a copy, or why the file stays where
@@ -231,68 +155,6 @@ func (r *round) recognise(f offered) (*Described, decode.Kind, error) {
 		return nil, decode.Unknown, nil // refused in words when it is read
 	}
 	return nil, "", fmt.Errorf("%w; `wane inspect %s` proposes a description for sources/", errUndescribed, f.path)
-}
-
-// decode reads the kept files, several at once.
-func (r *round) decode(ctx context.Context, workers int) error {
-	jobs := make(chan job)
-	errs := make(chan error, workers)
-	var wg sync.WaitGroup
-	for range workers {
-		wg.Go(func() {
-			for j := range jobs {
-				if err := r.one(ctx, j); err != nil {
-					errs <- err
-					return
-				}
-			}
-		})
-	}
-	var err error
-	for _, j := range r.jobs {
-		select {
-		case jobs <- j:
-			continue
-		case err = <-errs:
-		case <-ctx.Done():
-			err = ctx.Err()
-		}
-		break
-	}
-	close(jobs)
-	wg.Wait()
-	close(errs)
-	for e := range errs {
-		err = errors.Join(err, e)
-	}
-	return err
-}
-
-// one decodes one file.
-func (r *round) one(ctx context.Context, j job) error {
-	f, err := j.kept.Open()
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	by := (*source.Description)(nil)
-	if j.by != nil {
-		by = j.by.Description
-	}
-	said, err := read(ctx, f, j.kept.Name, by, j.kept.Source == SurveySource, r.now, j.sink)
-	if err != nil {
-		return err
-	}
-	r.mu.Lock()
-	if said != "" {
-		r.summary.Order = append(r.summary.Order, j.kept.Name+": "+said)
-	}
-	r.done++
-	if r.done%20 == 0 {
-		r.progress(fmt.Sprintf("reading files: %d of %d", r.done, len(r.jobs)))
-	}
-	r.mu.Unlock()
-	return nil
 }
 
 // read decodes a file into the sink and ends the sink. A file that is wrong as a
