@@ -134,6 +134,13 @@ func (a *Archive) ReadTable(p Part, names ...string) ([]Column, error) {
 	return cols, gone(err)
 }
 
+// OpenTable opens a part of any table but Readings to be read a few rows at a
+// time; names chooses columns, none means all.
+func (a *Archive) OpenTable(p Part, names ...string) (*TableCursor, error) {
+	c, err := parq.OpenTable(a.Path(p), names...)
+	return c, gone(err)
+}
+
 func gone(err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%w: %v", ErrGone, err)

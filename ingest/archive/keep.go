@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -53,6 +54,9 @@ func (t *Take) Untouched(name string, size int64, modified time.Time) bool {
 	return t.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
 }
 
+// copyRooms are what files are copied through.
+var copyRooms = sync.Pool{New: func() any { b := make([]byte, 256<<10); return &b }}
+
 // Keep copies a file. Commit gives the copy its name. It may be called from many goroutines. If the same content is known, Already
 // tells, no copy is kept, and the file is removed on Commit if so asked.
 func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
@@ -82,7 +86,9 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 			k.discard()
 		}
 	}()
-	if k.Size, err = io.Copy(k.tmp, &stoppable{ctx, f}); err != nil {
+	room := copyRooms.Get().(*[]byte)
+	defer copyRooms.Put(room)
+	if k.Size, err = io.CopyBuffer(k.tmp, &stoppable{ctx, f}, *room); err != nil {
 		return nil, fmt.Errorf("copy %s: %w", in.Name, err)
 	}
 	after, err := os.Lstat(in.Path)

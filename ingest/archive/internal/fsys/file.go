@@ -28,6 +28,9 @@ type File struct {
 	done bool
 }
 
+// buffers go from file to file.
+var buffers = sync.Pool{New: func() any { return bufio.NewWriterSize(nil, 64<<10) }}
+
 // Create starts a file under the temporary name tmp, which must lie on the
 // file system of its final place.
 func Create(fs FS, tmp string) (*File, error) {
@@ -36,7 +39,8 @@ func Create(fs FS, tmp string) (*File, error) {
 		return nil, err
 	}
 	f := &File{fs: fs, tmp: tmp, w: w, hash: sha256.New()}
-	f.buf = bufio.NewWriterSize(w, 64<<10)
+	f.buf = buffers.Get().(*bufio.Writer)
+	f.buf.Reset(w)
 	return f, nil
 }
 
@@ -44,6 +48,9 @@ func Create(fs FS, tmp string) (*File, error) {
 func (f *File) Write(p []byte) (int, error) {
 	if f.err != nil {
 		return 0, f.err
+	}
+	if f.buf == nil {
+		return 0, errors.New("the file is finished: no more can be written")
 	}
 	n, err := f.buf.Write(p)
 	f.hash.Write(p[:n])
@@ -64,8 +71,17 @@ func (f *File) Flush() error {
 	if f.err == nil {
 		f.err = f.buf.Flush()
 	}
-	f.buf = nil
+	f.leave()
 	return f.err
+}
+
+// leave gives the buffer up.
+func (f *File) leave() {
+	if f.buf != nil {
+		f.buf.Reset(nil)
+		buffers.Put(f.buf)
+		f.buf = nil
+	}
 }
 
 // Sync makes the bytes durable and closes the file, still under its temporary
@@ -86,6 +102,7 @@ func (f *File) sync() error {
 	if f.err == nil && f.buf != nil {
 		f.err = f.buf.Flush()
 	}
+	f.leave()
 	if f.err == nil {
 		f.err = f.w.Sync()
 	}
@@ -123,6 +140,7 @@ func (f *File) Discard() {
 		return
 	}
 	f.done = true
+	f.leave()
 	if f.w != nil {
 		f.w.Close()
 		f.w = nil

@@ -53,21 +53,9 @@ func ReadTable(path string, names ...string) (cols []Column, err error) {
 			cols, err = nil, fmt.Errorf("read %s: %v", path, p)
 		}
 	}()
-	var at []int
-	for i := 0; i < r.MetaData().Schema.NumColumns(); i++ {
-		d := r.MetaData().Schema.Column(i)
-		if !chosen(names, d.Name()) {
-			continue
-		}
-		t, err := typeOf(d)
-		if err != nil {
-			return nil, fmt.Errorf("read %s: %w", path, err)
-		}
-		cols = append(cols, Column{Name: d.Name(), Type: t, Nullable: d.MaxDefinitionLevel() > 0})
-		at = append(at, i)
-	}
-	if len(names) > 0 && len(cols) != len(names) {
-		return nil, fmt.Errorf("read %s: it lacks one of the columns %v", path, names)
+	cols, at, err := choose(r, path, names)
+	if err != nil {
+		return nil, err
 	}
 	for g := 0; g < r.NumRowGroups(); g++ {
 		rg := r.RowGroup(g)
@@ -82,6 +70,26 @@ func ReadTable(path string, names ...string) (cols []Column, err error) {
 		}
 	}
 	return cols, nil
+}
+
+// choose gives the columns of a file by name, empty, and where they stand.
+func choose(r *file.Reader, path string, names []string) (cols []Column, at []int, err error) {
+	for i := 0; i < r.MetaData().Schema.NumColumns(); i++ {
+		d := r.MetaData().Schema.Column(i)
+		if !chosen(names, d.Name()) {
+			continue
+		}
+		t, err := typeOf(d)
+		if err != nil {
+			return nil, nil, fmt.Errorf("read %s: %w", path, err)
+		}
+		cols = append(cols, Column{Name: d.Name(), Type: t, Nullable: d.MaxDefinitionLevel() > 0})
+		at = append(at, i)
+	}
+	if len(names) > 0 && len(cols) != len(names) {
+		return nil, nil, fmt.Errorf("read %s: it lacks one of the columns %v", path, names)
+	}
+	return cols, at, nil
 }
 
 func chosen(names []string, name string) bool {

@@ -58,7 +58,8 @@ type Readings struct {
 }
 
 // atOnce is how many row groups of a file are encoded while another is filled.
-const atOnce = 2
+// The scales of a partition have files of their own, so that one each is enough.
+const atOnce = 1
 
 // room is a row group: the readings that fill it, and its pages. It goes from
 // file to file, since fresh memory is dear.
