@@ -58,15 +58,17 @@ func (t *Take) announce() (sides []*fsys.File) {
 	}
 	t.w.later(t.journal)
 	sides = make([]*fsys.File, len(t.sinks))
-	for i, s := range t.sinks {
-		t.w.later(func() (err error) {
-			f := s.file()
-			if sides[i], err = t.w.sidecar(sidecarOf(&f)); err != nil {
-				return fmt.Errorf("keep %s: %w", s.kept.Name, err)
-			}
-			return nil
-		})
-	}
+	t.w.queue(func() {
+		for i, s := range t.sinks {
+			t.w.later(func() (err error) {
+				f := s.file()
+				if sides[i], err = t.w.sidecar(sidecarOf(&f)); err != nil {
+					return fmt.Errorf("keep %s: %w", s.kept.Name, err)
+				}
+				return nil
+			})
+		}
+	})
 	return sides
 }
 
