@@ -54,6 +54,7 @@ func runDue(c *cobra.Command) error {
 			return err
 		}
 		if !ok {
+			q.Lean = true
 			res, err := derive.Ask(c.Context(), a, o.Site, q)
 			if err != nil {
 				return err

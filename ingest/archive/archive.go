@@ -18,6 +18,9 @@ type Column = parq.Column
 // Type is the type of a Column.
 type Type = parq.Type
 
+// TableCursor goes through a part a few rows at a time.
+type TableCursor = parq.TableCursor
+
 // The types of columns.
 const (
 	Int64     = parq.Int64     // Int

@@ -3,6 +3,7 @@ package derive
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"wane/ingest/archive"
 	"wane/transform/daily"
@@ -122,37 +123,79 @@ func readDaily(a *archive.Archive, last int32) (map[string][]DailyRow, error) {
 				return nil, fmt.Errorf("the daily roll-up lacks the column %s: another version of wane made it; run `wane nightly` or `wane rebuild`", want.Name)
 			}
 		}
-		num := func(name string, i int) float64 {
-			col := c[name]
+		for _, r := range appendRows(nil, cols) {
+			if r.Day.Day <= last {
+				out[r.Fixture] = append(out[r.Fixture], r)
+			}
+		}
+	}
+	return out, nil
+}
+
+// appendRows makes rows of the columns that are there; what is not there stays
+// NaN or nil.
+func appendRows(rows []DailyRow, cols []archive.Column) []DailyRow {
+	c := map[string]*archive.Column{}
+	for i := range cols {
+		c[cols[i].Name] = &cols[i]
+	}
+	num := func(name string) func(int) float64 {
+		col := c[name]
+		if col == nil {
+			return func(int) float64 { return math.NaN() }
+		}
+		return func(i int) float64 {
 			if col.Valid != nil && !col.Valid[i] {
 				return math.NaN()
 			}
 			return col.Float[i]
 		}
-		for i := range c["fixture"].Text {
-			day := int32(c["day"].Int[i])
-			if day > last {
-				continue
-			}
-			r := DailyRow{
-				Fixture: c["fixture"].Text[i], Sensor: c["sensor"].Text[i], Channel: c["channel"].Text[i], Conflicting: int(c["conflicting"].Int[i]),
-				Day: daily.Day{
-					Day: day, Hours: num("hours", i), Readings: int(c["readings"].Int[i]), Usable: int(c["usable"].Int[i]),
-					PPFD: num("ppfd", i), Spread: num("spread", i), DimPct: num("dim_pct", i), SupplyV: num("supply_v", i),
-					AmbientC: num("ambient_c", i), PowerW: num("power_w", i), CurrentA: num("current_a", i),
-					LitH: num("lit_h", i), EdgeH: num("edge_h", i), GapH: num("gap_h", i), Starts: int(c["starts"].Int[i]),
-					Counter: meterOf(num("meter_first", i), num("meter_last", i), c["meter_first_at"].Int[i], c["meter_last_at"].Int[i]),
-					// The roll-up keeps no moments of the energy meter: it was read some time that day.
-					Energy: meterOf(num("energy_first", i), num("energy_last", i), int64(day)*86400e6, int64(day+1)*86400e6-1),
-				},
-			}
-			for k, name := range leftOutColumns {
-				r.Left[k] = int(c[name].Int[i])
-			}
-			out[r.Fixture] = append(out[r.Fixture], r)
+	}
+	whole := func(name string) func(int) int64 {
+		col := c[name]
+		if col == nil {
+			return func(int) int64 { return 0 }
+		}
+		return func(i int) int64 { return col.Int[i] }
+	}
+	text := func(name string) func(int) string {
+		col := c[name]
+		if col == nil {
+			return func(int) string { return "" }
+		}
+		return func(i int) string { return col.Text[i] }
+	}
+	fixture, sensor, channel := text("fixture"), text("sensor"), text("channel")
+	day, readings, usable, starts, conflicting := whole("day"), whole("readings"), whole("usable"), whole("starts"), whole("conflicting")
+	hours, ppfd, spread, dim, supply, ambient := num("hours"), num("ppfd"), num("spread"), num("dim_pct"), num("supply_v"), num("ambient_c")
+	power, current, lit, edge, gap := num("power_w"), num("current_a"), num("lit_h"), num("edge_h"), num("gap_h")
+	first, last, firstAt, lastAt := num("meter_first"), num("meter_last"), whole("meter_first_at"), whole("meter_last_at")
+	energyFirst, energyLast := num("energy_first"), num("energy_last")
+	var left [daily.Reasons]func(int) int64
+	for k, name := range leftOutColumns {
+		left[k] = whole(name)
+	}
+	n := len(rows)
+	rows = slices.Grow(rows, c["fixture"].Len())[:n+c["fixture"].Len()]
+	for i := range rows[n:] {
+		r := &rows[n+i]
+		d := day(i)
+		*r = DailyRow{
+			Fixture: fixture(i), Sensor: sensor(i), Channel: channel(i), Conflicting: int(conflicting(i)),
+			Day: daily.Day{
+				Day: int32(d), Hours: hours(i), Readings: int(readings(i)), Usable: int(usable(i)),
+				PPFD: ppfd(i), Spread: spread(i), DimPct: dim(i), SupplyV: supply(i), AmbientC: ambient(i), PowerW: power(i), CurrentA: current(i),
+				LitH: lit(i), EdgeH: edge(i), GapH: gap(i), Starts: int(starts(i)),
+				Counter: meterOf(first(i), last(i), firstAt(i), lastAt(i)),
+				// The roll-up keeps no moments of the energy meter: it was read some time that day.
+				Energy: meterOf(energyFirst(i), energyLast(i), d*86400e6, (d+1)*86400e6-1),
+			},
+		}
+		for k := range left {
+			r.Left[k] = int(left[k](i))
 		}
 	}
-	return out, nil
+	return rows
 }
 
 func meterOf(first, last float64, firstAt, lastAt int64) daily.Meter {

@@ -31,6 +31,7 @@ type Question struct {
 	Threshold float64 // 0: the site's own
 	Interval  float64 // 0: the site's own
 	Fixture   string  // "": all; only stored answers can be had for one alone
+	Lean      bool    // the lives need no day-by-day series, where a great fleet's would not fit
 	Gone      int32   // lives that ended on or after this day are answered too; 0: none
 }
 
@@ -63,7 +64,11 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 		}
 		q.AsOf = last
 	}
-	lives, reg, err := Lives(a, s, q.AsOf)
+	read := Lives
+	if q.Lean && canBeLean(s) {
+		read = leanLives
+	}
+	lives, reg, err := read(a, s, q.AsOf)
 	if err != nil {
 		return nil, err
 	}

@@ -23,8 +23,8 @@ func FleetOf(lives []*Life, reg *fleet.Register, s Site, asOf int32, interval fl
 	b := fleetBuilder{s: s, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: BurnByRoom(lives, asOf)}
 	for _, l := range lives {
 		if l.SensorLast != "" {
-			if d, ok := b.begun[l.SensorLast]; !ok || l.Days[0].Day < d {
-				b.begun[l.SensorLast] = l.Days[0].Day
+			if d, ok := b.begun[l.SensorLast]; !ok || l.RecordFrom < d {
+				b.begun[l.SensorLast] = l.RecordFrom
 			}
 		}
 	}
@@ -69,8 +69,16 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: e.Value})
 		}
 	}
-	out.Blocks = forecast.BlocksOf(l.dailies())
+	out.Blocks = l.blocks()
 	return out
+}
+
+// blocks gives the life's weeks.
+func (l *Life) blocks() []forecast.Block {
+	if l.lean != nil {
+		return l.lean.blocks
+	}
+	return forecast.BlocksOf(l.dailies())
 }
 
 // dailies gives the life's days as the forecast's blocks take them.
@@ -198,6 +206,29 @@ func (l *Life) rawNear(day int32) (float64, bool) {
 	return robust.Median(v), true
 }
 
+// year is over how many days a burning habit is taken.
+const year = 365
+
+// burned is the hours of one day.
+type burned struct {
+	day int32
+	h   float64
+}
+
+// burnedSince gives the hours of the days after a day.
+func (l *Life) burnedSince(day int32) []burned {
+	if l.lean != nil {
+		return l.lean.year
+	}
+	var out []burned
+	for _, t := range l.Totals {
+		if t.Day > day {
+			out = append(out, burned{t.Day, t.Burned})
+		}
+	}
+	return out
+}
+
 // BurnByRoom is each room's burning habit over the last year.
 func BurnByRoom(lives []*Life, asOf int32) map[string]forecast.Burn {
 	type sum struct {
@@ -210,15 +241,15 @@ func BurnByRoom(lives []*Life, asOf int32) map[string]forecast.Burn {
 		if months[room] == nil {
 			months[room], span[room] = &[12]sum{}, map[int32]bool{}
 		}
-		for _, t := range l.Totals {
-			if t.Day <= asOf-365 || t.Day > asOf {
+		for _, t := range l.burnedSince(asOf - year) {
+			if t.day > asOf {
 				continue
 			}
 			a := all[room]
-			all[room] = sum{a.h + t.Burned, a.days + 1}
-			m := &months[room][Date(t.Day).Month()-time.January]
-			m.h, m.days = m.h+t.Burned, m.days+1
-			span[room][t.Day] = true
+			all[room] = sum{a.h + t.h, a.days + 1}
+			m := &months[room][Date(t.day).Month()-time.January]
+			m.h, m.days = m.h+t.h, m.days+1
+			span[room][t.day] = true
 		}
 	}
 	out := map[string]forecast.Burn{}

@@ -30,6 +30,7 @@ type Life struct {
 	Light      []string
 	Lookup     map[int32]int // day -> index into Days
 	SensorLast string        // sensor that read the light last
+	RecordFrom int32         // first day of the record in this life; 0 = none
 	Latest     bool          // no later lamp has been put into the fixture
 
 	Chain     []fleet.Epoch     // the fixture's optical chain
@@ -37,10 +38,15 @@ type Life struct {
 	Ambient   estimate.Estimate // relative light per degree, the same
 	Corrected level.Corrections // the coefficients that the levels were made with
 	EnergyH   estimate.Estimate // run-hours a day by energy over rated power, a third witness
+
+	lean *lean // set instead of the day-by-day series
 }
 
 // HoursNow is the life's run-hours at its last day.
 func (l *Life) HoursNow() float64 {
+	if l.lean != nil {
+		return l.lean.hours
+	}
 	if len(l.Totals) == 0 {
 		return l.StartHours
 	}
@@ -57,8 +63,7 @@ func (l *Life) Dark() bool { return l.End == fleet.Fail && l.Latest }
 // later is used. They are in order of fixture and life.
 func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, error) {
 	loc := s.Config.Location
-	end := Start(asOf+1, loc).Add(-time.Microsecond)
-	reg := s.Register.AsOf(end)
+	reg := s.Register.AsOf(endOf(asOf, loc))
 	days, err := readDaily(a, asOf)
 	if err != nil {
 		return nil, nil, err
@@ -75,13 +80,8 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 	var out []*Life
 	for i := range reg.Fixtures {
 		f := &reg.Fixtures[i]
-		rows := days[f.ID]
-		outages := reg.Outages(f)
-		lives := reg.Lives(f)
-		for k, fl := range lives {
-			l := lifeOf(f, fl, rows, outages, s, asOf)
-			l.Place, l.Latest = reg.PlaceAt(f, end), k == len(lives)-1
-			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, f, rows, l.FirstDay, l.LastDay)
+		for _, l := range livesOf(reg, f, days[f.ID], s, asOf) {
+			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, f, days[f.ID], l.FirstDay, l.LastDay)
 			out = append(out, l)
 		}
 	}
@@ -96,6 +96,24 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 		return out[i].N < out[j].N
 	})
 	return out, reg, nil
+}
+
+// endOf is the last moment of a day.
+func endOf(day int32, loc *time.Location) time.Time {
+	return Start(day+1, loc).Add(-time.Microsecond)
+}
+
+// livesOf makes the lives of one fixture, with hours and days but no levels.
+func livesOf(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, s Site, asOf int32) []*Life {
+	place := reg.PlaceAt(f, endOf(asOf, s.Config.Location))
+	outages := reg.Outages(f)
+	lives := reg.Lives(f)
+	out := make([]*Life, len(lives))
+	for k, fl := range lives {
+		out[k] = lifeOf(f, fl, rows, outages, s, asOf)
+		out[k].Place, out[k].Latest = place, k == len(lives)-1
+	}
+	return out
 }
 
 // recordBegins gives the first day of each light sensor.
@@ -198,6 +216,9 @@ func (l *Life) addDays(rows []DailyRow) {
 	}
 	l.Lookup = map[int32]int{}
 	used := map[string]bool{}
+	if len(rows) > 0 {
+		l.RecordFrom = rows[0].Day.Day
+	}
 	for _, r := range rows {
 		if r.Readings > 0 {
 			l.LastRead = r.Day.Day

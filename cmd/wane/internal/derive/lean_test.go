@@ -1,0 +1,142 @@
+package derive
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"wane/ingest/archive"
+	"wane/ingest/site"
+	"wane/transform/daily"
+	"wane/transform/fleet"
+)
+
+// leanSite is an invented site with what a fleet's record may hold: relamps, a
+// failure, cleanings, recalibrations, gaps, hour meters, a fixture that nothing
+// reads, another that the register does not know.
+func leanSite(t *testing.T) (*archive.Archive, Site, int32) {
+	t.Helper()
+	begun := time.Date(2022, 11, 20, 0, 0, 0, 0, time.UTC)
+	first := DayOf(begun, time.UTC)
+	const n, days = 150, 700
+	reg := &fleet.Register{}
+	rng := rand.New(rand.NewPCG(5, 6))
+	months := map[month][]DailyRow{}
+	nan := math.NaN()
+	for i := range n {
+		id, sensor, room := fmt.Sprintf("f%03d", i), fmt.Sprintf("log%d", i/10), fmt.Sprintf("room%d", i/50)
+		typ := []fleet.LampType{fleet.HPSDE, fleet.LED}[i/10%2]
+		if i != 77 { // read, but not registered
+			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: id, Room: room, Bay: room + "-" + sensor, LampType: typ, Cohort: fmt.Sprintf("lot-%s-%d", typ, i/50), RatedV: 230, Gear: fleet.Magnetic, Installed: begun})
+			reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: sensor, Channel: fmt.Sprint(i % 10), Quantity: fleet.PPFD, Watches: id, Factor: 1})
+		}
+		if i%9 == 4 && i != 77 {
+			at := begun.AddDate(0, 0, 200+i)
+			if i%2 == 0 {
+				reg.Logbook = append(reg.Logbook, fleet.Entry{At: at.AddDate(0, 0, -5), What: fleet.Fail, Scope: fleet.OfFixture, ID: id, Value: "does not strike"})
+			}
+			reg.Logbook = append(reg.Logbook, fleet.Entry{At: at, What: fleet.Relamp, Scope: fleet.OfFixture, ID: id, Value: "lot-new"})
+		}
+		if i == 33 { // nothing reads it
+			continue
+		}
+		meter := 0.0
+		for k := range days {
+			day := first + int32(k)
+			meter += 12
+			if rng.Float64() < .02 || i == 12 && k > 300 && k < 340 {
+				continue
+			}
+			at := int64(day)*86400e6 + 80000e6
+			r := DailyRow{Fixture: id, Sensor: sensor, Channel: fmt.Sprint(i % 10), Day: daily.Day{
+				Day: day, Hours: 24, Readings: 96, Usable: 40, Spread: .003, DimPct: 100, SupplyV: 230 + 2*rng.NormFloat64(), AmbientC: nan, PowerW: nan, CurrentA: nan,
+				LitH: 12 + .2*rng.Float64(), EdgeH: .2, PPFD: 800 * math.Exp(-2e-5*meter+.004*rng.NormFloat64()),
+			}}
+			if i%7 == 3 {
+				r.Counter = daily.Meter{First: meter - 12, Last: meter, FirstAt: at - 80000e6, LastAt: at}
+			}
+			m := monthOf(Date(day))
+			months[m] = append(months[m], r)
+		}
+	}
+	for room := range 3 {
+		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(0, 5+room, 3), What: fleet.Clean, Scope: fleet.OfRoom, ID: fmt.Sprintf("room%d", room), Value: "all"})
+	}
+	for k := range n / 10 {
+		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(1, 0, k), What: fleet.Recalibrate, Scope: fleet.OfSensor, ID: fmt.Sprintf("log%d", k), Number: .985})
+	}
+	reg.Sort()
+	dir := t.TempDir()
+	l, err := archive.Acquire(dir, archive.Holder{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Release()
+	d, err := archive.Derive(l, TableDaily)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for m, rows := range months {
+		if _, err := d.Write(TableDaily, "month="+m.String(), "key", dailyColumns(rows)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	a, err := d.Commit()
+	if err != nil {
+		t.Fatal(err)
+	}
+	config := site.Defaults()
+	config.Zone, config.Location = "UTC", time.UTC
+	return a, Site{Config: config, Register: reg}, first + days - 1
+}
+
+// What is kept of a great fleet is all that the forecast needs: it answers as it
+// does from the days themselves.
+func TestLeanAnswersTheSame(t *testing.T) {
+	a, s, last := leanSite(t)
+	for _, asOf := range []int32{last, last - 123} {
+		said := map[bool]string{}
+		for _, lean := range []bool{false, true} {
+			r, err := Ask(context.Background(), a, s, Question{AsOf: asOf, Lean: lean})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := len(r.Lives) > 0 && r.Lives[0].Days == nil; got != lean {
+				t.Fatalf("lean %v: series dropped: %v", lean, got)
+			}
+			for _, l := range r.Lines() {
+				said[lean] += fmt.Sprintf("%+v\n", l)
+			}
+			if n := len(r.Due); n < 140 {
+				t.Fatalf("%d answers", n)
+			}
+		}
+		if said[true] != said[false] {
+			t.Errorf("as of day %d the answers differ:\n%s", asOf, firstDifference(said[false], said[true]))
+		}
+	}
+}
+
+func firstDifference(a, b string) string {
+	i := 0
+	for i < min(len(a), len(b)) && a[i] == b[i] {
+		i++
+	}
+	cut := func(s string) string { return s[max(0, i-300):min(len(s), i+100)] }
+	return cut(a) + "\n---\n" + cut(b)
+}
+
+// A site with references, surveys or thresholds in PPFD needs its levels.
+func TestLeanOnlyWithoutLevels(t *testing.T) {
+	_, s, _ := leanSite(t)
+	if !canBeLean(s) {
+		t.Fatal("an ordinary site cannot be lean")
+	}
+	s.Register.Logbook = append(s.Register.Logbook, fleet.Entry{What: fleet.ReferenceIs, Scope: fleet.OfFixture, ID: "f001", Number: .9})
+	if canBeLean(s) {
+		t.Error("a site with a reference reading is lean")
+	}
+}

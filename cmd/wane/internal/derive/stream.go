@@ -1,0 +1,109 @@
+package derive
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+
+	"wane/ingest/archive"
+)
+
+// stream goes through table daily by fixture: all of a fixture's days, then the
+// next one's. Parts are by month and each is in order of fixture, so that one
+// pass over all of them side by side does it, in the memory of a few fixtures.
+type stream struct {
+	parts []*partStream
+	last  int32 // day after which rows are not wanted
+}
+
+// partStream is where one month's part stands.
+type partStream struct {
+	cursor *archive.TableCursor
+	rows   []DailyRow // read and not yet taken
+	end    bool
+}
+
+// batchRows is how many rows are read of a part at once.
+const batchRows = 2048
+
+// lifeColumns are the columns that hours and levels are made from.
+var lifeColumns = []string{"fixture", "day", "hours", "sensor", "readings", "usable", "ppfd", "spread", "dim_pct", "supply_v", "ambient_c",
+	"lit_h", "edge_h", "gap_h", "meter_first", "meter_first_at", "meter_last", "meter_last_at"}
+
+func openStream(a *archive.Archive, last int32) (*stream, error) {
+	s := &stream{last: last}
+	for _, p := range a.Parts(TableDaily) {
+		c, err := a.OpenTable(p, lifeColumns...)
+		if err != nil {
+			return nil, errors.Join(fmt.Errorf("read daily roll-up: %w", err), s.close())
+		}
+		s.parts = append(s.parts, &partStream{cursor: c})
+	}
+	return s, nil
+}
+
+func (s *stream) close() error {
+	var err error
+	for _, p := range s.parts {
+		err = errors.Join(err, p.cursor.Close())
+	}
+	return err
+}
+
+// upTo gives the rows of the fixtures asked for, which are sorted, in order of
+// day; rows of others before them are passed over.
+func (s *stream) upTo(fixtures []string) ([][]DailyRow, error) {
+	of := map[string]int{}
+	for i, f := range fixtures {
+		of[f] = i
+	}
+	taken := make([][]DailyRow, len(s.parts))
+	errs := make([]error, len(s.parts))
+	each(len(s.parts), func(i int) { taken[i], errs[i] = s.parts[i].upTo(fixtures[len(fixtures)-1]) })
+	if err := errors.Join(errs...); err != nil {
+		return nil, fmt.Errorf("read daily roll-up: %w", err)
+	}
+	out := make([][]DailyRow, len(fixtures))
+	for _, rows := range taken { // parts are in order of month
+		for from := 0; from < len(rows); {
+			to := from + 1
+			for to < len(rows) && rows[to].Fixture == rows[from].Fixture {
+				to++
+			}
+			if i, ok := of[rows[from].Fixture]; ok {
+				out[i] = append(out[i], rows[from:to]...)
+			}
+			from = to
+		}
+	}
+	for i, rows := range out {
+		n := len(rows)
+		for n > 0 && rows[n-1].Day.Day > s.last {
+			n--
+		}
+		out[i] = rows[:n]
+	}
+	return out, nil
+}
+
+func (p *partStream) upTo(fixture string) ([]DailyRow, error) {
+	for !p.end && (len(p.rows) == 0 || p.rows[len(p.rows)-1].Fixture <= fixture) {
+		cols, err := p.cursor.Next(batchRows)
+		if err == io.EOF {
+			p.end = true
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		p.rows = appendRows(p.rows, cols)
+	}
+	n := len(p.rows)
+	for n > 0 && p.rows[n-1].Fixture > fixture {
+		n--
+	}
+	taken := p.rows[:n:n]
+	p.rows = slices.Clone(p.rows[n:])
+	return taken, nil
+}
