@@ -24,9 +24,8 @@ var reasonNames = [Reasons]string{"unlit", "daylight", "implausible", "running-u
 // String is the name as it stands in tables.
 func (r Reason) String() string { return reasonNames[r] }
 
-// Input is what is known of one fixture over a stretch of days. Light comes
-// with at least a day before the first day asked for, where there is one, so
-// that a lamp burning over midnight is known to be warm.
+// Input is what is known of one fixture over a stretch of days, from the Since of
+// the first day asked for.
 type Input struct {
 	LampType  fleet.LampType
 	Light     Track // umol/m2/s

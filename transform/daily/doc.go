@@ -11,8 +11,9 @@
 //  3. The time between two readings is lit, dark, or an edge (one of each); a
 //     silence longer than the gate allows is a gap, not guessed at here.
 //
-// Promises: a day's row depends on no reading after that day, so that a row is
-// the same whether the next day is known or not; every reading of the day is
+// Promises: a day's row depends on no reading after that day and on none before
+// its Since, and not on which other days are asked about with it, so that a day
+// can be rolled up again alone; every reading of the day is
 // usable or counted under one reason; hours of a stretch of time are conserved
 // however it is cut into days (the time up to a reading belongs to the
 // reading's day).
@@ -31,10 +32,13 @@ func (t Track) Len() int { return len(t.Time) }
 
 // Bound is one local day: its number (days since 1970-01-01 of the calendar
 // date) and the instants where it begins and ends, microseconds UTC. A day
-// with a clock change has 23 or 25 hours.
+// with a clock change has 23 or 25 hours. Readings before Since are as good as
+// none; it should be a few days before From, so that a lamp burning over
+// midnight is known to be warm and a slow logger's cadence shows.
 type Bound struct {
 	Day      int32
 	From, To int64
+	Since    int64
 }
 
 // Hours is the length of the day.

@@ -10,28 +10,34 @@ type moment struct {
 	stuck bool
 }
 
-// litScan walks a series forward, day by day, and keeps what a day hands on to
-// the next: whether the lamp burns, since when, and how long the value stands
-// still. It never looks past the day that it is asked about.
+// litScan goes over a series a day at a time. What a day takes over from the
+// readings before it (whether the lamp burns, since when, how long the value
+// stands still) is found by looking back, not farther than the day's Since, so
+// that a day's answer does not depend on which days were asked about before.
 type litScan struct {
 	track  Track
 	floor  float64
 	gate   Gate
-	sparse bool // one value a day or fewer: daily means, no edges to be found
+	runUp  int64 // microseconds; longer ago than this, it does not matter since when the lamp burns
+	sparse bool  // one value a day or fewer: daily means, no edges to be found
 	gap    int64
-
-	next    int // first reading not scanned yet
-	lit     bool
-	onSince int64 // of the current lit stretch
 
 	litH, edgeH, seenH float64 // of the day scanned last
 	starts             int
 	moments            []moment
+	known              dayThreshold
 	scratch            []float64
 }
 
-func newLitScan(t Track, floor float64, g Gate) *litScan {
-	return &litScan{track: t, floor: floor, gate: g}
+// dayThreshold is the threshold of the readings [lo, hi), kept because the 24 h
+// before a day mostly are the day before it.
+type dayThreshold struct {
+	lo, hi int
+	value  float64
+}
+
+func newLitScan(t Track, floor float64, g Gate, runUp int64) *litScan {
+	return &litScan{track: t, floor: floor, gate: g, runUp: runUp}
 }
 
 // lookBack is how many readings tell a series' cadence.
@@ -41,12 +47,12 @@ const lookBack = 100
 // bridged: a few readings with a gap between them are not yet a slow logger.
 const surePace = 12
 
-// paced sets what depends on the series' cadence from the readings before hi:
+// paced sets what depends on the series' cadence from the readings [start, hi):
 // those after cannot change what is said of a day. Fewer than three tell
 // nothing.
-func (s *litScan) paced(hi int) {
+func (s *litScan) paced(start, hi int) {
 	s.sparse, s.gap = false, int64(s.gate.GapMinutes*60e6)
-	lo := max(0, hi-lookBack)
+	lo := max(start, hi-lookBack)
 	if hi-lo < 3 {
 		return
 	}
@@ -61,52 +67,75 @@ func (s *litScan) paced(hi int) {
 	}
 }
 
-// scan goes over the readings [lo, hi) of one day; readings before lo that it
-// has not seen yet are walked first, for what they hand on.
-func (s *litScan) scan(lo, hi int) []moment {
-	if s.next < lo {
-		s.walk(s.next, lo)
-	}
-	return s.walk(lo, hi)
-}
-
-func (s *litScan) walk(lo, hi int) []moment {
+// scan goes over the readings [lo, hi), which are those of the day.
+func (s *litScan) scan(b Bound, lo, hi int) []moment {
 	s.litH, s.edgeH, s.seenH, s.starts = 0, 0, 0, 0
 	s.moments = s.moments[:0]
-	s.paced(hi)
+	if lo == hi {
+		return s.moments
+	}
+	start, _ := between(s.track.Time[:lo], b.Since, b.From)
+	s.paced(start, hi)
+	burning, onSince := s.before(b, start, lo)
 	threshold := s.threshold(lo, hi)
+	s.known = dayThreshold{lo, hi, threshold}
 	for i := lo; i < hi; i++ {
 		lit := s.track.Value[i] >= threshold
 		at := s.track.Time[i]
-		bridged := i > 0 && at-s.track.Time[i-1] <= s.gap
+		bridged := i > start && at-s.track.Time[i-1] <= s.gap
 		if bridged {
 			h := float64(at-s.track.Time[i-1]) / microPerHour
 			s.seenH += h
 			switch {
-			case lit && s.lit:
+			case lit && burning:
 				s.litH += h
-			case lit != s.lit:
+			case lit != burning:
 				s.edgeH += h
 			}
 		}
-		if lit && (!s.lit || !bridged) {
-			s.onSince = at
+		if lit && (!burning || !bridged) {
+			onSince = at
 			if bridged { // after a silence nobody saw it come on
 				s.starts++
 			}
 		}
-		if !lit && s.lit && len(s.moments) > 0 && bridged {
+		if !lit && burning && len(s.moments) > 0 && bridged {
 			s.moments[len(s.moments)-1].last = true
 		}
-		s.moments = append(s.moments, moment{lit: lit, since: at - s.onSince})
-		s.lit = lit
+		s.moments = append(s.moments, moment{lit: lit, since: at - onSince})
+		burning = lit
 	}
-	s.markStuck(lo, hi)
-	s.next = max(s.next, hi)
+	s.markStuck(start, lo, hi)
 	return s.moments
 }
 
-// threshold is the reading from which the lamp counts as on that day.
+// before says whether the lamp burned at the reading before the day, which
+// begins with reading lo, and since when; where it has burned for the run-up
+// already it looks no farther. The threshold is that of the 24 h before the
+// day.
+func (s *litScan) before(b Bound, start, lo int) (burning bool, since int64) {
+	t, v := s.track.Time, s.track.Value
+	if lo == start || t[lo]-t[lo-1] > s.gap {
+		return false, 0 // nobody saw
+	}
+	from, _ := between(t[start:lo], b.From-24*microPerHour, b.From)
+	from += start
+	threshold := s.known.value
+	if s.known.lo != from || s.known.hi != lo {
+		threshold = s.threshold(from, lo)
+	}
+	i := lo - 1
+	if v[i] < threshold {
+		return false, 0
+	}
+	for i > start && b.From-t[i] < s.runUp && v[i-1] >= threshold && t[i]-t[i-1] <= s.gap {
+		i--
+	}
+	return true, t[i]
+}
+
+// threshold is the reading from which the lamp counts as on while the readings
+// [lo, hi) were made.
 func (s *litScan) threshold(lo, hi int) float64 {
 	s.scratch = s.scratch[:0]
 	for _, v := range s.track.Value[lo:hi] {
@@ -125,10 +154,10 @@ func (s *litScan) threshold(lo, hi int) float64 {
 // logger prints the same digits twice by chance.
 const leastStuck = 6
 
-func (s *litScan) markStuck(lo, hi int) {
+func (s *litScan) markStuck(start, lo, hi int) {
 	limit := int64(s.gate.StuckHours * microPerHour)
 	run := lo
-	for run > 0 && lo < hi && s.track.Value[run-1] == s.track.Value[lo] {
+	for run > start && s.track.Value[run-1] == s.track.Value[lo] {
 		run--
 	}
 	for i := lo; i < hi; {

@@ -16,15 +16,10 @@ func Roll(in Input, days []Bound, g Gate) []Day {
 	if in.Sky != nil {
 		r.in.Light, r.sunlit = night(in.Light, *in.Sky, g.SunBelow)
 	}
-	r.light = newLitScan(r.in.Light, g.OnFloor, g)
-	r.burn = r.light
-	switch { // who tells whether the lamp burns, where light does not, or by day not
-	case in.Light.Len() > 0 && (in.Sky == nil || in.Power.Len() == 0):
-	case in.Power.Len() > 0:
-		r.burn = newLitScan(in.Power, powerFloor, g)
-	default:
-		r.burn = newLitScan(in.Current, currentFloor, g)
-	}
+	r.light = newLitScan(r.in.Light, g.OnFloor, g, r.runUp)
+	r.byPower = newLitScan(in.Power, powerFloor, g, r.runUp)
+	r.byCurrent = newLitScan(in.Current, currentFloor, g, r.runUp)
+	r.all = in.Light
 	var out []Day
 	for _, b := range days {
 		if d, spoke := r.day(b); spoke {
@@ -45,7 +40,11 @@ type roller struct {
 	gate  Gate
 	runUp int64
 	light *litScan // over the readings of light that may count
-	burn  *litScan // over the series that tells of run-hours; often the same
+	all   Track    // light, with the readings that daylight reached
+
+	byPower, byCurrent *litScan // tell of run-hours where light does not
+
+	since int64 // of the day being rolled up
 
 	sunlit []int64 // moments of the light readings that daylight reached
 
@@ -62,21 +61,41 @@ func (r *roller) day(b Bound) (Day, bool) {
 		Day: b.Day, Hours: b.Hours(), PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan, PowerW: nan, CurrentA: nan,
 		Counter: meter(r.in.Counter, b), Energy: meter(r.in.Energy, b),
 	}
+	r.since = b.Since
 	lo, hi := span(r.in.Light, b.From, b.To)
-	moments := r.light.scan(lo, hi)
+	moments := r.light.scan(b, lo, hi)
 	blo, bhi := lo, hi
-	if r.burn != r.light {
-		blo, bhi = span(r.burn.track, b.From, b.To)
-		r.burn.scan(blo, bhi)
+	burn := r.burner(b)
+	if burn != r.light {
+		blo, bhi = span(burn.track, b.From, b.To)
+		burn.scan(b, blo, bhi)
 	}
-	d.LitH, d.EdgeH, d.Starts = r.burn.litH, r.burn.edgeH, r.burn.starts
-	d.GapH = max(0, d.Hours-r.burn.seenH)
+	d.LitH, d.EdgeH, d.Starts = burn.litH, burn.edgeH, burn.starts
+	d.GapH = max(0, d.Hours-burn.seenH)
 	slo, shi := between(r.sunlit, b.From, b.To)
 	d.Left[Daylight] = shi - slo
 	d.Readings = hi - lo + shi - slo
 	r.gateDay(&d, lo, moments)
 	spoke := d.Readings > 0 || bhi > blo || d.Counter.Read() || d.Energy.Read()
 	return d, spoke
+}
+
+// burner is the series that tells of the day's run-hours: light, or, where it
+// was silent all the time or daylight hides the lamp, power, else current.
+func (r *roller) burner(b Bound) *litScan {
+	speaks := func(t Track) bool {
+		lo, hi := span(t, b.Since, b.To)
+		return hi > lo
+	}
+	power := speaks(r.in.Power)
+	switch {
+	case speaks(r.all) && (r.in.Sky == nil || !power):
+		return r.light
+	case power:
+		return r.byPower
+	default:
+		return r.byCurrent
+	}
 }
 
 // gateDay leaves out, in turn, every moment that does not show steady output,
@@ -125,7 +144,7 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 // dimAt gives the dim state at t: the dim series' latest value of the last day,
 // else the logged set point, else full power.
 func (r *roller) dimAt(t int64) float64 {
-	if v, ok := r.dim.latest(t, 24*microPerHour); ok {
+	if v, ok := r.dim.latest(t, min(24*microPerHour, t-r.since)); ok {
 		return v
 	}
 	pct := 100.0
@@ -189,6 +208,11 @@ func (r *roller) steadyDim() (float64, bool) {
 // nearby is how old a condition may be to speak of a moment.
 const nearby = microPerHour
 
+// latest gives the condition at t.
+func (r *roller) latest(s *seeker, t int64) (float64, bool) {
+	return s.latest(t, min(nearby, t-r.since))
+}
+
 func (r *roller) keepSupply(d *Day) {
 	mid := r.condition(&r.supply, robust.Middle)
 	if math.IsNaN(mid) {
@@ -196,7 +220,7 @@ func (r *roller) keepSupply(d *Day) {
 	}
 	keep := r.pick[:0]
 	for _, i := range r.pick {
-		if v, ok := r.supply.latest(r.in.Light.Time[i], nearby); ok && math.Abs(v/mid-1) > r.gate.SupplyShare {
+		if v, ok := r.latest(&r.supply, r.in.Light.Time[i]); ok && math.Abs(v/mid-1) > r.gate.SupplyShare {
 			d.Left[OddSupply]++
 			continue
 		}
@@ -229,7 +253,7 @@ func (r *roller) condition(s *seeker, sum func([]float64) float64) float64 {
 	}
 	r.values = r.values[:0]
 	for _, i := range r.pick {
-		if v, ok := s.latest(r.in.Light.Time[i], nearby); ok {
+		if v, ok := r.latest(s, r.in.Light.Time[i]); ok {
 			r.values = append(r.values, v)
 		}
 	}

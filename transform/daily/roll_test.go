@@ -194,11 +194,11 @@ func TestNothingIsLostInADay(t *testing.T) {
 			return
 		}
 		one := whole[0]
-		scan := newLitScan(light, DefaultGate().OnFloor, DefaultGate())
+		scan := newLitScan(light, DefaultGate().OnFloor, DefaultGate(), DefaultGate().runUp(fleet.LED))
 		lit, edge := 0.0, 0.0
 		for _, b := range bounds(3) {
 			lo, hi := span(light, b.From, b.To)
-			scan.scan(lo, hi)
+			scan.scan(b, lo, hi)
 			lit, edge = lit+scan.litH, edge+scan.edgeH
 		}
 		if math.Abs(lit-one.LitH) > 1e-9 || math.Abs(edge-one.EdgeH) > 1e-9 {

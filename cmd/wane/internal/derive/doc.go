@@ -23,7 +23,7 @@ import (
 
 // Version stands in every key of a derived part: raise it when a change of the
 // code changes what the tables hold.
-const Version = "3"
+const Version = "4"
 
 // The derived tables.
 const (
@@ -58,7 +58,7 @@ func Start(day int32, loc *time.Location) time.Time {
 func bounds(first, last int32, loc *time.Location) []daily.Bound {
 	out := make([]daily.Bound, 0, last-first+1)
 	for d := first; d <= last; d++ {
-		out = append(out, daily.Bound{Day: d, From: Start(d, loc).UnixMicro(), To: Start(d+1, loc).UnixMicro()})
+		out = append(out, daily.Bound{Day: d, From: Start(d, loc).UnixMicro(), To: Start(d+1, loc).UnixMicro(), Since: Start(d-runIn, loc).UnixMicro()})
 	}
 	return out
 }
