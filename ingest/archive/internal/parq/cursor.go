@@ -4,15 +4,14 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"unsafe"
+	"sync"
 
-	"github.com/apache/arrow/go/v15/parquet"
 	"github.com/apache/arrow/go/v15/parquet/file"
 
 	"wane/ingest/reading"
 )
 
-// step is how many rows a cursor holds at a time.
+// step is how many rows a cursor decodes at a time.
 const step = 8192
 
 // Cursor reads a file of readings from front to back with little memory, a
@@ -21,21 +20,45 @@ type Cursor struct {
 	path string
 	r    *file.Reader
 	f    *os.File
+	want func(reading.Series) bool
 
-	group    int   // next row group
-	left     int64 // rows of the open row group that are not yet read
-	sensor   *file.ByteArrayColumnChunkReader
-	channel  *file.ByteArrayColumnChunkReader
-	time     *file.Int64ColumnChunkReader
-	value    *file.Int64ColumnChunkReader
-	conflict *file.BooleanColumnChunkReader
+	number   int     // next row group
+	runs     []trace // of the open row group, from the next row on
+	left     int     // rows of it up to the last that is wanted
+	time     integers
+	value    integers
+	conflict booleans
+	*desk
 
-	sensors, channels []parquet.ByteArray
-	times, values     []int64
-	conflicts         []bool
-	at, n             int // window in the slices above
-	last              reading.Series
+	now   *window
+	ahead *ahead // nil: rows are decoded when they are asked for
 }
+
+// trace is a run of a series, and whether it is wanted.
+type trace struct {
+	run
+	wanted bool
+}
+
+// window is some decoded rows, and the wanted stretches among them.
+type window struct {
+	times, values [step]int64
+	conflicts     [step]bool
+	found, room   []Stretch // still to be given out; all of them
+	err           error     // that came in their place
+}
+
+// leave gives a window up.
+func (w *window) leave() {
+	w.found, w.err = nil, nil
+	clear(w.room)
+	windows.Put(w)
+}
+
+var (
+	desks   = sync.Pool{New: func() any { return new(desk) }}
+	windows = sync.Pool{New: func() any { return new(window) }}
+)
 
 // Stretch is some readings of one series, in order of time. A long series
 // comes as several. The slices are valid until the next call.
@@ -56,100 +79,118 @@ func OpenReadings(path string, scale int) (*Cursor, error) {
 		f.Close()
 		return nil, fmt.Errorf("%s does not hold readings of %d decimals: its columns are other ones", path, scale)
 	}
-	n := min(step, r.NumRows())
-	return &Cursor{
-		path: path, r: r, f: f,
-		sensors: make([]parquet.ByteArray, n), channels: make([]parquet.ByteArray, n),
-		times: make([]int64, n), values: make([]int64, n), conflicts: make([]bool, n),
-	}, nil
+	return &Cursor{path: path, r: r, f: f, desk: desks.Get().(*desk), now: windows.Get().(*window)}, nil
 }
 
-// Close closes the file.
-func (c *Cursor) Close() error { return c.f.Close() }
+// Want leaves out the series that fn does not want. Row groups without any that
+// it wants are not decoded. It is called before the first Next.
+func (c *Cursor) Want(fn func(reading.Series) bool) { c.want = fn }
+
+// Close closes the file. What Next gave is no longer valid.
+func (c *Cursor) Close() error {
+	if c.ahead != nil {
+		c.ahead.close()
+		c.ahead = nil
+	}
+	if c.desk != nil {
+		c.now.leave()
+		desks.Put(c.desk)
+		c.desk, c.now, c.time, c.value, c.conflict = nil, nil, nil, nil, nil
+	}
+	return c.f.Close()
+}
 
 // Rows is the number of readings in the file.
 func (c *Cursor) Rows() int64 { return c.r.NumRows() }
 
 // Next gives the next stretch, or io.EOF.
-func (c *Cursor) Next() (s Stretch, err error) {
-	if c.at == c.n {
-		if err := c.load(); err != nil {
-			return s, err
+func (c *Cursor) Next() (Stretch, error) {
+	for len(c.now.found) == 0 {
+		if c.now.err != nil {
+			return Stretch{}, c.now.err
+		}
+		if c.ahead != nil {
+			c.now = c.ahead.swap(c.now)
+		} else {
+			c.now.err = c.load(c.now)
 		}
 	}
-	// Equal names of a page are the same bytes of its dictionary, so that
-	// comparing the place finds the end of the stretch without reading them.
-	i, sensor, channel := c.at, c.sensors[c.at], c.channels[c.at]
-	for i++; i < c.n && same(c.sensors[i], sensor) && same(c.channels[i], channel); i++ {
-	}
-	if string(sensor) != c.last.Sensor || string(channel) != c.last.Channel {
-		c.last = reading.Series{Sensor: string(sensor), Channel: string(channel)}
-	}
-	s = Stretch{Series: c.last, Time: c.times[c.at:i], Mantissa: c.values[c.at:i], Conflict: c.conflicts[c.at:i]}
-	c.at = i
+	s := c.now.found[0]
+	c.now.found = c.now.found[1:]
 	return s, nil
 }
 
-func same(a, b parquet.ByteArray) bool {
-	return len(a) == len(b) && (unsafe.SliceData(a) == unsafe.SliceData(b) || string(a) == string(b))
-}
-
-// load reads the next rows.
-func (c *Cursor) load() (err error) {
+// load decodes the next rows.
+func (c *Cursor) load(w *window) (err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			err = fmt.Errorf("read %s: %v", c.path, p)
 		}
 	}()
 	for c.left == 0 {
-		if c.group == c.r.NumRowGroups() {
+		if c.number == c.r.NumRowGroups() {
 			return io.EOF
 		}
 		if err := c.openGroup(); err != nil {
 			return fmt.Errorf("read %s: %w", c.path, err)
 		}
 	}
-	n := int(min(step, c.left))
-	for _, err := range []error{
-		exactly(c.sensor.ReadBatch, c.sensors[:n]), exactly(c.channel.ReadBatch, c.channels[:n]),
-		exactly(c.time.ReadBatch, c.times[:n]), exactly(c.value.ReadBatch, c.values[:n]),
-		exactly(c.conflict.ReadBatch, c.conflicts[:n]),
-	} {
+	n := min(step, c.left)
+	for _, err := range []error{c.time.next(w.times[:n]), c.value.next(w.values[:n]), c.conflict.next(w.conflicts[:n])} {
 		if err != nil {
 			return fmt.Errorf("read %s: %w", c.path, err)
 		}
 	}
-	c.left -= int64(n)
-	c.at, c.n = 0, n
+	c.left -= n
+	w.found = w.room[:0]
+	for at := 0; at < n; {
+		r := &c.runs[0]
+		to := min(at+r.n, n)
+		if r.wanted {
+			w.found = append(w.found, Stretch{Series: r.series, Time: w.times[at:to], Mantissa: w.values[at:to], Conflict: w.conflicts[at:to]})
+		}
+		if r.n -= to - at; r.n == 0 {
+			c.runs = c.runs[1:]
+		}
+		at = to
+	}
+	w.room = w.found
 	return nil
 }
 
-func exactly[T any](read func(int64, []T, []int16, []int16) (int64, int, error), v []T) error {
-	_, err := fill(read, v, nil)
-	return err
-}
-
+// openGroup begins the next row group. If nothing of it is wanted, no rows are
+// left of it.
 func (c *Cursor) openGroup() error {
-	rg := c.r.RowGroup(c.group)
-	c.group++
-	c.left = rg.NumRows()
-	for i := range colConflict + 1 {
-		cr, err := rg.Column(i)
-		if err != nil {
-			return err
+	rg := c.r.RowGroup(c.number)
+	c.number++
+	g := &group{f: c.f, rg: rg, rows: rg.NumRows(), desk: c.desk}
+	if g.rows < 0 {
+		return fmt.Errorf("a row group of %d rows", g.rows)
+	}
+	runs, err := g.series()
+	if err != nil {
+		return err
+	}
+	c.runs = c.runs[:0]
+	rows := 0
+	for _, r := range runs {
+		wanted := c.want == nil || c.want(r.series)
+		c.runs = append(c.runs, trace{r, wanted})
+		if rows += r.n; wanted {
+			c.left = rows
 		}
-		switch i {
-		case colSensor:
-			c.sensor = cr.(*file.ByteArrayColumnChunkReader)
-		case colChannel:
-			c.channel = cr.(*file.ByteArrayColumnChunkReader)
-		case colTime:
-			c.time = cr.(*file.Int64ColumnChunkReader)
-		case colValue:
-			c.value = cr.(*file.Int64ColumnChunkReader)
-		case colConflict:
-			c.conflict = cr.(*file.BooleanColumnChunkReader)
-		}
+	}
+	if c.left == 0 {
+		return nil
+	}
+	if c.time, err = g.integers(colTime, &g.desk.time); err != nil {
+		return fmt.Errorf("column time: %w", err)
+	}
+	if c.value, err = g.integers(colValue, &g.desk.value); err != nil {
+		return fmt.Errorf("column value: %w", err)
+	}
+	if c.conflict, err = g.booleans(colConflict, &g.desk.conflict); err != nil {
+		return fmt.Errorf("column conflict: %w", err)
 	}
 	return nil
 }
