@@ -1,8 +1,9 @@
 package fleet
 
 import (
+	"cmp"
 	"fmt"
-	"sort"
+	"slices"
 	"strings"
 	"time"
 )
@@ -39,10 +40,8 @@ type Epoch struct {
 func (r *Register) Chain(f *Fixture) []Epoch {
 	begun := fmt.Sprintf("installed, fixtures line %d", f.Line)
 	var out []Epoch
-	n := map[Part]int{}
 	add := func(p Part, at time.Time, why string) {
-		n[p]++
-		out = append(out, Epoch{Part: p, N: n[p], From: at, Why: why})
+		out = append(out, Epoch{Part: p, From: at, Why: why})
 	}
 	for _, p := range []Part{LampPart, GearPart, OpticPart, PlacePart} {
 		add(p, f.Installed, begun)
@@ -60,43 +59,59 @@ func (r *Register) Chain(f *Fixture) []Epoch {
 		add(ChanPart, at, why)
 		light = s
 	}
-	for i := range r.Logbook {
+	x := r.index()
+	for _, i := range x.recalibrations(f) {
 		e := &r.Logbook[i]
-		why := fmt.Sprintf("%s, logbook line %d", e.What, e.Line)
+		if s := r.Watch(f, PPFD, e.At); s != nil && s.Sensor == e.ID {
+			add(SensePart, e.At, written(e))
+		}
+	}
+	for _, i := range x.covering(f) {
+		e := &r.Logbook[i]
 		switch {
-		case e.Scope == OfSensor:
-			if e.What == Recalibrate {
-				if s := r.Watch(f, PPFD, e.At); s != nil && s.Sensor == e.ID {
-					add(SensePart, e.At, why)
-				}
-			}
-		case !r.Covers(e, f):
 		case e.What == Relamp:
-			add(LampPart, e.At, why)
-			add(OpticPart, e.At, why) // a lamp is changed with open hands on the reflector
+			add(LampPart, e.At, written(e))
+			add(OpticPart, e.At, written(e)) // a lamp is changed with open hands on the reflector
 		case e.What == Regear:
-			add(GearPart, e.At, why)
+			add(GearPart, e.At, written(e))
 		case e.What == Clean && e.Value != "sensor":
-			add(OpticPart, e.At, why)
+			add(OpticPart, e.At, written(e))
 		case e.What == Move:
-			add(PlacePart, e.At, why)
+			add(PlacePart, e.At, written(e))
 		}
 	}
 	number(out)
 	return out
 }
 
-// number puts epochs in order of time and counts them anew per part.
-func number(out []Epoch) {
-	rank := map[Part]int{}
-	for i, p := range Parts {
-		rank[p] = i
-	}
-	sort.SliceStable(out, func(i, j int) bool {
-		if !out[i].From.Equal(out[j].From) {
-			return out[i].From.Before(out[j].From)
+// written says where a line of the logbook stands.
+func written(e *Entry) string { return fmt.Sprintf("%s, logbook line %d", e.What, e.Line) }
+
+// recalibrations gives the lines about recalibrations of the sensors that can
+// ever have read the fixture's light.
+func (x *index) recalibrations(f *Fixture) []int32 {
+	var out []int32
+	var seen []string
+	for _, i := range x.rows(f) {
+		s := &x.sensors[i]
+		if s.Quantity != PPFD || slices.Contains(seen, s.Sensor) {
+			continue
 		}
-		return rank[out[i].Part] < rank[out[j].Part]
+		seen = append(seen, s.Sensor)
+		for _, k := range x.book().lines[subject{OfSensor, s.Sensor}] {
+			if x.logbook[k].What == Recalibrate {
+				out = append(out, k)
+			}
+		}
+	}
+	return out
+}
+
+// number puts epochs in order of time, ties in order of the light, and counts
+// them per part.
+func number(out []Epoch) {
+	slices.SortStableFunc(out, func(a, b Epoch) int {
+		return cmp.Or(a.From.Compare(b.From), cmp.Compare(slices.Index(Parts, a.Part), slices.Index(Parts, b.Part)))
 	})
 	n := map[Part]int{}
 	for i := range out {
@@ -107,22 +122,24 @@ func number(out []Epoch) {
 
 // WatchChanges gives the moments at which another row of the register may begin
 // to tell of the fixture, in order, the first when it is installed. Between two
-// of them Watch gives the same.
+// of them Watch gives the same. Only rows that watch the fixture or a place
+// where it hangs at some time count.
 func (r *Register) WatchChanges(f *Fixture) []time.Time {
+	x := r.index()
 	out := []time.Time{f.Installed}
-	for i := range r.Sensors {
-		for _, t := range []time.Time{r.Sensors[i].From, r.Sensors[i].To} {
+	for _, i := range x.rows(f) {
+		for _, t := range [...]time.Time{r.Sensors[i].From, r.Sensors[i].To} {
 			if t.After(f.Installed) {
 				out = append(out, t)
 			}
 		}
 	}
-	for _, e := range r.Events(f) {
-		if e.What == Move {
+	for _, i := range x.covering(f) {
+		if e := &r.Logbook[i]; e.What == Move {
 			out = append(out, e.At)
 		}
 	}
-	sort.Slice(out, func(i, j int) bool { return out[i].Before(out[j]) })
+	slices.SortFunc(out, time.Time.Compare)
 	return out
 }
 

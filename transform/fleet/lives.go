@@ -1,7 +1,7 @@
 package fleet
 
 import (
-	"sort"
+	"slices"
 	"time"
 )
 
@@ -42,10 +42,8 @@ func (r *Register) AsOf(t time.Time) *Register {
 
 // Fixture finds a fixture by its name, nil where there is none.
 func (r *Register) Fixture(id string) *Fixture {
-	for i := range r.Fixtures {
-		if r.Fixtures[i].ID == id {
-			return &r.Fixtures[i]
-		}
+	if i, ok := r.index().named()[id]; ok {
+		return &r.Fixtures[i]
 	}
 	return nil
 }
@@ -57,59 +55,23 @@ type Place struct{ Room, Bay, Circuit string }
 // move to a bay takes the room and, where all fixtures of that bay share one,
 // the circuit of that bay.
 func (r *Register) PlaceAt(f *Fixture, t time.Time) Place {
-	p := Place{f.Room, f.Bay, f.Circuit}
-	for i := range r.Logbook {
-		e := &r.Logbook[i]
-		if e.At.After(t) {
-			break
-		}
-		if e.What != Move || e.Scope != OfFixture || e.ID != f.ID {
-			continue
-		}
-		p.Bay = e.Value
-		circuits := map[string]bool{}
-		for j := range r.Fixtures {
-			if g := &r.Fixtures[j]; g.Bay == e.Value && g.ID != f.ID {
-				p.Room = g.Room
-				circuits[g.Circuit] = true
-			}
-		}
-		if len(circuits) == 1 {
-			for c := range circuits {
-				p.Circuit = c
-			}
-		}
-	}
-	return p
+	return r.index().book().placeAt(f, t)
 }
 
 // Covers says whether an entry speaks of the fixture at the entry's own time.
 func (r *Register) Covers(e *Entry, f *Fixture) bool {
-	if e.Scope == OfSite {
-		return true
-	}
-	if e.Scope == OfFixture {
-		return e.ID == f.ID
-	}
-	p := r.PlaceAt(f, e.At)
-	switch e.Scope {
-	case OfRoom:
-		return e.ID == p.Room
-	case OfBay:
-		return e.ID == p.Bay
-	case OfCircuit:
-		return e.ID == p.Circuit
-	}
-	return false
+	return r.index().book().covers(e, f)
 }
 
 // Events gives the logbook entries that cover the fixture, in time order.
 func (r *Register) Events(f *Fixture) []Entry {
-	var out []Entry
-	for i := range r.Logbook {
-		if r.Covers(&r.Logbook[i], f) {
-			out = append(out, r.Logbook[i])
-		}
+	lines := r.index().covering(f)
+	if len(lines) == 0 {
+		return nil
+	}
+	out := make([]Entry, len(lines))
+	for k, i := range lines {
+		out[k] = r.Logbook[i]
 	}
 	return out
 }
@@ -119,9 +81,9 @@ func (r *Register) Events(f *Fixture) []Entry {
 func (r *Register) Lives(f *Fixture) []Life {
 	var out []Life
 	from := f.Installed
-	events := r.Events(f)
-	for _, e := range events {
-		if e.What == Install && e.Scope == OfFixture && from.IsZero() {
+	lines := r.index().covering(f)
+	for _, i := range lines {
+		if e := &r.Logbook[i]; e.What == Install && e.Scope == OfFixture && from.IsZero() {
 			from = e.At
 		}
 	}
@@ -130,12 +92,13 @@ func (r *Register) Lives(f *Fixture) []Life {
 		From: from, StartHours: f.HoursAtInstall,
 	}
 	open := true
-	end := func(e Entry) {
+	end := func(e *Entry) {
 		life.To, life.End = e.At, e.What
 		out = append(out, life)
 		open = false
 	}
-	for _, e := range events {
+	for _, i := range lines {
+		e := &r.Logbook[i]
 		if e.At.Before(from) {
 			continue
 		}
@@ -164,8 +127,8 @@ func (r *Register) Lives(f *Fixture) []Life {
 // register.
 func (r *Register) Retired(f *Fixture) bool {
 	retired := false
-	for _, e := range r.Events(f) {
-		switch e.What {
+	for _, i := range r.index().covering(f) {
+		switch r.Logbook[i].What {
 		case Retire:
 			retired = true
 		case Install, Relamp:
@@ -178,5 +141,6 @@ func (r *Register) Retired(f *Fixture) bool {
 // Sort puts the logbook in time order, ties in file order, as all questions
 // expect it.
 func (r *Register) Sort() {
-	sort.SliceStable(r.Logbook, func(i, j int) bool { return r.Logbook[i].At.Before(r.Logbook[j].At) })
+	slices.SortStableFunc(r.Logbook, func(a, b Entry) int { return a.At.Compare(b.At) })
+	r.made.Store(nil)
 }

@@ -1,6 +1,9 @@
 package fleet
 
-import "time"
+import (
+	"sync/atomic"
+	"time"
+)
 
 // LampType is the kind of light source, by the trade's abbreviations.
 type LampType string
@@ -140,9 +143,15 @@ type Entry struct {
 
 // Register is the three tables, and what was decided about readings that
 // contradict each other. Logbook is sorted by At, ties in file order.
+//
+// Any number of goroutines may ask it at once while nobody changes it. Whoever
+// changes rows in place after a question was asked calls Sort; rows added and
+// tables replaced are noticed.
 type Register struct {
 	Fixtures  []Fixture
 	Sensors   []SensorPeriod
 	Logbook   []Entry
 	Decisions []Decision
+
+	made atomic.Pointer[index] // nil until something is asked
 }

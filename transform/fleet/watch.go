@@ -11,31 +11,22 @@ func (s *SensorPeriod) Holds(t time.Time) bool {
 // watches the fixture itself, else its bay, its circuit, its room. Among equals
 // the first row of the register wins. nil where there is none.
 func (r *Register) Watch(f *Fixture, q Quantity, t time.Time) *SensorPeriod {
-	p := r.PlaceAt(f, t)
-	var best *SensorPeriod
-	rank := 4
-	for i := range r.Sensors {
-		s := &r.Sensors[i]
-		if s.Quantity != q || !s.Holds(t) || s.Watches == "" {
-			continue
-		}
-		for k, name := range [...]string{f.ID, p.Bay, p.Circuit, p.Room} {
-			if k < rank && name == s.Watches {
-				best, rank = s, k
+	x := r.index()
+	p := x.book().placeAt(f, t)
+	watching := x.series().watching
+	for _, name := range [...]string{f.ID, p.Bay, p.Circuit, p.Room} {
+		for _, i := range watching[watched{q, name}] {
+			if s := &r.Sensors[i]; s.Holds(t) {
+				return s
 			}
 		}
 	}
-	return best
+	return nil
 }
 
 // Known says whether the register has the series at all, in whatever period.
 func (r *Register) Known(sensor, channel string) bool {
-	for i := range r.Sensors {
-		if r.Sensors[i].Sensor == sensor && r.Sensors[i].Channel == channel {
-			return true
-		}
-	}
-	return false
+	return r.index().series().known[[2]string{sensor, channel}]
 }
 
 // Calibration is one recalibration of a sensor: from At on it reads true;
@@ -49,8 +40,8 @@ type Calibration struct {
 // Calibrations gives a sensor's recalibrations in time order.
 func (r *Register) Calibrations(sensor string) []Calibration {
 	var out []Calibration
-	for _, e := range r.Logbook {
-		if e.What == Recalibrate && e.Scope == OfSensor && e.ID == sensor {
+	for _, i := range r.index().book().lines[subject{OfSensor, sensor}] {
+		if e := &r.Logbook[i]; e.What == Recalibrate {
 			out = append(out, Calibration{At: e.At, AsFound: e.Number, Line: e.Line})
 		}
 	}
@@ -67,8 +58,8 @@ type SetPoint struct {
 // first it runs at full power.
 func (r *Register) SetPoints(f *Fixture) []SetPoint {
 	var out []SetPoint
-	for _, e := range r.Events(f) {
-		if e.What == Dim {
+	for _, i := range r.index().covering(f) {
+		if e := &r.Logbook[i]; e.What == Dim {
 			out = append(out, SetPoint{At: e.At, Percent: e.Number})
 		}
 	}
@@ -81,8 +72,8 @@ type Span struct{ From, To time.Time }
 // Outages gives the stretches without power that cover the fixture.
 func (r *Register) Outages(f *Fixture) []Span {
 	var out []Span
-	for _, e := range r.Events(f) {
-		if e.What == Outage {
+	for _, i := range r.index().covering(f) {
+		if e := &r.Logbook[i]; e.What == Outage {
 			out = append(out, Span{From: e.At, To: e.Until})
 		}
 	}
