@@ -10,7 +10,7 @@ import (
 )
 
 // open opens a Parquet file and checks its footer.
-func open(path string) (r *file.Reader, f *os.File, err error) {
+func open(path string, opts ...file.ReadOption) (r *file.Reader, f *os.File, err error) {
 	f, err = os.Open(path)
 	if err != nil {
 		return nil, nil, err
@@ -23,7 +23,7 @@ func open(path string) (r *file.Reader, f *os.File, err error) {
 			f.Close()
 		}
 	}()
-	r, err = file.NewParquetReader(f)
+	r, err = file.NewParquetReader(f, opts...)
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s is not a sound parquet file: %w", path, err)
 	}

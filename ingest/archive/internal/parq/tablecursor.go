@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 
+	"github.com/apache/arrow/go/v15/parquet"
 	"github.com/apache/arrow/go/v15/parquet/file"
 )
 
@@ -24,7 +25,9 @@ type TableCursor struct {
 // OpenTable opens a table at its first row; names chooses columns, none means
 // all. The caller closes it.
 func OpenTable(path string, names ...string) (*TableCursor, error) {
-	r, f, err := open(path)
+	props := parquet.NewReaderProperties(nil)
+	props.BufferedStreamEnabled, props.BufferSize = true, 16<<10 // not whole column chunks
+	r, f, err := open(path, file.WithReadProps(props))
 	if err != nil {
 		return nil, err
 	}

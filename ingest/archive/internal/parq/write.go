@@ -70,6 +70,10 @@ func node(c *Column) (schema.Node, error) {
 	return nil, fmt.Errorf("column %s has the unknown type %d", c.Name, c.Type)
 }
 
+// tablePage is the size of a page of a table, bytes: small, so that a
+// TableCursor on each of many parts holds little.
+const tablePage = 32 << 10
+
 // WriteTable writes the columns as one Parquet file. It refuses columns of
 // unequal length and floats that are not finite.
 func WriteTable(w io.Writer, codec Codec, cols []Column) (err error) {
@@ -78,7 +82,7 @@ func WriteTable(w io.Writer, codec Codec, cols []Column) (err error) {
 	}
 	rows := cols[0].Len()
 	var nodes schema.FieldList
-	var props []parquet.WriterProperty
+	props := []parquet.WriterProperty{parquet.WithDataPageSize(tablePage), parquet.WithBatchSize(tablePage / 8)}
 	for i := range cols {
 		if err := cols[i].check(rows); err != nil {
 			return err
@@ -92,8 +96,8 @@ func WriteTable(w io.Writer, codec Codec, cols []Column) (err error) {
 		case String:
 			props = append(props, parquet.WithDictionaryFor(cols[i].Name, true))
 		case Int64, Int32, Date, Timestamp:
-			if cols[i].hasEmptyGroup() {
-				continue // the library's delta encoder fails on a chunk without values
+			if slices.Contains(cols[i].Valid, false) {
+				continue // the library's delta encoder fails on a page without values
 			}
 			props = append(props, parquet.WithEncodingFor(cols[i].Name, parquet.Encodings.DeltaBinaryPacked))
 		}
@@ -163,16 +167,6 @@ func writeColumn(cw file.ColumnChunkWriter, c *Column, lo, hi int) (err error) {
 		_, err = cw.WriteBatch(pick(c, c.Flag[lo:hi], lo, func(v bool) bool { return v }), levels, nil)
 	}
 	return err
-}
-
-// hasEmptyGroup says whether some row group holds nothing but nulls.
-func (c *Column) hasEmptyGroup() bool {
-	for lo := 0; lo < len(c.Valid); lo += RowGroup {
-		if !slices.Contains(c.Valid[lo:min(lo+RowGroup, len(c.Valid))], true) {
-			return true
-		}
-	}
-	return false
 }
 
 // pick gives the values that are not null.
