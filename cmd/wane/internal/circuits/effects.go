@@ -83,7 +83,7 @@ func (c *Circuit) effects(q Asking) {
 		}
 		var raw, volts []float64
 		for _, lv := range l.Levels {
-			d := l.Days[l.Lookup[lv.Day]]
+			d := l.DayAt(lv.Day)
 			if lv.Raw > 0 && d.SupplyV > 0 && !math.IsNaN(lv.Level) {
 				raw, volts = append(raw, lv.Raw), append(volts, d.SupplyV)
 			}

@@ -84,9 +84,13 @@ func (l *Life) blocks() []forecast.Block {
 // dailies gives the life's days as the forecast's blocks take them.
 func (l *Life) dailies() []forecast.Daily {
 	out := make([]forecast.Daily, 0, len(l.Levels))
+	k := 0
 	for i := range l.Levels {
 		lv := &l.Levels[i]
-		d := l.Days[l.Lookup[lv.Day]]
+		for l.Days[k].Day != lv.Day { // each level is of a day, in the same order
+			k++
+		}
+		d := &l.Days[k]
 		w := forecast.Daily{Day: int(lv.Day), Hours: lv.RunHours, Value: lv.Raw, Dim: d.DimPct / 100}
 		if !math.IsNaN(d.SupplyV) && d.SupplyV > 0 {
 			w.Supply, w.HasSupply = math.Log(d.SupplyV/l.Base.ReferenceV), true

@@ -96,7 +96,7 @@ func (l *Life) thin(s Site, asOf int32) {
 	l.addLevels(nil, s)
 	t := &lean{hours: l.HoursNow(), year: l.burnedSince(asOf - year), blocks: l.blocks()}
 	l.lean = t
-	l.Totals, l.Days, l.Levels, l.Lookup, l.Base.Levels = nil, nil, nil, nil, nil
+	l.Totals, l.Days, l.Levels, l.Base.Levels = nil, nil, nil, nil
 	if b := &l.Base.Baseline; b.Known() {
 		b.Centre, b.Lo, b.Hi = math.NaN(), math.NaN(), math.NaN()
 	}

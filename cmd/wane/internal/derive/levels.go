@@ -34,10 +34,7 @@ func Levels(l *archive.Lock, lives []*Life, loc *time.Location) (*archive.Archiv
 			byDay[life.Levels[i].Day] = &life.Levels[i]
 		}
 		for i, t := range life.Totals {
-			r := levelRow{life: life, i: i, lvl: byDay[t.Day]}
-			if k, ok := life.Lookup[t.Day]; ok {
-				r.day = &life.Days[k]
-			}
+			r := levelRow{life: life, i: i, lvl: byDay[t.Day], day: life.DayAt(t.Day)}
 			m := monthOf(Date(t.Day))
 			months[m] = append(months[m], r)
 		}

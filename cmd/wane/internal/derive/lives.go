@@ -28,10 +28,9 @@ type Life struct {
 	LastDay    int32
 	LastRead   int32 // last day with any reading of light; 0 = none
 	Light      []string
-	Lookup     map[int32]int // day -> index into Days
-	SensorLast string        // sensor that read the light last
-	RecordFrom int32         // first day of the record in this life; 0 = none
-	Latest     bool          // no later lamp has been put into the fixture
+	SensorLast string // sensor that read the light last
+	RecordFrom int32  // first day of the record in this life; 0 = none
+	Latest     bool   // no later lamp has been put into the fixture
 
 	Chain     []fleet.Epoch     // the fixture's optical chain
 	Supply    estimate.Estimate // % of light per % of voltage, from the site's own swings
@@ -210,14 +209,10 @@ func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc 
 }
 
 func (l *Life) addDays(rows []DailyRow) {
-	at := map[int32]float64{}
-	for _, t := range l.Totals {
-		at[t.Day] = t.Hours
-	}
-	l.Lookup = map[int32]int{}
 	used := map[string]bool{}
 	if len(rows) > 0 {
 		l.RecordFrom = rows[0].Day.Day
+		l.Days = make([]level.Day, 0, len(rows))
 	}
 	for _, r := range rows {
 		if r.Readings > 0 {
@@ -228,9 +223,8 @@ func (l *Life) addDays(rows []DailyRow) {
 				l.Light = append(l.Light, r.Sensor)
 			}
 		}
-		l.Lookup[r.Day.Day] = len(l.Days)
 		d := level.Day{
-			Day: r.Day.Day, RunHours: at[r.Day.Day], PPFD: r.PPFD, Spread: r.Spread, Usable: r.Usable,
+			Day: r.Day.Day, RunHours: l.hoursOn(r.Day.Day), PPFD: r.PPFD, Spread: r.Spread, Usable: r.Usable,
 			DimPct: r.DimPct, SupplyV: r.SupplyV, AmbientC: r.AmbientC, Sensor: r.Sensor,
 		}
 		if r.Day.Day == l.FirstDay && l.N > 1 { // the old lamp burned on this day too
@@ -238,6 +232,24 @@ func (l *Life) addDays(rows []DailyRow) {
 		}
 		l.Days = append(l.Days, d)
 	}
+}
+
+// hoursOn gives the run-hours at the end of a day; every day from the first has
+// its total.
+func (l *Life) hoursOn(day int32) float64 {
+	if len(l.Totals) == 0 || day < l.Totals[0].Day || int(day-l.Totals[0].Day) >= len(l.Totals) {
+		return 0
+	}
+	return l.Totals[day-l.Totals[0].Day].Hours
+}
+
+// DayAt gives the roll-up of a day, nil where nothing spoke.
+func (l *Life) DayAt(day int32) *level.Day {
+	i := sort.Search(len(l.Days), func(i int) bool { return l.Days[i].Day >= day })
+	if i == len(l.Days) || l.Days[i].Day != day {
+		return nil
+	}
+	return &l.Days[i]
 }
 
 func (l *Life) addLevels(gains map[string]level.Gain, s Site) {

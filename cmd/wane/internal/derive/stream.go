@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 
 	"wane/ingest/archive"
 )
@@ -14,18 +13,20 @@ import (
 // pass over all of them side by side does it, in the memory of a few fixtures.
 type stream struct {
 	parts []*partStream
-	last  int32 // day after which rows are not wanted
+	last  int32        // day after which rows are not wanted
+	rows  [][]DailyRow // given out by the last call; reused
 }
 
 // partStream is where one month's part stands.
 type partStream struct {
 	cursor *archive.TableCursor
-	rows   []DailyRow // read and not yet taken
+	rows   []DailyRow // read; reused
+	taken  int        // of them, by the last call
 	end    bool
 }
 
 // batchRows is how many rows are read of a part at once.
-const batchRows = 2048
+const batchRows = 1024
 
 // lifeColumns are the columns that hours and levels are made from.
 var lifeColumns = []string{"fixture", "day", "hours", "sensor", "readings", "usable", "ppfd", "spread", "dim_pct", "supply_v", "ambient_c",
@@ -52,7 +53,7 @@ func (s *stream) close() error {
 }
 
 // upTo gives the rows of the fixtures asked for, which are sorted, in order of
-// day; rows of others before them are passed over.
+// day, until the next call; rows of others before them are passed over.
 func (s *stream) upTo(fixtures []string) ([][]DailyRow, error) {
 	of := map[string]int{}
 	for i, f := range fixtures {
@@ -64,7 +65,13 @@ func (s *stream) upTo(fixtures []string) ([][]DailyRow, error) {
 	if err := errors.Join(errs...); err != nil {
 		return nil, fmt.Errorf("read daily roll-up: %w", err)
 	}
-	out := make([][]DailyRow, len(fixtures))
+	for len(s.rows) < len(fixtures) {
+		s.rows = append(s.rows, nil)
+	}
+	out := s.rows[:len(fixtures)]
+	for i := range out {
+		out[i] = out[i][:0]
+	}
 	for _, rows := range taken { // parts are in order of month
 		for from := 0; from < len(rows); {
 			to := from + 1
@@ -87,7 +94,9 @@ func (s *stream) upTo(fixtures []string) ([][]DailyRow, error) {
 	return out, nil
 }
 
+// upTo gives the rows up to a fixture; they hold until the next call.
 func (p *partStream) upTo(fixture string) ([]DailyRow, error) {
+	p.rows = append(p.rows[:0], p.rows[p.taken:]...)
 	for !p.end && (len(p.rows) == 0 || p.rows[len(p.rows)-1].Fixture <= fixture) {
 		cols, err := p.cursor.Next(batchRows)
 		if err == io.EOF {
@@ -99,11 +108,9 @@ func (p *partStream) upTo(fixture string) ([]DailyRow, error) {
 		}
 		p.rows = appendRows(p.rows, cols)
 	}
-	n := len(p.rows)
-	for n > 0 && p.rows[n-1].Fixture > fixture {
-		n--
+	p.taken = len(p.rows)
+	for p.taken > 0 && p.rows[p.taken-1].Fixture > fixture {
+		p.taken--
 	}
-	taken := p.rows[:n:n]
-	p.rows = slices.Clone(p.rows[n:])
-	return taken, nil
+	return p.rows[:p.taken], nil
 }
