@@ -13,6 +13,9 @@
 //  4. Events, SetPoints and Calibrations give the logbook per fixture and
 //     sensor.
 //
+// A question about one fixture costs what concerns that fixture: the register
+// keeps an index of its tables, made at the first question.
+//
 // Days are calendar days of the site's zone; the caller supplies the zone.
 // Nothing here reads a file or a clock.
 package fleet

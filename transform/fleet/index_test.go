@@ -11,8 +11,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// places and their fellows have few names, some of them the same, so that rows
-// meet; "" is among them.
+// Few names, some of them of two kinds of thing, so that rows meet.
 var (
 	someFixtures = []string{"f1", "f2", "f3", "f4", "a"}
 	someNames    = []string{"", "a", "b", "c", "d", "f1", "f2"}
