@@ -30,10 +30,10 @@ func Of(days []Day, life Life, c Corrections, b Baseline) Result {
 	res := Result{ReferenceV: reference(days, life)}
 	coef := c.Supply[life.Gear]
 	for _, d := range days {
-		if math.IsNaN(d.PPFD) || d.PPFD <= 0 || math.IsNaN(d.DimPct) || d.DimPct <= 0 {
+		if !d.Readable() {
 			continue
 		}
-		l := Level{Day: d.Day, RunHours: d.RunHours, Raw: d.PPFD / (d.DimPct / 100), LevelRaw: math.NaN(), Level: math.NaN()}
+		l := Level{Day: d.Day, RunHours: d.RunHours, Raw: d.Raw(), LevelRaw: math.NaN(), Level: math.NaN()}
 		if d.DimPct != 100 {
 			l.Flags |= Dimmed
 		}
@@ -54,6 +54,28 @@ func Of(days []Day, life Life, c Corrections, b Baseline) Result {
 	}
 	res.baseline(life, b)
 	return res
+}
+
+// Readable says whether the day has a level: light, and a set point to bring it
+// to full power.
+func (d *Day) Readable() bool { return d.PPFD > 0 && d.DimPct > 0 }
+
+// Raw is the light brought to full power, umol/m2/s, nothing else corrected.
+func (d *Day) Raw() float64 { return d.PPFD / (d.DimPct / 100) }
+
+// BaseOf gives what Of gives but for the levels, from as few days as settle it:
+// the baseline and the reference voltage are of a life's first days.
+func BaseOf(days []Day, life Life, c Corrections, b Baseline) Result {
+	n := len(days)
+	if life.RatedV > 0 {
+		n = min(n, 4*b.Days)
+	}
+	r := Of(days[:n], life, c, b)
+	if n < len(days) && r.Baseline.N < b.Days {
+		r = Of(days, life, c, b)
+	}
+	r.Levels = nil
+	return r
 }
 
 // reference is the voltage to which light is brought.

@@ -81,17 +81,16 @@ func (l *Life) blocks() []forecast.Block {
 	return forecast.BlocksOf(l.dailies())
 }
 
-// dailies gives the life's days as the forecast's blocks take them.
+// dailies gives the life's days as the forecast's blocks take them: those that
+// have a level.
 func (l *Life) dailies() []forecast.Daily {
-	out := make([]forecast.Daily, 0, len(l.Levels))
-	k := 0
-	for i := range l.Levels {
-		lv := &l.Levels[i]
-		for l.Days[k].Day != lv.Day { // each level is of a day, in the same order
-			k++
+	out := make([]forecast.Daily, 0, len(l.Days))
+	for i := range l.Days {
+		d := &l.Days[i]
+		if !d.Readable() {
+			continue
 		}
-		d := &l.Days[k]
-		w := forecast.Daily{Day: int(lv.Day), Hours: lv.RunHours, Value: lv.Raw, Dim: d.DimPct / 100}
+		w := forecast.Daily{Day: int(d.Day), Hours: d.RunHours, Value: d.Raw(), Dim: d.DimPct / 100}
 		if !math.IsNaN(d.SupplyV) && d.SupplyV > 0 {
 			w.Supply, w.HasSupply = math.Log(d.SupplyV/l.Base.ReferenceV), true
 		}

@@ -9,6 +9,7 @@ import (
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/level"
 )
 
 // lean is what a forecast needs of a life's days, and all that is kept of them
@@ -93,10 +94,10 @@ func (l *Life) thin(s Site, asOf int32) {
 	l.Corrected = s.Config.Corrections
 	none := estimate.None("day-to-day differences", "not asked for")
 	l.Supply, l.Ambient, l.EnergyH = none, none, none
-	l.addLevels(nil, s)
+	l.Base = level.BaseOf(l.Days, level.Life{LampType: l.LampType, Gear: l.Gear, RatedV: l.Fixture.RatedV}, l.Corrected, s.Config.Baseline)
 	t := &lean{hours: l.HoursNow(), year: l.burnedSince(asOf - year), blocks: l.blocks()}
 	l.lean = t
-	l.Totals, l.Days, l.Levels, l.Base.Levels = nil, nil, nil, nil
+	l.Totals, l.Days = nil, nil
 	if b := &l.Base.Baseline; b.Known() {
 		b.Centre, b.Lo, b.Hi = math.NaN(), math.NaN(), math.NaN()
 	}

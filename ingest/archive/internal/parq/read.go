@@ -3,6 +3,7 @@ package parq
 import (
 	"fmt"
 	"os"
+	"slices"
 
 	"github.com/apache/arrow/go/v15/parquet"
 	"github.com/apache/arrow/go/v15/parquet/file"
@@ -136,20 +137,14 @@ func readColumn(cr file.ColumnChunkReader, c *Column, rows int64) error {
 	var err error
 	switch cr := cr.(type) {
 	case *file.Int64ColumnChunkReader:
-		v := make([]int64, n)
-		if n, err = fill(cr.ReadBatch, v, levels); err == nil {
-			c.Int = spread(c.Int, v[:n], levels, func(v int64) int64 { return v })
-		}
+		c.Int, err = readInto(c.Int, n, cr.ReadBatch, levels)
 	case *file.Int32ColumnChunkReader:
 		v := make([]int32, n)
 		if n, err = fill(cr.ReadBatch, v, levels); err == nil {
 			c.Int = spread(c.Int, v[:n], levels, func(v int32) int64 { return int64(v) })
 		}
 	case *file.Float64ColumnChunkReader:
-		v := make([]float64, n)
-		if n, err = fill(cr.ReadBatch, v, levels); err == nil {
-			c.Float = spread(c.Float, v[:n], levels, func(v float64) float64 { return v })
-		}
+		c.Float, err = readInto(c.Float, n, cr.ReadBatch, levels)
 	case *file.BooleanColumnChunkReader:
 		v := make([]bool, n)
 		if n, err = fill(cr.ReadBatch, v, levels); err == nil {
@@ -198,6 +193,28 @@ func fill[T any](read func(int64, []T, []int16, []int16) (int64, int, error), v 
 		got += n
 	}
 	return got, nil
+}
+
+// readInto reads rows straight behind what is there already. The values that are
+// not null come without gaps and are moved to their rows, the last first.
+func readInto[T any](out []T, rows int, read func(int64, []T, []int16, []int16) (int64, int, error), levels []int16) ([]T, error) {
+	at := len(out)
+	out = slices.Grow(out, rows)[:at+rows]
+	in := out[at:]
+	n, err := fill(read, in, levels)
+	if err != nil || levels == nil {
+		return out, err
+	}
+	var none T
+	for i := rows - 1; i >= 0; i-- {
+		if levels[i] == 0 {
+			in[i] = none
+			continue
+		}
+		n--
+		in[i] = in[n]
+	}
+	return out, nil
 }
 
 func spread[A, B any](out []B, v []A, levels []int16, to func(A) B) []B {
