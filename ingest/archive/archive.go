@@ -114,6 +114,24 @@ func (a *Archive) ReadReadings(p Part, fn func(*Run) error) error {
 		return gone(err)
 	}
 	defer c.Close()
+	return eachRun(c, p, fn)
+}
+
+// ReadWanted is ReadReadings for the series that want says yes to; what holds
+// none of them is not decoded. It decodes on another processor while fn works,
+// so that want is called from another goroutine.
+func (a *Archive) ReadWanted(p Part, want func(reading.Series) bool, fn func(*Run) error) error {
+	c, err := parq.OpenReadings(a.Path(p), p.Scale)
+	if err != nil {
+		return gone(err)
+	}
+	defer c.Close()
+	c.Want(want)
+	c.Ahead()
+	return eachRun(c, p, fn)
+}
+
+func eachRun(c *parq.Cursor, p Part, fn func(*Run) error) error {
 	run := Run{Scale: p.Scale}
 	for {
 		s, err := c.Next()

@@ -207,16 +207,23 @@ func (b *flags) next(dst []bool) error {
 	if (b.at+len(dst)+7)/8 > len(b.src) {
 		return errTooMany
 	}
-	for i := 0; i < len(dst); {
-		x, n := b.src[b.at/8]>>(b.at%8), min(8-b.at%8, len(dst)-i)
-		if x == 0 { // nearly always
-			clear(dst[i : i+n])
-		} else {
-			for j := range dst[i : i+n] {
-				dst[i+j] = x>>j&1 == 1
-			}
-		}
-		i, b.at = i+n, b.at+n
+	if n := (b.at + len(dst) + 7) / 8; none(b.src[b.at/8 : n]) { // nearly always
+		clear(dst)
+		b.at += len(dst)
+		return nil
+	}
+	for i := range dst {
+		dst[i] = b.src[b.at/8]>>(b.at%8)&1 == 1
+		b.at++
 	}
 	return nil
+}
+
+func none(b []byte) bool {
+	for _, x := range b {
+		if x != 0 {
+			return false
+		}
+	}
+	return true
 }
