@@ -2,6 +2,7 @@ package derive
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"wane/ingest/reading"
@@ -47,14 +48,18 @@ func (c *compact) extend(at, mantissa []int64, scale int) {
 	}
 	i := 0
 	if c.wide == nil && scale == c.scale {
+		n := len(c.sec)
+		c.sec, c.mant = slices.Grow(c.sec, len(at)), slices.Grow(c.mant, len(at))
+		sec, mant := c.sec[n:n+len(at)], c.mant[n:n+len(at)]
 		for ; i < len(at); i++ {
 			off, m := at[i]-c.base, mantissa[i]
 			s := off / 1e6
 			if s*1e6 != off || s != int64(int32(s)) || m != int64(int32(m)) {
 				break
 			}
-			c.sec, c.mant = append(c.sec, int32(s)), append(c.mant, int32(m))
+			sec[i], mant[i] = int32(s), int32(m)
 		}
+		c.sec, c.mant = c.sec[:n+i], c.mant[:n+i]
 	}
 	for ; i < len(at); i++ {
 		c.add(at[i], mantissa[i], scale)
