@@ -1,8 +1,10 @@
 // Package derive makes the archive's derived tables: it reads what was taken
 // in, calls the pure functions of transform, and writes what they give.
 //
-//  1. Daily: readings and register -> table daily, a month at a time. A month
-//     whose readings and register did not change is kept as it is.
+//  1. Daily: readings and register -> table daily. Its parts are months, but a
+//     day is rolled up again only when its own readings, those of the days just
+//     before it, or what the register says of it changed; table days holds the
+//     digests of each day's readings by which that is seen.
 //  2. Lives: daily and register, as of a day -> run-hours and levels of every
 //     lamp life. This is where "as of" happens: nothing dated later is read.
 //  3. Levels: the lives as of the last day -> table levels.
@@ -28,6 +30,7 @@ const Version = "4"
 // The derived tables.
 const (
 	TableDaily  = "daily"
+	TableDays   = "days" // digests of the days' readings
 	TableLevels = "levels"
 )
 
@@ -54,11 +57,11 @@ func Start(day int32, loc *time.Location) time.Time {
 	return time.Date(y, m, d, 0, 0, 0, 0, loc)
 }
 
-// bounds gives the days first to last at loc.
-func bounds(first, last int32, loc *time.Location) []daily.Bound {
-	out := make([]daily.Bound, 0, last-first+1)
-	for d := first; d <= last; d++ {
-		out = append(out, daily.Bound{Day: d, From: Start(d, loc).UnixMicro(), To: Start(d+1, loc).UnixMicro(), Since: Start(d-runIn, loc).UnixMicro()})
+// bounds gives the days at loc, each with its run-in.
+func bounds(days []int32, loc *time.Location) []daily.Bound {
+	out := make([]daily.Bound, len(days))
+	for i, d := range days {
+		out[i] = daily.Bound{Day: d, From: Start(d, loc).UnixMicro(), To: Start(d+1, loc).UnixMicro(), Since: Start(d-runIn, loc).UnixMicro()}
 	}
 	return out
 }
@@ -70,6 +73,15 @@ func monthOf(t time.Time) month { return month(int32(t.Year())*12 + int32(t.Mont
 
 func (m month) first(loc *time.Location) time.Time {
 	return time.Date(int(m)/12, time.Month(int(m)%12+1), 1, 0, 0, 0, 0, loc)
+}
+
+// days gives the days of the month.
+func (m month) days() []int32 {
+	var out []int32
+	for d, end := DayOf(m.first(time.UTC), time.UTC), DayOf((m+1).first(time.UTC), time.UTC); d < end; d++ {
+		out = append(out, d)
+	}
+	return out
 }
 
 func (m month) String() string { return m.first(time.UTC).Format("2006-01") }

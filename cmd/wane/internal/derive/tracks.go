@@ -27,75 +27,113 @@ type tracks struct {
 	archive *archive.Archive
 	wanted  map[reading.Series]bool
 	reg     *fleet.Register // for its decisions
-	months  map[month]map[reading.Series]*series
+	months  map[month]*loaded
 	usual   int // readings of the longest series of the month read last
 }
 
-func newTracks(a *archive.Archive, reg *fleet.Register, wanted map[reading.Series]bool) *tracks {
-	return &tracks{archive: a, wanted: wanted, reg: reg, months: map[month]map[reading.Series]*series{}}
+// loaded is what has been read of a UTC month: these parts, from since on.
+type loaded struct {
+	series map[reading.Series]*series
+	parts  []string // paths
+	since  int64
 }
 
-// load makes the months first to last readable from since on, and forgets all
-// else: of the month before only the run-in stays.
-func (t *tracks) load(first, last month, since int64) error {
+// has says whether readings of the parts from since on are there.
+func (l *loaded) has(parts []archive.Part, since int64) bool {
+	if l == nil || l.since > since {
+		return false
+	}
+	for _, p := range parts {
+		if !slices.Contains(l.parts, p.Path) {
+			return false
+		}
+	}
+	return true
+}
+
+func newTracks(a *archive.Archive, reg *fleet.Register, wanted map[reading.Series]bool) *tracks {
+	return &tracks{archive: a, wanted: wanted, reg: reg, months: map[month]*loaded{}}
+}
+
+// load makes what was read from since up to the moment to readable, and forgets
+// what lies in other months or before since.
+func (t *tracks) load(since, to time.Time) error {
+	first, last := monthOf(since.UTC()), monthOf(to.Add(-time.Microsecond).UTC())
 	for m := range t.months {
 		if m < first || m > last {
 			delete(t.months, m)
 		}
 	}
+	from := since.UnixMicro()
 	for m := first; m <= last; m++ {
-		if t.months[m] == nil {
-			in, err := t.read(m)
+		parts := partsOf(t.archive, m, since, to)
+		if !t.months[m].has(parts, from) {
+			delete(t.months, m)
+			in, err := t.read(m, parts, from)
 			if err != nil {
 				return err
 			}
 			t.months[m] = in
 		}
 		if m == first { // before the next month is read, so that two are never held
-			for _, s := range t.months[m] {
-				s.forget(since)
-				lo, _ := between(s.conflicts, since, math.MaxInt64)
-				s.conflicts = s.conflicts[lo:]
-			}
+			t.months[m].forget(from)
 		}
 	}
 	return nil
 }
 
-// partsOf gives the parts of readings that lie in the UTC month.
-func partsOf(a *archive.Archive, first, last month) []archive.Part {
+// forget drops what lies before since.
+func (l *loaded) forget(since int64) {
+	if l.since = max(l.since, since); l.since > since {
+		return
+	}
+	for _, s := range l.series {
+		s.forget(since)
+		lo, _ := between(s.conflicts, since, math.MaxInt64)
+		s.conflicts = s.conflicts[lo:]
+	}
+}
+
+// partsOf gives the parts of readings that lie in the UTC month and have
+// something from since on and before to.
+func partsOf(a *archive.Archive, m month, since, to time.Time) []archive.Part {
 	var out []archive.Part
 	for _, p := range a.Parts(archive.Readings) {
-		if monthOf(p.Last.UTC()) >= first && monthOf(p.First.UTC()) <= last {
+		if monthOf(p.Last.UTC()) >= m && monthOf(p.First.UTC()) <= m && !p.Last.Before(since) && p.First.Before(to) {
 			out = append(out, p)
 		}
 	}
 	return out
 }
 
-func (t *tracks) read(m month) (map[reading.Series]*series, error) {
+func (t *tracks) read(m month, parts []archive.Part, since int64) (*loaded, error) {
 	out := map[reading.Series]*series{}
-	for _, p := range partsOf(t.archive, m, m) {
-		err := t.archive.ReadReadings(p, func(r *archive.Run) error {
-			if !t.wanted[r.Series] {
+	in := &loaded{series: out, since: since}
+	wanted := func(s reading.Series) bool { return t.wanted[s] }
+	for i, p := range parts {
+		in.parts = append(in.parts, p.Path)
+		err := t.archive.ReadWanted(p, wanted, func(r *archive.Run) error {
+			lo, n := between(r.Time, since, math.MaxInt64)
+			if lo == n {
 				return nil
 			}
 			s := out[r.Series]
 			if s == nil {
-				s = &series{compact: newCompact(m.first(time.UTC).UnixMicro(), t.usual+t.usual/16)}
+				s = &series{compact: newCompact(m.first(time.UTC).UnixMicro(), max((n-lo)*partitions(parts[i:]), t.usual+t.usual/16))}
 				out[r.Series] = s
 			}
-			if !slices.Contains(r.Conflict, true) {
-				s.extend(r.Time, r.Mantissa, r.Scale)
+			at, mantissa, conflict := r.Time[lo:], r.Mantissa[lo:], r.Conflict[lo:]
+			if !slices.Contains(conflict, true) {
+				s.extend(at, mantissa, r.Scale)
 				return nil
 			}
-			for i, at := range r.Time {
-				if r.Conflict[i] {
+			for i, at := range at {
+				if conflict[i] {
 					s.rivals.Time = append(s.rivals.Time, at)
-					s.rivals.Value = append(s.rivals.Value, reading.Value{Mantissa: r.Mantissa[i], Digits: uint8(r.Scale)}.Float())
+					s.rivals.Value = append(s.rivals.Value, reading.Value{Mantissa: mantissa[i], Digits: uint8(r.Scale)}.Float())
 					continue
 				}
-				s.add(at, r.Mantissa[i], r.Scale)
+				s.add(at, mantissa[i], r.Scale)
 			}
 			return nil
 		})
@@ -116,7 +154,19 @@ func (t *tracks) read(m month) (map[reading.Series]*series, error) {
 		}
 		sort.Slice(s.conflicts, func(i, j int) bool { return s.conflicts[i] < s.conflicts[j] })
 	}
-	return out, nil
+	return in, nil
+}
+
+// partitions counts the partitions that parts, which are in order, lie in: days
+// that a series is likely to have as many readings in as in the first.
+func partitions(parts []archive.Part) int {
+	n, last := 0, ""
+	for _, p := range parts {
+		if p.Partition != last {
+			n, last = n+1, p.Partition
+		}
+	}
+	return n
 }
 
 // settle puts every value that somebody decided for among the readings, and
@@ -159,7 +209,7 @@ func (t *tracks) span(s reading.Series, from, to int64, factor float64) (daily.T
 	}
 	sort.Slice(months, func(i, j int) bool { return months[i] < months[j] })
 	for _, m := range months {
-		in := t.months[m][s]
+		in := t.months[m].series[s]
 		if in == nil {
 			continue
 		}

@@ -61,8 +61,7 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 		reg.Decisions = c.decisions
 		name := reading.Series{Sensor: "s", Channel: "1"}
 		tr := newTracks(a, reg, map[reading.Series]bool{name: true})
-		m := monthOf(at(0))
-		if err := tr.load(m, m, 0); err != nil {
+		if err := tr.load(at(0), at(24)); err != nil {
 			t.Fatal(err)
 		}
 		got, conflicts := tr.span(name, 0, at(0).AddDate(1, 0, 0).UnixMicro(), 1)

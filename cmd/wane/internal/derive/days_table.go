@@ -1,0 +1,112 @@
+package derive
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"wane/ingest/archive"
+)
+
+// Table days holds, for every part of the readings and every local day in it,
+// the digest of its readings. Parts are named by their content, so that what is
+// known of a part once need not be read again.
+
+// partDay is a row of it.
+type partDay struct {
+	part string // SHA-256
+	day  int32
+	digest
+}
+
+// digestDays brings table days up to the parts of the readings and gives each
+// day's digest.
+func digestDays(d *archive.Derivation, loc *time.Location) (map[int32]digest, error) {
+	a := d.Archive()
+	known, err := knownDays(a, loc)
+	if err != nil {
+		return nil, err
+	}
+	parts := a.Parts(archive.Readings)
+	of := make([][]partDay, len(parts))
+	errs := make([]error, len(parts))
+	each(len(parts), func(i int) {
+		p := parts[i]
+		if of[i] = known[p.SHA256]; of[i] == nil {
+			of[i], errs[i] = daysOf(a, p, loc)
+		}
+	})
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	rows := slices.Concat(of...)
+	if key := daysKey(rows, loc); len(rows) > 0 && !d.Keep(TableDays, "", key) {
+		if _, err := d.Write(TableDays, "", key, daysColumns(rows)); err != nil {
+			return nil, err
+		}
+	}
+	out := map[int32]digest{}
+	for _, r := range rows {
+		out[r.day] = out[r.day].plus(r.digest)
+	}
+	return out, nil
+}
+
+// daysOf reads a part.
+func daysOf(a *archive.Archive, p archive.Part, loc *time.Location) ([]partDay, error) {
+	digests, err := digestPart(a, p, loc)
+	var out []partDay
+	for day, g := range digests {
+		out = append(out, partDay{p.SHA256, day, g})
+	}
+	slices.SortFunc(out, func(a, b partDay) int { return int(a.day - b.day) })
+	return out, err
+}
+
+// daysKey is the key of the table: the parts that it speaks of.
+func daysKey(rows []partDay, loc *time.Location) string {
+	var parts []archive.Part
+	for i, r := range rows {
+		if i == 0 || r.part != rows[i-1].part {
+			parts = append(parts, archive.Part{SHA256: r.part})
+		}
+	}
+	return archive.Key(parts, TableDays, Version, loc.String())
+}
+
+func daysColumns(rows []partDay) []archive.Column {
+	t := &table{rows: len(rows)}
+	t.text("part", func(i int) string { return rows[i].part })
+	t.whole("day", archive.Date, func(i int) int64 { return int64(rows[i].day) })
+	t.whole("readings", archive.Int64, func(i int) int64 { return rows[i].readings })
+	t.whole("digest", archive.Int64, func(i int) int64 { return int64(rows[i].sum) })
+	return t.cols
+}
+
+// knownDays gives the rows that the last derivation left, by part; none where
+// another version made them, or for another time zone.
+func knownDays(a *archive.Archive, loc *time.Location) (map[string][]partDay, error) {
+	out := map[string][]partDay{}
+	for _, p := range a.Parts(TableDays) {
+		cols, err := a.ReadTable(p)
+		if err != nil {
+			return nil, fmt.Errorf("read the days' digests: %w", err)
+		}
+		if len(cols) != 4 || cols[0].Type != archive.String || cols[1].Type != archive.Date || cols[2].Type != archive.Int64 || cols[3].Type != archive.Int64 {
+			continue
+		}
+		rows := make([]partDay, cols[0].Len())
+		for i := range rows {
+			rows[i] = partDay{cols[0].Text[i], int32(cols[1].Int[i]), digest{cols[2].Int[i], uint64(cols[3].Int[i])}}
+		}
+		if daysKey(rows, loc) != p.Key {
+			continue
+		}
+		for _, r := range rows {
+			out[r.part] = append(out[r.part], r)
+		}
+	}
+	return out, nil
+}
