@@ -12,9 +12,21 @@ const x0 = Seasoning / 1e4
 //
 //	g1 = x^(1+power) - x0^(1+power),  g2 = x^(1+power) ln x - x0^(1+power) ln x0
 func basis(h, tau, power float64) (g1, g2, g3 float64) {
-	lx := math.Log(max(h, 1) / 1e4)
-	p, p0 := math.Exp((1+power)*lx), math.Exp((1+power)*lnX0)
-	return p - p0, p*lx - p0*lnX0, math.Exp(-Seasoning/tau) - math.Exp(-h/tau)
+	a := ageOf(h, tau)
+	return a.basis(power, math.Exp((1+power)*lnX0))
+}
+
+// age is what of the regressors at some run-hours depends on them alone.
+type age struct{ lnX, g3 float64 }
+
+func ageOf(h, tau float64) age {
+	return age{math.Log(max(h, 1) / 1e4), math.Exp(-Seasoning/tau) - math.Exp(-h/tau)}
+}
+
+// basis gives the regressors; p0 is x0^(1+power).
+func (a age) basis(power, p0 float64) (g1, g2, g3 float64) {
+	p := math.Exp((1 + power) * a.lnX)
+	return p - p0, p*a.lnX - p0*lnX0, a.g3
 }
 
 var lnX0 = math.Log(x0)

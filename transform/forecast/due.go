@@ -22,13 +22,17 @@ type Asking struct {
 
 // Answers asks every lamp life in service, those without blocks too, in order
 // of Input.Lamps.
-func (f *Fit) Answers(ask Asking) []Answer {
+func (f *Fit) Answers(ask Asking) []Answer { return f.AnswersOf(f.Posteriors(), ask) }
+
+// AnswersOf is Answers where the fit's posteriors are at hand.
+func (f *Fit) AnswersOf(posteriors []Posterior, ask Asking) []Answer {
 	if ask.Interval == 0 {
 		ask.Interval = f.m.in.Interval
 	}
 	var out []Answer
 	have := map[int]bool{}
-	for _, p := range f.Posteriors() {
+	for i := range posteriors {
+		p := &posteriors[i]
 		out = append(out, p.Answer(f.d, ask))
 		have[p.Lamp] = true
 	}

@@ -47,6 +47,7 @@ type lampState struct {
 	kind    int // lamp type and gear, index into model.kinds
 	lot     int // -1: none
 	blocks  []Block
+	ages    []age   // of the blocks
 	offset  float64 // taken from LnOut before fitting
 	kn      knots
 	p       int     // columns
@@ -358,7 +359,9 @@ func (m *model) layLamp(l *lampState) {
 	l.first, l.last = b[0].Hours, b[len(b)-1].Hours
 	ys := make([]float64, len(b))
 	lo, hi := b[0].Dim, b[0].Dim
+	l.ages = make([]age, len(b))
 	for k := range b {
+		l.ages[k] = ageOf(b[k].Hours, m.law[l.class].Tau)
 		ys[k] = b[k].LnOut
 		lo, hi = min(lo, b[k].Dim), max(hi, b[k].Dim)
 	}

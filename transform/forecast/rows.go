@@ -52,7 +52,8 @@ type cell struct {
 func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	in := &m.in.Lamps[l.in]
 	dirt := newSoil(in, m.soilOf(g), m.asOf)
-	tau, power := m.law[l.class].Tau, m.h.power[l.class]
+	power := m.h.power[l.class]
+	p0 := math.Exp((1 + power) * lnX0)
 	j := 0
 	for k := range l.blocks {
 		b := &l.blocks[k]
@@ -61,7 +62,7 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 		}
 		var r row
 		r.n = b.N
-		g1, g2, g3 := basis(b.Hours, tau, power)
+		g1, g2, g3 := l.ages[k].basis(power, p0)
 		r.z[zA], r.z[zS], r.z[zQ], r.z[zE] = 1, -g1, -g2, g3
 		s := dirt.on(b.Day)
 		r.z[zDirt], r.z[zDays], r.z[zLeft] = -s.level, -g.dirt*s.byDays, -g.dirt*s.byLeft

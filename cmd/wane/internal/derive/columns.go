@@ -135,67 +135,92 @@ func readDaily(a *archive.Archive, last int32) (map[string][]DailyRow, error) {
 // appendRows makes rows of the columns that are there; what is not there stays
 // NaN or nil.
 func appendRows(rows []DailyRow, cols []archive.Column) []DailyRow {
-	c := map[string]*archive.Column{}
-	for i := range cols {
-		c[cols[i].Name] = &cols[i]
-	}
-	num := func(name string) func(int) float64 {
-		col := c[name]
-		if col == nil {
-			return func(int) float64 { return math.NaN() }
-		}
-		return func(i int) float64 {
-			if col.Valid != nil && !col.Valid[i] {
-				return math.NaN()
-			}
-			return col.Float[i]
-		}
-	}
-	whole := func(name string) func(int) int64 {
-		col := c[name]
-		if col == nil {
-			return func(int) int64 { return 0 }
-		}
-		return func(i int) int64 { return col.Int[i] }
-	}
-	text := func(name string) func(int) string {
-		col := c[name]
-		if col == nil {
-			return func(int) string { return "" }
-		}
-		return func(i int) string { return col.Text[i] }
-	}
-	fixture, sensor, channel := text("fixture"), text("sensor"), text("channel")
-	day, readings, usable, starts, conflicting := whole("day"), whole("readings"), whole("usable"), whole("starts"), whole("conflicting")
-	hours, ppfd, spread, dim, supply, ambient := num("hours"), num("ppfd"), num("spread"), num("dim_pct"), num("supply_v"), num("ambient_c")
-	power, current, lit, edge, gap := num("power_w"), num("current_a"), num("lit_h"), num("edge_h"), num("gap_h")
-	first, last, firstAt, lastAt := num("meter_first"), num("meter_last"), whole("meter_first_at"), whole("meter_last_at")
-	energyFirst, energyLast := num("energy_first"), num("energy_last")
-	var left [daily.Reasons]func(int) int64
-	for k, name := range leftOutColumns {
-		left[k] = whole(name)
-	}
+	nan := math.NaN()
+	none := DailyRow{Day: daily.Day{Hours: nan, PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan, PowerW: nan, CurrentA: nan, LitH: nan, EdgeH: nan, GapH: nan}}
 	n := len(rows)
-	rows = slices.Grow(rows, c["fixture"].Len())[:n+c["fixture"].Len()]
-	for i := range rows[n:] {
-		r := &rows[n+i]
-		d := day(i)
-		*r = DailyRow{
-			Fixture: fixture(i), Sensor: sensor(i), Channel: channel(i), Conflicting: int(conflicting(i)),
-			Day: daily.Day{
-				Day: int32(d), Hours: hours(i), Readings: int(readings(i)), Usable: int(usable(i)),
-				PPFD: ppfd(i), Spread: spread(i), DimPct: dim(i), SupplyV: supply(i), AmbientC: ambient(i), PowerW: power(i), CurrentA: current(i),
-				LitH: lit(i), EdgeH: edge(i), GapH: gap(i), Starts: int(starts(i)),
-				Counter: meterOf(first(i), last(i), firstAt(i), lastAt(i)),
-				// The roll-up keeps no moments of the energy meter: it was read some time that day.
-				Energy: meterOf(energyFirst(i), energyLast(i), d*86400e6, (d+1)*86400e6-1),
-			},
+	rows = slices.Grow(rows, cols[0].Len())[:n+cols[0].Len()]
+	in := rows[n:]
+	for i := range in {
+		in[i] = none
+	}
+	var meter, energy struct{ first, last, firstAt, lastAt *archive.Column }
+	for k := range cols {
+		c := &cols[k]
+		switch c.Name {
+		case "meter_first":
+			meter.first = c
+		case "meter_last":
+			meter.last = c
+		case "meter_first_at":
+			meter.firstAt = c
+		case "meter_last_at":
+			meter.lastAt = c
+		case "energy_first":
+			energy.first = c
+		case "energy_last":
+			energy.last = c
+		default:
+			fillRows(in, c)
 		}
-		for k := range left {
-			r.Left[k] = int(left[k](i))
+	}
+	if meter.last != nil {
+		for i := range in {
+			in[i].Counter = meterOf(orNaN(meter.first, i), orNaN(meter.last, i), meter.firstAt.Int[i], meter.lastAt.Int[i])
+		}
+	}
+	if energy.last != nil { // the roll-up keeps no moments of the energy meter: it was read some time that day
+		for i := range in {
+			day := int64(in[i].Day.Day)
+			in[i].Energy = meterOf(orNaN(energy.first, i), orNaN(energy.last, i), day*86400e6, (day+1)*86400e6-1)
 		}
 	}
 	return rows
+}
+
+// fillRows puts one column into the rows.
+func fillRows(rows []DailyRow, c *archive.Column) {
+	set := rowFields[c.Name]
+	for i := range rows {
+		if c.Valid == nil || c.Valid[i] {
+			set(&rows[i], c, i)
+		}
+	}
+}
+
+func orNaN(c *archive.Column, i int) float64 {
+	if c.Valid != nil && !c.Valid[i] {
+		return math.NaN()
+	}
+	return c.Float[i]
+}
+
+// rowFields puts a column's value into a row, by the column's name.
+var rowFields = map[string]func(*DailyRow, *archive.Column, int){
+	"fixture":     func(r *DailyRow, c *archive.Column, i int) { r.Fixture = c.Text[i] },
+	"sensor":      func(r *DailyRow, c *archive.Column, i int) { r.Sensor = c.Text[i] },
+	"channel":     func(r *DailyRow, c *archive.Column, i int) { r.Channel = c.Text[i] },
+	"day":         func(r *DailyRow, c *archive.Column, i int) { r.Day.Day = int32(c.Int[i]) },
+	"readings":    func(r *DailyRow, c *archive.Column, i int) { r.Readings = int(c.Int[i]) },
+	"usable":      func(r *DailyRow, c *archive.Column, i int) { r.Usable = int(c.Int[i]) },
+	"starts":      func(r *DailyRow, c *archive.Column, i int) { r.Starts = int(c.Int[i]) },
+	"conflicting": func(r *DailyRow, c *archive.Column, i int) { r.Conflicting = int(c.Int[i]) },
+	"hours":       func(r *DailyRow, c *archive.Column, i int) { r.Hours = c.Float[i] },
+	"ppfd":        func(r *DailyRow, c *archive.Column, i int) { r.PPFD = c.Float[i] },
+	"spread":      func(r *DailyRow, c *archive.Column, i int) { r.Spread = c.Float[i] },
+	"dim_pct":     func(r *DailyRow, c *archive.Column, i int) { r.DimPct = c.Float[i] },
+	"supply_v":    func(r *DailyRow, c *archive.Column, i int) { r.SupplyV = c.Float[i] },
+	"ambient_c":   func(r *DailyRow, c *archive.Column, i int) { r.AmbientC = c.Float[i] },
+	"power_w":     func(r *DailyRow, c *archive.Column, i int) { r.PowerW = c.Float[i] },
+	"current_a":   func(r *DailyRow, c *archive.Column, i int) { r.CurrentA = c.Float[i] },
+	"lit_h":       func(r *DailyRow, c *archive.Column, i int) { r.LitH = c.Float[i] },
+	"edge_h":      func(r *DailyRow, c *archive.Column, i int) { r.EdgeH = c.Float[i] },
+	"gap_h":       func(r *DailyRow, c *archive.Column, i int) { r.GapH = c.Float[i] },
+}
+
+func init() {
+	for k, name := range leftOutColumns {
+		rowFields[name] = func(r *DailyRow, c *archive.Column, i int) { r.Left[k] = int(c.Int[i]) }
+	}
 }
 
 func meterOf(first, last float64, firstAt, lastAt int64) daily.Meter {

@@ -104,7 +104,7 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 		return nil, err
 	}
 	answers := map[int]forecast.Answer{}
-	for _, an := range fit.Answers(forecast.Asking{Interval: q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
+	for _, an := range fit.AnswersOf(ps, forecast.Asking{Interval: q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
 		answers[an.Lamp] = an
 	}
 	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes, Calibration: cal, Record: rec}

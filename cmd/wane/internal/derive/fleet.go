@@ -23,8 +23,8 @@ func FleetOf(lives []*Life, reg *fleet.Register, s Site, asOf int32, interval fl
 	b := fleetBuilder{s: s, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: BurnByRoom(lives, asOf)}
 	for _, l := range lives {
 		if l.SensorLast != "" {
-			if d, ok := b.begun[l.SensorLast]; !ok || l.RecordFrom < d {
-				b.begun[l.SensorLast] = l.RecordFrom
+			if d, ok := b.begun[l.SensorLast]; !ok || l.recordFrom() < d {
+				b.begun[l.SensorLast] = l.recordFrom()
 			}
 		}
 	}
@@ -71,6 +71,15 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 	}
 	out.Blocks = l.blocks()
 	return out
+}
+
+// recordFrom is the first day of the life's record, which it has where a sensor
+// reads it.
+func (l *Life) recordFrom() int32 {
+	if l.lean != nil {
+		return l.lean.first
+	}
+	return l.Days[0].Day
 }
 
 // blocks gives the life's weeks.

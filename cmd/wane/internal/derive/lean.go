@@ -19,6 +19,7 @@ type lean struct {
 	blocks []forecast.Block
 	year   []burned // of the year that ends on the day asked for
 	hours  float64  // run-hours now
+	first  int32    // day of the record
 }
 
 // canBeLean says whether the forecast can do without levels: references and
@@ -96,6 +97,9 @@ func (l *Life) thin(s Site, asOf int32) {
 	l.Supply, l.Ambient, l.EnergyH = none, none, none
 	l.Base = level.BaseOf(l.Days, level.Life{LampType: l.LampType, Gear: l.Gear, RatedV: l.Fixture.RatedV}, l.Corrected, s.Config.Baseline)
 	t := &lean{hours: l.HoursNow(), year: l.burnedSince(asOf - year), blocks: l.blocks()}
+	if len(l.Days) > 0 {
+		t.first = l.Days[0].Day
+	}
 	l.lean = t
 	l.Totals, l.Days = nil, nil
 	if b := &l.Base.Baseline; b.Known() {

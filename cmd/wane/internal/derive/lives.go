@@ -210,10 +210,7 @@ func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc 
 
 func (l *Life) addDays(rows []DailyRow) {
 	used := map[string]bool{}
-	if len(rows) > 0 {
-		l.RecordFrom = rows[0].Day.Day
-		l.Days = make([]level.Day, 0, len(rows))
-	}
+	l.Days = make([]level.Day, 0, len(rows))
 	for _, r := range rows {
 		if r.Readings > 0 {
 			l.LastRead = r.Day.Day

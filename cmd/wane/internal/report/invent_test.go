@@ -73,7 +73,7 @@ func newInvented(seed uint64, fixtures []hung, log []fleet.Entry) *invented {
 // life invents the days of one lamp life: it burns 12 h a day, dirt falls
 // until somebody cleans, the sensor drifts by 0.8 % a year.
 func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
-	l := &derive.Life{Life: fl, Fixture: f, LastDay: s.asOf, Place: fleet.Place{Room: f.Room, Bay: f.Bay, Circuit: f.Circuit}, Lookup: map[int32]int{}}
+	l := &derive.Life{Life: fl, Fixture: f, LastDay: s.asOf, Place: fleet.Place{Room: f.Room, Bay: f.Bay, Circuit: f.Circuit}}
 	l.FirstDay = derive.DayOf(fl.From, time.UTC)
 	l.HungDay = derive.DayOf(f.Installed, time.UTC)
 	if !fl.To.IsZero() {
@@ -100,7 +100,6 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
 		dirt := -0.05 * (1 - math.Exp(-float64(d-wiped)/250))
 		drift := 0.008 * float64(d-s.day0) / 365
 		v := 230 + 4*s.rng.NormFloat64()
-		l.Lookup[d] = len(l.Days)
 		l.Days = append(l.Days, level.Day{Day: d, RunHours: run, PPFD: 900 * math.Exp(age+dirt+drift+0.05*math.Log(v/230)+0.006*s.rng.NormFloat64()),
 			Usable: 40, DimPct: 100, SupplyV: v, AmbientC: 26 + s.rng.NormFloat64(), Sensor: h.sensor})
 		l.LastRead, l.SensorLast = d, h.sensor
