@@ -2,6 +2,7 @@ package derive
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"testing"
 
@@ -45,6 +46,28 @@ func TestCompactIsATrack(t *testing.T) {
 		}
 		if k != got.Len() {
 			t.Fatalf("%d readings, want %d", got.Len(), k)
+		}
+	})
+}
+
+// A run appended at once is the same as its readings one by one.
+func TestExtendIsAdd(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		base := int64(1_700_000_000_000_000)
+		a, b := newCompact(base, 0), newCompact(base, rapid.IntRange(0, 9).Draw(t, "room"))
+		for range rapid.IntRange(0, 6).Draw(t, "runs") {
+			n, scale := rapid.IntRange(0, 9).Draw(t, "n"), rapid.SampledFrom([]int{1, 1, 1, 2}).Draw(t, "scale")
+			at, m := make([]int64, n), make([]int64, n)
+			for i := range n {
+				at[i] = base + rapid.SampledFrom([]int64{1e6, 1e6, 1e6, 1e6, 1e6, 1e6, 1}).Draw(t, "unit")*rapid.Int64Range(-100, 3e6).Draw(t, "k")
+				m[i] = rapid.SampledFrom([]int64{-9999, 0, 1, 1, 1, 1, 1, 1e12}).Draw(t, "m")
+				a.add(at[i], m[i], scale)
+			}
+			b.extend(at, m, scale)
+		}
+		x, y := a.track(0, a.Len(), 1), b.track(0, b.Len(), 1)
+		if !slices.Equal(x.Time, y.Time) || !slices.Equal(x.Value, y.Value) || (a.wide == nil) != (b.wide == nil) {
+			t.Fatalf("%+v, want %+v", y, x)
 		}
 	})
 }
