@@ -27,6 +27,7 @@ import (
 	"wane/ingest/problem"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/suspect"
 )
@@ -74,13 +75,13 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 			return out, err
 		}
 	}
-	a, err := deriveAll(ctx, lock, o)
+	a, known, err := deriveAll(ctx, lock, o)
 	if err != nil {
 		return out, err
 	}
-	if len(a.Parts(archive.Readings)) > 0 {
+	if known != nil {
 		o.Progress("forecasting")
-		if out.Result, err = derive.Ask(ctx, a, o.Site, derive.Question{AsOf: o.AsOf}); err != nil {
+		if out.Result, err = known.ask(ctx, a, o); err != nil {
 			return out, err
 		}
 	}
@@ -146,26 +147,44 @@ func Derive(ctx context.Context, o Options) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, lock.Release()) }()
-	_, err = deriveAll(ctx, lock, o)
+	_, _, err = deriveAll(ctx, lock, o)
 	return err
 }
 
-func deriveAll(ctx context.Context, lock *archive.Lock, o Options) (*archive.Archive, error) {
+// known is the lives as of the last day with a reading.
+type known struct {
+	asOf  int32
+	lives []*derive.Life
+	reg   *fleet.Register
+}
+
+// ask asks every lamp; of an earlier day than the last, from what was known then.
+func (k *known) ask(ctx context.Context, a *archive.Archive, o Options) (*derive.Result, error) {
+	if o.AsOf != 0 && o.AsOf != k.asOf {
+		return derive.Ask(ctx, a, o.Site, derive.Question{AsOf: o.AsOf})
+	}
+	return derive.AskOf(ctx, a, o.Site, derive.Question{AsOf: k.asOf}, k.lives, k.reg)
+}
+
+// deriveAll brings the derived tables up to the archive; the lives are nil where
+// it holds no reading.
+func deriveAll(ctx context.Context, lock *archive.Lock, o Options) (*archive.Archive, *known, error) {
 	o.Progress("rolling readings up")
 	a, err := derive.Daily(ctx, lock, o.Site)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	last, any := derive.LastDay(a, o.Site)
 	if !any {
-		return a, nil
+		return a, nil, nil
 	}
 	o.Progress("levels")
-	lives, _, err := derive.Lives(a, o.Site, last)
-	if err != nil {
-		return nil, err
+	k := &known{asOf: last}
+	if k.lives, k.reg, err = derive.Lives(a, o.Site, last); err != nil {
+		return nil, nil, err
 	}
-	return derive.Levels(lock, lives, o.Site.Config.Location)
+	a, err = derive.Levels(lock, k.lives, o.Site.Config.Location)
+	return a, k, err
 }
 
 // needs lists what only a person can settle.

@@ -54,9 +54,6 @@ type Result struct {
 // Ask forecasts every lamp in service from what was known at the end of the
 // day asked for.
 func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, error) {
-	if q.Interval == 0 {
-		q.Interval = s.Config.Interval
-	}
 	if q.AsOf == 0 {
 		last, any := LastDay(a, s)
 		if !any {
@@ -71,6 +68,15 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 	lives, reg, err := read(a, s, q.AsOf)
 	if err != nil {
 		return nil, err
+	}
+	return AskOf(ctx, a, s, q, lives, reg)
+}
+
+// AskOf is Ask where the lives as of q.AsOf are at hand, with the register as of
+// that day.
+func AskOf(ctx context.Context, a *archive.Archive, s Site, q Question, lives []*Life, reg *fleet.Register) (*Result, error) {
+	if q.Interval == 0 {
+		q.Interval = s.Config.Interval
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err

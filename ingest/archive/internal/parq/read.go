@@ -154,12 +154,17 @@ func readColumn(cr file.ColumnChunkReader, c *Column, rows int64) error {
 		v := make([]parquet.ByteArray, n)
 		if n, err = fill(cr.ReadBatch, v, levels); err == nil {
 			same := map[string]string{}
+			last := ""
 			c.Text = spread(c.Text, v[:n], levels, func(v parquet.ByteArray) string {
+				if string(v) == last { // tables are in order: mostly the one before
+					return last
+				}
 				s, ok := same[string(v)]
 				if !ok {
 					s = string(v)
 					same[s] = s
 				}
+				last = s
 				return s
 			})
 		}
