@@ -165,7 +165,19 @@ func unpack(dst *[packed]int64, src []byte, w uint, last, least int64) int64 {
 			for j := range o {
 				last += least + int64(u&mask)
 				o[j] = last
-				u >>= w
+				u >>= w & 63
+			}
+		}
+	case w <= 16 && len(src) >= 4*int(w)+8:
+		// Four of them lie in 64 bits, or 60 where they begin within a byte.
+		for i := 0; i < packed; i += 4 {
+			at := uint(i) * w
+			u := binary.LittleEndian.Uint64(src[at/8:]) >> (at % 8)
+			o := (*[4]int64)(dst[i:])
+			for j := range o {
+				last += least + int64(u&mask)
+				o[j] = last
+				u >>= w & 63
 			}
 		}
 	case w <= 56 && len(src) >= 4*int(w)+8:
