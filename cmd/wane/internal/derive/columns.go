@@ -1,7 +1,6 @@
 package derive
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -104,33 +103,6 @@ func dailyColumns(rows []DailyRow) []archive.Column {
 
 // leftOutColumns names the column of each daily.Reason.
 var leftOutColumns = [daily.Reasons]string{"unlit", "daylight", "implausible", "running_up", "edge", "stuck", "odd_dim", "odd_supply", "shadowed"}
-
-// readDaily gives the rows of table daily up to the day last, by fixture in
-// day order.
-func readDaily(a *archive.Archive, last int32) (map[string][]DailyRow, error) {
-	out := map[string][]DailyRow{}
-	for _, p := range a.Parts(TableDaily) { // partitions by month: their order is that of days
-		cols, err := a.ReadTable(p)
-		if err != nil {
-			return nil, fmt.Errorf("read daily roll-up: %w", err)
-		}
-		c := map[string]*archive.Column{}
-		for i := range cols {
-			c[cols[i].Name] = &cols[i]
-		}
-		for _, want := range dailyColumns(nil) {
-			if c[want.Name] == nil {
-				return nil, fmt.Errorf("the daily roll-up lacks the column %s: another version of wane made it; run `wane nightly` or `wane rebuild`", want.Name)
-			}
-		}
-		for _, r := range appendRows(nil, cols) {
-			if r.Day.Day <= last {
-				out[r.Fixture] = append(out[r.Fixture], r)
-			}
-		}
-	}
-	return out, nil
-}
 
 // appendRows makes rows of the columns that are there; what is not there stays
 // NaN or nil.

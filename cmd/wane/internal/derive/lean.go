@@ -1,9 +1,7 @@
 package derive
 
 import (
-	"errors"
 	"math"
-	"sort"
 
 	"wane/ingest/archive"
 	"wane/transform/estimate"
@@ -48,45 +46,18 @@ func canBeLean(s Site) bool {
 	return true
 }
 
-// chunk is how many fixtures are worked on at once.
-const chunk = 64
-
-// leanLives is Lives without the series, in the memory of a few fixtures and on
-// all cores.
-func leanLives(a *archive.Archive, s Site, asOf int32) (out []*Life, reg *fleet.Register, err error) {
-	reg = s.Register.AsOf(endOf(asOf, s.Config.Location))
-	fixtures := make([]*fleet.Fixture, len(reg.Fixtures))
-	for i := range fixtures {
-		fixtures[i] = &reg.Fixtures[i]
-	}
-	sort.SliceStable(fixtures, func(i, j int) bool { return fixtures[i].ID < fixtures[j].ID })
-	days, err := openStream(a, asOf)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer func() { err = errors.Join(err, days.close()) }()
-	for from := 0; from < len(fixtures); from += chunk {
-		some := fixtures[from:min(from+chunk, len(fixtures))]
-		ids := make([]string, len(some))
-		for i, f := range some {
-			ids[i] = f.ID
-		}
-		rows, err := days.upTo(ids)
-		if err != nil {
-			return nil, nil, err
-		}
-		lives := make([][]*Life, len(some))
-		each(len(some), func(i int) {
-			lives[i] = livesOf(reg, some[i], rows[i], s, asOf)
-			for _, l := range lives[i] {
-				l.thin(s, asOf)
-			}
-		})
+// leanLives is Lives without the series, in the memory of a few fixtures.
+func leanLives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, error) {
+	reg := s.Register.AsOf(endOf(asOf, s.Config.Location))
+	var out []*Life
+	err := eachFixture(a, reg, asOf, lifeColumns, func(f *fleet.Fixture, rows []DailyRow) []*Life {
+		lives := livesOf(reg, f, rows, s, asOf)
 		for _, l := range lives {
-			out = append(out, l...)
+			l.thin(s, asOf)
 		}
-	}
-	return out, reg, nil
+		return lives
+	}, func(_ []DailyRow, lives []*Life) { out = append(out, lives...) })
+	return out, reg, err
 }
 
 // thin makes the life's weeks and drops its days. No level is left that could

@@ -63,37 +63,27 @@ func (l *Life) Dark() bool { return l.End == fleet.Fail && l.Latest }
 func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, error) {
 	loc := s.Config.Location
 	reg := s.Register.AsOf(endOf(asOf, loc))
-	days, err := readDaily(a, asOf)
+	begun := map[string]int32{} // first day of each light sensor
+	var out []*Life
+	err := eachFixture(a, reg, asOf, nil, func(f *fleet.Fixture, rows []DailyRow) []*Life {
+		lives := livesOf(reg, f, rows, s, asOf)
+		for _, l := range lives {
+			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, f, rows, l.FirstDay, l.LastDay)
+		}
+		return lives
+	}, func(rows []DailyRow, lives []*Life) {
+		recordBegins(begun, rows)
+		out = append(out, lives...)
+	})
 	if err != nil {
 		return nil, nil, err
 	}
-	begun := recordBegins(days)
 	gains := map[string]level.Gain{}
-	for _, rows := range days {
-		for _, r := range rows {
-			if _, ok := gains[r.Sensor]; !ok && r.Sensor != "" {
-				gains[r.Sensor] = gainOf(reg, r.Sensor, begun[r.Sensor], loc)
-			}
-		}
-	}
-	var out []*Life
-	for i := range reg.Fixtures {
-		f := &reg.Fixtures[i]
-		for _, l := range livesOf(reg, f, days[f.ID], s, asOf) {
-			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, f, days[f.ID], l.FirstDay, l.LastDay)
-			out = append(out, l)
-		}
+	for sensor, first := range begun {
+		gains[sensor] = gainOf(reg, sensor, first, loc)
 	}
 	coefficients(out, s.Config.Corrections)
-	for _, l := range out {
-		l.addLevels(gains, s)
-	}
-	sort.SliceStable(out, func(i, j int) bool {
-		if out[i].Fixture.ID != out[j].Fixture.ID {
-			return out[i].Fixture.ID < out[j].Fixture.ID
-		}
-		return out[i].N < out[j].N
-	})
+	each(len(out), func(i int) { out[i].addLevels(gains, s) })
 	return out, reg, nil
 }
 
@@ -115,17 +105,19 @@ func livesOf(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, s Site, asO
 	return out
 }
 
-// recordBegins gives the first day of each light sensor.
-func recordBegins(days map[string][]DailyRow) map[string]int32 {
-	out := map[string]int32{}
-	for _, rows := range days {
-		for _, r := range rows {
-			if d, ok := out[r.Sensor]; !ok || r.Day.Day < d {
-				out[r.Sensor] = r.Day.Day
-			}
+// recordBegins notes the first day of each light sensor in a fixture's rows.
+func recordBegins(begun map[string]int32, rows []DailyRow) {
+	last := ""
+	for i := range rows {
+		r := &rows[i]
+		if r.Sensor == last { // days are in order
+			continue
+		}
+		last = r.Sensor
+		if d, ok := begun[r.Sensor]; r.Sensor != "" && (!ok || r.Day.Day < d) {
+			begun[r.Sensor] = r.Day.Day
 		}
 	}
-	return out
 }
 
 func gainOf(reg *fleet.Register, sensor string, first int32, loc *time.Location) level.Gain {

@@ -4,8 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
+	"sort"
 
 	"wane/ingest/archive"
+	"wane/transform/fleet"
 )
 
 // stream goes through table daily by fixture: all of a fixture's days, then the
@@ -32,12 +35,17 @@ const batchRows = 1024
 var lifeColumns = []string{"fixture", "day", "hours", "sensor", "readings", "ppfd", "dim_pct", "supply_v", "ambient_c",
 	"lit_h", "edge_h", "gap_h", "meter_first", "meter_first_at", "meter_last", "meter_last_at"}
 
-func openStream(a *archive.Archive, last int32) (*stream, error) {
+func openStream(a *archive.Archive, last int32, columns []string) (*stream, error) {
 	s := &stream{last: last}
+	if columns == nil {
+		for _, c := range dailyColumns(nil) {
+			columns = append(columns, c.Name)
+		}
+	}
 	for _, p := range a.Parts(TableDaily) {
-		c, err := a.OpenTable(p, lifeColumns...)
+		c, err := a.OpenTable(p, columns...)
 		if err != nil {
-			return nil, errors.Join(fmt.Errorf("read daily roll-up: %w", err), s.close())
+			return nil, errors.Join(fmt.Errorf("read daily roll-up, which another version of wane may have made (`wane nightly` or `wane rebuild` makes it anew): %w", err), s.close())
 		}
 		s.parts = append(s.parts, &partStream{cursor: c})
 	}
@@ -52,16 +60,48 @@ func (s *stream) close() error {
 	return err
 }
 
+// chunk is how many fixtures are worked on at once.
+const chunk = 64
+
+// eachFixture goes through the register's fixtures in order of their names: build
+// is called on all cores with a fixture's days up to last, then take one by one
+// in order, with what build gave. The rows hold until take returns. columns are
+// those to read, nil for all.
+func eachFixture[T any](a *archive.Archive, reg *fleet.Register, last int32, columns []string, build func(*fleet.Fixture, []DailyRow) T, take func([]DailyRow, T)) (err error) {
+	fixtures := make([]*fleet.Fixture, len(reg.Fixtures))
+	for i := range fixtures {
+		fixtures[i] = &reg.Fixtures[i]
+	}
+	sort.SliceStable(fixtures, func(i, j int) bool { return fixtures[i].ID < fixtures[j].ID })
+	days, err := openStream(a, last, columns)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, days.close()) }()
+	for some := range slices.Chunk(fixtures, chunk) {
+		rows, err := days.upTo(some)
+		if err != nil {
+			return err
+		}
+		made := make([]T, len(some))
+		each(len(some), func(i int) { made[i] = build(some[i], rows[i]) })
+		for i := range some {
+			take(rows[i], made[i])
+		}
+	}
+	return nil
+}
+
 // upTo gives the rows of the fixtures asked for, which are sorted, in order of
 // day, until the next call; rows of others before them are passed over.
-func (s *stream) upTo(fixtures []string) ([][]DailyRow, error) {
+func (s *stream) upTo(fixtures []*fleet.Fixture) ([][]DailyRow, error) {
 	of := map[string]int{}
 	for i, f := range fixtures {
-		of[f] = i
+		of[f.ID] = i
 	}
 	taken := make([][]DailyRow, len(s.parts))
 	errs := make([]error, len(s.parts))
-	each(len(s.parts), func(i int) { taken[i], errs[i] = s.parts[i].upTo(fixtures[len(fixtures)-1]) })
+	each(len(s.parts), func(i int) { taken[i], errs[i] = s.parts[i].upTo(fixtures[len(fixtures)-1].ID) })
 	if err := errors.Join(errs...); err != nil {
 		return nil, fmt.Errorf("read daily roll-up: %w", err)
 	}
