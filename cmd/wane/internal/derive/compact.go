@@ -75,6 +75,14 @@ func (c *compact) put(at int64, v float64) {
 	c.wide.Time, c.wide.Value = append(c.wide.Time, at), append(c.wide.Value, v)
 }
 
+// sorted says whether the readings are in order of time.
+func (c *compact) sorted() bool {
+	if c.wide != nil {
+		return slices.IsSorted(c.wide.Time)
+	}
+	return slices.IsSorted(c.sec)
+}
+
 // Len, Less and Swap put the readings in order of time.
 func (c *compact) Len() int {
 	if c.wide != nil {

@@ -149,7 +149,7 @@ func (t *tracks) read(m month, parts []archive.Part, since int64) (*loaded, erro
 		s.settle(name, t.reg)
 	}
 	for _, s := range out { // parts of different scales interleave
-		if !sort.IsSorted(&s.compact) {
+		if !s.sorted() {
 			sort.Sort(&s.compact)
 		}
 		sort.Slice(s.conflicts, func(i, j int) bool { return s.conflicts[i] < s.conflicts[j] })
