@@ -23,9 +23,10 @@ func (c *Cursor) Ahead() {
 		defer close(a.done)
 		defer close(a.ready)
 		for w := range a.free {
-			w.err = c.load(w)
-			a.ready <- w
-			if w.err != nil {
+			err := c.load(w)
+			w.err = err
+			a.ready <- w // from here on it is the reader's
+			if err != nil {
 				return
 			}
 		}
