@@ -83,7 +83,7 @@ func invented(t *rapid.T) *flat {
 		s := reading.Series{Sensor: rapid.SampledFrom(names).Draw(t, "sensor"), Channel: rapid.SampledFrom(names).Draw(t, "channel")}
 		wide := rapid.SampledFrom([]uint{0, 1, 4, 8, 9, 20, 33, 56, 58, 62}).Draw(t, "width")
 		at := int64(0)
-		for range rapid.SampledFrom([]int{1, 20, 300, 5000}).Draw(t, "rows") {
+		for range rapid.SampledFrom([]int{1, 20, 300, 300, 3000}).Draw(t, "rows") {
 			at += int64(rng.Uint64() >> 1 % (1 << wide))
 			out.series, out.time = append(out.series, s), append(out.time, at)
 			out.value, out.clash = append(out.value, int64(rng.Uint64()>>1%(1<<wide))-1), append(out.clash, rng.IntN(20) == 0)
@@ -116,7 +116,7 @@ func (f *flat) foreign(t *rapid.T) []byte {
 		parquet.WithDataPageVersion(pages), parquet.WithCompression(rapid.SampledFrom([]compress.Compression{compress.Codecs.Uncompressed, compress.Codecs.Snappy, compress.Codecs.Gzip, compress.Codecs.Zstd}).Draw(t, "codec")),
 		parquet.WithDictionaryDefault(false), parquet.WithDictionaryFor("sensor", dict), parquet.WithDictionaryFor("channel", dict),
 		parquet.WithEncodingFor("time", numbers), parquet.WithEncodingFor("value", numbers),
-		parquet.WithDataPageSize(rapid.SampledFrom([]int64{200, 1 << 20}).Draw(t, "page size")), parquet.WithBatchSize(64),
+		parquet.WithDataPageSize(rapid.SampledFrom([]int64{1000, 1 << 20}).Draw(t, "page size")), parquet.WithBatchSize(64),
 	)
 	var buf bytes.Buffer
 	fw := file.NewParquetWriter(&buf, readingsSchema(9), file.WithWriterProps(props))

@@ -44,7 +44,7 @@ func TestDeltasOfEveryWidth(t *testing.T) {
 					t.Fatalf("width %d, %d values, %d at a time: %v", w, n, most, err)
 				}
 			}
-			for cut := range src {
+			for cut := 0; cut < len(src); cut += 1 + n/130 {
 				if _, err := decodeAll(src[:cut], n, n); err == nil {
 					t.Fatalf("width %d, %d values: %d of %d bytes were taken for the whole", w, n, cut, len(src))
 				}
