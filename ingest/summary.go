@@ -86,7 +86,8 @@ func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []strin
 	if len(fresh) == 0 {
 		return nil, nil, nil
 	}
-	if q, err := res.Archive.Quarantined(); err == nil {
+	takenIn := res.Files[0].TakenIn // one round, one time
+	if q, err := res.Archive.QuarantinedOf(takenIn); err == nil {
 		for _, x := range q {
 			if fresh[x.Sequence] && x.Code == archive.CodeWholeFile {
 				broken = append(broken, x.Reason)
@@ -94,34 +95,34 @@ func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []strin
 		}
 	}
 	rows = map[int64]int64{}
-	unknown, err := unknownOf(res.Archive, reg, func(c archive.Covered) bool { return fresh[c.Sequence] }, rows)
+	cover, err := res.Archive.CoverageOf(takenIn)
 	if err != nil {
 		return broken, nil, nil
 	}
-	return broken, unknown, rows
+	return broken, unknownOf(cover, reg, func(c archive.Covered) bool { return fresh[c.Sequence] }, rows), rows
 }
 
 // Unknown lists the series of the archive that the register does not have.
 func Unknown(a *archive.Archive, reg *fleet.Register) ([]string, error) {
-	return unknownOf(a, reg, func(archive.Covered) bool { return true }, map[int64]int64{})
-}
-
-// unknownOf lists unknown series and adds their readings to rows, by file.
-func unknownOf(a *archive.Archive, reg *fleet.Register, wanted func(archive.Covered) bool, rows map[int64]int64) ([]string, error) {
-	if reg == nil {
-		return nil, nil
-	}
 	cover, err := a.Coverage()
 	if err != nil {
 		return nil, err
 	}
+	return unknownOf(cover, reg, func(archive.Covered) bool { return true }, map[int64]int64{}), nil
+}
+
+// unknownOf lists unknown series and adds their readings to rows, by file.
+func unknownOf(cover []archive.Covered, reg *fleet.Register, wanted func(archive.Covered) bool, rows map[int64]int64) []string {
+	if reg == nil {
+		return nil
+	}
 	var out []string
 	seen := map[string]bool{} // whether it is known
 	for _, c := range cover {
-		name := c.Series.String()
 		if !wanted(c) || c.Series.Sensor == SurveySensor {
 			continue
 		}
+		name := c.Series.String()
 		known, told := seen[name]
 		if !told {
 			known = reg.Known(c.Series.Sensor, c.Series.Channel)
@@ -134,7 +135,7 @@ func unknownOf(a *archive.Archive, reg *fleet.Register, wanted func(archive.Cove
 		}
 	}
 	sort.Strings(out)
-	return out, nil
+	return out
 }
 
 // NeedsPerson lists what only a person can settle, with what to do.

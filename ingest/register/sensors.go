@@ -24,6 +24,7 @@ func parseSensors(r *fleet.Register, n *names, data []byte, loc *time.Location) 
 		quantities = append(quantities, q.Name)
 		unit[q.Name] = q.Unit
 	}
+	rows := map[[2]string][]int{} // of r.Sensors, by sensor and channel
 	for _, w := range t.rows {
 		s := fleet.SensorPeriod{
 			Sensor: w.need("sensor"), Channel: w.need("channel"),
@@ -55,13 +56,13 @@ func parseSensors(r *fleet.Register, n *names, data []byte, loc *time.Location) 
 			}
 			s.To = s.To.AddDate(0, 0, 1) // the last day is included
 		}
-		for i := range r.Sensors {
-			o := &r.Sensors[i]
-			if o.Sensor == s.Sensor && o.Channel == s.Channel && overlap(o, &s) {
+		for _, i := range rows[[2]string{s.Sensor, s.Channel}] {
+			if o := &r.Sensors[i]; overlap(o, &s) {
 				w.bad("from", fmt.Sprintf("%s/%s has a row for the same time on line %d", s.Sensor, s.Channel, o.Line), "end the earlier row (to) before this one begins (from)")
 			}
 		}
 		n.declare(fleet.OfSensor, s.Sensor)
+		rows[[2]string{s.Sensor, s.Channel}] = append(rows[[2]string{s.Sensor, s.Channel}], len(r.Sensors))
 		r.Sensors = append(r.Sensors, s)
 	}
 	return t.found
