@@ -144,7 +144,7 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 // dimAt gives the dim state at t: the dim series' latest value of the last day,
 // else the logged set point, else full power.
 func (r *roller) dimAt(t int64) float64 {
-	if v, ok := r.dim.latest(t, min(24*microPerHour, t-r.since)); ok {
+	if v, ok := r.dim.latest(t, min(DimHolds, t-r.since)); ok {
 		return v
 	}
 	pct := 100.0
@@ -205,12 +205,15 @@ func (r *roller) steadyDim() (float64, bool) {
 	return pct, pct >= 1
 }
 
-// nearby is how old a condition may be to speak of a moment.
-const nearby = microPerHour
+// How old, microseconds, a reading may be to speak of a moment.
+const (
+	Nearby   = 1 * microPerHour  // of a condition: supply, ambient temperature, power, current
+	DimHolds = 24 * microPerHour // of a dim state
+)
 
 // latest gives the condition at t.
 func (r *roller) latest(s *seeker, t int64) (float64, bool) {
-	return s.latest(t, min(nearby, t-r.since))
+	return s.latest(t, min(Nearby, t-r.since))
 }
 
 func (r *roller) keepSupply(d *Day) {

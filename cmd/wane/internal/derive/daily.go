@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"wane/ingest/archive"
-	"wane/ingest/reading"
 )
 
 // runIn is how many days before a day are read with it: a lamp burning over
@@ -31,11 +30,7 @@ func rollUp(ctx context.Context, l *archive.Lock, s Site) (_ *archive.Archive, r
 		return nil, nil, fmt.Errorf("see which days changed: %w", err)
 	}
 	if len(digests) > 0 {
-		wanted := map[reading.Series]bool{}
-		for _, p := range s.Register.Sensors {
-			wanted[reading.Series{Sensor: p.Sensor, Channel: p.Channel}] = true
-		}
-		t, keys := newTracks(a, s.Register, wanted), newDayKeys(s, digests)
+		t, keys := newTracks(a, s.Register, wantedSeries(s.Register)), newDayKeys(s, digests)
 		first, last := extent(digests)
 		for m := first; m <= last; m++ {
 			if err := ctx.Err(); err != nil {
@@ -91,7 +86,7 @@ func dailyMonth(d *archive.Derivation, t *tracks, s Site, keys *dayKeys, m month
 	var rows []DailyRow
 	if len(changed) > 0 {
 		loc := s.Config.Location
-		if err := t.load(Start(changed[0]-runIn, loc), Start(changed[len(changed)-1]+1, loc)); err != nil {
+		if err := t.load(Start(changed[0]-runIn, loc), Start(changed[0], loc), Start(changed[len(changed)-1]+1, loc)); err != nil {
 			return nil, err
 		}
 		rows = rollDays(t, s, changed)

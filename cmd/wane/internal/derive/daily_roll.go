@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"math"
 	"runtime"
 	"slices"
 	"sort"
@@ -49,8 +50,32 @@ func each(n int, fn func(i int)) {
 	wg.Wait()
 }
 
-// watched are the quantities that the roll-up reads.
-var watched = [...]fleet.Quantity{fleet.PPFD, fleet.SupplyV, fleet.AmbientC, fleet.DimPct, fleet.PowerW, fleet.CurrentA, fleet.RunHours, fleet.Energy}
+// watched are the quantities that the roll-up reads, and how long before a day
+// each can count for it.
+var watched = [...]struct {
+	quantity fleet.Quantity
+	before   int64 // microseconds; all: the run-in
+}{
+	{fleet.PPFD, all}, {fleet.SupplyV, daily.Nearby}, {fleet.AmbientC, daily.Nearby}, {fleet.DimPct, daily.DimHolds},
+	{fleet.PowerW, all}, {fleet.CurrentA, all}, {fleet.RunHours, 0}, {fleet.Energy, 0},
+}
+
+const all = math.MaxInt64 / 2
+
+// wantedSeries gives the series of the register that the roll-up reads.
+func wantedSeries(r *fleet.Register) wanted {
+	out := wanted{}
+	for i := range r.Sensors {
+		p := &r.Sensors[i]
+		for _, w := range watched {
+			if w.quantity == p.Quantity {
+				name := reading.Series{Sensor: p.Sensor, Channel: p.Channel}
+				out[name] = max(out[name], w.before)
+			}
+		}
+	}
+	return out
+}
 
 // witnesses is what tells of a fixture on a day: the row of the register for
 // each watched quantity, by noon, and whether daylight reaches its sensors
@@ -62,8 +87,8 @@ type witnesses struct {
 
 func witnessesOf(s Site, f *fleet.Fixture, day daily.Bound) (out witnesses) {
 	noon := time.UnixMicro(day.From).Add(12 * time.Hour)
-	for i, q := range watched {
-		out.rows[i] = s.Register.Watch(f, q, noon)
+	for i, w := range watched {
+		out.rows[i] = s.Register.Watch(f, w.quantity, noon)
 	}
 	out.daylight = s.Config.Rooms[s.Register.PlaceAt(f, time.UnixMicro(day.From)).Room].Daylight
 	return out
@@ -108,7 +133,7 @@ func changes(at []time.Time, days []daily.Bound) []int {
 }
 
 func rollPiece(t *tracks, s Site, f *fleet.Fixture, who witnesses, days []daily.Bound) []DailyRow {
-	from, to := days[0].Since, days[len(days)-1].To
+	back, to := reach{days[0].Since, days[0].From}, days[len(days)-1].To
 	in := daily.Input{LampType: f.LampType}
 	if who.daylight {
 		in.Sky = &daily.Sky{Latitude: *s.Config.Latitude, Longitude: *s.Config.Longitude}
@@ -121,13 +146,10 @@ func rollPiece(t *tracks, s Site, f *fleet.Fixture, who witnesses, days []daily.
 			continue
 		}
 		name := reading.Series{Sensor: p.Sensor, Channel: p.Channel}
-		since := max(from, p.From.UnixMicro()) // the run-in is the same instrument under the same factor
-		if p.From.IsZero() {
-			since = from
-		}
+		since := max(back.floor(watched[i].before), p.From.UnixMicro()) // the run-in is the same instrument under the same factor
 		track, odd := t.span(name, since, to, p.Factor)
 		*into = track
-		if watched[i] == fleet.PPFD {
+		if watched[i].quantity == fleet.PPFD {
 			light, conflicts = name, odd
 		}
 	}

@@ -25,22 +25,32 @@ type series struct {
 // a local month and its run-in touch two or three.
 type tracks struct {
 	archive *archive.Archive
-	wanted  map[reading.Series]bool
+	wanted  wanted
 	reg     *fleet.Register // for its decisions
 	months  map[month]*loaded
 	usual   int // readings of the longest series of the month read last
 }
 
-// loaded is what has been read of a UTC month: these parts, from since on.
+// wanted is how long before the first day each series can count, microseconds.
+type wanted map[reading.Series]int64
+
+// reach is how far back readings are needed: the run-in's start and the first
+// day's, microseconds UTC.
+type reach struct{ since, from int64 }
+
+// floor is from when on a series is needed that counts so long before a day.
+func (r reach) floor(before int64) int64 { return max(r.since, r.from-before) }
+
+// loaded is what has been read of a UTC month: these parts, so far back.
 type loaded struct {
 	series map[reading.Series]*series
 	parts  []string // paths
-	since  int64
+	reach
 }
 
-// has says whether readings of the parts from since on are there.
-func (l *loaded) has(parts []archive.Part, since int64) bool {
-	if l == nil || l.since > since {
+// has says whether the parts' readings are there, so far back.
+func (l *loaded) has(parts []archive.Part, back reach) bool {
+	if l == nil || l.since > back.since || l.from > back.from {
 		return false
 	}
 	for _, p := range parts {
@@ -51,45 +61,48 @@ func (l *loaded) has(parts []archive.Part, since int64) bool {
 	return true
 }
 
-func newTracks(a *archive.Archive, reg *fleet.Register, wanted map[reading.Series]bool) *tracks {
+func newTracks(a *archive.Archive, reg *fleet.Register, wanted wanted) *tracks {
 	return &tracks{archive: a, wanted: wanted, reg: reg, months: map[month]*loaded{}}
 }
 
-// load makes what was read from since up to the moment to readable, and forgets
-// what lies in other months or before since.
-func (t *tracks) load(since, to time.Time) error {
+// load makes readable what days from the moment from up to the moment to depend
+// on, with a run-in since the moment since, and forgets what lies in other months
+// or farther back.
+func (t *tracks) load(since, from, to time.Time) error {
 	first, last := monthOf(since.UTC()), monthOf(to.Add(-time.Microsecond).UTC())
 	for m := range t.months {
 		if m < first || m > last {
 			delete(t.months, m)
 		}
 	}
-	from := since.UnixMicro()
+	back := reach{since.UnixMicro(), from.UnixMicro()}
 	for m := first; m <= last; m++ {
 		parts := partsOf(t.archive, m, since, to)
-		if !t.months[m].has(parts, from) {
+		if !t.months[m].has(parts, back) {
 			delete(t.months, m)
-			in, err := t.read(m, parts, from)
+			in, err := t.read(m, parts, back)
 			if err != nil {
 				return err
 			}
 			t.months[m] = in
 		}
 		if m == first { // before the next month is read, so that two are never held
-			t.months[m].forget(from)
+			t.months[m].forget(back, t.wanted)
 		}
 	}
 	return nil
 }
 
-// forget drops what lies before since.
-func (l *loaded) forget(since int64) {
-	if l.since = max(l.since, since); l.since > since {
+// forget drops what lies farther back.
+func (l *loaded) forget(back reach, before wanted) {
+	if l.reach == back {
 		return
 	}
-	for _, s := range l.series {
-		s.forget(since)
-		lo, _ := between(s.conflicts, since, math.MaxInt64)
+	l.reach = back
+	for name, s := range l.series {
+		floor := back.floor(before[name])
+		s.forget(floor)
+		lo, _ := between(s.conflicts, floor, math.MaxInt64)
 		s.conflicts = s.conflicts[lo:]
 	}
 }
@@ -106,14 +119,18 @@ func partsOf(a *archive.Archive, m month, since, to time.Time) []archive.Part {
 	return out
 }
 
-func (t *tracks) read(m month, parts []archive.Part, since int64) (*loaded, error) {
+func (t *tracks) read(m month, parts []archive.Part, back reach) (*loaded, error) {
 	out := map[reading.Series]*series{}
-	in := &loaded{series: out, since: since}
-	wanted := func(s reading.Series) bool { return t.wanted[s] }
+	in := &loaded{series: out, reach: back}
 	for i, p := range parts {
 		in.parts = append(in.parts, p.Path)
-		err := t.archive.ReadWanted(p, wanted, func(r *archive.Run) error {
-			lo, n := between(r.Time, since, math.MaxInt64)
+		last := p.Last.UnixMicro()
+		want := func(s reading.Series) bool {
+			before, ok := t.wanted[s]
+			return ok && last >= back.floor(before)
+		}
+		err := t.archive.ReadWanted(p, want, func(r *archive.Run) error {
+			lo, n := between(r.Time, back.floor(t.wanted[r.Series]), math.MaxInt64)
 			if lo == n {
 				return nil
 			}

@@ -60,8 +60,8 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 	} {
 		reg.Decisions = c.decisions
 		name := reading.Series{Sensor: "s", Channel: "1"}
-		tr := newTracks(a, reg, map[reading.Series]bool{name: true})
-		if err := tr.load(at(0), at(24)); err != nil {
+		tr := newTracks(a, reg, wanted{name: 0})
+		if err := tr.load(at(0), at(0), at(24)); err != nil {
 			t.Fatal(err)
 		}
 		got, conflicts := tr.span(name, 0, at(0).AddDate(1, 0, 0).UnixMicro(), 1)
