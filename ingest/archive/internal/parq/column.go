@@ -4,7 +4,9 @@
 //
 //  1. A Table is any list of columns (Column); WriteTable and ReadTable.
 //  2. Readings have their own writer and reader, which know that they are
-//     sorted by series and encode a run of one series as such.
+//     sorted by series, encode and decode a run of one series as such, and take
+//     a column's numbers at once. Files of the same columns that others wrote
+//     are read by the library.
 //
 // Promises: timestamps are microseconds in UTC and say so; a float that is not
 // finite is refused; strings are dictionary-encoded; integers are delta-packed;
