@@ -21,6 +21,9 @@ var channels = []struct{ name, unit string }{
 	{"ppfd", "umol/m2/s"}, {"run_hours", "h"}, {"supply_v", "V"}, {"current_a", "A"}, {"power_w", "W"}, {"ambient_c", "degC"}, {"dim_pct", "%"},
 }
 
+// morning is when the nightly takes the n-th night in.
+func morning(n int) time.Time { return first.AddDate(0, 0, n+1).Add(time.Hour) }
+
 // prepare makes the site as it is before the night, and the night's files.
 func prepare(dir string) error {
 	base := filepath.Join(dir, "base")
@@ -54,7 +57,7 @@ func prepare(dir string) error {
 		if err := invent(filepath.Join(base, "inbox"), n, 288); err != nil {
 			return err
 		}
-		if _, _, err := night(base); err != nil {
+		if _, _, err := night(base, morning(n)); err != nil {
 			return err
 		}
 	}
@@ -62,7 +65,7 @@ func prepare(dir string) error {
 	if err := invent(filepath.Join(base, "inbox"), *before, 12); err != nil {
 		return err
 	}
-	if _, _, err := night(base); err != nil {
+	if _, _, err := night(base, first.AddDate(0, 0, *before).Add(time.Hour)); err != nil {
 		return err
 	}
 	return invent(filepath.Join(dir, "files"), *before, 288)

@@ -174,7 +174,7 @@ func runChild(what, dir string) error {
 	case "copy":
 		err = copySQL(dir)
 	default:
-		took, rolled, err = night(filepath.Join(dir, "site"))
+		took, rolled, err = night(filepath.Join(dir, "site"), morning(*before))
 	}
 	fmt.Println(float64(time.Since(begin).Microseconds())/1000, took.ms, took.cpu, rolled.ms, rolled.cpu)
 	return err
@@ -192,8 +192,8 @@ func copySQL(dir string) error {
 	return err
 }
 
-// night takes the inbox in and brings table daily up to it.
-func night(folder string) (took, rolled cost, err error) {
+// night takes the inbox in at a time and brings table daily up to it.
+func night(folder string, now time.Time) (took, rolled cost, err error) {
 	l, err := archive.Acquire(filepath.Join(folder, "archive"), archive.Holder{PID: os.Getpid(), What: "benchmark"})
 	if err != nil {
 		return took, rolled, err
@@ -203,7 +203,7 @@ func night(folder string) (took, rolled cost, err error) {
 	if err != nil {
 		return took, rolled, err
 	}
-	sum, err := ingest.Take(context.Background(), l, ingest.Options{Site: site.Folder(folder), Register: reg, Now: first.AddDate(0, 0, 60)})
+	sum, err := ingest.Take(context.Background(), l, ingest.Options{Site: site.Folder(folder), Register: reg, Now: now})
 	if err != nil {
 		return took, rolled, err
 	}
