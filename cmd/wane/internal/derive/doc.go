@@ -7,6 +7,8 @@
 //     digests of each day's readings by which that is seen.
 //  2. Lives: daily and register, as of a day -> run-hours and levels of every
 //     lamp life. This is where "as of" happens: nothing dated later is read.
+//     The days are read by fixture, a few at a time (stream); where only due
+//     dates are asked for, a life keeps its weeks and drops its days (lean).
 //  3. Levels: the lives as of the last day -> table levels.
 //  4. Fleet: the lives -> what the forecast takes in.
 //

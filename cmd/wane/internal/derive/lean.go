@@ -56,7 +56,7 @@ func leanLives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register
 			l.thin(s, asOf)
 		}
 		return lives
-	}, func(_ []DailyRow, lives []*Life) { out = append(out, lives...) })
+	}, func(lives []*Life) { out = append(out, lives...) })
 	return out, reg, err
 }
 

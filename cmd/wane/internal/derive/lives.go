@@ -65,15 +65,23 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 	reg := s.Register.AsOf(endOf(asOf, loc))
 	begun := map[string]int32{} // first day of each light sensor
 	var out []*Life
-	err := eachFixture(a, reg, asOf, nil, func(f *fleet.Fixture, rows []DailyRow) []*Life {
-		lives := livesOf(reg, f, rows, s, asOf)
-		for _, l := range lives {
+	type made struct {
+		lives []*Life
+		begun map[string]int32
+	}
+	err := eachFixture(a, reg, asOf, nil, func(f *fleet.Fixture, rows []DailyRow) made {
+		m := made{livesOf(reg, f, rows, s, asOf), recordBegins(rows)}
+		for _, l := range m.lives {
 			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, f, rows, l.FirstDay, l.LastDay)
 		}
-		return lives
-	}, func(rows []DailyRow, lives []*Life) {
-		recordBegins(begun, rows)
-		out = append(out, lives...)
+		return m
+	}, func(m made) {
+		for sensor, day := range m.begun {
+			if d, ok := begun[sensor]; !ok || day < d {
+				begun[sensor] = day
+			}
+		}
+		out = append(out, m.lives...)
 	})
 	if err != nil {
 		return nil, nil, err
@@ -105,19 +113,19 @@ func livesOf(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, s Site, asO
 	return out
 }
 
-// recordBegins notes the first day of each light sensor in a fixture's rows.
-func recordBegins(begun map[string]int32, rows []DailyRow) {
+// recordBegins gives the first day of each light sensor in a fixture's rows.
+func recordBegins(rows []DailyRow) map[string]int32 {
+	begun := map[string]int32{}
 	last := ""
-	for i := range rows {
-		r := &rows[i]
-		if r.Sensor == last { // days are in order
-			continue
-		}
-		last = r.Sensor
-		if d, ok := begun[r.Sensor]; r.Sensor != "" && (!ok || r.Day.Day < d) {
-			begun[r.Sensor] = r.Day.Day
+	for i := range rows { // days are in order
+		if s := rows[i].Sensor; s != last {
+			last = s
+			if _, ok := begun[s]; !ok && s != "" {
+				begun[s] = rows[i].Day.Day
+			}
 		}
 	}
+	return begun
 }
 
 func gainOf(reg *fleet.Register, sensor string, first int32, loc *time.Location) level.Gain {

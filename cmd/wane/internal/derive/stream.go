@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 	"sort"
+	"sync"
 
 	"wane/ingest/archive"
 	"wane/transform/fleet"
@@ -16,8 +17,7 @@ import (
 // pass over all of them side by side does it, in the memory of a few fixtures.
 type stream struct {
 	parts []*partStream
-	last  int32        // day after which rows are not wanted
-	rows  [][]DailyRow // given out by the last call; reused
+	last  int32 // day after which rows are not wanted
 }
 
 // partStream is where one month's part stands.
@@ -64,10 +64,10 @@ func (s *stream) close() error {
 const chunk = 64
 
 // eachFixture goes through the register's fixtures in order of their names: build
-// is called on all cores with a fixture's days up to last, then take one by one
-// in order, with what build gave. The rows hold until take returns. columns are
-// those to read, nil for all.
-func eachFixture[T any](a *archive.Archive, reg *fleet.Register, last int32, columns []string, build func(*fleet.Fixture, []DailyRow) T, take func([]DailyRow, T)) (err error) {
+// is called on all cores with a fixture's days up to last, which it must not
+// keep, then take with what build gave, one by one in order. columns are those
+// to read, nil for all.
+func eachFixture[T any](a *archive.Archive, reg *fleet.Register, last int32, columns []string, build func(*fleet.Fixture, []DailyRow) T, take func(T)) (err error) {
 	fixtures := make([]*fleet.Fixture, len(reg.Fixtures))
 	for i := range fixtures {
 		fixtures[i] = &reg.Fixtures[i]
@@ -78,64 +78,49 @@ func eachFixture[T any](a *archive.Archive, reg *fleet.Register, last int32, col
 		return err
 	}
 	defer func() { err = errors.Join(err, days.close()) }()
+	rooms := sync.Pool{New: func() any { return new([]DailyRow) }}
 	for some := range slices.Chunk(fixtures, chunk) {
-		rows, err := days.upTo(some)
-		if err != nil {
+		if err := days.upTo(some[len(some)-1].ID); err != nil {
 			return err
 		}
 		made := make([]T, len(some))
-		each(len(some), func(i int) { made[i] = build(some[i], rows[i]) })
-		for i := range some {
-			take(rows[i], made[i])
+		each(len(some), func(i int) {
+			room := rooms.Get().(*[]DailyRow)
+			*room = days.of(some[i].ID, (*room)[:0])
+			made[i] = build(some[i], *room)
+			rooms.Put(room)
+		})
+		for i := range made {
+			take(made[i])
 		}
 	}
 	return nil
 }
 
-// upTo gives the rows of the fixtures asked for, which are sorted, in order of
-// day, until the next call; rows of others before them are passed over.
-func (s *stream) upTo(fixtures []*fleet.Fixture) ([][]DailyRow, error) {
-	of := map[string]int{}
-	for i, f := range fixtures {
-		of[f.ID] = i
-	}
-	taken := make([][]DailyRow, len(s.parts))
+// upTo reads every part up to a fixture; what came before is forgotten.
+func (s *stream) upTo(fixture string) error {
 	errs := make([]error, len(s.parts))
-	each(len(s.parts), func(i int) { taken[i], errs[i] = s.parts[i].upTo(fixtures[len(fixtures)-1].ID) })
+	each(len(s.parts), func(i int) { errs[i] = s.parts[i].upTo(fixture) })
 	if err := errors.Join(errs...); err != nil {
-		return nil, fmt.Errorf("read daily roll-up: %w", err)
+		return fmt.Errorf("read daily roll-up: %w", err)
 	}
-	for len(s.rows) < len(fixtures) {
-		s.rows = append(s.rows, nil)
-	}
-	out := s.rows[:len(fixtures)]
-	for i := range out {
-		out[i] = out[i][:0]
-	}
-	for _, rows := range taken { // parts are in order of month
-		for from := 0; from < len(rows); {
-			to := from + 1
-			for to < len(rows) && rows[to].Fixture == rows[from].Fixture {
-				to++
-			}
-			if i, ok := of[rows[from].Fixture]; ok {
-				out[i] = append(out[i], rows[from:to]...)
-			}
-			from = to
-		}
-	}
-	for i, rows := range out {
-		n := len(rows)
-		for n > 0 && rows[n-1].Day.Day > s.last {
-			n--
-		}
-		out[i] = rows[:n]
-	}
-	return out, nil
+	return nil
 }
 
-// upTo gives the rows up to a fixture; they hold until the next call.
-func (p *partStream) upTo(fixture string) ([]DailyRow, error) {
+// of appends the days of one fixture, of those read, in order of day.
+func (s *stream) of(fixture string, rows []DailyRow) []DailyRow {
+	for _, p := range s.parts { // in order of month
+		in := p.rows[:p.taken]
+		lo := sort.Search(len(in), func(i int) bool { return in[i].Fixture >= fixture })
+		hi := lo + sort.Search(len(in)-lo, func(i int) bool { return in[lo+i].Fixture > fixture })
+		rows = append(rows, in[lo:hi]...)
+	}
+	n := sort.Search(len(rows), func(i int) bool { return rows[i].Day.Day > s.last })
+	return rows[:n]
+}
+
+// upTo reads up to a fixture: the rows taken are of it and of those before it.
+func (p *partStream) upTo(fixture string) error {
 	p.rows = append(p.rows[:0], p.rows[p.taken:]...)
 	for !p.end && (len(p.rows) == 0 || p.rows[len(p.rows)-1].Fixture <= fixture) {
 		cols, err := p.cursor.Next(batchRows)
@@ -144,7 +129,7 @@ func (p *partStream) upTo(fixture string) ([]DailyRow, error) {
 			break
 		}
 		if err != nil {
-			return nil, err
+			return err
 		}
 		p.rows = appendRows(p.rows, cols)
 	}
@@ -152,5 +137,5 @@ func (p *partStream) upTo(fixture string) ([]DailyRow, error) {
 	for p.taken > 0 && p.rows[p.taken-1].Fixture > fixture {
 		p.taken--
 	}
-	return p.rows[:p.taken], nil
+	return nil
 }
