@@ -1,8 +1,10 @@
 package derive
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 
 	"wane/ingest/archive"
 )
@@ -83,27 +85,45 @@ func dailyMonth(d *archive.Derivation, t *tracks, s Site, keys *dayKeys, m month
 		oldKey = old.Key
 	}
 	changed, kept := changedDays(days, oldKey, key)
+	var before []archive.Column
+	if len(kept) > 0 {
+		var err error
+		if before, err = d.Archive().ReadTable(*old); err != nil || !sameShape(before, dailyColumns(nil)) { // damaged: made anew as a whole
+			changed, kept = changedDays(days, "", key)
+		}
+	}
 	var rows []DailyRow
-	if len(changed) > 0 {
+	for _, run := range stretches(changed) {
 		loc := s.Config.Location
-		if err := t.load(Start(changed[0]-runIn, loc), Start(changed[0], loc), Start(changed[len(changed)-1]+1, loc)); err != nil {
+		if err := t.load(Start(run[0]-runIn, loc), Start(run[0], loc), Start(run[len(run)-1]+1, loc)); err != nil {
 			return nil, err
 		}
-		rows = rollDays(t, s, changed)
+		rows = append(rows, rollDays(t, s, run)...)
 	}
+	slices.SortFunc(rows, func(a, b DailyRow) int {
+		return cmp.Or(cmp.Compare(a.Fixture, b.Fixture), cmp.Compare(a.Day.Day, b.Day.Day))
+	})
 	cols := dailyColumns(rows)
 	if len(kept) > 0 {
-		before, err := d.Archive().ReadTable(*old)
-		if err != nil {
-			return nil, err
-		}
-		if cols, err = mergeDays(before, kept, cols); err != nil {
-			return nil, err
-		}
+		cols = mergeDays(before, kept, cols)
 	}
 	if cols[0].Len() == 0 {
 		return changed, nil
 	}
 	_, err := d.Write(TableDaily, partition, key, cols)
 	return changed, err
+}
+
+// stretches cuts days where the readings between two of them are not needed for
+// either, as when a file came late.
+func stretches(days []int32) [][]int32 {
+	var out [][]int32
+	lo := 0
+	for i := range days {
+		if i+1 == len(days) || days[i+1] > days[i]+runIn+1 {
+			out = append(out, days[lo:i+1])
+			lo = i + 1
+		}
+	}
+	return out
 }

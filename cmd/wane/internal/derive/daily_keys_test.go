@@ -98,6 +98,19 @@ func TestChangedDays(t *testing.T) {
 	}
 }
 
+// Days far apart are read apart, with nothing between them.
+func TestStretches(t *testing.T) {
+	for _, c := range []struct {
+		days []int32
+		want int
+	}{{nil, 0}, {[]int32{7}, 1}, {[]int32{1, 2, 3 + runIn}, 1}, {[]int32{1, 2, 4 + runIn, 5 + runIn, 30}, 3}} {
+		got := stretches(c.days)
+		if len(got) != c.want || !slices.Equal(slices.Concat(got...), c.days) {
+			t.Errorf("%v: %v, want %d", c.days, got, c.want)
+		}
+	}
+}
+
 // Each of series, time, value and conflict counts in a digest.
 func TestMixTellsReadingsApart(t *testing.T) {
 	seen := map[uint64]bool{}

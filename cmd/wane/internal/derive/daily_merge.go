@@ -2,27 +2,24 @@ package derive
 
 import (
 	"cmp"
-	"fmt"
+	"slices"
 
 	"wane/ingest/archive"
 )
 
+// sameShape says whether the columns of a part are those that it should have.
+func sameShape(got, want []archive.Column) bool {
+	return slices.EqualFunc(got, want, func(a, b archive.Column) bool { return a.Name == b.Name && a.Type == b.Type })
+}
+
 // mergeDays puts the rows of the days kept, out of a part as it was, among rows
-// made anew; both are in order of fixture and day, and so is what it gives.
-func mergeDays(old []archive.Column, kept map[int32]bool, fresh []archive.Column) ([]archive.Column, error) {
-	by := map[string]*archive.Column{}
-	for i := range old {
-		by[old[i].Name] = &old[i]
-	}
-	for _, c := range fresh {
-		if by[c.Name] == nil || by[c.Name].Type != c.Type {
-			return nil, fmt.Errorf("the roll-up of the days before lacks the column %s; `wane rebuild` makes it again", c.Name)
-		}
-	}
-	from := mergeOrder(by["fixture"].Text, by["day"].Int, kept, fresh[0].Text, fresh[1].Int)
+// made anew. Both have the same columns, fixture and day first, and are in order
+// of these; so is what it gives.
+func mergeDays(old []archive.Column, kept map[int32]bool, fresh []archive.Column) []archive.Column {
+	from := mergeOrder(old[0].Text, old[1].Int, kept, fresh[0].Text, fresh[1].Int)
 	out := make([]archive.Column, len(fresh))
-	each(len(fresh), func(i int) { out[i] = gather(by[fresh[i].Name], &fresh[i], from) })
-	return out, nil
+	each(len(fresh), func(i int) { out[i] = gather(&old[i], &fresh[i], from) })
+	return out
 }
 
 // mergeOrder gives, for each row of the whole, where it comes from: row i of the

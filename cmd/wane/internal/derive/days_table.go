@@ -1,7 +1,6 @@
 package derive
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -23,10 +22,7 @@ type partDay struct {
 // day's digest.
 func digestDays(d *archive.Derivation, loc *time.Location) (map[int32]digest, error) {
 	a := d.Archive()
-	known, err := knownDays(a, loc)
-	if err != nil {
-		return nil, err
-	}
+	known, sound := knownDays(a, loc)
 	parts := a.Parts(archive.Readings)
 	of := make([][]partDay, len(parts))
 	errs := make([]error, len(parts))
@@ -42,7 +38,7 @@ func digestDays(d *archive.Derivation, loc *time.Location) (map[int32]digest, er
 		}
 	}
 	rows := slices.Concat(of...)
-	if key := daysKey(rows, loc); len(rows) > 0 && !d.Keep(TableDays, "", key) {
+	if key := daysKey(rows, loc); len(rows) > 0 && !(sound && d.Keep(TableDays, "", key)) {
 		if _, err := d.Write(TableDays, "", key, daysColumns(rows)); err != nil {
 			return nil, err
 		}
@@ -86,27 +82,25 @@ func daysColumns(rows []partDay) []archive.Column {
 }
 
 // knownDays gives the rows that the last derivation left, by part; none where
-// another version made them, or for another time zone.
-func knownDays(a *archive.Archive, loc *time.Location) (map[string][]partDay, error) {
-	out := map[string][]partDay{}
+// another version made them, or for another time zone. sound is false where they
+// are damaged, so that they must be made anew.
+func knownDays(a *archive.Archive, loc *time.Location) (rows map[string][]partDay, sound bool) {
+	rows = map[string][]partDay{}
 	for _, p := range a.Parts(TableDays) {
 		cols, err := a.ReadTable(p)
-		if err != nil {
-			return nil, fmt.Errorf("read the days' digests: %w", err)
+		if err != nil || !sameShape(cols, daysColumns(nil)) {
+			return nil, false
 		}
-		if len(cols) != 4 || cols[0].Type != archive.String || cols[1].Type != archive.Date || cols[2].Type != archive.Int64 || cols[3].Type != archive.Int64 {
+		all := make([]partDay, cols[0].Len())
+		for i := range all {
+			all[i] = partDay{cols[0].Text[i], int32(cols[1].Int[i]), digest{cols[2].Int[i], uint64(cols[3].Int[i])}}
+		}
+		if daysKey(all, loc) != p.Key {
 			continue
 		}
-		rows := make([]partDay, cols[0].Len())
-		for i := range rows {
-			rows[i] = partDay{cols[0].Text[i], int32(cols[1].Int[i]), digest{cols[2].Int[i], uint64(cols[3].Int[i])}}
-		}
-		if daysKey(rows, loc) != p.Key {
-			continue
-		}
-		for _, r := range rows {
-			out[r.part] = append(out[r.part], r)
+		for _, r := range all {
+			rows[r.part] = append(rows[r.part], r)
 		}
 	}
-	return out, nil
+	return rows, true
 }

@@ -193,6 +193,19 @@ func (n *nights) rollUp() ([]int32, string) {
 	return rolled, string(m)
 }
 
+// damage cuts the derived parts short.
+func (n *nights) damage() {
+	a, err := archive.Open(n.lock.Dir())
+	if err != nil {
+		n.t.Fatal(err)
+	}
+	for _, p := range append(a.Parts(TableDays), a.Parts(TableDaily)...) {
+		if err := os.Truncate(a.Path(p), p.Bytes/2); err != nil {
+			n.t.Fatal(err)
+		}
+	}
+}
+
 // However a site grew, its tables are byte for byte what they are when made at
 // once, and only days that something touched are rolled up again.
 func TestDaysOneByOneAreDaysAtOnce(t *testing.T) {
@@ -231,6 +244,13 @@ func TestDaysOneByOneAreDaysAtOnce(t *testing.T) {
 			}
 		}
 		_, step := n.rollUp()
+		if rapid.Bool().Draw(t, "damage") {
+			n.damage()
+			if n.days > 0 {
+				n.file(n.start, n.files%60, 0, func(h int) bool { return h == 7 })
+			}
+			_, step = n.rollUp()
+		}
 		if err := archive.DropDerived(n.lock); err != nil {
 			t.Fatal(err)
 		}
