@@ -118,8 +118,7 @@ func (a *Archive) ReadReadings(p Part, fn func(*Run) error) error {
 }
 
 // ReadWanted is ReadReadings for the series that want says yes to; what holds
-// none of them is not decoded. It decodes on another processor while fn works,
-// so that want is called from another goroutine.
+// none of them is not decoded.
 func (a *Archive) ReadWanted(p Part, want func(reading.Series) bool, fn func(*Run) error) error {
 	c, err := parq.OpenReadings(a.Path(p), p.Scale)
 	if err != nil {
@@ -127,7 +126,6 @@ func (a *Archive) ReadWanted(p Part, want func(reading.Series) bool, fn func(*Ru
 	}
 	defer c.Close()
 	c.Want(want)
-	c.Ahead()
 	return eachRun(c, p, fn)
 }
 

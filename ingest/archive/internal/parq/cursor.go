@@ -30,8 +30,8 @@ type Cursor struct {
 	conflict booleans
 	*desk
 
-	now   *window
-	ahead *ahead // nil: rows are decoded when they are asked for
+	now *window
+	err error // for good: after one the columns no longer stand at the same row
 }
 
 // trace is a run of a series, and whether it is wanted.
@@ -45,14 +45,6 @@ type window struct {
 	times, values [step]int64
 	conflicts     [step]bool
 	found, room   []Stretch // still to be given out; all of them
-	err           error     // that came in their place
-}
-
-// leave gives a window up.
-func (w *window) leave() {
-	w.found, w.err = nil, nil
-	clear(w.room)
-	windows.Put(w)
 }
 
 var (
@@ -88,12 +80,10 @@ func (c *Cursor) Want(fn func(reading.Series) bool) { c.want = fn }
 
 // Close closes the file. What Next gave is no longer valid.
 func (c *Cursor) Close() error {
-	if c.ahead != nil {
-		c.ahead.close()
-		c.ahead = nil
-	}
 	if c.desk != nil {
-		c.now.leave()
+		c.now.found = nil
+		clear(c.now.room)
+		windows.Put(c.now)
 		desks.Put(c.desk)
 		c.desk, c.now, c.time, c.value, c.conflict = nil, nil, nil, nil, nil
 	}
@@ -106,13 +96,11 @@ func (c *Cursor) Rows() int64 { return c.r.NumRows() }
 // Next gives the next stretch, or io.EOF.
 func (c *Cursor) Next() (Stretch, error) {
 	for len(c.now.found) == 0 {
-		if c.now.err != nil {
-			return Stretch{}, c.now.err
+		if c.err == nil {
+			c.err = c.load(c.now)
 		}
-		if c.ahead != nil {
-			c.now = c.ahead.swap(c.now)
-		} else {
-			c.now.err = c.load(c.now)
+		if c.err != nil {
+			return Stretch{}, c.err
 		}
 	}
 	s := c.now.found[0]

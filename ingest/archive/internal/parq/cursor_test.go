@@ -41,7 +41,7 @@ func (f *flat) only(want func(reading.Series) bool) *flat {
 }
 
 // collect reads a file to its end.
-func collect(path string, want func(reading.Series) bool, ahead bool) (*flat, error) {
+func collect(path string, want func(reading.Series) bool) (*flat, error) {
 	c, err := OpenReadings(path, 9)
 	if err != nil {
 		return nil, err
@@ -49,9 +49,6 @@ func collect(path string, want func(reading.Series) bool, ahead bool) (*flat, er
 	defer c.Close()
 	if want != nil {
 		c.Want(want)
-	}
-	if ahead {
-		c.Ahead()
 	}
 	out := &flat{}
 	for {
@@ -196,8 +193,8 @@ func byLibrary(path string) (*flat, error) {
 	return out, nil
 }
 
-// Whoever wrote a file, the cursor and the library read the same from it, be it
-// ahead or not, be all wanted or not.
+// Whoever wrote a file, the cursor and the library read the same from it, be all
+// wanted or not.
 func TestCursorByTheLibrary(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "r.parquet")
 	rapid.Check(t, func(t *rapid.T) {
@@ -217,13 +214,11 @@ func TestCursorByTheLibrary(t *testing.T) {
 		}
 		unwanted := rapid.SampledFrom([]string{"a", "b", "ü", "nobody"}).Draw(t, "unwanted")
 		want := func(s reading.Series) bool { return s.Sensor != unwanted }
-		for _, ahead := range []bool{false, true} {
-			if got, err := collect(path, nil, ahead); err != nil || !got.equal(theirs) || !got.equal(f) {
-				t.Fatalf("ahead %v: all: %v", ahead, err)
-			}
-			if got, err := collect(path, want, ahead); err != nil || !got.equal(theirs.only(want)) {
-				t.Fatalf("ahead %v: without %q: %v", ahead, unwanted, err)
-			}
+		if got, err := collect(path, nil); err != nil || !got.equal(theirs) || !got.equal(f) {
+			t.Fatalf("all: %v", err)
+		}
+		if got, err := collect(path, want); err != nil || !got.equal(theirs.only(want)) {
+			t.Fatalf("without %q: %v", unwanted, err)
 		}
 	})
 }
@@ -241,50 +236,8 @@ func TestDamagedFile(t *testing.T) {
 		if err := os.WriteFile(path, raw, 0o644); err != nil {
 			t.Fatal(err)
 		}
-		for _, ahead := range []bool{false, true} {
-			if got, err := collect(path, nil, ahead); err == nil && len(got.time) > 10*len(f.time)+1000 {
-				t.Fatalf("%d readings of %d", len(got.time), len(f.time))
-			}
+		if got, err := collect(path, nil); err == nil && len(got.time) > 10*len(f.time)+1000 {
+			t.Fatalf("%d readings of %d", len(got.time), len(f.time))
 		}
 	})
-}
-
-// A cursor that is closed early gives its memory up and leaves nothing running.
-func TestCloseEarly(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "r.parquet")
-	var buf bytes.Buffer
-	w := NewReadings(&buf, Snappy, 9)
-	for s := range 50 {
-		time, value, _ := rows(s, 5000)
-		if err := w.Add(name(s), time, value, nil); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := w.Close(); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(path, buf.Bytes(), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	for n := range 20 {
-		c, err := OpenReadings(path, 9)
-		if err != nil {
-			t.Fatal(err)
-		}
-		c.Ahead()
-		for range n {
-			if _, err := c.Next(); err != nil {
-				t.Fatal(err)
-			}
-		}
-		running := c.ahead.done
-		if err := c.Close(); err != nil {
-			t.Fatal(err)
-		}
-		select {
-		case <-running:
-		default:
-			t.Fatal("the goroutine still runs")
-		}
-	}
 }
