@@ -21,8 +21,8 @@ func Add(days []Day, start Start, last int32, habit Habit) ([]Total, []string) {
 	share := meterShares(full, est, &warnings)
 	out := make([]Total, len(full))
 	h, lo, hi := start.Hours, start.Hours, start.Hours
-	for i, d := range full {
-		e := est[i]
+	for i := range full {
+		d, e := &full[i], &est[i]
 		t := Total{Day: d.Day, Method: e.method, Disagree: math.NaN()}
 		burned, blo, bhi := e.hours, e.lo, e.hi
 		if s := share[i]; s.metered {
@@ -49,6 +49,9 @@ func fill(days []Day, first, last int32) ([]Day, []string) {
 	}
 	if last < first {
 		return nil, nil
+	}
+	if n := len(days); n == int(last-first)+1 && days[0].Day == first && days[n-1].Day == last {
+		return days, nil // nothing to fill
 	}
 	out := make([]Day, 0, last-first+1)
 	i, silent := 0, 0
@@ -88,7 +91,8 @@ const leastSeen = 0.75
 func estimate(days []Day, habit Habit) []estimated {
 	out := make([]estimated, len(days))
 	var recent []float64 // burning share of the last seen days
-	for i, d := range days {
+	for i := range days {
+		d := &days[i]
 		if d.DarkFrom {
 			out[i] = estimated{method: ByLit}
 			continue
@@ -99,7 +103,7 @@ func estimate(days []Day, habit Habit) []estimated {
 		switch {
 		case habit >= 0:
 			share = float64(habit) / 24
-		case len(recent) > 0:
+		case gap > 0 && len(recent) > 0:
 			for _, s := range recent {
 				share += s / float64(len(recent))
 			}

@@ -173,7 +173,8 @@ func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Sp
 func (l *Life) addHours(rows []DailyRow, outages []fleet.Span, s Site) {
 	loc := s.Config.Location
 	days := make([]hours.Day, len(rows))
-	for i, r := range rows {
+	for i := range rows {
+		r := &rows[i]
 		days[i] = hours.Day{
 			Day: r.Day.Day, Length: r.Hours, LitH: r.LitH, EdgeH: r.EdgeH, GapH: r.GapH,
 			MeterAt: r.Counter.LastAt, Meter: r.Counter.Last, FirstAt: r.Counter.FirstAt, First: r.Counter.First,
@@ -211,7 +212,8 @@ func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc 
 func (l *Life) addDays(rows []DailyRow) {
 	used := map[string]bool{}
 	l.Days = make([]level.Day, 0, len(rows))
-	for _, r := range rows {
+	for i := range rows {
+		r := &rows[i]
 		if r.Readings > 0 {
 			l.LastRead = r.Day.Day
 			l.SensorLast = r.Sensor
