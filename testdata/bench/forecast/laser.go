@@ -42,7 +42,7 @@ func laser() error {
 			return err
 		}
 		z := math.Sqrt2 * math.Erfinv(.8)
-		var pe, le float64
+		var pe, le, pc, lc, crossings float64 // errors: of readings, of crossing hours
 		held, n, crossed := 0, 0, ""
 		for _, p := range fit.Posteriors() {
 			path := paths[p.Fixture]
@@ -80,11 +80,14 @@ func laser() error {
 				}
 				c := p.Cross(math.Exp(-.1), z*fit.Defaults().Limits.Allowance)
 				c.Centre, c.Lo, c.Hi = c.Centre-forecast.Seasoning, c.Lo-forecast.Seasoning, c.Hi-forecast.Seasoning
-				crossed += fmt.Sprintf("  unit %s: crossed at %.0f h, pooled %.0f (%.0f to %.0f), its own line %.0f\n", p.Fixture, at, c.Centre, c.Lo, c.Hi, (10-line.A)/line.B)
+				own := (10 - line.A) / line.B
+				pc, lc, crossings = pc+math.Abs(c.Centre-at), lc+math.Abs(own-at), crossings+1
+				crossed += fmt.Sprintf("  unit %s: crossed at %.0f h, pooled %.0f (%.0f to %.0f), its own line %.0f\n", p.Fixture, at, c.Centre, c.Lo, c.Hi, own)
 			}
 		}
 		fmt.Printf("laser paths cut at %.0f h: %d later readings, mean error pooled %.3f, own straight lines %.3f points of per cent; 80 %% intervals hold %.0f %%\n%s",
 			cut, n, pe/float64(n), le/float64(n), 100*float64(held)/float64(n), crossed)
+		fmt.Printf("  mean error of those crossings: pooled %.0f h, own lines %.0f h\n", pc/crossings, lc/crossings)
 	}
 	return nil
 }
