@@ -1,6 +1,9 @@
 package derive
 
 import (
+	"cmp"
+	"errors"
+	"maps"
 	"math"
 	"slices"
 	"sort"
@@ -120,10 +123,67 @@ func partsOf(a *archive.Archive, m month, since, to time.Time) []archive.Part {
 }
 
 func (t *tracks) read(m month, parts []archive.Part, back reach) (*loaded, error) {
-	out := map[reading.Series]*series{}
-	in := &loaded{series: out, reach: back}
-	for i, p := range parts {
+	in := &loaded{reach: back}
+	for _, p := range parts {
 		in.parts = append(in.parts, p.Path)
+	}
+	// A series is in parts of one scale, but for the few whose decimals changed,
+	// so that the scales can be read side by side and still in order of time.
+	scales := byScale(parts)
+	read := make([]map[reading.Series]*series, len(scales))
+	errs := make([]error, len(scales))
+	each(len(scales), func(i int) { read[i], errs[i] = t.readParts(m, scales[i], back) })
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	out := map[reading.Series]*series{}
+	for _, of := range read {
+		for name, s := range of {
+			if out[name] == nil {
+				out[name] = s
+			} else {
+				out[name].join(s)
+			}
+		}
+	}
+	t.usual = 0
+	for _, s := range out {
+		t.usual = max(t.usual, s.Len())
+	}
+	for name, s := range out {
+		s.settle(name, t.reg)
+	}
+	for _, s := range out { // parts of different scales interleave
+		if !s.sorted() {
+			sort.Sort(&s.compact)
+		}
+		sort.Slice(s.conflicts, func(i, j int) bool { return s.conflicts[i] < s.conflicts[j] })
+	}
+	in.series = out
+	return in, nil
+}
+
+// byScale gives the parts of each scale, in the order that they had; the scale
+// with most rows first.
+func byScale(parts []archive.Part) [][]archive.Part {
+	of := map[int][]archive.Part{}
+	rows := map[int]int64{}
+	for _, p := range parts {
+		of[p.Scale] = append(of[p.Scale], p)
+		rows[p.Scale] += p.Rows
+	}
+	out := slices.Collect(maps.Values(of))
+	slices.SortFunc(out, func(x, y []archive.Part) int {
+		a, b := x[0].Scale, y[0].Scale
+		return cmp.Or(cmp.Compare(rows[b], rows[a]), cmp.Compare(a, b))
+	})
+	return out
+}
+
+// readParts reads parts of one scale, each series in order of time.
+func (t *tracks) readParts(m month, parts []archive.Part, back reach) (map[reading.Series]*series, error) {
+	out := map[reading.Series]*series{}
+	for i, p := range parts {
 		last := p.Last.UnixMicro()
 		want := func(s reading.Series) bool {
 			before, ok := t.wanted[s]
@@ -158,20 +218,16 @@ func (t *tracks) read(m month, parts []archive.Part, back reach) (*loaded, error
 			return nil, err
 		}
 	}
-	t.usual = 0
-	for _, s := range out {
-		t.usual = max(t.usual, s.Len())
+	return out, nil
+}
+
+// join puts what was read of a series in another scale after the rest.
+func (s *series) join(o *series) {
+	more := o.track(0, o.Len(), 1)
+	for i, at := range more.Time {
+		s.put(at, more.Value[i])
 	}
-	for name, s := range out {
-		s.settle(name, t.reg)
-	}
-	for _, s := range out { // parts of different scales interleave
-		if !s.sorted() {
-			sort.Sort(&s.compact)
-		}
-		sort.Slice(s.conflicts, func(i, j int) bool { return s.conflicts[i] < s.conflicts[j] })
-	}
-	return in, nil
+	s.rivals.Time, s.rivals.Value = append(s.rivals.Time, o.rivals.Time...), append(s.rivals.Value, o.rivals.Value...)
 }
 
 // partitions counts the partitions that parts, which are in order, lie in: days

@@ -2,6 +2,8 @@ package derive
 
 import (
 	"context"
+	"fmt"
+	"math"
 	"os"
 	"slices"
 	"strings"
@@ -73,5 +75,60 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 	reg.Decisions = []fleet.Decision{one(1, fleet.KeepNone, 0)}
 	if decisionFacts(reg, at(0).AddDate(0, 0, 1), at(0).AddDate(0, 1, 0)) != "" || !strings.Contains(decisionFacts(reg, at(0), at(0).AddDate(0, 1, 0)), "none") {
 		t.Error("the decision counts in the wrong month")
+	}
+}
+
+// A series whose decimals change from day to day lies in parts of several
+// scales, which are read side by side: it comes back whole and in order.
+func TestDecimalsThatChange(t *testing.T) {
+	folder := site.Folder(t.TempDir())
+	if err := os.MkdirAll(folder.Path("inbox"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	begin := time.Date(2024, 5, 27, 0, 0, 0, 0, time.UTC)
+	text := "time,sensor,channel,value\n"
+	var want []float64
+	var times []int64
+	for day, format := range []string{"%.0f", "%.2f", "%.1f", "%.0f"} {
+		for h := range 24 {
+			at, v := begin.AddDate(0, 0, day).Add(time.Duration(h)*time.Hour), float64(h)
+			if format != "%.0f" {
+				v += 0.5
+			}
+			if format == "%.2f" {
+				v += 0.25
+			}
+			times, want = append(times, at.UnixMicro()), append(want, v)
+			text += at.Format(time.RFC3339) + ",s,1," + fmt.Sprintf(format, v) + "\n"
+			text += at.Format(time.RFC3339) + ",other,1,7\n"
+		}
+	}
+	if err := os.WriteFile(folder.Path("inbox", "a.csv"), []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	l, err := archive.Acquire(folder.Path("archive"), archive.Holder{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Release()
+	reg := &fleet.Register{}
+	if _, err := ingest.Take(context.Background(), l, ingest.Options{Site: folder, Register: reg, Now: begin.AddDate(0, 0, 5)}); err != nil {
+		t.Fatal(err)
+	}
+	a, err := archive.Open(l.Dir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(byScale(a.Parts(archive.Readings))); n != 3 {
+		t.Fatalf("%d scales, want 3", n)
+	}
+	name := reading.Series{Sensor: "s", Channel: "1"}
+	tr := newTracks(a, reg, wanted{name: all})
+	if err := tr.load(begin, begin, begin.AddDate(0, 0, 4)); err != nil {
+		t.Fatal(err)
+	}
+	got, conflicts := tr.span(name, 0, math.MaxInt64, 1)
+	if !slices.Equal(got.Time, times) || !slices.Equal(got.Value, want) || len(conflicts) > 0 {
+		t.Errorf("%+v, want %v at %v", got, want, times)
 	}
 }
