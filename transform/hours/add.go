@@ -25,7 +25,8 @@ func Add(days []Day, start Start, last int32, habit Habit) ([]Total, []string) {
 		d, e := &full[i], &est[i]
 		t := Total{Day: d.Day, Method: e.method, Disagree: math.NaN()}
 		burned, blo, bhi := e.hours, e.lo, e.hi
-		if s := share[i]; s.metered {
+		if share != nil && share[i].metered {
+			s := &share[i]
 			burned, blo, bhi = s.hours, s.hours, s.hours
 			t.Method, t.Disagree = ByMeter, s.disagree
 		}

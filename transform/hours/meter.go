@@ -3,6 +3,7 @@ package hours
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Step is how a meter went from one reading to the next.
@@ -49,8 +50,11 @@ type metered struct {
 const microPerHour = 3600e6
 
 // meterShares spreads each advance of the meter over the days that it spans,
-// by their lamp-on time.
+// by their lamp-on time; nil where no meter was read.
 func meterShares(days []Day, est []estimated, warnings *[]string) []metered {
+	if !slices.ContainsFunc(days, func(d Day) bool { return d.MeterAt != 0 }) {
+		return nil
+	}
 	out := make([]metered, len(days))
 	prev := -1
 	odd := map[Step]int{}

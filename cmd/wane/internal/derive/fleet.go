@@ -3,6 +3,9 @@ package derive
 import (
 	"fmt"
 	"math"
+	"slices"
+	"sort"
+	"sync"
 	"time"
 
 	"wane/transform/fleet"
@@ -87,13 +90,20 @@ func (l *Life) blocks() []forecast.Block {
 	if l.lean != nil {
 		return l.lean.blocks
 	}
-	return forecast.BlocksOf(l.dailies())
+	room := weekRooms.Get().(*[]forecast.Daily)
+	defer weekRooms.Put(room)
+	*room = l.dailies((*room)[:0])
+	return forecast.BlocksOf(*room)
 }
 
-// dailies gives the life's days as the forecast's blocks take them: those that
+// weekRooms is memory for the days of one life at a time, on their way into its
+// weeks.
+var weekRooms = sync.Pool{New: func() any { return new([]forecast.Daily) }}
+
+// dailies appends the life's days as the forecast's blocks take them: those that
 // have a level.
-func (l *Life) dailies() []forecast.Daily {
-	out := make([]forecast.Daily, 0, len(l.Days))
+func (l *Life) dailies(out []forecast.Daily) []forecast.Daily {
+	out = slices.Grow(out, len(l.Days))
 	for i := range l.Days {
 		d := &l.Days[i]
 		if !d.Readable() {
@@ -232,11 +242,11 @@ func (l *Life) burnedSince(day int32) []burned {
 	if l.lean != nil {
 		return l.lean.year
 	}
-	var out []burned
-	for _, t := range l.Totals {
-		if t.Day > day {
-			out = append(out, burned{t.Day, t.Burned})
-		}
+	from := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Day > day })
+	out := make([]burned, 0, len(l.Totals)-from)
+	for i := range l.Totals[from:] {
+		t := &l.Totals[from+i]
+		out = append(out, burned{t.Day, t.Burned})
 	}
 	return out
 }

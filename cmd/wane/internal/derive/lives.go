@@ -2,7 +2,9 @@ package derive
 
 import (
 	"math"
+	"slices"
 	"sort"
+	"sync"
 	"time"
 
 	"wane/ingest/archive"
@@ -170,9 +172,15 @@ func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Sp
 	return l
 }
 
+// dayRooms is memory for the days of one life at a time.
+var dayRooms = sync.Pool{New: func() any { return new([]hours.Day) }}
+
 func (l *Life) addHours(rows []DailyRow, outages []fleet.Span, s Site) {
 	loc := s.Config.Location
-	days := make([]hours.Day, len(rows))
+	room := dayRooms.Get().(*[]hours.Day)
+	defer dayRooms.Put(room)
+	*room = slices.Grow((*room)[:0], len(rows))[:len(rows)]
+	days := *room
 	for i := range rows {
 		r := &rows[i]
 		days[i] = hours.Day{

@@ -172,8 +172,10 @@ func readColumn(cr file.ColumnChunkReader, c *Column, rows int64) error {
 	if err != nil {
 		return err
 	}
-	for _, l := range levels {
-		c.Valid = append(c.Valid, l == 1)
+	at := len(c.Valid)
+	c.Valid = slices.Grow(c.Valid, len(levels))[:at+len(levels)]
+	for i, l := range levels {
+		c.Valid[at+i] = l == 1
 	}
 	return nil
 }
@@ -207,7 +209,7 @@ func readInto[T any](out []T, rows int, read func(int64, []T, []int16, []int16) 
 	out = slices.Grow(out, rows)[:at+rows]
 	in := out[at:]
 	n, err := fill(read, in, levels)
-	if err != nil || levels == nil {
+	if err != nil || n == rows { // nothing is null
 		return out, err
 	}
 	var none T
