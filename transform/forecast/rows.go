@@ -181,7 +181,7 @@ func (m *model) accumulate(g *groupState, l *lampState, rows []row, robust bool,
 		idx := columns(g, l, at)
 		for i := 0; i < zY; i++ {
 			ci := idx[i]
-			if ci < 0 {
+			if ci < 0 || acc[i][i] == 0 { // nil in every row of the cell
 				continue
 			}
 			if ci < p {
@@ -226,9 +226,9 @@ func (m *model) accumulate(g *groupState, l *lampState, rows []row, robust bool,
 			if f == 0 {
 				continue
 			}
-			a := &acc[i]
-			for j := 0; j <= i; j++ {
-				a[j] += f * r.z[j]
+			a, z := acc[i][:i+1], r.z[:i+1]
+			for j, x := range z {
+				a[j] += f * x
 			}
 		}
 	}
