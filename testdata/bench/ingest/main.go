@@ -20,26 +20,22 @@ package main
 import (
 	"bufio"
 	"context"
-	"database/sql"
 	"flag"
 	"fmt"
 	"log"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime/pprof"
 	"slices"
 	"strconv"
 	"strings"
-	"syscall"
 	"time"
-
-	_ "github.com/marcboeker/go-duckdb"
 
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/site"
+	"wane/testdata/bench/beside"
 )
 
 const files = 40
@@ -126,7 +122,7 @@ func run() error {
 			return err
 		}
 		copied = append(copied, c)
-		if err := prepare(dir); err != nil {
+		if _, err := measured("prepare", dir); err != nil {
 			return err
 		}
 		args := []string{}
@@ -188,19 +184,12 @@ type measure struct {
 
 // measured runs a child and reads its time and peak memory.
 func measured(what, dir string, args ...string) (measure, error) {
-	self, err := os.Executable()
+	out, c, err := beside.Child(append(args, "-fixtures", fmt.Sprint(*fixtures), "-days", fmt.Sprint(*days), "-child", what, dir)...)
 	if err != nil {
 		return measure{}, err
 	}
-	c := exec.Command(self, append(args, "-child", what, dir)...)
-	c.Stderr = os.Stderr
-	out, err := c.Output()
-	if err != nil {
-		return measure{}, fmt.Errorf("%s: %w", what, err)
-	}
-	ms, err := strconv.ParseFloat(strings.TrimSpace(string(out)), 64)
-	cpu := c.ProcessState.UserTime() + c.ProcessState.SystemTime()
-	return measure{ms, float64(cpu.Microseconds()) / 1000, int(c.ProcessState.SysUsage().(*syscall.Rusage).Maxrss / 1024)}, err
+	ms, err := strconv.ParseFloat(strings.TrimSpace(out), 64)
+	return measure{ms, c.CPU, c.MiB}, err
 }
 
 func runChild(what, dir string) error {
@@ -216,24 +205,15 @@ func runChild(what, dir string) error {
 	}
 	begin := time.Now()
 	var err error
-	if what == "copy" {
-		err = copySQL(dir)
-	} else {
+	switch what {
+	case "copy":
+		err = beside.CopyNight(dir+"/files/*.csv", dir+"/copy.parquet")
+	case "prepare":
+		err = prepare(dir)
+	default:
 		err = take(dir)
 	}
 	fmt.Println(float64(time.Since(begin).Microseconds()) / 1000)
-	return err
-}
-
-func copySQL(dir string) error {
-	db, err := sql.Open("duckdb", "?threads=2&autoinstall_known_extensions=false&autoload_known_extensions=false")
-	if err != nil {
-		return err
-	}
-	defer db.Close()
-	_, err = db.Exec(fmt.Sprintf(`COPY (SELECT * FROM read_csv('%s/files/*.csv', header=true, columns={'time':'TIMESTAMP','fixture':'VARCHAR',
-		'ppfd':'FLOAT','run_hours':'FLOAT','supply_v':'FLOAT','current_a':'FLOAT','power_w':'FLOAT','ambient_c':'FLOAT','dim_pct':'FLOAT'})
-		ORDER BY fixture, time) TO '%s/copy.parquet' (FORMAT parquet, COMPRESSION zstd)`, dir, dir))
 	return err
 }
 

@@ -19,11 +19,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime/pprof"
 	"strings"
-	"syscall"
 	"time"
 
 	_ "github.com/marcboeker/go-duckdb"
@@ -31,6 +29,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest/archive"
 	"wane/ingest/site"
+	"wane/testdata/bench/beside"
 	"wane/transform/fleet"
 )
 
@@ -102,26 +101,19 @@ type measure struct {
 }
 
 func child(what string) (measure, error) {
-	self, err := os.Executable()
-	if err != nil {
-		return measure{}, err
-	}
 	args := []string{"-part", what, "-dir", *dir, "-fixtures", fmt.Sprint(*fixtures), "-years", fmt.Sprint(*years)}
 	if *profile != "" {
 		args = append(args, "-cpuprofile", *profile)
 	}
-	c := exec.Command(self, args...)
-	c.Stderr = os.Stderr
-	out, err := c.Output()
+	out, c, err := beside.Child(args...)
 	if err != nil {
-		return measure{}, fmt.Errorf("%s: %w", what, err)
+		return measure{}, err
 	}
 	var m measure
-	if _, err := fmt.Sscan(string(out), &m.wall); err != nil {
+	if _, err := fmt.Sscan(out, &m.wall); err != nil {
 		return m, fmt.Errorf("%s said %q: %w", what, out, err)
 	}
-	m.cpu = (c.ProcessState.UserTime() + c.ProcessState.SystemTime()).Seconds()
-	m.mib = int(c.ProcessState.SysUsage().(*syscall.Rusage).Maxrss / 1024)
+	m.cpu, m.mib = c.CPU/1000, c.MiB
 	return m, nil
 }
 

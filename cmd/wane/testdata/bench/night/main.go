@@ -16,25 +16,22 @@ package main
 
 import (
 	"context"
-	"database/sql"
 	"flag"
 	"fmt"
 	"log"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime/pprof"
 	"slices"
 	"syscall"
 	"time"
 
-	_ "github.com/marcboeker/go-duckdb"
-
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/register"
 	"wane/ingest/site"
+	"wane/testdata/bench/beside"
 )
 
 var (
@@ -138,19 +135,12 @@ func processor() float64 {
 
 // measured runs a child and reads its time and peak memory.
 func measured(what, dir string, args ...string) (m measure, err error) {
-	self, err := os.Executable()
+	out, c, err := beside.Child(append(args, "-fixtures", fmt.Sprint(*fixtures), "-before", fmt.Sprint(*before), "-child", what, dir)...)
 	if err != nil {
 		return m, err
 	}
-	c := exec.Command(self, append(args, "-fixtures", fmt.Sprint(*fixtures), "-before", fmt.Sprint(*before), "-child", what, dir)...)
-	c.Stderr = os.Stderr
-	out, err := c.Output()
-	if err != nil {
-		return m, fmt.Errorf("%s: %w", what, err)
-	}
-	_, err = fmt.Sscan(string(out), &m.ms, &m.take.ms, &m.take.cpu, &m.roll.ms, &m.roll.cpu)
-	cpu := c.ProcessState.UserTime() + c.ProcessState.SystemTime()
-	m.cpu, m.mib = float64(cpu.Microseconds())/1000, int(c.ProcessState.SysUsage().(*syscall.Rusage).Maxrss/1024)
+	m.cpu, m.mib = c.CPU, c.MiB
+	_, err = fmt.Sscan(out, &m.ms, &m.take.ms, &m.take.cpu, &m.roll.ms, &m.roll.cpu)
 	return m, err
 }
 
@@ -172,23 +162,11 @@ func runChild(what, dir string) error {
 	case "prepare":
 		err = prepare(dir)
 	case "copy":
-		err = copySQL(dir)
+		err = beside.CopyNight(dir+"/files/*.csv", dir+"/copy.parquet")
 	default:
 		took, rolled, err = night(filepath.Join(dir, "site"), morning(*before))
 	}
 	fmt.Println(float64(time.Since(begin).Microseconds())/1000, took.ms, took.cpu, rolled.ms, rolled.cpu)
-	return err
-}
-
-func copySQL(dir string) error {
-	db, err := sql.Open("duckdb", "?threads=2&autoinstall_known_extensions=false&autoload_known_extensions=false")
-	if err != nil {
-		return err
-	}
-	defer db.Close()
-	_, err = db.Exec(fmt.Sprintf(`COPY (SELECT * FROM read_csv('%s/files/*.csv', header=true, columns={'time':'TIMESTAMP','fixture':'VARCHAR',
-		'ppfd':'FLOAT','run_hours':'FLOAT','supply_v':'FLOAT','current_a':'FLOAT','power_w':'FLOAT','ambient_c':'FLOAT','dim_pct':'FLOAT'})
-		ORDER BY fixture, time) TO '%s/copy.parquet' (FORMAT parquet, COMPRESSION zstd)`, dir, dir))
 	return err
 }
 
