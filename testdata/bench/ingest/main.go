@@ -73,7 +73,7 @@ const sampleDays = 30
 func runYear(dir string) error {
 	var all []float64
 	for i := range *runs {
-		if err := prepare(dir); err != nil {
+		if _, err := measured("prepare", dir); err != nil {
 			return err
 		}
 		t, err := measured("take", dir)
