@@ -2,6 +2,8 @@ package derive
 
 import (
 	"math"
+	"slices"
+	"time"
 
 	"wane/transform/estimate"
 	"wane/transform/fleet"
@@ -91,12 +93,12 @@ func (l *Life) swings() []sensitivity.Day {
 // is a rollover, any other a reset or another meter; an advance beyond what the
 // rated power can draw is another meter too. Neither of these counts. The
 // interval takes 5 % for rated against true power (common practice, no source).
-func energyHours(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, first, last int32) estimate.Estimate {
+func energyHours(reg *fleet.Register, shared metered, f *fleet.Fixture, rows []DailyRow, first, last int32) estimate.Estimate {
 	const method = "energy over rated power"
 	const relative = 0.05
 	const most = 1.25 // times rated power: more is not drawn (common practice, no source)
 	var kwh float64
-	rated := meteredPower(reg, f, first)
+	rated := shared.power(reg, f, first)
 	days := 0
 	prev := math.NaN()
 	prevDay := int32(0)
@@ -120,17 +122,36 @@ func energyHours(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, first, 
 		Warnings: []string{"rated power taken for true power: dimming lowers this witness"}}
 }
 
-// meteredPower is the rated power, W, of all fixtures on the energy meter that
-// watches f; 0 where one of them has none.
-func meteredPower(reg *fleet.Register, f *fleet.Fixture, day int32) float64 {
-	at := Date(day).Add(36 * 3600e9)
+// metered is the fixtures that each energy meter watches at some time.
+type metered map[*fleet.SensorPeriod][]*fleet.Fixture
+
+// meteredBy finds them once for all lives.
+func meteredBy(reg *fleet.Register) metered {
+	out := metered{}
+	if !slices.ContainsFunc(reg.Sensors, func(p fleet.SensorPeriod) bool { return p.Quantity == fleet.Energy }) {
+		return out
+	}
+	for i := range reg.Fixtures {
+		f := &reg.Fixtures[i]
+		for _, at := range append([]time.Time{{}}, reg.WatchChanges(f)...) {
+			if m := reg.Watch(f, fleet.Energy, at); m != nil && !slices.Contains(out[m], f) {
+				out[m] = append(out[m], f)
+			}
+		}
+	}
+	return out
+}
+
+// power is the rated power, W, of all fixtures on the energy meter that watches
+// f; 0 where one of them has none.
+func (of metered) power(reg *fleet.Register, f *fleet.Fixture, day int32) float64 {
+	at := Date(day).Add(36 * time.Hour)
 	m := reg.Watch(f, fleet.Energy, at)
 	if m == nil {
 		return 0
 	}
 	total := 0.0
-	for i := range reg.Fixtures {
-		g := &reg.Fixtures[i]
+	for _, g := range of[m] {
 		if reg.Watch(g, fleet.Energy, at) != m {
 			continue
 		}

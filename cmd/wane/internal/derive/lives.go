@@ -67,6 +67,7 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 	reg := s.Register.AsOf(endOf(asOf, loc))
 	begun := map[string]int32{} // first day of each light sensor
 	var out []*Life
+	shared := meteredBy(reg)
 	type made struct {
 		lives []*Life
 		begun map[string]int32
@@ -74,7 +75,7 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 	err := eachFixture(a, reg, asOf, nil, func(f *fleet.Fixture, rows []DailyRow) made {
 		m := made{livesOf(reg, f, rows, s, asOf), recordBegins(rows)}
 		for _, l := range m.lives {
-			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, f, rows, l.FirstDay, l.LastDay)
+			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, shared, f, rows, l.FirstDay, l.LastDay)
 		}
 		return m
 	}, func(m made) {
