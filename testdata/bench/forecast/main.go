@@ -5,7 +5,10 @@
 //	go run ./testdata/bench/forecast
 //
 // Seeds 1 to 20 are for tuning; judging begins at 1001. A seed judged on is
-// spent once the method is changed after it: 1001 to 1020 and 3001 to 3020 are.
+// spent once the method is changed after it: 1001 to 1020, 3001 to
+// 3020 and 5001 to 5020 are. Sets of twenty differ: the median error at 5,000 h
+// was .115 on the second of these and .143 on the third, of one and the same
+// method; one set is no judgement to the second digit.
 package main
 
 import (
