@@ -64,12 +64,13 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 func (p *Posterior) driftUnseen() bool { return p.Sees.SiteWithFactor == 0 && p.Sees.References == 0 }
 
 // surelyUnder says whether the lamp is under its threshold even at the upper
-// end of its 95 % band and were the assumed drift wrong by 2 %/year: where
-// drift is unseen, the lamps that seem under are mostly those whose decline was
+// end of its 95 % band and were the assumed drift wrong by 4 %/year, as that of
+// a yellowing diffuser may be (common practice, no source): where drift is
+// unseen, the lamps that seem under are mostly those whose decline was
 // overestimated.
 func (p *Posterior) surelyUnder() bool {
 	target, z := math.Log(p.Threshold), normalQuantile(.95)
-	for _, f := range [2]float64{2, -2} {
+	for _, f := range [2]float64{4, -4} {
 		shift, past := p.SiteShift, make([]float64, len(p.PastShift[1]))
 		for i := range shift {
 			shift[i] *= f
