@@ -32,14 +32,8 @@ func canBeLean(s Site) bool {
 			return false
 		}
 	}
-	for i := range s.Register.Fixtures {
-		f := &s.Register.Fixtures[i]
-		if s.Config.Threshold(f.Room, f.LampType).PPFD != 0 {
-			return false
-		}
-	}
-	for i := range s.Register.Logbook { // a fixture may be moved to another room
-		if e := &s.Register.Logbook[i]; e.What == fleet.Move {
+	for _, th := range s.Config.Thresholds.Rooms {
+		if th.PPFD != 0 {
 			return false
 		}
 	}

@@ -65,6 +65,7 @@ func leanSite(t *testing.T) (*archive.Archive, Site, int32) {
 	for room := range 3 {
 		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(0, 5+room, 3), What: fleet.Clean, Scope: fleet.OfRoom, ID: fmt.Sprintf("room%d", room), Value: "all"})
 	}
+	reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(0, 0, 250), What: fleet.Move, Scope: fleet.OfFixture, ID: "f021", Value: "room2-log14"})
 	for k := range n / 10 {
 		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(1, 0, k), What: fleet.Recalibrate, Scope: fleet.OfSensor, ID: fmt.Sprintf("log%d", k), Number: .985})
 	}
@@ -138,5 +139,10 @@ func TestLeanOnlyWithoutLevels(t *testing.T) {
 	s.Register.Logbook = append(s.Register.Logbook, fleet.Entry{What: fleet.ReferenceIs, Scope: fleet.OfFixture, ID: "f001", Number: .9})
 	if canBeLean(s) {
 		t.Error("a site with a reference reading is lean")
+	}
+	_, s, _ = leanSite(t)
+	s.Config.Thresholds.Rooms = map[string]site.Threshold{"room1": {PPFD: 600}}
+	if canBeLean(s) {
+		t.Error("a site with a threshold in PPFD is lean")
 	}
 }
