@@ -1,8 +1,6 @@
 package derive
 
 import (
-	"math"
-
 	"wane/ingest/archive"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
@@ -54,8 +52,8 @@ func leanLives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register
 	return out, reg, err
 }
 
-// thin makes the life's weeks and drops its days. No level is left that could
-// be shown, so that the declared coefficients do.
+// thin makes the life's weeks and drops its days. No level is left, and of the
+// baseline only its warnings are used, so that the declared coefficients do.
 func (l *Life) thin(s Site, asOf int32) {
 	l.Corrected = s.Config.Corrections
 	none := estimate.None("day-to-day differences", "not asked for")
@@ -67,7 +65,4 @@ func (l *Life) thin(s Site, asOf int32) {
 	}
 	l.lean = t
 	l.Totals, l.Days = nil, nil
-	if b := &l.Base.Baseline; b.Known() {
-		b.Centre, b.Lo, b.Hi = math.NaN(), math.NaN(), math.NaN()
-	}
 }

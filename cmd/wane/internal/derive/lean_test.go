@@ -30,7 +30,7 @@ func leanSite(t *testing.T) (*archive.Archive, Site, int32) {
 		id, sensor, room := fmt.Sprintf("f%03d", i), fmt.Sprintf("log%d", i/10), fmt.Sprintf("room%d", i/50)
 		typ := []fleet.LampType{fleet.HPSDE, fleet.LED}[i/10%2]
 		if i != 77 { // read, but not registered
-			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: id, Room: room, Bay: room + "-" + sensor, LampType: typ, Cohort: fmt.Sprintf("lot-%s-%d", typ, i/50), RatedV: 230, Gear: fleet.Magnetic, Installed: begun})
+			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: id, Room: room, Bay: room + "-" + sensor, LampType: typ, Cohort: fmt.Sprintf("lot-%s-%d", typ, i/50), RatedV: 230, Gear: fleet.Magnetic, Installed: begun, HoursAtInstall: float64(i % 4 * 1500)})
 			reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: sensor, Channel: fmt.Sprint(i % 10), Quantity: fleet.PPFD, Watches: id, Factor: 1})
 		}
 		if i%9 == 4 && i != 77 {
