@@ -25,15 +25,22 @@ type DailyRow struct {
 // rollDays rolls the days, which are in order, up for every fixture, on all
 // cores; the rows are in order of fixture and day.
 func rollDays(t *tracks, s Site, days []int32) []DailyRow {
-	fixtures := make([]*fleet.Fixture, len(s.Register.Fixtures))
-	for i := range fixtures {
-		fixtures[i] = &s.Register.Fixtures[i]
-	}
-	sort.Slice(fixtures, func(i, j int) bool { return fixtures[i].ID < fixtures[j].ID })
+	fixtures := byName(s.Register)
 	at := bounds(days, s.Config.Location)
 	out := make([][]DailyRow, len(fixtures))
 	each(len(fixtures), func(i int) { out[i] = rollFixture(t, s, fixtures[i], at) })
 	return slices.Concat(out...)
+}
+
+// byName gives the register's fixtures in order of their names, in which every
+// table holds them.
+func byName(r *fleet.Register) []*fleet.Fixture {
+	out := make([]*fleet.Fixture, len(r.Fixtures))
+	for i := range out {
+		out[i] = &r.Fixtures[i]
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].ID < out[j].ID })
+	return out
 }
 
 // each calls fn for 0 to n-1, on all cores; fn writes only what is its own.

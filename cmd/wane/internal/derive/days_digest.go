@@ -27,8 +27,8 @@ func digestPart(a *archive.Archive, p archive.Part, loc *time.Location) (map[int
 	for d := first; d <= last; d++ {
 		ends = append(ends, Start(d+1, loc).UnixMicro())
 	}
-	unit := int64(1) // of a mantissa, in the ninth decimal
-	for range 9 - p.Scale {
+	unit := int64(1) // of a mantissa, in the last decimal that is kept
+	for range reading.MaxDigits - p.Scale {
 		unit *= 10
 	}
 	days := make([]digest, len(ends))

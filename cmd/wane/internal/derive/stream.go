@@ -68,18 +68,13 @@ const chunk = 64
 // keep, then take with what build gave, one by one in order. columns are those
 // to read, nil for all.
 func eachFixture[T any](a *archive.Archive, reg *fleet.Register, last int32, columns []string, build func(*fleet.Fixture, []DailyRow) T, take func(T)) (err error) {
-	fixtures := make([]*fleet.Fixture, len(reg.Fixtures))
-	for i := range fixtures {
-		fixtures[i] = &reg.Fixtures[i]
-	}
-	sort.SliceStable(fixtures, func(i, j int) bool { return fixtures[i].ID < fixtures[j].ID })
 	days, err := openStream(a, last, columns)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, days.close()) }()
 	rooms := sync.Pool{New: func() any { return new([]DailyRow) }}
-	for some := range slices.Chunk(fixtures, chunk) {
+	for some := range slices.Chunk(byName(reg), chunk) {
 		if err := days.upTo(some[len(some)-1].ID); err != nil {
 			return err
 		}

@@ -15,10 +15,8 @@ import (
 	"log"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 
 	_ "github.com/marcboeker/go-duckdb"
@@ -27,6 +25,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/reading"
 	"wane/ingest/site"
+	"wane/testdata/bench/beside"
 	"wane/transform/fleet"
 )
 
@@ -93,18 +92,10 @@ func compare() error {
 
 // child runs one way as a process of its own.
 func child(which string) (seconds, peakMB float64, err error) {
-	self, err := os.Executable()
-	if err != nil {
-		return 0, 0, err
-	}
-	c := exec.Command(self, "-part", which, "-dir", *dir, "-fixtures", fmt.Sprint(*fixtures), "-days", fmt.Sprint(*days), "-cadence", fmt.Sprint(*cadence))
-	c.Stdout, c.Stderr = os.Stdout, os.Stderr
 	start := time.Now()
-	if err := c.Run(); err != nil {
-		return 0, 0, fmt.Errorf("%s: %w", which, err)
-	}
-	use := c.ProcessState.SysUsage().(*syscall.Rusage)
-	return time.Since(start).Seconds(), float64(use.Maxrss) / 1024, nil
+	out, c, err := beside.Child("-part", which, "-dir", *dir, "-fixtures", fmt.Sprint(*fixtures), "-days", fmt.Sprint(*days), "-cadence", fmt.Sprint(*cadence))
+	fmt.Print(out)
+	return time.Since(start).Seconds(), float64(c.MiB), err
 }
 
 var start = time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC)
