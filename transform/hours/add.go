@@ -1,6 +1,6 @@
 package hours
 
-import "math"
+import "slices"
 
 // Start is what is known of the life before its first day.
 type Start struct {
@@ -13,33 +13,7 @@ type Start struct {
 // to last. Days without a row are filled by habit. Warnings say in words what
 // was assumed.
 func Add(days []Day, start Start, last int32, habit Habit) ([]Total, []string) {
-	full, warnings := fill(days, start.Day, last)
-	if len(full) == 0 {
-		return nil, warnings
-	}
-	est := estimate(full, habit)
-	share := meterShares(full, est, &warnings)
-	out := make([]Total, len(full))
-	h, lo, hi := start.Hours, start.Hours, start.Hours
-	for i := range full {
-		d, e := &full[i], &est[i]
-		t := Total{Day: d.Day, Method: e.method, Disagree: math.NaN()}
-		burned, blo, bhi := e.hours, e.lo, e.hi
-		if share != nil && share[i].metered {
-			s := &share[i]
-			burned, blo, bhi = s.hours, s.hours, s.hours
-			t.Method, t.Disagree = ByMeter, s.disagree
-		}
-		h, lo, hi = h+burned, lo+blo, hi+bhi
-		t.Burned, t.Hours, t.Lo, t.Hi = burned, h, lo, hi
-		out[i] = t
-	}
-	if start.First {
-		if w := takeFace(out, full, start); w != "" {
-			warnings = append(warnings, w)
-		}
-	}
-	return out, warnings
+	return Begin(start).Add(days, last, habit)
 }
 
 // fill makes a row for every day from first to last; a day that nobody saw is
@@ -88,10 +62,12 @@ const habitDays = 14
 const leastSeen = 0.75
 
 // estimate gives each day's hours without a meter. Unseen time burns as the
-// room's programme says, else as the last seen days did.
-func estimate(days []Day, habit Habit) []estimated {
+// room's programme says, else as the last seen days did: recent is the burning
+// share of those before the first day, and what comes back of those up to the
+// last.
+func estimate(days []Day, recent []float64, habit Habit) ([]estimated, []float64) {
 	out := make([]estimated, len(days))
-	var recent []float64 // burning share of the last seen days
+	recent = slices.Clone(recent)
 	for i := range days {
 		d := &days[i]
 		if d.DarkFrom {
@@ -128,5 +104,5 @@ func estimate(days []Day, habit Habit) []estimated {
 			}
 		}
 	}
-	return out
+	return out, recent
 }

@@ -49,37 +49,44 @@ type metered struct {
 
 const microPerHour = 3600e6
 
+// face is a reading of a meter: how far the days are counted by it, and from
+// where the next advance counts.
+type face struct {
+	read bool
+	at   int64 // microseconds UTC
+	h    float64
+}
+
 // meterShares spreads each advance of the meter over the days that it spans,
-// by their lamp-on time; nil where no meter was read.
-func meterShares(days []Day, est []estimated, warnings *[]string) []metered {
+// by their lamp-on time; nil where no meter was read. before is its last reading
+// before the days.
+func meterShares(days []Day, est []estimated, before face, warnings *[]string) []metered {
 	if !slices.ContainsFunc(days, func(d Day) bool { return d.MeterAt != 0 }) {
 		return nil
 	}
 	out := make([]metered, len(days))
-	prev := -1
+	prev, lo := before, 0 // the first day after the reading
 	odd := map[Step]int{}
 	for i, d := range days {
 		if d.MeterAt == 0 {
 			continue
 		}
-		from, at, lo := 0.0, int64(0), i
-		switch {
-		case prev >= 0:
-			from, at, lo = days[prev].Meter, days[prev].MeterAt, prev+1
-		case d.FirstAt != 0 && d.FirstAt < d.MeterAt && (d.MeterAt-d.FirstAt) >= 20*microPerHour:
-			from, at = d.First, d.FirstAt // the first metered day, read from its start
-		default:
-			prev = i
+		from, first := prev, lo
+		if !from.read {
+			if d.FirstAt != 0 && d.FirstAt < d.MeterAt && (d.MeterAt-d.FirstAt) >= 20*microPerHour {
+				from, first = face{true, d.FirstAt, d.First}, i // the first metered day, read from its start
+			}
+		}
+		prev, lo = face{true, d.MeterAt, d.Meter}, i+1
+		if !from.read {
 			continue
 		}
-		prev = i
-		elapsed := float64(d.MeterAt-at) / microPerHour
-		adv, step := Advanced(from, d.Meter, elapsed)
+		adv, step := Advanced(from.h, d.Meter, float64(d.MeterAt-from.at)/microPerHour)
 		if step == Reset || step == Jump {
 			odd[step]++
 			continue
 		}
-		spread(out[lo:i+1], est[lo:i+1], days[lo:i+1], adv)
+		spread(out[first:i+1], est[first:i+1], days[first:i+1], adv)
 	}
 	if n := odd[Reset]; n > 0 {
 		*warnings = append(*warnings, fmt.Sprintf("hour meter fell back %s without a rollover (reset or replaced): lamp-on time counts there", plural(n, "time")))
@@ -137,9 +144,23 @@ func level(out []metered, days []Day) {
 	}
 }
 
+// Face is a meter's first face standing for the hours of a first lamp that
+// burned before the record began: Hours, and what the witnesses had counted by
+// then.
+type Face struct {
+	Hours      float64
+	At, Lo, Hi float64
+}
+
+// moved brings a day's hours to what the face says.
+func (f *Face) moved(t Total) Total {
+	t.Hours, t.Lo, t.Hi = f.Hours+t.Hours-f.At, f.Hours+t.Lo-f.Lo, f.Hours+t.Hi-f.Hi
+	return t
+}
+
 // takeFace lets the meter's face stand for the hours of a first lamp that
 // burned before the record began, where the face is possible for it.
-func takeFace(out []Total, days []Day, start Start) string {
+func takeFace(out []Total, days []Day, start Start) (*Face, string) {
 	first := -1
 	for i, d := range days {
 		if d.MeterAt != 0 {
@@ -148,29 +169,29 @@ func takeFace(out []Total, days []Day, start Start) string {
 		}
 	}
 	if first < 0 || days[first].Day-start.Day < 2 {
-		return ""
+		return nil, ""
 	}
-	face := days[first].Meter
+	h := days[first].Meter
 	most := start.Hours + 24*float64(days[first].Day-start.Day+1)
-	if face < start.Hours || face > most {
-		return fmt.Sprintf("hour meter first read %.0f h, not possible for a lamp with %.0f h put in %d days before: the usual day counts until then",
-			face, start.Hours, days[first].Day-start.Day)
+	if h < start.Hours || h > most {
+		return nil, fmt.Sprintf("hour meter first read %.0f h, not possible for a lamp with %.0f h put in %d days before: the usual day counts until then",
+			h, start.Hours, days[first].Day-start.Day)
 	}
 	at, stretch := out[first], 1.0
 	if at.Hours > start.Hours {
-		stretch = (face - start.Hours) / (at.Hours - start.Hours)
+		stretch = (h - start.Hours) / (at.Hours - start.Hours)
 	}
-	for i := range out {
+	for i := range out[:first] { // the days before share what the face says
 		t := &out[i]
-		if i < first { // the days before share what the face says
-			t.Burned *= stretch
-			t.Hours = start.Hours + stretch*(t.Hours-start.Hours)
-			t.Lo, t.Hi = min(t.Lo, t.Hours), max(t.Hi, t.Hours)
-			continue
-		}
-		t.Hours, t.Lo, t.Hi = face+t.Hours-at.Hours, face+t.Lo-at.Lo, face+t.Hi-at.Hi
+		t.Burned *= stretch
+		t.Hours = start.Hours + stretch*(t.Hours-start.Hours)
+		t.Lo, t.Hi = min(t.Lo, t.Hours), max(t.Hi, t.Hours)
 	}
-	return "hours before the record began are the hour meter's"
+	f := &Face{Hours: h, At: at.Hours, Lo: at.Lo, Hi: at.Hi}
+	for i := first; i < len(out); i++ {
+		out[i] = f.moved(out[i])
+	}
+	return f, "hours before the record began are the hour meter's"
 }
 
 func plural(n int, unit string) string {
