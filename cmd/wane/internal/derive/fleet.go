@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 	"sync"
-	"time"
 
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -226,67 +224,4 @@ func (l *Life) rawNear(day int32) (float64, bool) {
 		return 0, false
 	}
 	return robust.Median(v), true
-}
-
-// year is over how many days a burning habit is taken.
-const year = 365
-
-// burned is the hours of one day.
-type burned struct {
-	day int32
-	h   float64
-}
-
-// burnedSince gives the hours of the days after a day.
-func (l *Life) burnedSince(day int32) []burned {
-	if l.lean != nil {
-		return l.lean.year
-	}
-	from := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Day > day })
-	out := make([]burned, 0, len(l.Totals)-from)
-	for i := range l.Totals[from:] {
-		t := &l.Totals[from+i]
-		out = append(out, burned{t.Day, t.Burned})
-	}
-	return out
-}
-
-// BurnByRoom is each room's burning habit over the last year.
-func BurnByRoom(lives []*Life, asOf int32) map[string]forecast.Burn {
-	type sum struct {
-		h    float64
-		days int
-	}
-	all, months, span := map[string]sum{}, map[string]*[12]sum{}, map[string]map[int32]bool{}
-	for _, l := range lives {
-		room := l.Place.Room
-		if months[room] == nil {
-			months[room], span[room] = &[12]sum{}, map[int32]bool{}
-		}
-		for _, t := range l.burnedSince(asOf - year) {
-			if t.day > asOf {
-				continue
-			}
-			a := all[room]
-			all[room] = sum{a.h + t.h, a.days + 1}
-			m := &months[room][Date(t.day).Month()-time.January]
-			m.h, m.days = m.h+t.h, m.days+1
-			span[room][t.day] = true
-		}
-	}
-	out := map[string]forecast.Burn{}
-	for room, a := range all {
-		b := forecast.Burn{PerDay: a.h / float64(a.days), Days: len(span[room])}
-		whole := true
-		for m := range months[room] {
-			whole = whole && months[room][m].days > 0
-		}
-		if whole {
-			for m, s := range months[room] {
-				b.Month[m] = s.h / float64(s.days)
-			}
-		}
-		out[room] = b
-	}
-	return out
 }

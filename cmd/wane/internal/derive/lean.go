@@ -13,9 +13,9 @@ import (
 // years are eighteen million days.
 type lean struct {
 	blocks []forecast.Block
-	year   []burned // of the year that ends on the day asked for
-	hours  float64  // run-hours now
-	first  int32    // day of the record
+	burned []monthBurn
+	hours  float64 // run-hours now
+	first  int32   // day of the record
 }
 
 // canBeLean says whether the forecast can do without levels: references and
@@ -59,7 +59,7 @@ func (l *Life) thin(s Site, asOf int32) {
 	none := estimate.None("day-to-day differences", "not asked for")
 	l.Supply, l.Ambient, l.EnergyH = none, none, none
 	l.Base = level.BaseOf(l.Days, level.Life{LampType: l.LampType, Gear: l.Gear, RatedV: l.Fixture.RatedV}, l.Corrected, s.Config.Baseline)
-	t := &lean{hours: l.HoursNow(), year: l.burnedSince(asOf - year), blocks: l.blocks()}
+	t := &lean{hours: l.HoursNow(), burned: addBurn(nil, l.Totals, habitFrom(asOf)), blocks: l.blocks()}
 	if len(l.Days) > 0 {
 		t.first = l.Days[0].Day
 	}
