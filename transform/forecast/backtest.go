@@ -70,12 +70,8 @@ func Backtest(in *Input, opt BacktestOptions) ([]Scored, error) {
 	for k := range all {
 		truth[all[k].Lamp] = &all[k]
 	}
-	first := in.AsOf
-	for k := range in.Lamps {
-		first = min(first, in.Lamps[k].StartDay)
-	}
 	var out []Scored
-	for day := first + opt.Every; day < in.AsOf; day += opt.Every {
+	for _, day := range in.Origins(opt.Every) {
 		cut := in.Truncate(day)
 		rows, err := scoreOrigin(&cut, truth, opt.Interval)
 		if err != nil {
@@ -84,6 +80,19 @@ func Backtest(in *Input, opt BacktestOptions) ([]Scored, error) {
 		out = append(out, rows...)
 	}
 	return out, nil
+}
+
+// Origins are the days, so many apart, from which a backtest looks ahead.
+func (in *Input) Origins(every int) []int {
+	first := in.AsOf
+	for k := range in.Lamps {
+		first = min(first, in.Lamps[k].StartDay)
+	}
+	var out []int
+	for day := first + every; day < in.AsOf; day += every {
+		out = append(out, day)
+	}
+	return out
 }
 
 func scoreOrigin(cut *Input, truth map[int]*Posterior, interval float64) ([]Scored, error) {

@@ -1,0 +1,96 @@
+package forecast
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"fmt"
+	"math"
+)
+
+// Fingerprint is a hash of all that a fit can see of the input, and that a
+// backtest can see of its past. Inputs with the same one have the same
+// posteriors, but for what At sets: on six nights of seven no week has ended,
+// and the fit of the night before is still the fit.
+func (in *Input) Fingerprint() [sha256.Size]byte {
+	h := sha256.New()
+	d := in.Defaults
+	if d.Classes == nil {
+		d = DefaultTable()
+	}
+	fmt.Fprintf(h, "%+v\n", d)
+	for i := range in.Groups {
+		g := &in.Groups[i]
+		fmt.Fprintf(h, "%q %d\n", g.ID, g.Start)
+		for _, r := range g.Recals {
+			if r.Day <= in.AsOf {
+				fmt.Fprintf(h, "%+v\n", r)
+			}
+		}
+		for _, r := range g.References {
+			if r.Day <= in.AsOf {
+				fmt.Fprintf(h, "%+v\n", r)
+			}
+		}
+	}
+	var buf []byte
+	for i := range in.Lamps {
+		buf = in.Lamps[i].seen(buf[:0], in.AsOf)
+		h.Write(buf)
+	}
+	var out [sha256.Size]byte
+	h.Sum(out[:0])
+	return out
+}
+
+// seen appends what can be seen of a lamp as of a day.
+func (l *Lamp) seen(to []byte, asOf int) []byte {
+	if l.StartDay > asOf {
+		return append(to, "later\n"...)
+	}
+	for _, s := range [...]string{l.Fixture, l.Class, l.Gear, l.Lot, l.Room} {
+		to = append(binary.AppendUvarint(to, uint64(len(s))), s...)
+	}
+	to = whole(to, l.Life, l.Group, l.Hung, l.StartDay)
+	to = real(to, l.StartHours, l.Burn.RelSD)
+	if l.Ended && l.EndDay <= asOf {
+		to = real(whole(append(to, "ended"...), l.EndDay), l.HoursNow)
+	}
+	for _, c := range l.Cleanings {
+		if c.Day <= asOf {
+			to = append(whole(append(to, "clean"...), c.Day), c.Part...)
+		}
+	}
+	for _, b := range usableBlocks(l.Blocks, asOf) {
+		to = real(whole(to, b.Day, b.N), b.Hours, b.LnOut, b.Supply, b.Ambient, b.Dim)
+		to = fmt.Append(to, b.HasSupply, b.HasAmbient)
+	}
+	return append(to, '\n')
+}
+
+func whole(to []byte, v ...int) []byte {
+	for _, x := range v {
+		to = binary.AppendVarint(to, int64(x))
+	}
+	return to
+}
+
+func real(to []byte, v ...float64) []byte {
+	for _, x := range v {
+		to = binary.BigEndian.AppendUint64(to, math.Float64bits(x))
+	}
+	return to
+}
+
+// Timeless is the posterior without what At sets, as it is stored for all the
+// nights that it holds for.
+func (p Posterior) Timeless() Posterior {
+	p.AsOf, p.HoursNow, p.Threshold, p.Burn, p.Dark = 0, 0, 0, Burn{}, false
+	return p
+}
+
+// At sets what of a posterior does not come from the fit: the day, and how the
+// lamp and its room stand on it. It is of lamp p.Lamp of the input.
+func (p *Posterior) At(in *Input) {
+	l := &in.Lamps[p.Lamp]
+	p.AsOf, p.HoursNow, p.Threshold, p.Burn, p.Dark = in.AsOf, l.HoursNow, l.Threshold, l.Burn, l.Dark
+}
