@@ -119,3 +119,6 @@ func abs(x int) int {
 	}
 	return x
 }
+
+// WeekOf is the first day of the block that a day falls in.
+func WeekOf(day int32) int32 { return int32(floorDiv(int(day), blockDays) * blockDays) }

@@ -22,23 +22,30 @@ type Asking struct {
 
 // Answers asks every lamp life in service, those without blocks too, in order
 // of Input.Lamps.
-func (f *Fit) Answers(ask Asking) []Answer { return f.AnswersOf(f.Posteriors(), ask) }
+func (f *Fit) Answers(ask Asking) []Answer {
+	in := *f.m.in
+	in.Defaults = f.d
+	return Answers(&in, f.Posteriors(), ask)
+}
 
-// AnswersOf is Answers where the fit's posteriors are at hand.
-func (f *Fit) AnswersOf(posteriors []Posterior, ask Asking) []Answer {
+// Answers is Fit.Answers where the input and the fit's posteriors are at hand.
+func Answers(in *Input, posteriors []Posterior, ask Asking) []Answer {
 	if ask.Interval == 0 {
-		ask.Interval = f.m.in.Interval
+		ask.Interval = in.Interval
 	}
-	var out []Answer
-	have := map[int]bool{}
+	d := in.Defaults
+	if d.Classes == nil {
+		d = DefaultTable()
+	}
+	out := make([]Answer, len(posteriors), len(in.Lamps))
+	inParallel(len(posteriors), func(i int) { out[i] = posteriors[i].Answer(d, ask) })
+	have := make([]bool, len(in.Lamps))
 	for i := range posteriors {
-		p := &posteriors[i]
-		out = append(out, p.Answer(f.d, ask))
-		have[p.Lamp] = true
+		have[posteriors[i].Lamp] = true
 	}
-	for i := range f.m.in.Lamps {
-		l := &f.m.in.Lamps[i]
-		if !have[i] && l.StartDay <= f.m.asOf && !(l.Ended && l.EndDay <= f.m.asOf) {
+	for i := range in.Lamps {
+		l := &in.Lamps[i]
+		if !have[i] && l.StartDay <= in.AsOf && !(l.Ended && l.EndDay <= in.AsOf) {
 			out = append(out, noData(i, l))
 		}
 	}

@@ -36,22 +36,25 @@ func grow(s []float64, n int) []float64 {
 // f writes only to its group, and sums over groups are made afterwards in
 // order.
 func (m *model) each(f func(*groupState, *scratch)) {
-	workers := min(runtime.GOMAXPROCS(0), len(m.groups))
+	pool := sync.Pool{New: func() any { return new(scratch) }}
+	inParallel(len(m.groups), func(k int) {
+		s := pool.Get().(*scratch)
+		f(m.groups[k], s)
+		pool.Put(s)
+	})
+}
+
+// inParallel calls f for 0 to n-1, on all cores; f writes only what is its own.
+func inParallel(n int, f func(k int)) {
+	workers := min(runtime.GOMAXPROCS(0), n)
 	var next atomic.Int64
 	var wg sync.WaitGroup
-	for w := 0; w < workers; w++ {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			var s scratch
-			for {
-				k := int(next.Add(1)) - 1
-				if k >= len(m.groups) {
-					return
-				}
-				f(m.groups[k], &s)
+	for range workers {
+		wg.Go(func() {
+			for k := int(next.Add(1)) - 1; k < n; k = int(next.Add(1)) - 1 {
+				f(k)
 			}
-		}()
+		})
 	}
 	wg.Wait()
 }

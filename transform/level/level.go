@@ -78,6 +78,10 @@ func BaseOf(days []Day, life Life, c Corrections, b Baseline) Result {
 	return r
 }
 
+// ReferenceDays is of how many days with a voltage the reference is the median,
+// where the rated one is not known.
+const ReferenceDays = 30
+
 // reference is the voltage to which light is brought.
 func reference(days []Day, life Life) float64 {
 	if life.RatedV > 0 {
@@ -86,7 +90,7 @@ func reference(days []Day, life Life) float64 {
 	var v []float64
 	for _, d := range days {
 		if !math.IsNaN(d.SupplyV) && d.SupplyV > 0 {
-			if v = append(v, d.SupplyV); len(v) == 30 {
+			if v = append(v, d.SupplyV); len(v) == ReferenceDays {
 				break
 			}
 		}

@@ -1,11 +1,15 @@
 // Package batch is the nightly work, once, in the order in which data flows:
 //
 //  1. take the inbox and the sources' folders in (ingest),
-//  2. roll readings up to days and days to levels (derive),
-//  3. ask every lamp when it is due (derive.Ask),
-//  4. plan the relamping (plans),
-//  5. write the plan's calendar and tables and the pages (report),
-//  6. say what needs a person.
+//  2. roll readings up to days and settle what no longer changes (derive),
+//  3. ask every lamp when it is due, from the days since, and store the answers,
+//  4. make levels of all days, and ask those that stepped unexplained,
+//  5. plan the relamping (plans),
+//  6. write the plan's calendar and tables and the pages (report),
+//  7. say what needs a person.
+//
+// Steps 4 to 6 read the whole history: a site may have them on a schedule of
+// their own.
 //
 // The daemon, the nightly command, the demo and rebuild all call it. The run's
 // time is an argument; there is no clock here.
@@ -27,7 +31,6 @@ import (
 	"wane/ingest/problem"
 	"wane/ingest/site"
 	"wane/queries"
-	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/suspect"
 )
@@ -40,6 +43,7 @@ type Options struct {
 	AsOf     int32     // last day that the report may use; 0: the last day with a reading
 	Files    []string  // to take in instead of inbox and sources
 	Skip     bool      // take nothing in
+	NoPages  bool      // nothing is written but the answers: levels, plan and pages stay as they are
 	Progress func(string)
 }
 
@@ -50,7 +54,7 @@ type Outcome struct {
 	Person []string        // what needs a person, most urgent first
 
 	Suspects []suspect.Finding // series that say something against their own past
-	Pages    string            // the report's first page
+	Pages    string            // the report's first page; "" where none was written
 }
 
 // Holder names the run in the lock file.
@@ -75,27 +79,17 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 			return out, err
 		}
 	}
-	a, known, err := deriveAll(ctx, lock, o)
+	a, last, any, err := rollUp(ctx, lock, o)
 	if err != nil {
 		return out, err
 	}
-	if known != nil {
-		o.Progress("forecasting")
-		if out.Result, err = known.ask(ctx, a, o); err != nil {
-			return out, err
-		}
-	}
-	if out.Result != nil {
-		out.Result.Questions = derive.UnexplainedSteps(out.Result.Lives, out.Result.Register, o.Site)
-		if a, err = derive.Store(lock, a, o.Site, out.Result); err != nil {
-			return out, err
-		}
-		if out.Suspects, err = suspectSeries(a, o, out.Result.AsOf); err != nil {
+	if any {
+		if a, err = out.answer(ctx, lock, a, o, last); err != nil {
 			return out, err
 		}
 	}
 	out.Person = needs(o, out)
-	if out.Result == nil {
+	if out.Result == nil || o.NoPages {
 		return out, nil
 	}
 	o.Progress("writing pages")
@@ -147,44 +141,87 @@ func Derive(ctx context.Context, o Options) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, lock.Release()) }()
-	_, _, err = deriveAll(ctx, lock, o)
+	a, last, any, err := rollUp(ctx, lock, o)
+	if err != nil || !any {
+		return err
+	}
+	lives, _, err := derive.Lives(a, o.Site, last)
+	if err != nil {
+		return err
+	}
+	_, err = derive.Levels(lock, lives, o.Site.Config.Location)
 	return err
 }
 
-// known is the lives as of the last day with a reading.
-type known struct {
-	asOf  int32
-	lives []*derive.Life
-	reg   *fleet.Register
-}
-
-// ask asks every lamp; of an earlier day than the last, from what was known then.
-func (k *known) ask(ctx context.Context, a *archive.Archive, o Options) (*derive.Result, error) {
-	if o.AsOf != 0 && o.AsOf != k.asOf {
-		return derive.Ask(ctx, a, o.Site, derive.Question{AsOf: o.AsOf})
-	}
-	return derive.AskOf(ctx, a, o.Site, derive.Question{AsOf: k.asOf}, k.lives, k.reg)
-}
-
-// deriveAll brings the derived tables up to the archive; the lives are nil where
-// it holds no reading.
-func deriveAll(ctx context.Context, lock *archive.Lock, o Options) (*archive.Archive, *known, error) {
+// rollUp brings table daily up to the archive and settles what the lamps are
+// asked from; any is false where the archive holds no reading.
+func rollUp(ctx context.Context, lock *archive.Lock, o Options) (a *archive.Archive, last int32, any bool, err error) {
 	o.Progress("rolling readings up")
-	a, err := derive.Daily(ctx, lock, o.Site)
+	if a, err = derive.Daily(ctx, lock, o.Site); err != nil {
+		return nil, 0, false, err
+	}
+	if last, any = derive.LastDay(a, o.Site); !any {
+		return a, 0, false, nil
+	}
+	a, err = derive.Settle(ctx, lock, a, o.Site, o.asOf(last))
+	return a, last, true, err
+}
+
+// asOf is the day that the lamps are asked of.
+func (o *Options) asOf(last int32) int32 {
+	if o.AsOf != 0 {
+		return o.AsOf
+	}
+	return last
+}
+
+// answer asks every lamp and stores the answers; for the pages it makes the
+// levels of all days too.
+func (out *Outcome) answer(ctx context.Context, lock *archive.Lock, a *archive.Archive, o Options, last int32) (*archive.Archive, error) {
+	o.Progress("forecasting")
+	asOf := o.asOf(last)
+	r, err := derive.Ask(ctx, a, o.Site, derive.Question{AsOf: asOf, Lean: true})
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	last, any := derive.LastDay(a, o.Site)
-	if !any {
-		return a, nil, nil
+	if a, err = derive.Store(lock, a, o.Site, r); err != nil {
+		return nil, err
 	}
+	if !o.NoPages {
+		if r, a, err = withLevels(ctx, lock, a, o, r, last); err != nil {
+			return nil, err
+		}
+	}
+	out.Result = r
+	out.Suspects, err = suspectSeries(a, o, asOf)
+	return a, err
+}
+
+// withLevels makes the levels of all days, and the same answers with them.
+func withLevels(ctx context.Context, lock *archive.Lock, a *archive.Archive, o Options, r *derive.Result, last int32) (*derive.Result, *archive.Archive, error) {
 	o.Progress("levels")
-	k := &known{asOf: last}
-	if k.lives, k.reg, err = derive.Lives(a, o.Site, last); err != nil {
+	lives, reg, err := r.Lives, r.Register, error(nil)
+	if r.AsOf != last || !r.HasLevels() {
+		if lives, reg, err = derive.Lives(a, o.Site, last); err != nil {
+			return nil, nil, err
+		}
+	}
+	if a, err = derive.Levels(lock, lives, o.Site.Config.Location); err != nil {
 		return nil, nil, err
 	}
-	a, err = derive.Levels(lock, k.lives, o.Site.Config.Location)
-	return a, k, err
+	if !r.HasLevels() {
+		q := derive.Question{AsOf: r.AsOf, Fitted: r.Fit}
+		if r.AsOf != last {
+			r, err = derive.Ask(ctx, a, o.Site, q)
+		} else {
+			r, err = derive.AskOf(ctx, a, o.Site, q, lives, reg)
+		}
+		if err != nil {
+			return nil, nil, err
+		}
+	}
+	r.Questions = derive.UnexplainedSteps(r.Lives, r.Register, o.Site)
+	return r, a, nil
 }
 
 // needs lists what only a person can settle.

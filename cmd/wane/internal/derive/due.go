@@ -33,6 +33,7 @@ type Question struct {
 	Fixture   string  // "": all; only stored answers can be had for one alone
 	Lean      bool    // the lives need no day-by-day series, where a great fleet's would not fit
 	Gone      int32   // lives that ended on or after this day are answered too; 0: none
+	Fitted    *Fitted // a fit of the same question that is at hand; nil: none
 }
 
 // Result is one asking: every lamp in service, and all lives with their days.
@@ -49,7 +50,11 @@ type Result struct {
 	// intervals; its Widen has been applied to them.
 	Calibration forecast.Calibration
 	Record      *Backtested // nil where it was not weighed
+	Fit         *Fitted
 }
+
+// HasLevels says whether the lives came with their series, day by day.
+func (r *Result) HasLevels() bool { return len(r.Lives) == 0 || r.Lives[0].lean == nil }
 
 // Ask forecasts every lamp in service from what was known at the end of the
 // day asked for.
@@ -61,76 +66,148 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 		}
 		q.AsOf = last
 	}
-	read := Lives
 	if q.Lean && canBeLean(s) {
-		read = leanLives
+		return askLean(ctx, a, s, q)
 	}
-	lives, reg, err := read(a, s, q.AsOf)
+	lives, reg, err := Lives(a, s, q.AsOf)
 	if err != nil {
 		return nil, err
 	}
 	return AskOf(ctx, a, s, q, lives, reg)
 }
 
+// askLean is Ask from what is settled, where that is stored, and the days since;
+// and by the fit that is stored, where it still is the fit.
+func askLean(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, error) {
+	past, err := readSettled(a, s, settledMonth(q.AsOf))
+	if err != nil {
+		return nil, err
+	}
+	lives, reg, ok, err := leanLives(a, s, q.AsOf, past)
+	if err == nil && !ok {
+		past = nil
+		lives, reg, _, err = leanLives(a, s, q.AsOf, nil)
+	}
+	if err != nil {
+		return nil, err
+	}
+	x, err := asking(ctx, a, s, q, lives, reg)
+	if err != nil {
+		return nil, err
+	}
+	key := ""
+	if past != nil {
+		key = past.key
+	}
+	key = fitKey(&x.fleet, x.q, key)
+	fit, err := readFitted(a, key, "")
+	if err != nil {
+		return nil, err
+	}
+	if fit == nil {
+		if past != nil {
+			w, err := readWeeks(a, past.key)
+			if err != nil {
+				return nil, err
+			}
+			addWeeks(lives, w)
+			for i, l := range x.fleet.Lives {
+				x.fleet.Input.Lamps[i].Blocks = l.blocks()
+			}
+		}
+		if fit, err = fitOf(&x.fleet, x.q, key); err != nil {
+			return nil, err
+		}
+	}
+	return x.answer(fit), nil
+}
+
 // AskOf is Ask where the lives as of q.AsOf are at hand, with the register as of
 // that day.
 func AskOf(ctx context.Context, a *archive.Archive, s Site, q Question, lives []*Life, reg *fleet.Register) (*Result, error) {
+	x, err := asking(ctx, a, s, q, lives, reg)
+	if err != nil {
+		return nil, err
+	}
+	fit := q.Fitted
+	if fit == nil {
+		fit, err = fitOf(&x.fleet, x.q, "")
+	} else if fit.Record == nil {
+		again := *fit
+		fit = &again
+		fit.Record, _, err = ownRecord(x.fleet, x.q)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return x.answer(fit), nil
+}
+
+// asked is a question with all that its answers rest on.
+type asked struct {
+	q     Question
+	fleet Fleet
+	lives []*Life
+	reg   *fleet.Register
+	gone  map[int]bool // lamps that ended, to be answered all the same
+}
+
+func asking(ctx context.Context, a *archive.Archive, s Site, q Question, lives []*Life, reg *fleet.Register) (*asked, error) {
 	if q.Interval == 0 {
 		q.Interval = s.Config.Interval
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	f := FleetOf(lives, reg, s, q.AsOf, q.Interval)
-	if err := f.addSurveys(a, s, q.AsOf); err != nil {
+	x := &asked{q: q, fleet: FleetOf(lives, reg, s, q.AsOf, q.Interval), lives: lives, reg: reg, gone: map[int]bool{}}
+	if err := x.fleet.addSurveys(a, s, q.AsOf); err != nil {
 		return nil, err
 	}
-	if q.Threshold > 0 {
-		for i := range f.Input.Lamps {
-			f.Input.Lamps[i].Threshold = q.Threshold
+	for i := range x.fleet.Input.Lamps {
+		l := &x.fleet.Input.Lamps[i]
+		if q.Threshold > 0 {
+			l.Threshold = q.Threshold
+		}
+		if q.Gone > 0 && l.Ended && l.EndDay >= int(q.Gone) {
+			l.Ended, x.gone[i] = false, true // as if it still hung: only such lamps are answered
 		}
 	}
-	gone := map[int]bool{}
-	for i := range f.Input.Lamps {
-		if l := &f.Input.Lamps[i]; q.Gone > 0 && l.Ended && l.EndDay >= int(q.Gone) {
-			l.Ended, gone[i] = false, true // as if it still hung: only such lamps are answered
-		}
-	}
-	fit, err := forecast.Run(&f.Input, forecast.Options{})
-	if err != nil {
-		return nil, fmt.Errorf("forecast: %w", err)
-	}
+	return x, nil
+}
+
+// answer asks every lamp by a fit.
+func (x *asked) answer(fit *Fitted) *Result {
+	cal := fit.Calibration
+	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes, Calibration: cal, Record: fit.Record, Fit: fit}
 	posterior := map[int]*forecast.Posterior{}
-	ps := fit.Posteriors()
-	for i := range ps {
-		posterior[ps[i].Lamp] = &ps[i]
-	}
-	rec, cal, err := ownRecord(f, q)
-	if err != nil {
-		return nil, err
+	for i := range fit.Posteriors {
+		p := &fit.Posteriors[i]
+		p.At(&x.fleet.Input)
+		posterior[p.Lamp] = p
 	}
 	answers := map[int]forecast.Answer{}
-	for _, an := range fit.AnswersOf(ps, forecast.Asking{Interval: q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
+	for _, an := range forecast.Answers(&x.fleet.Input, fit.Posteriors, forecast.Asking{Interval: x.q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
 		answers[an.Lamp] = an
 	}
-	out := &Result{AsOf: q.AsOf, Interval: q.Interval, Lives: lives, Register: reg, Notes: f.Notes, Calibration: cal, Record: rec}
-	for i, l := range f.Lives {
-		if gone[i] {
-			out.Gone = append(out.Gone, Due{Life: l, AsOf: q.AsOf, Threshold: f.Input.Lamps[i].Threshold, Answer: answers[i], Posterior: posterior[i], Interval: q.Interval})
+	for i, l := range x.fleet.Lives {
+		d := Due{Life: l, AsOf: x.q.AsOf, Threshold: x.fleet.Input.Lamps[i].Threshold, Posterior: posterior[i], Interval: x.q.Interval}
+		if x.gone[i] {
+			d.Answer = answers[i]
+			out.Gone = append(out.Gone, d)
 		}
-		if !current(l, reg) {
+		if !current(l, x.reg) {
 			continue
 		}
 		an, ok := answers[i]
 		if !ok {
 			an = nothing(i, l)
 		}
-		d := Due{Life: l, AsOf: q.AsOf, Threshold: f.Input.Lamps[i].Threshold, Answer: an, Posterior: posterior[i], Interval: q.Interval, Bare: an.Reason, Extra: l.extra(q.AsOf)}
+		d.Answer, d.Bare, d.Extra = an, an.Reason, l.extra(x.q.AsOf)
 		d.Answer.Reason = joinReasons(d.Bare, d.Extra)
 		out.Due = append(out.Due, d)
 	}
 	sort.SliceStable(out.Due, func(i, j int) bool { return out.Due[i].Life.Fixture.ID < out.Due[j].Life.Fixture.ID })
-	return out, nil
+	return out
 }
 
 // LastDay is the last local day on which anything was read.

@@ -1,18 +1,19 @@
 package derive
 
 import (
+	"slices"
+
 	"wane/ingest/archive"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
-	"wane/transform/level"
 )
 
 // lean is what a forecast needs of a life's days, and all that is kept of them
 // where the days themselves are not asked for: ten thousand fixtures over five
 // years are eighteen million days.
 type lean struct {
-	blocks []forecast.Block
+	blocks []forecast.Block // those not settled, until addWeeks
 	burned []monthBurn
 	hours  float64 // run-hours now
 	first  int32   // day of the record
@@ -38,18 +39,25 @@ func canBeLean(s Site) bool {
 	return true
 }
 
-// leanLives is Lives without the series, in the memory of a few fixtures.
-func leanLives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, error) {
-	reg := s.Register.AsOf(endOf(asOf, s.Config.Location))
-	var out []*Life
-	err := eachFixture(a, reg, asOf, lifeColumns, func(f *fleet.Fixture, rows []DailyRow) []*Life {
-		lives := livesOf(reg, f, rows, s, asOf)
+// leanLives is Lives without the series, in the memory of a few fixtures, from
+// what is settled and the days since; ok is false where that does not stand
+// before those days.
+func leanLives(a *archive.Archive, s Site, asOf int32, past *settled) (out []*Life, reg *fleet.Register, ok bool, err error) {
+	reg = s.Register.AsOf(endOf(asOf, s.Config.Location))
+	ok = true
+	err = eachFixture(a, past.parts(a, monthOf(Date(asOf))), reg, asOf, lifeColumns, func(f *fleet.Fixture, rows []DailyRow) []*Life {
+		lives := livesOf(reg, f, past.of(f), rows, s, asOf)
 		for _, l := range lives {
 			l.thin(s, asOf)
 		}
 		return lives
-	}, func(lives []*Life) { out = append(out, lives...) })
-	return out, reg, err
+	}, func(lives []*Life) {
+		for _, l := range lives {
+			ok = ok && !l.stale
+		}
+		out = append(out, lives...)
+	})
+	return out, reg, ok, err
 }
 
 // thin makes the life's weeks and drops its days. No level is left, and of the
@@ -58,11 +66,28 @@ func (l *Life) thin(s Site, asOf int32) {
 	l.Corrected = s.Config.Corrections
 	none := estimate.None("day-to-day differences", "not asked for")
 	l.Supply, l.Ambient, l.EnergyH = none, none, none
-	l.Base = level.BaseOf(l.Days, level.Life{LampType: l.LampType, Gear: l.Gear, RatedV: l.Fixture.RatedV}, l.Corrected, s.Config.Baseline)
-	t := &lean{hours: l.HoursNow(), burned: addBurn(nil, l.Totals, habitFrom(asOf)), blocks: l.blocks()}
+	l.Base = l.baseline(l.Days, s)
+	t := &lean{hours: l.HoursNow(), blocks: l.openWeeks()}
 	if len(l.Days) > 0 {
 		t.first = l.Days[0].Day
 	}
+	if l.past != nil {
+		t.burned = addBurn(slices.Clone(l.past.Burned), l.Totals[1:], habitFrom(asOf))
+		if l.past.First != 0 {
+			t.first = l.past.First
+		}
+	} else {
+		t.burned = addBurn(nil, l.Totals, habitFrom(asOf))
+	}
 	l.lean = t
 	l.Totals, l.Days = nil, nil
+}
+
+// addWeeks puts the settled weeks before those at hand.
+func addWeeks(lives []*Life, of *weeks) {
+	for _, l := range lives {
+		if settled := of.of(l.Fixture.ID, l.N); len(settled) > 0 {
+			l.lean.blocks = append(settled[:len(settled):len(settled)], l.lean.blocks...)
+		}
+	}
 }

@@ -14,23 +14,70 @@ import (
 	"wane/transform/fleet"
 )
 
-// leanSite is an invented site with what a fleet's record may hold: relamps, a
-// failure, cleanings, recalibrations, gaps, hour meters, a fixture that nothing
-// reads, another that the register does not know.
+// leanSite is leanRecord in an archive.
 func leanSite(t *testing.T) (*archive.Archive, Site, int32) {
 	t.Helper()
+	s, rows, last := leanRecord(150)
+	return writeDaily(t, t.TempDir(), rows, last), s, last
+}
+
+// writeDaily writes the rows up to a day as table daily of an archive.
+func writeDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.Archive {
+	t.Helper()
+	l, err := archive.Acquire(dir, archive.Holder{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Release()
+	d, err := archive.Derive(l, TableDaily)
+	if err != nil {
+		t.Fatal(err)
+	}
+	months := map[month][]DailyRow{}
+	for _, r := range rows {
+		if r.Day.Day <= last {
+			m := monthOf(Date(r.Day.Day))
+			months[m] = append(months[m], r)
+		}
+	}
+	for m := range months {
+		cols := dailyColumns(months[m])
+		if key := contentKey(cols); !d.Keep(TableDaily, "month="+m.String(), key) {
+			if _, err := d.Write(TableDaily, "month="+m.String(), key, cols); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	a, err := d.Commit()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// leanRecord is an invented site of n fixtures with what a fleet's record may hold: relamps, a
+// failure, cleanings, recalibrations, gaps, hour meters, a fixture that nothing
+// reads, another that the register does not know.
+func leanRecord(n int) (Site, []DailyRow, int32) {
 	begun := time.Date(2022, 11, 20, 0, 0, 0, 0, time.UTC)
 	first := DayOf(begun, time.UTC)
-	const n, days = 150, 700
+	const days = 700
 	reg := &fleet.Register{}
 	rng := rand.New(rand.NewPCG(5, 6))
-	months := map[month][]DailyRow{}
+	var rows []DailyRow
 	nan := math.NaN()
 	for i := range n {
 		id, sensor, room := fmt.Sprintf("f%03d", i), fmt.Sprintf("log%d", i/10), fmt.Sprintf("room%d", i/50)
 		typ := []fleet.LampType{fleet.HPSDE, fleet.LED}[i/10%2]
 		if i != 77 { // read, but not registered
 			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: id, Room: room, Bay: room + "-" + sensor, LampType: typ, Cohort: fmt.Sprintf("lot-%s-%d", typ, i/50), RatedV: 230, Gear: fleet.Magnetic, Installed: begun, HoursAtInstall: float64(i % 4 * 1500)})
+			f := &reg.Fixtures[len(reg.Fixtures)-1]
+			if i%13 == 6 {
+				f.RatedV = 0
+			}
+			if i%19 == 7 {
+				f.Installed = time.Time{}
+			}
 			reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: sensor, Channel: fmt.Sprint(i % 10), Quantity: fleet.PPFD, Watches: id, Factor: 1})
 		}
 		if i%9 == 4 && i != 77 {
@@ -55,11 +102,17 @@ func leanSite(t *testing.T) (*archive.Archive, Site, int32) {
 				Day: day, Hours: 24, Readings: 96, Usable: 40, Spread: .003, DimPct: 100, SupplyV: 230 + 2*rng.NormFloat64(), AmbientC: nan, PowerW: nan, CurrentA: nan,
 				LitH: 12 + .2*rng.Float64(), EdgeH: .2, PPFD: 800 * math.Exp(-2e-5*meter+.004*rng.NormFloat64()),
 			}}
-			if i%7 == 3 {
+			if i%17 == 8 {
+				r.SupplyV = nan
+			}
+			if i == 88 && k > 5 { // its sensor broke
+				r.PPFD, r.Usable, r.Readings = nan, 0, 0
+			}
+			byHand := i%11 == 5 && k%30 == 3
+			if i%7 == 3 || byHand || i == 40 && k > 400 || i == 41 && k > days-30 {
 				r.Counter = daily.Meter{First: meter - 12, Last: meter, FirstAt: at - 80000e6, LastAt: at}
 			}
-			m := monthOf(Date(day))
-			months[m] = append(months[m], r)
+			rows = append(rows, r)
 		}
 	}
 	for room := range 3 {
@@ -70,28 +123,9 @@ func leanSite(t *testing.T) (*archive.Archive, Site, int32) {
 		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(1, 0, k), What: fleet.Recalibrate, Scope: fleet.OfSensor, ID: fmt.Sprintf("log%d", k), Number: .985})
 	}
 	reg.Sort()
-	dir := t.TempDir()
-	l, err := archive.Acquire(dir, archive.Holder{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Release()
-	d, err := archive.Derive(l, TableDaily)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for m, rows := range months {
-		if _, err := d.Write(TableDaily, "month="+m.String(), "key", dailyColumns(rows)); err != nil {
-			t.Fatal(err)
-		}
-	}
-	a, err := d.Commit()
-	if err != nil {
-		t.Fatal(err)
-	}
 	config := site.Defaults()
 	config.Zone, config.Location = "UTC", time.UTC
-	return a, Site{Config: config, Register: reg}, first + days - 1
+	return Site{Config: config, Register: reg, Hash: "written"}, rows, first + days - 1
 }
 
 // What is kept of a great fleet is all that the forecast needs: it answers as it

@@ -40,7 +40,10 @@ type Life struct {
 	Corrected level.Corrections // the coefficients that the levels were made with
 	EnergyH   estimate.Estimate // run-hours a day by energy over rated power, a third witness
 
-	lean *lean // set instead of the day-by-day series
+	lean *lean        // set instead of the day-by-day series
+	past *settledLife // what the days before those at hand came to; nil: there are none
+	// stale says that the days at hand change those that past stands for.
+	stale bool
 }
 
 // HoursNow is the life's run-hours at its last day.
@@ -72,8 +75,8 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 		lives []*Life
 		begun map[string]int32
 	}
-	err := eachFixture(a, reg, asOf, nil, func(f *fleet.Fixture, rows []DailyRow) made {
-		m := made{livesOf(reg, f, rows, s, asOf), recordBegins(rows)}
+	err := eachFixture(a, a.Parts(TableDaily), reg, asOf, nil, func(f *fleet.Fixture, rows []DailyRow) made {
+		m := made{livesOf(reg, f, nil, rows, s, asOf), recordBegins(rows)}
 		for _, l := range m.lives {
 			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, shared, f, rows, l.FirstDay, l.LastDay)
 		}
@@ -103,14 +106,15 @@ func endOf(day int32, loc *time.Location) time.Time {
 	return Start(day+1, loc).Add(-time.Microsecond)
 }
 
-// livesOf makes the lives of one fixture, with hours and days but no levels.
-func livesOf(reg *fleet.Register, f *fleet.Fixture, rows []DailyRow, s Site, asOf int32) []*Life {
+// livesOf makes the lives of one fixture, with hours and days but no levels. The
+// rows go on from what is settled of it; nil: they are all there are.
+func livesOf(reg *fleet.Register, f *fleet.Fixture, past settledFixture, rows []DailyRow, s Site, asOf int32) []*Life {
 	place := reg.PlaceAt(f, endOf(asOf, s.Config.Location))
 	outages := reg.Outages(f)
 	lives := reg.Lives(f)
 	out := make([]*Life, len(lives))
 	for k, fl := range lives {
-		out[k] = lifeOf(f, fl, rows, outages, s, asOf)
+		out[k] = lifeOf(f, fl, past, rows, outages, s, asOf)
 		out[k].Place, out[k].Latest = place, k == len(lives)-1
 	}
 	return out
@@ -141,25 +145,26 @@ func gainOf(reg *fleet.Register, sensor string, first int32, loc *time.Location)
 
 // lifeOf joins a lamp life with its share of the fixture's days. The day of a
 // relamp belongs to neither lamp's level: it shows both.
-func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Span, s Site, asOf int32) *Life {
+func lifeOf(f *fleet.Fixture, fl fleet.Life, past settledFixture, rows []DailyRow, outages []fleet.Span, s Site, asOf int32) *Life {
 	loc := s.Config.Location
-	l := &Life{Life: fl, Fixture: f, LastDay: asOf}
+	l := &Life{Life: fl, Fixture: f, LastDay: asOf, past: past.life(fl.N)}
+	begun, read := past.begun(rows)
 	if !fl.To.IsZero() {
 		l.LastDay = min(asOf, DayOf(fl.To, loc)-1)
 	}
 	switch {
 	case !fl.From.IsZero():
 		l.FirstDay = DayOf(fl.From, loc)
-	case len(rows) > 0:
-		l.FirstDay = rows[0].Day.Day
+	case read:
+		l.FirstDay = begun
 	default:
 		l.FirstDay = l.LastDay
 	}
 	l.HungDay = l.FirstDay
 	if !f.Installed.IsZero() {
 		l.HungDay = DayOf(f.Installed, loc)
-	} else if len(rows) > 0 {
-		l.HungDay = rows[0].Day.Day
+	} else if read {
+		l.HungDay = begun
 	}
 	if l.LastDay < l.FirstDay {
 		l.LastDay = l.FirstDay - 1
@@ -177,25 +182,52 @@ func lifeOf(f *fleet.Fixture, fl fleet.Life, rows []DailyRow, outages []fleet.Sp
 var dayRooms = sync.Pool{New: func() any { return new([]hours.Day) }}
 
 func (l *Life) addHours(rows []DailyRow, outages []fleet.Span, s Site) {
-	loc := s.Config.Location
 	room := dayRooms.Get().(*[]hours.Day)
 	defer dayRooms.Put(room)
-	*room = slices.Grow((*room)[:0], len(rows))[:len(rows)]
-	days := *room
+	*room = l.witnessed((*room)[:0], rows, outages, l.LastDay, s.Config.Location)
+	sum := l.sum()
+	l.stale = !sum.Holds(*room)
+	l.Totals, l.Warnings = sum.Add(*room, l.LastDay, l.habit(s))
+	if l.past != nil {
+		l.Totals = append([]hours.Total{sum.Total()}, l.Totals...)
+	}
+}
+
+// sum is where the life's hours stand before the days at hand.
+func (l *Life) sum() hours.Sum {
+	if l.past != nil {
+		return l.past.Sum
+	}
+	return hours.Begin(hours.Start{Hours: l.StartHours, Day: l.FirstDay, First: l.N == 1})
+}
+
+// habit is what the site declares of the room's photoperiod.
+func (l *Life) habit(s Site) hours.Habit {
+	if r, ok := s.Config.Rooms[l.Fixture.Room]; ok && r.Hours > 0 {
+		return hours.Habit(r.Hours)
+	}
+	return hours.Habit(-1)
+}
+
+// witnessed appends what the days witnessed of burning, from the one after the
+// sum's to last.
+func (l *Life) witnessed(days []hours.Day, rows []DailyRow, outages []fleet.Span, last int32, loc *time.Location) []hours.Day {
+	first := l.FirstDay
+	if l.past != nil {
+		first = l.past.Sum.Day + 1
+	}
+	days = slices.Grow(days, len(rows))
 	for i := range rows {
 		r := &rows[i]
-		days[i] = hours.Day{
+		if r.Day.Day < first || r.Day.Day > last {
+			continue
+		}
+		days = append(days, hours.Day{
 			Day: r.Day.Day, Length: r.Hours, LitH: r.LitH, EdgeH: r.EdgeH, GapH: r.GapH,
 			MeterAt: r.Counter.LastAt, Meter: r.Counter.Last, FirstAt: r.Counter.FirstAt, First: r.Counter.First,
-		}
+		})
 	}
-	days = withOutages(days, outages, l.FirstDay, l.LastDay, loc)
-	habit := hours.Habit(-1)
-	if r, ok := s.Config.Rooms[l.Fixture.Room]; ok && r.Hours > 0 {
-		habit = hours.Habit(r.Hours)
-	}
-	start := hours.Start{Hours: l.StartHours, Day: l.FirstDay, First: l.N == 1}
-	l.Totals, l.Warnings = hours.Add(days, start, l.LastDay, habit)
+	return withOutages(days, outages, first, last, loc)
 }
 
 // withOutages adds to each day the hours of its gap that were without power,
@@ -219,6 +251,9 @@ func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc 
 }
 
 func (l *Life) addDays(rows []DailyRow) {
+	if l.past != nil {
+		l.LastRead, l.SensorLast = l.past.LastRead, l.past.Sensor
+	}
 	used := map[string]bool{}
 	l.Days = make([]level.Day, 0, len(rows))
 	for i := range rows {

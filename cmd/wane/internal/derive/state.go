@@ -9,9 +9,9 @@ import (
 	"wane/transform/forecast"
 )
 
-// TableDue holds what is needed to answer when each lamp is due, for any
-// threshold, without the history: a row a lamp in service, as the nightly left
-// it.
+// TableDue holds, with table posteriors, what is needed to answer when each lamp
+// is due, for any threshold, without the history: a row a lamp in service, as
+// the nightly left it.
 const TableDue = "due"
 
 // Line is one row of the answer to "when is each lamp due".
@@ -36,14 +36,13 @@ func (r *Result) Lines() []Line {
 	return out
 }
 
-// state is what is stored of one lamp besides its plain columns.
+// state is what is stored of one lamp besides its plain columns and the fit.
 type state struct {
-	Posterior *forecast.Posterior `json:"posterior,omitempty"`
-	Status    forecast.Status     `json:"status,omitempty"` // where there is no posterior
-	Why       string              `json:"why,omitempty"`
-	Extra     string              `json:"extra,omitempty"` // what the record adds to the reason
-	Widen     float64             `json:"widen"`
-	Notes     []string            `json:"notes,omitempty"`
+	Burn   forecast.Burn   `json:"burn"`
+	Dark   bool            `json:"dark,omitempty"`
+	Status forecast.Status `json:"status,omitempty"` // where there is no posterior
+	Why    string          `json:"why,omitempty"`
+	Extra  string          `json:"extra,omitempty"` // what the record adds to the reason
 }
 
 // stateKey is what the stored answers depend on; "" where the site's own files
@@ -57,7 +56,7 @@ func stateKey(a *archive.Archive, s Site, asOf int32) string {
 
 // Store keeps what due needs, for the site's own interval.
 func Store(l *archive.Lock, a *archive.Archive, s Site, r *Result) (*archive.Archive, error) {
-	d, err := archive.Derive(l, TableDue)
+	d, err := archive.Derive(l, TableDue, TablePosteriors, TablePast)
 	if err != nil {
 		return nil, err
 	}
@@ -65,17 +64,25 @@ func Store(l *archive.Lock, a *archive.Archive, s Site, r *Result) (*archive.Arc
 	if key == "" || r.Interval != s.Config.Interval {
 		return d.Archive(), nil
 	}
+	if r.Fit.Key == "" {
+		r.Fit.Key = archive.Key(nil, TablePosteriors, key)
+	}
+	if err := r.Fit.store(d); err != nil {
+		return nil, err
+	}
 	if d.Keep(TableDue, "", key) {
 		return d.Commit()
 	}
 	lines := r.Lines()
-	texts := make([]string, len(lines))
-	for i := range r.Due {
-		b, err := json.Marshal(r.stateOf(&r.Due[i]))
+	texts, errs := make([]string, len(lines)), make([]error, len(lines))
+	each(len(lines), func(i int) {
+		b, err := json.Marshal(stateOf(&r.Due[i]))
+		texts[i], errs[i] = string(b), err
+	})
+	for i, err := range errs {
 		if err != nil {
 			return nil, fmt.Errorf("store the state of %s: %w", lines[i].Fixture, err)
 		}
-		texts[i] = string(b)
 	}
 	t := &table{rows: len(lines)}
 	t.text("fixture", func(i int) string { return lines[i].Fixture })
@@ -86,18 +93,18 @@ func Store(l *archive.Lock, a *archive.Archive, s Site, r *Result) (*archive.Arc
 	t.number("threshold", func(i int) float64 { return lines[i].Threshold })
 	t.number("run_hours", func(i int) float64 { return lines[i].RunHours })
 	t.text("state", func(i int) string { return texts[i] })
+	t.text("fit", func(int) string { return r.Fit.Key })
 	if _, err := d.Write(TableDue, "", key, t.cols); err != nil {
 		return nil, err
 	}
 	return d.Commit()
 }
 
-func (r *Result) stateOf(d *Due) state {
-	st := state{Posterior: d.Posterior, Extra: d.Extra, Widen: r.Calibration.Widen, Notes: said(r.Calibration)}
+func stateOf(d *Due) state {
 	if d.Posterior == nil {
-		st.Status, st.Why = d.Answer.Status, d.Bare
+		return state{Status: d.Answer.Status, Why: d.Bare, Extra: d.Extra}
 	}
-	return st
+	return state{Burn: d.Posterior.Burn, Dark: d.Posterior.Dark, Extra: d.Extra}
 }
 
 // Stored answers from what the last nightly left, where nothing has changed
@@ -109,11 +116,12 @@ func Stored(a *archive.Archive, s Site, q Question) (lines []Line, ok bool, err 
 		return nil, false, nil
 	}
 	key := stateKey(a, s, last)
-	for _, p := range a.Parts(TableDue) {
-		if key != "" && p.Key == key {
-			lines, err = readDue(a, p, s, q)
-			return lines, err == nil, err
-		}
+	if key == "" {
+		return nil, false, nil
+	}
+	if p := partWith(a, TableDue, key); p != nil {
+		lines, err = readDue(a, *p, s, q)
+		return lines, err == nil, err
 	}
 	return nil, false, nil
 }
@@ -127,6 +135,21 @@ func readDue(a *archive.Archive, p archive.Part, s Site, q Question) ([]Line, er
 	for i := range cols {
 		c[cols[i].Name] = &cols[i]
 	}
+	var fit *Fitted
+	if keys := c["fit"].Text; len(keys) > 0 {
+		if fit, err = readFitted(a, keys[0], q.Fixture); err != nil {
+			return nil, err
+		}
+	}
+	if fit == nil { // no lamp has one
+		fit = &Fitted{}
+	}
+	posterior := map[lampLife]*forecast.Posterior{}
+	for i := range fit.Posteriors {
+		p := &fit.Posteriors[i]
+		posterior[lampLife{p.Fixture, p.Life}] = p
+	}
+	ask := forecast.Asking{Interval: s.Config.Interval, Widen: fit.Calibration.Widen, Notes: said(fit.Calibration)}
 	var out []Line
 	for i := range c["fixture"].Text {
 		line := Line{
@@ -143,8 +166,10 @@ func readDue(a *archive.Archive, p archive.Part, s Site, q Question) ([]Line, er
 		if err := json.Unmarshal([]byte(c["state"].Text[i]), &st); err != nil {
 			return nil, fmt.Errorf("read the state of %s: %w", line.Fixture, err)
 		}
-		if st.Posterior != nil {
-			line.Answer = st.Posterior.Answer(s.Config.Forecast, forecast.Asking{Interval: line.Interval, Threshold: line.Threshold, Widen: st.Widen, Notes: st.Notes})
+		if p := posterior[lampLife{line.Fixture, line.LampLife}]; p != nil {
+			p.AsOf, p.HoursNow, p.Threshold, p.Burn, p.Dark = int(line.AsOf), line.RunHours, c["threshold"].Float[i], st.Burn, st.Dark
+			ask.Threshold = line.Threshold
+			line.Answer = p.Answer(s.Config.Forecast, ask)
 		} else {
 			line.Answer = bare(math.MaxInt32, st.Status, st.Why)
 		}
@@ -152,4 +177,10 @@ func readDue(a *archive.Archive, p archive.Part, s Site, q Question) ([]Line, er
 		out = append(out, line)
 	}
 	return out, nil
+}
+
+// lampLife names a lamp life.
+type lampLife struct {
+	fixture string
+	n       int
 }

@@ -15,6 +15,7 @@ import (
 // stream goes through table daily by fixture: all of a fixture's days, then the
 // next one's. Parts are by month and each is in order of fixture, so that one
 // pass over all of them side by side does it, in the memory of a few fixtures.
+// Table open is such a part too.
 type stream struct {
 	parts []*partStream
 	last  int32 // day after which rows are not wanted
@@ -35,14 +36,14 @@ const batchRows = 1024
 var lifeColumns = []string{"fixture", "day", "hours", "sensor", "readings", "ppfd", "dim_pct", "supply_v", "ambient_c",
 	"lit_h", "edge_h", "gap_h", "meter_first", "meter_first_at", "meter_last", "meter_last_at"}
 
-func openStream(a *archive.Archive, last int32, columns []string) (*stream, error) {
+func openStream(a *archive.Archive, parts []archive.Part, last int32, columns []string) (*stream, error) {
 	s := &stream{last: last}
 	if columns == nil {
 		for _, c := range dailyColumns(nil) {
 			columns = append(columns, c.Name)
 		}
 	}
-	for _, p := range a.Parts(TableDaily) {
+	for _, p := range parts {
 		c, err := a.OpenTable(p, columns...)
 		if err != nil {
 			return nil, errors.Join(fmt.Errorf("read daily roll-up, which another version of wane may have made (`wane nightly` or `wane rebuild` makes it anew): %w", err), s.close())
@@ -65,10 +66,10 @@ const chunk = 64
 
 // eachFixture goes through the register's fixtures in order of their names: build
 // is called on all cores with a fixture's days up to last, which it must not
-// keep, then take with what build gave, one by one in order. columns are those
-// to read, nil for all.
-func eachFixture[T any](a *archive.Archive, reg *fleet.Register, last int32, columns []string, build func(*fleet.Fixture, []DailyRow) T, take func(T)) (err error) {
-	days, err := openStream(a, last, columns)
+// keep, then take with what build gave, one by one in order. The parts are of
+// table daily, in order of month; columns are those to read, nil for all.
+func eachFixture[T any](a *archive.Archive, parts []archive.Part, reg *fleet.Register, last int32, columns []string, build func(*fleet.Fixture, []DailyRow) T, take func(T)) (err error) {
+	days, err := openStream(a, parts, last, columns)
 	if err != nil {
 		return err
 	}
