@@ -16,12 +16,13 @@ const runIn = 4
 
 // Daily brings table daily up to what was taken in.
 func Daily(ctx context.Context, l *archive.Lock, s Site) (*archive.Archive, error) {
-	a, _, err := rollUp(ctx, l, s)
+	a, _, err := rollUp(ctx, l, s, fewFixtures)
 	return a, err
 }
 
-// rollUp is Daily; it also gives the days that it rolled up.
-func rollUp(ctx context.Context, l *archive.Lock, s Site) (_ *archive.Archive, rolled []int32, err error) {
+// rollUp is Daily, with parts by day from so many fixtures on; it also gives the
+// days that it rolled up.
+func rollUp(ctx context.Context, l *archive.Lock, s Site, fewest int) (_ *archive.Archive, rolled []int32, err error) {
 	d, err := archive.Derive(l, TableDaily, TableDays)
 	if err != nil {
 		return nil, nil, err
@@ -34,11 +35,12 @@ func rollUp(ctx context.Context, l *archive.Lock, s Site) (_ *archive.Archive, r
 	if len(digests) > 0 {
 		t, keys := newTracks(a, s.Register, wantedSeries(s.Register)), newDayKeys(s, digests)
 		first, last := extent(digests)
+		byDay := len(s.Register.Fixtures) >= fewest
 		for m := first; m <= last; m++ {
 			if err := ctx.Err(); err != nil {
 				return nil, nil, err
 			}
-			days, err := dailyMonth(d, t, s, keys, m)
+			days, err := dailyMonth(d, t, s, m, m.partsOf(keys, byDay && m == last))
 			if err != nil {
 				return nil, nil, fmt.Errorf("roll up %s: %w", m, err)
 			}
@@ -65,33 +67,18 @@ func extent(digests map[int32]digest) (first, last month) {
 	return first, last
 }
 
-// dailyMonth writes a month of table daily, or keeps it, and gives the days that
-// it rolled up for that.
-func dailyMonth(d *archive.Derivation, t *tracks, s Site, keys *dayKeys, m month) ([]int32, error) {
-	days := m.days()
-	key := keys.ofMonth(days)
-	partition := "month=" + m.String()
-	if d.Keep(TableDaily, partition, key) {
+// dailyMonth writes the parts of a month of table daily, or keeps them, and gives
+// the days that it rolled up for that.
+func dailyMonth(d *archive.Derivation, t *tracks, s Site, m month, parts []dailyPart) ([]int32, error) {
+	due := slices.DeleteFunc(parts, func(p dailyPart) bool { return d.Keep(TableDaily, p.partition, p.key) })
+	if len(due) == 0 {
 		return nil, nil
 	}
-	var old *archive.Part
-	for _, p := range d.Archive().Parts(TableDaily) {
-		if p.Partition == partition {
-			old = &p
-		}
-	}
-	oldKey := ""
-	if old != nil {
-		oldKey = old.Key
-	}
-	changed, kept := changedDays(days, oldKey, key)
-	var before []archive.Column
-	if len(kept) > 0 {
-		var err error
-		if before, err = d.Archive().ReadTable(*old); err != nil || !sameShape(before, dailyColumns(nil)) { // damaged: made anew as a whole
-			changed, kept = changedDays(days, "", key)
-		}
-	}
+	held, at := heldDays(d.Archive(), m)
+	changed, kept := dueDays(due, at)
+	before, damaged := keptRows(d.Archive(), held, kept)
+	changed = append(changed, damaged...)
+	slices.Sort(changed)
 	var rows []DailyRow
 	for _, run := range stretches(changed) {
 		loc := s.Config.Location
@@ -103,15 +90,17 @@ func dailyMonth(d *archive.Derivation, t *tracks, s Site, keys *dayKeys, m month
 	slices.SortFunc(rows, func(a, b DailyRow) int {
 		return cmp.Or(cmp.Compare(a.Fixture, b.Fixture), cmp.Compare(a.Day.Day, b.Day.Day))
 	})
-	cols := dailyColumns(rows)
-	if len(kept) > 0 {
-		cols = mergeDays(before, kept, cols)
+	for _, p := range due {
+		cols := p.columns(rows, before)
+		if cols[0].Len() == 0 && len(p.days) > 1 {
+			continue
+		}
+		// A day without rows has its part too, which tells that it has none.
+		if _, err := d.Write(TableDaily, p.partition, p.key, cols); err != nil {
+			return nil, err
+		}
 	}
-	if cols[0].Len() == 0 {
-		return changed, nil
-	}
-	_, err := d.Write(TableDaily, partition, key, cols)
-	return changed, err
+	return changed, nil
 }
 
 // stretches cuts days where the readings between two of them are not needed for

@@ -48,34 +48,14 @@ func (k *dayKeys) of(day int32) string {
 	return hex.EncodeToString(h.Sum(nil))[:keyDigits]
 }
 
-// ofMonth gives the keys of the days of a month one after the other: the key of
-// the month's part, from which the next derivation sees which days changed.
-func (k *dayKeys) ofMonth(days []int32) string {
+// ofDays gives the keys of days one after the other: the key of the part that
+// holds them, from which the next derivation sees which of them changed.
+func (k *dayKeys) ofDays(days []int32) string {
 	var b strings.Builder
 	for _, d := range days {
 		b.WriteString(k.of(d))
 	}
 	return b.String()
-}
-
-// changedDays compares two keys of a month: the days to roll up again, and those
-// whose rows are still right. A part without a key of this kind has no such
-// rows.
-func changedDays(days []int32, old, key string) (changed []int32, kept map[int32]bool) {
-	kept = map[int32]bool{}
-	if len(old) != len(key) {
-		old = strings.Repeat("?", len(key))
-	}
-	for i, d := range days {
-		switch at := i * keyDigits; key[at : at+keyDigits] {
-		case noReadings:
-		case old[at : at+keyDigits]:
-			kept[d] = true
-		default:
-			changed = append(changed, d)
-		}
-	}
-	return changed, kept
 }
 
 // sky is what the roll-up depends on in a greenhouse.

@@ -84,16 +84,17 @@ func TestDayKeysFollowTheRegister(t *testing.T) {
 	}
 }
 
-// Which days to roll up again is told from the month's two keys; a day without
-// readings has no rows to make or to keep.
-func TestChangedDays(t *testing.T) {
+// Which days to roll up again is told from the keys; a day without readings has
+// no rows to make or to keep.
+func TestDueDays(t *testing.T) {
 	a, b, c := strings.Repeat("a", keyDigits), strings.Repeat("b", keyDigits), strings.Repeat("c", keyDigits)
-	changed, kept := changedDays([]int32{1, 2, 3, 4}, a+b+c+noReadings, a+c+noReadings+b)
-	if !slices.Equal(changed, []int32{2, 4}) || len(kept) != 1 || !kept[1] {
+	held := map[int32]heldDay{1: {0, a}, 2: {0, b}, 3: {0, c}, 4: {1, noReadings}}
+	changed, kept := dueDays([]dailyPart{{days: []int32{1, 2, 3, 4}, key: a + c + noReadings + b}}, held)
+	if !slices.Equal(changed, []int32{2, 4}) || len(kept) != 1 || len(kept[0]) != 1 || !kept[0][1] {
 		t.Errorf("changed %v, kept %v", changed, kept)
 	}
-	changed, kept = changedDays([]int32{1, 2}, "of an earlier version", a+noReadings)
-	if !slices.Equal(changed, []int32{1}) || len(kept) != 0 {
+	changed, kept = dueDays([]dailyPart{{days: []int32{2}, key: b}, {days: []int32{5}, key: a}}, held)
+	if !slices.Equal(changed, []int32{5}) || len(kept) != 1 || len(kept[0]) != 1 || !kept[0][2] {
 		t.Errorf("changed %v, kept %v", changed, kept)
 	}
 }

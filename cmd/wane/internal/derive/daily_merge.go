@@ -12,61 +12,85 @@ func sameShape(got, want []archive.Column) bool {
 	return slices.EqualFunc(got, want, func(a, b archive.Column) bool { return a.Name == b.Name && a.Type == b.Type })
 }
 
-// mergeDays puts the rows of the days kept, out of a part as it was, among rows
-// made anew. Both have the same columns, fixture and day first, and are in order
-// of these; so is what it gives.
-func mergeDays(old []archive.Column, kept map[int32]bool, fresh []archive.Column) []archive.Column {
-	from := mergeOrder(old[0].Text, old[1].Int, kept, fresh[0].Text, fresh[1].Int)
-	out := make([]archive.Column, len(fresh))
-	each(len(fresh), func(i int) { out[i] = gather(&old[i], &fresh[i], from) })
+// dayRows is rows of table daily and which days of them count; nil: all.
+type dayRows struct {
+	cols []archive.Column
+	days map[int32]bool
+}
+
+// place is where a row of the whole comes from.
+type place struct{ from, row int32 }
+
+// mergeDays puts together the rows that count. All have the same columns, fixture
+// and day first, and are in order of these; so is what it gives. No day counts
+// in two of them.
+func mergeDays(parts []dayRows) []archive.Column {
+	places := mergeOrder(parts)
+	out := make([]archive.Column, len(parts[0].cols))
+	each(len(out), func(i int) { out[i] = gather(parts, i, places) })
 	return out
 }
 
-// mergeOrder gives, for each row of the whole, where it comes from: row i of the
-// old ones as i, row i of the fresh ones as ^i.
-func mergeOrder(fixture []string, day []int64, kept map[int32]bool, newFixture []string, newDay []int64) []int {
-	out := make([]int, 0, len(fixture)+len(newFixture))
-	k := 0
-	for i := range fixture {
-		if !kept[int32(day[i])] {
-			continue
+// mergeOrder gives the place of each row of the whole.
+func mergeOrder(parts []dayRows) []place {
+	next := make([]int, len(parts))
+	rows := 0
+	skip := func(k int) { // to the next row that counts
+		for day := parts[k].cols[1].Int; next[k] < len(day) && parts[k].days != nil && !parts[k].days[int32(day[next[k]])]; {
+			next[k]++
 		}
-		for k < len(newFixture) && cmp.Or(cmp.Compare(newFixture[k], fixture[i]), cmp.Compare(newDay[k], day[i])) < 0 {
-			out = append(out, ^k)
-			k++
+	}
+	for k, p := range parts {
+		rows += p.cols[0].Len()
+		skip(k)
+	}
+	out := make([]place, 0, rows)
+	for {
+		least := -1
+		for k, p := range parts {
+			i := next[k]
+			if i == p.cols[0].Len() {
+				continue
+			}
+			if least < 0 || cmp.Or(cmp.Compare(p.cols[0].Text[i], parts[least].cols[0].Text[next[least]]),
+				cmp.Compare(p.cols[1].Int[i], parts[least].cols[1].Int[next[least]])) < 0 {
+				least = k
+			}
 		}
-		out = append(out, i)
+		if least < 0 {
+			return out
+		}
+		out = append(out, place{int32(least), int32(next[least])})
+		next[least]++
+		skip(least)
 	}
-	for ; k < len(newFixture); k++ {
-		out = append(out, ^k)
-	}
-	return out
 }
 
-func gather(old, fresh *archive.Column, from []int) archive.Column {
-	out := archive.Column{Name: fresh.Name, Type: fresh.Type}
-	switch {
-	case fresh.Text != nil:
-		out.Text = pick(old.Text, fresh.Text, from)
-	case fresh.Float != nil:
-		out.Float = pick(old.Float, fresh.Float, from)
+// gather makes column i of the whole.
+func gather(parts []dayRows, i int, places []place) archive.Column {
+	out := archive.Column{Name: parts[0].cols[i].Name, Type: parts[0].cols[i].Type}
+	switch out.Type {
+	case archive.String:
+		out.Text = pick(parts, places, func(p dayRows) []string { return p.cols[i].Text })
+	case archive.Float64:
+		out.Float = pick(parts, places, func(p dayRows) []float64 { return p.cols[i].Float })
 	default:
-		out.Int = pick(old.Int, fresh.Int, from)
+		out.Int = pick(parts, places, func(p dayRows) []int64 { return p.cols[i].Int })
 	}
-	if fresh.Valid != nil {
-		out.Valid = pick(old.Valid, fresh.Valid, from)
+	if slices.ContainsFunc(parts, func(p dayRows) bool { return p.cols[i].Valid != nil }) { // a part without rows has none
+		out.Valid = pick(parts, places, func(p dayRows) []bool { return p.cols[i].Valid })
 	}
 	return out
 }
 
-func pick[T any](old, fresh []T, from []int) []T {
-	out := make([]T, len(from))
-	for k, i := range from {
-		if i >= 0 {
-			out[k] = old[i]
-		} else {
-			out[k] = fresh[^i]
-		}
+func pick[T any](parts []dayRows, places []place, of func(dayRows) []T) []T {
+	from := make([][]T, len(parts))
+	for k := range parts {
+		from[k] = of(parts[k])
+	}
+	out := make([]T, len(places))
+	for k, p := range places {
+		out[k] = from[p.from][p.row]
 	}
 	return out
 }

@@ -31,7 +31,8 @@ func monthRows(fixtures, days int, has func(fixture, day int) bool) []DailyRow {
 	return rows
 }
 
-// Rows put together again are the rows as they would be made at once.
+// Rows put together again are the rows as they would be made at once, whichever
+// part each day is in and whatever else that part holds.
 func TestMergedDaysAreTheMonth(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		spoke := map[[2]int]bool{}
@@ -40,16 +41,27 @@ func TestMergedDaysAreTheMonth(t *testing.T) {
 				spoke[[2]int{f, d}] = rapid.Bool().Draw(t, "spoke")
 			}
 		}
-		kept := map[int32]bool{}
-		for d := range 5 {
-			if rapid.Bool().Draw(t, "kept") {
-				kept[int32(100+d)] = true
+		in := map[int32]int{}
+		for d := range int32(5) {
+			in[100+d] = rapid.IntRange(0, 3).Draw(t, "part")
+		}
+		var parts []dayRows
+		for k := range 4 {
+			p := dayRows{days: map[int32]bool{}}
+			for day, part := range in {
+				if part == k {
+					p.days[day] = true
+				}
 			}
+			others := rapid.Bool().Draw(t, "others")
+			p.cols = dailyColumns(monthRows(4, 5, func(f, d int) bool { return spoke[[2]int{f, d}] && (others || p.days[int32(100+d)]) }))
+			if !others {
+				p.days = nil
+			}
+			parts = append(parts, p)
 		}
 		whole := monthRows(4, 5, func(f, d int) bool { return spoke[[2]int{f, d}] })
-		old := monthRows(4, 5, func(f, d int) bool { return spoke[[2]int{f, d}] || !kept[int32(100+d)] })
-		fresh := monthRows(4, 5, func(f, d int) bool { return spoke[[2]int{f, d}] && !kept[int32(100+d)] })
-		if got := mergeDays(dailyColumns(old), kept, dailyColumns(fresh)); !reflect.DeepEqual(got, dailyColumns(whole)) {
+		if got := mergeDays(parts); !reflect.DeepEqual(got, dailyColumns(whole)) {
 			t.Fatalf("%+v\nwant\n%+v", got, dailyColumns(whole))
 		}
 	})
@@ -95,7 +107,7 @@ func BenchmarkRewriteMonth(b *testing.B) {
 	var cols []archive.Column
 	b.Run("merge", func(b *testing.B) {
 		for b.Loop() {
-			cols = mergeDays(old, kept, dailyColumns(fresh))
+			cols = mergeDays([]dayRows{{old, kept}, {cols: dailyColumns(fresh)}})
 		}
 	})
 	b.Run("write", func(b *testing.B) {

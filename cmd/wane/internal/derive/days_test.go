@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -31,6 +32,7 @@ type nights struct {
 	files  int
 	spoken map[int32]bool // days with readings
 	whole  map[int32]bool // those whose night's file came
+	fewest int            // fixtures from which on days are parts
 }
 
 func newNights(t *rapid.T, dir string) *nights {
@@ -49,6 +51,7 @@ func newNights(t *rapid.T, dir string) *nights {
 	lat, lon := 52.0, 5.0
 	cfg.Latitude, cfg.Longitude = &lat, &lon
 	cfg.Rooms = map[string]site.Room{"glass": {Daylight: true}}
+	n.fewest = rapid.IntRange(2, 6).Draw(t, "fewest")
 	n.site = Site{Config: cfg, Register: &fleet.Register{
 		Fixtures: []fleet.Fixture{
 			{ID: "f1", Room: "veg", Bay: "a", Circuit: "c1", LampType: fleet.HPSDE},
@@ -182,7 +185,7 @@ func (n *nights) step() touched {
 // rollUp derives and gives the days rolled up and the manifest, which names all
 // parts by their content.
 func (n *nights) rollUp() ([]int32, string) {
-	_, rolled, err := rollUp(context.Background(), n.lock, n.site)
+	_, rolled, err := rollUp(context.Background(), n.lock, n.site, n.fewest)
 	if err != nil {
 		n.t.Fatal(err)
 	}
@@ -191,6 +194,23 @@ func (n *nights) rollUp() ([]int32, string) {
 		n.t.Fatal(err)
 	}
 	return rolled, string(m)
+}
+
+// rows gives table daily in order of fixture and day, whatever its parts.
+func (n *nights) rows() string {
+	a, err := archive.Open(n.lock.Dir())
+	if err != nil {
+		n.t.Fatal(err)
+	}
+	parts := []dayRows{{cols: dailyColumns(nil)}}
+	for _, p := range a.Parts(TableDaily) {
+		cols, err := a.ReadTable(p)
+		if err != nil {
+			n.t.Fatal(err)
+		}
+		parts = append(parts, dayRows{cols: cols})
+	}
+	return fmt.Sprintf("%+v", mergeDays(parts))
 }
 
 // damage cuts the derived parts short.
@@ -260,6 +280,14 @@ func TestDaysOneByOneAreDaysAtOnce(t *testing.T) {
 		}
 		if want := slices.Sorted(maps.Keys(n.spoken)); !slices.Equal(all, want) {
 			t.Fatalf("rolled up %v, want %v", all, want)
+		}
+		n.fewest = 1
+		rolled, _ := n.rollUp()
+		byDay := n.rows()
+		n.fewest = math.MaxInt
+		moved, _ := n.rollUp()
+		if byMonth := n.rows(); byDay != byMonth || len(rolled)+len(moved) > 0 {
+			t.Fatalf("by day:\n%s\nby month:\n%s\nrolled up %v, %v", byDay, byMonth, rolled, moved)
 		}
 	})
 }

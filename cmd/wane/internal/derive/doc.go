@@ -1,10 +1,11 @@
 // Package derive makes the archive's derived tables: it reads what was taken
 // in, calls the pure functions of transform, and writes what they give.
 //
-//  1. Daily: readings and register -> table daily. Its parts are months, but a
-//     day is rolled up again only when its own readings, those of the days just
-//     before it, or what the register says of it changed; table days holds the
-//     digests of each day's readings by which that is seen.
+//  1. Daily: readings and register -> table daily. Its parts are months, and the
+//     days of the latest month at a site of many fixtures. A day is rolled up
+//     again only when its own readings, those of the days just before it, or
+//     what the register says of it changed; table days holds the digests of each
+//     day's readings by which that is seen.
 //  2. Lives: daily and register, as of a day -> run-hours and levels of every
 //     lamp life. This is where "as of" happens: nothing dated later is read.
 //     The days are read by fixture, a few at a time (stream); where only due
@@ -27,7 +28,7 @@ import (
 
 // Version stands in every key of a derived part: raise it when a change of the
 // code changes what the tables hold.
-const Version = "4"
+const Version = "5"
 
 // The derived tables.
 const (

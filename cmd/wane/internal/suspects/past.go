@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest/archive"
@@ -45,7 +46,8 @@ func addPast(rows map[reading.Series]*row, a *archive.Archive, s derive.Site, fi
 	dim := map[*row][]float64{}
 	from := first - pastDays
 	for _, p := range a.Parts(derive.TableDaily) {
-		if p.Partition < "month="+derive.Date(from).Format("2006-01") || p.Partition > "month="+derive.Date(first).Format("2006-01") {
+		month, _, _ := strings.Cut(p.Partition, "/")
+		if month < "month="+derive.Date(from).Format("2006-01") || month > "month="+derive.Date(first).Format("2006-01") {
 			continue
 		}
 		cols, err := a.ReadTable(p, "fixture", "day", "sensor", "channel", "ppfd", "dim_pct", "supply_v", "power_w", "current_a")

@@ -1,0 +1,82 @@
+package derive
+
+import (
+	"context"
+	"slices"
+	"testing"
+	"time"
+
+	"wane/ingest/archive"
+	"wane/ingest/site"
+	"wane/queries"
+	"wane/transform/fleet"
+)
+
+// The latest month has a part a day where there are many fixtures, also for a day
+// that only others' readings are of; every other month has one.
+func TestDailyParts(t *testing.T) {
+	digests := map[int32]digest{}
+	for _, day := range []string{"2024-02-28", "2024-03-01", "2024-03-03"} {
+		at, err := time.Parse(time.DateOnly, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		digests[DayOf(at, time.UTC)] = digest{1, 1}
+	}
+	keys := newDayKeys(Site{Config: site.Config{Location: time.UTC}, Register: &fleet.Register{}}, digests)
+	var got []string
+	for _, m := range []month{2024*12 + 1, 2024*12 + 2} {
+		for _, byDay := range []bool{false, true} {
+			for _, p := range m.partsOf(keys, byDay) {
+				got = append(got, p.partition)
+				if len(p.key) != keyDigits*len(p.days) {
+					t.Errorf("%s: key %s of %d days", p.partition, p.key, len(p.days))
+				}
+			}
+		}
+	}
+	want := []string{"month=2024-02/day=all", "month=2024-02/day=28", "month=2024-03/day=all", "month=2024-03/day=01", "month=2024-03/day=03"}
+	if !slices.Equal(got, want) {
+		t.Errorf("%v, want %v", got, want)
+	}
+}
+
+// A part without rows, first or last, disturbs no reader.
+func TestEmptyDailyPart(t *testing.T) {
+	for _, at := range []int{0, 1, 2} {
+		l, err := archive.Acquire(t.TempDir()+"/archive", archive.Holder{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer l.Release()
+		d, err := archive.Derive(l, TableDaily)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k, partition := range []string{"month=1970-04/day=all", "month=1970-05/day=01", "month=1970-05/day=02"} {
+			rows := monthRows(2, 3, func(_, day int) bool { return k != at && day == k })
+			if _, err := d.Write(TableDaily, partition, "key", dailyColumns(rows)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		a, err := d.Commit()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range a.Parts(TableDaily) {
+			if cols, err := a.ReadTable(p); err != nil || !sameShape(cols, dailyColumns(nil)) {
+				t.Errorf("%s: %v", p.Path, err)
+			}
+		}
+		db, err := queries.Open(context.Background(), Tables(a), queries.Limits{Threads: 1})
+		if err != nil {
+			t.Fatalf("part %d empty: %v", at, err)
+		}
+		if got, err := queries.Daily(context.Background(), db, Date(1000), "f0001"); err != nil || len(got) != 2 {
+			t.Errorf("part %d empty: %v, %v", at, got, err)
+		}
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+}
