@@ -1,6 +1,8 @@
 package forecast
 
 import (
+	"crypto/sha256"
+	"errors"
 	"fmt"
 	"math"
 )
@@ -55,6 +57,9 @@ type Lamp struct {
 	// CleanRelamp, also the one that began this life), in order of day.
 	Cleanings []Clean
 	Blocks    []Block // in order of day
+	// Before is the Chain of blocks before these, of an input that only asks
+	// whether a stored fit still holds: a fit needs all blocks.
+	Before [sha256.Size]byte
 
 	Dark   bool // failed, still hanging
 	Ended  bool // removed; HoursNow and EndDay are those of the end
@@ -156,6 +161,9 @@ func (in *Input) Validate() error {
 }
 
 func (l *Lamp) validate(groups int, d Defaults) error {
+	if l.Before != ([sha256.Size]byte{}) {
+		return errors.New("blocks before those given are not at hand (Before is set): a fit needs all")
+	}
 	if _, ok := d.Classes[l.Class]; !ok {
 		return fmt.Errorf("lamp type %q has no defaults: declare them in site.yaml", l.Class)
 	}

@@ -60,11 +60,27 @@ func (l *Lamp) seen(to []byte, asOf int) []byte {
 			to = append(whole(append(to, "clean"...), c.Day), c.Part...)
 		}
 	}
-	for _, b := range usableBlocks(l.Blocks, asOf) {
-		to = real(whole(to, b.Day, b.N), b.Hours, b.LnOut, b.Supply, b.Ambient, b.Dim)
-		to = fmt.Append(to, b.HasSupply, b.HasAmbient)
+	blocks := Chain(l.Before, usableBlocks(l.Blocks, asOf))
+	return append(append(to, blocks[:]...), '\n')
+}
+
+// Chain is a hash of blocks by which those that follow them, in the next chain,
+// come to the same as all in one.
+func Chain(before [sha256.Size]byte, blocks []Block) [sha256.Size]byte {
+	var buf []byte
+	for i := range blocks {
+		b := &blocks[i]
+		buf = append(buf[:0], before[:]...)
+		buf = real(whole(buf, b.Day, b.N), b.Hours, b.LnOut, b.Supply, b.Ambient, b.Dim)
+		if b.HasSupply {
+			buf = append(buf, 's')
+		}
+		if b.HasAmbient {
+			buf = append(buf, 'a')
+		}
+		before = sha256.Sum256(buf)
 	}
-	return append(to, '\n')
+	return before
 }
 
 func whole(to []byte, v ...int) []byte {

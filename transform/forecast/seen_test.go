@@ -45,3 +45,25 @@ func TestPosteriorsHoldForTheWeek(t *testing.T) {
 		t.Errorf("%d weeks ended within nine days", turns)
 	}
 }
+
+// An input with earlier blocks given by their chain is told from no other than
+// the whole, and is not fitted.
+func TestChainStandsForEarlierBlocks(t *testing.T) {
+	whole := small(7).Input
+	part := whole
+	part.Lamps = append([]forecast.Lamp(nil), whole.Lamps...)
+	l := &part.Lamps[3]
+	n := len(l.Blocks) / 2
+	l.Before, l.Blocks = forecast.Chain(l.Before, l.Blocks[:n]), l.Blocks[n:]
+	if whole.Fingerprint() != part.Fingerprint() {
+		t.Error("the chain comes to something else than its blocks")
+	}
+	if _, err := forecast.Run(&part, forecast.Options{}); err == nil {
+		t.Error("fitted without the earlier blocks")
+	}
+	l.Blocks = append([]forecast.Block(nil), l.Blocks...)
+	l.Blocks[0].LnOut += 1e-12
+	if whole.Fingerprint() == part.Fingerprint() {
+		t.Error("another value was not seen")
+	}
+}

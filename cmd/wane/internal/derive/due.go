@@ -95,11 +95,7 @@ func askLean(ctx context.Context, a *archive.Archive, s Site, q Question) (*Resu
 	if err != nil {
 		return nil, err
 	}
-	key := ""
-	if past != nil {
-		key = past.key
-	}
-	key = fitKey(&x.fleet, x.q, key)
+	key := fitKey(&x.fleet, x.q)
 	fit, err := readFitted(a, key, "")
 	if err != nil {
 		return nil, err
@@ -112,7 +108,8 @@ func askLean(ctx context.Context, a *archive.Archive, s Site, q Question) (*Resu
 			}
 			addWeeks(lives, w)
 			for i, l := range x.fleet.Lives {
-				x.fleet.Input.Lamps[i].Blocks = l.blocks()
+				lamp := &x.fleet.Input.Lamps[i]
+				lamp.Before, lamp.Blocks = l.before(), l.blocks()
 			}
 		}
 		if fit, err = fitOf(&x.fleet, x.q, key); err != nil {

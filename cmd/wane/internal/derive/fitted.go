@@ -25,11 +25,10 @@ type Fitted struct {
 	Record      *Backtested // nil where it was not weighed, or is stored
 }
 
-// fitKey is of all that Fitted depends on. past is the key of what is settled,
-// whose weeks are not among the lamps' own.
-func fitKey(f *Fleet, q Question, past string) string {
+// fitKey is of all that Fitted depends on.
+func fitKey(f *Fleet, q Question) string {
 	seen := f.Input.Fingerprint()
-	more := []string{TablePosteriors, Version, fmt.Sprintf("%x", seen), past}
+	more := []string{TablePosteriors, Version, fmt.Sprintf("%x", seen)}
 	if len(f.Input.Lamps) <= mostLamps { // its past forecasts are weighed
 		thresholds := make([]float64, len(f.Input.Lamps))
 		for i := range thresholds {

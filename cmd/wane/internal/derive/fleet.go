@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"math"
 	"slices"
@@ -70,8 +71,16 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: e.Value})
 		}
 	}
-	out.Blocks = l.blocks()
+	out.Before, out.Blocks = l.before(), l.blocks()
 	return out
+}
+
+// before is the forecast.Chain of the weeks before those that blocks gives.
+func (l *Life) before() (none [sha256.Size]byte) {
+	if l.lean != nil {
+		return l.lean.before
+	}
+	return none
 }
 
 // recordFrom is the first day of the life's record, which it has where a sensor

@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"crypto/sha256"
 	"slices"
 
 	"wane/ingest/archive"
@@ -13,7 +14,8 @@ import (
 // where the days themselves are not asked for: ten thousand fixtures over five
 // years are eighteen million days.
 type lean struct {
-	blocks []forecast.Block // those not settled, until addWeeks
+	before [sha256.Size]byte // forecast.Chain of the settled weeks, until addWeeks
+	blocks []forecast.Block
 	burned []monthBurn
 	hours  float64 // run-hours now
 	first  int32   // day of the record
@@ -73,6 +75,7 @@ func (l *Life) thin(s Site, asOf int32) {
 	}
 	if l.past != nil {
 		t.burned = addBurn(slices.Clone(l.past.Burned), l.Totals[1:], habitFrom(asOf))
+		t.before = l.past.chain()
 		if l.past.First != 0 {
 			t.first = l.past.First
 		}
@@ -89,5 +92,6 @@ func addWeeks(lives []*Life, of *weeks) {
 		if settled := of.of(l.Fixture.ID, l.N); len(settled) > 0 {
 			l.lean.blocks = append(settled[:len(settled):len(settled)], l.lean.blocks...)
 		}
+		l.lean.before = [sha256.Size]byte{}
 	}
 }

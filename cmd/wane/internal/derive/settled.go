@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"crypto/sha256"
 	"math"
 	"slices"
 	"sort"
@@ -34,6 +35,7 @@ type settledLife struct {
 	Baseline  *estimate.Estimate `json:"baseline,omitempty"`  // nil: no day of it came yet
 	Reference float64            `json:"reference,omitempty"` // V, where the fixture's rated one is not known; 0: not read yet
 	Burned    []monthBurn        `json:"burned,omitempty"`
+	Weeks     []byte             `json:"weeks,omitempty"` // forecast.Chain of the settled ones
 }
 
 // settledFixture is the lives of one fixture that something is settled of.
@@ -128,7 +130,17 @@ func (l *Life) settle(rows []DailyRow, outages []fleet.Span, row int32, s Site) 
 			weeks = append(weeks, b)
 		}
 	}
+	chain := forecast.Chain(l.past.chain(), weeks)
+	out.Weeks = chain[:]
 	return out, weeks, true
+}
+
+// chain is that of the settled weeks; none of nothing settled.
+func (p *settledLife) chain() (out [sha256.Size]byte) {
+	if p != nil {
+		copy(out[:], p.Weeks)
+	}
+	return out
 }
 
 // recentBurn leaves out the months that no habit reaches once the month of asOf

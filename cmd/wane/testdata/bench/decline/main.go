@@ -1,18 +1,26 @@
-// Command decline compares a night's forecast of a great fleet with the plain
-// way in SQL, on the same daily values in one run:
+// Command decline compares the forecast of a great fleet with the plain way in
+// SQL, and a night's update with the forecast from the whole history, on the
+// same daily values in one run:
 //
 //	go run ./cmd/wane/testdata/bench/decline -fixtures 10000 -years 5
 //
 // Plain: run-hours by sum() OVER (PARTITION BY fixture ORDER BY day), then
 // regr_slope of ln(output) on hours for every fixture. Ours: derive.Ask, from
-// the same parts of table daily to every lamp's due date. Each is a process of
-// its own, so that its peak memory is its own too. The daily values are
-// invented: an exponential decline, a swing of the supply, a little noise.
+// the same parts of table daily to every lamp's due date. A night's update:
+// derive.Settle, Ask and Store, on an archive that the night before has left
+// and that has a day more of table daily; of an ordinary night, of one on which
+// a week ends, and of one on which a month begins. Its answers must be those of
+// Ask from the whole history. Each is a process of its own, so that its peak
+// memory is its own too. The daily values are invented: an exponential decline,
+// a swing of the supply, a little noise.
 package main
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
+	"encoding/hex"
+	"errors"
 	"flag"
 	"fmt"
 	"log"
@@ -39,7 +47,8 @@ var (
 	runs     = flag.Int("runs", 3, "runs of each; the best counts")
 	dir      = flag.String("dir", "", "folder to work in, kept and used again; empty: a temporary one")
 	profile  = flag.String("cpuprofile", "", "write a profile of our last run here")
-	part     = flag.String("part", "", "internal: make, sql or ask")
+	part     = flag.String("part", "", "internal: make, forget, sql, ask, leave or night")
+	through  = flag.Int("through", 0, "internal: the last day, counted from the record's first")
 )
 
 // begun is the record's first day.
@@ -50,14 +59,18 @@ func main() {
 	flag.Parse()
 	var err error
 	switch *part {
+	case "":
+		err = compare()
+	case "make":
+		err = generate()
+	case "forget":
+		err = forget()
 	case "sql":
 		err = timed(plain)
 	case "ask":
 		err = timed(ask)
-	case "make":
-		err = timed(generate)
-	default:
-		err = compare()
+	case "leave", "night":
+		err = timed(night)
 	}
 	if err != nil {
 		log.Fatal(err)
@@ -73,52 +86,122 @@ func compare() error {
 		defer os.RemoveAll(tmp)
 		*dir = tmp
 	}
-	if _, err := child("make"); err != nil { // not here: what a child holds is counted from what its parent held
+	first := int(begun.Unix() / 86400)
+	ends := func(day int) bool { return (first+day+1)%7 == 0 } // a week of the blocks' grid
+	ordinary := days() - 1
+	for ends(ordinary) {
+		ordinary--
+	}
+	turn := ordinary - 1
+	for !ends(turn) {
+		turn--
+	}
+	monthly := turn
+	for begun.AddDate(0, 0, monthly).Day() != 1 || ends(monthly) {
+		monthly--
+	}
+
+	full, err := best(ordinary, "sql", "ask")
+	if err != nil {
 		return err
 	}
-	best := map[string]measure{}
+	s, a := full["sql"], full["ask"]
+	fmt.Printf("%d fixtures x %d years: ask/sql wall %.2f, processor %.2f; ask peaks at %.2f GiB\n",
+		*fixtures, *years, a.wall/s.wall, a.cpu/s.cpu, float64(a.mib)/1024)
+	for _, kind := range []struct {
+		what string
+		day  int
+	}{{"an ordinary night", ordinary}, {"a night on which a week ends", turn}, {"a night on which a month begins", monthly}} {
+		m, err := nightly(kind.day)
+		if err != nil {
+			return fmt.Errorf("%s: %w", kind.what, err)
+		}
+		fmt.Printf("%s: %.2f s (processor %.2f s), peak %d MiB: night/ask wall %.2f, processor %.2f\n", kind.what, m.wall, m.cpu, m.mib, m.wall/a.wall, m.cpu/a.cpu)
+	}
+	return nil
+}
+
+// best runs each of some parts on the whole history up to a day.
+func best(day int, parts ...string) (map[string]measure, error) {
+	for _, before := range []string{"make", "forget"} { // not here: what a child holds is counted from what its parent held
+		if _, err := child(before, day); err != nil {
+			return nil, err
+		}
+	}
+	out := map[string]measure{}
 	for range *runs {
-		for _, what := range []string{"sql", "ask"} {
-			m, err := child(what)
+		for _, what := range parts {
+			m, err := child(what, day)
 			if err != nil {
-				return err
+				return nil, err
 			}
 			fmt.Printf("%-4s %6.2f s (processor %6.2f s), peak %4d MiB\n", what, m.wall, m.cpu, m.mib)
-			if b, ok := best[what]; !ok || m.wall < b.wall {
-				best[what] = m
+			if b, ok := out[what]; !ok || m.wall < b.wall {
+				out[what] = m
 			}
 		}
 	}
-	s, a := best["sql"], best["ask"]
-	fmt.Printf("%d fixtures x %d years: ask/sql wall %.2f, processor %.2f; ask peaks at %.2f GiB\n",
-		*fixtures, *years, a.wall/s.wall, a.cpu/s.cpu, float64(a.mib)/1024)
-	return nil
+	return out, nil
+}
+
+// nightly is the best of some nights, each after the night before.
+func nightly(day int) (measure, error) {
+	var out measure
+	for i := range *runs {
+		for _, before := range []struct {
+			what string
+			day  int
+		}{{"make", day - 1}, {"forget", day - 1}, {"leave", day - 1}, {"make", day}} {
+			if _, err := child(before.what, before.day); err != nil {
+				return out, err
+			}
+		}
+		m, err := child("night", day)
+		if err != nil {
+			return out, err
+		}
+		if i == 0 || m.wall < out.wall {
+			out = m
+		}
+	}
+	if _, err := child("forget", day); err != nil {
+		return out, err
+	}
+	whole, err := child("ask", day)
+	if err == nil && whole.said != out.said {
+		err = errors.New("the answers differ from those of the whole history")
+	}
+	return out, err
 }
 
 type measure struct {
 	wall, cpu float64 // s
 	mib       int
+	said      string // a hash of the answers
 }
 
-func child(what string) (measure, error) {
-	args := []string{"-part", what, "-dir", *dir, "-fixtures", fmt.Sprint(*fixtures), "-years", fmt.Sprint(*years)}
+func child(what string, day int) (measure, error) {
+	args := []string{"-part", what, "-dir", *dir, "-fixtures", fmt.Sprint(*fixtures), "-years", fmt.Sprint(*years), "-through", fmt.Sprint(day)}
 	if *profile != "" {
-		args = append(args, "-cpuprofile", *profile)
+		args = append(args, "-cpuprofile", *profile+"."+what)
 	}
 	out, c, err := beside.Child(args...)
 	if err != nil {
 		return measure{}, err
 	}
 	var m measure
-	if _, err := fmt.Sscan(out, &m.wall); err != nil {
-		return m, fmt.Errorf("%s said %q: %w", what, out, err)
+	if out != "" {
+		if _, err := fmt.Sscan(out, &m.wall, &m.said); err != nil {
+			return m, fmt.Errorf("%s said %q: %w", what, out, err)
+		}
 	}
 	m.cpu, m.mib = c.CPU/1000, c.MiB
 	return m, nil
 }
 
-func timed(f func() error) error {
-	if *profile != "" && *part == "ask" {
+// timed prints how long a part took, and what it said.
+func timed(f func() (string, error)) error {
+	if *profile != "" {
 		p, err := os.Create(*profile)
 		if err != nil {
 			return err
@@ -129,15 +212,15 @@ func timed(f func() error) error {
 		defer pprof.StopCPUProfile()
 	}
 	before := time.Now()
-	err := f()
-	fmt.Println(time.Since(before).Seconds())
+	said, err := f()
+	fmt.Println(time.Since(before).Seconds(), said)
 	return err
 }
 
-func plain() error {
+func plain() (string, error) {
 	a, err := archive.Open(filepath.Join(*dir, "archive"))
 	if err != nil {
-		return err
+		return "", err
 	}
 	var files []string
 	for _, p := range a.Parts(derive.TableDaily) {
@@ -145,7 +228,7 @@ func plain() error {
 	}
 	db, err := sql.Open("duckdb", "?threads=2&autoinstall_known_extensions=false&autoload_known_extensions=false")
 	if err != nil {
-		return err
+		return "", err
 	}
 	defer db.Close()
 	var n int
@@ -157,31 +240,89 @@ func plain() error {
 	if err == nil && (n != *fixtures || sum >= 0) {
 		err = fmt.Errorf("%d slopes, their sum %g", n, sum)
 	}
-	return err
+	return "slopes", err
 }
 
-func ask() error {
-	a, err := archive.Open(filepath.Join(*dir, "archive"))
-	if err != nil {
-		return err
-	}
+// place is the invented site.
+func place() derive.Site {
 	config := site.Defaults()
 	config.Name, config.Zone, config.Location, config.Invented = "Invented great site", "UTC", time.UTC, true
-	s := derive.Site{Config: config, Register: register()}
-	r, err := derive.Ask(context.Background(), a, s, derive.Question{Lean: true, AsOf: int32(begun.Unix()/86400) + int32(days()) - 1})
+	return derive.Site{Config: config, Register: register(), Hash: "invented"}
+}
+
+func lastDay() int32 { return int32(begun.Unix()/86400) + int32(*through) }
+
+// ask answers from the whole history.
+func ask() (string, error) {
+	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	if err != nil {
+		return "", err
+	}
+	r, err := derive.Ask(context.Background(), a, place(), derive.Question{Lean: true, AsOf: lastDay()})
+	if err != nil {
+		return "", err
+	}
+	return said(r)
+}
+
+// night answers from what the night before left, and leaves the same for the
+// next.
+func night() (string, error) {
+	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
+	if err != nil {
+		return "", err
+	}
+	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	if err != nil {
+		return "", err
+	}
+	ctx, s := context.Background(), place()
+	if a, err = derive.Settle(ctx, lock, a, s, lastDay()); err != nil {
+		return "", err
+	}
+	r, err := derive.Ask(ctx, a, s, derive.Question{Lean: true, AsOf: lastDay()})
+	if err != nil {
+		return "", err
+	}
+	if _, err := derive.Store(lock, a, s, r); err != nil {
+		return "", err
+	}
+	if err := lock.Release(); err != nil {
+		return "", err
+	}
+	return said(r)
+}
+
+// said is a hash of the answers.
+func said(r *derive.Result) (string, error) {
+	known := 0
+	h := sha256.New()
+	for _, l := range r.Lines() {
+		if l.Answer.DueHours.Known() {
+			known++
+		}
+		fmt.Fprintf(h, "%+v\n", l)
+	}
+	if len(r.Due) != *fixtures || known < len(r.Due)/2 {
+		return "", fmt.Errorf("%d lamps, %d due dates", len(r.Due), known)
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
+
+// forget removes what nights have left.
+func forget() error {
+	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
 	if err != nil {
 		return err
 	}
-	known := 0
-	for i := range r.Due {
-		if r.Due[i].Answer.DueHours.Known() {
-			known++
-		}
+	d, err := archive.Derive(lock, derive.TableSettled, derive.TableOpen, derive.TableWeeks, derive.TablePosteriors, derive.TablePast, derive.TableDue)
+	if err != nil {
+		return err
 	}
-	if len(r.Due) != *fixtures || known < len(r.Due)/2 {
-		return fmt.Errorf("%d lamps, %d due dates", len(r.Due), known)
+	if _, err := d.Commit(); err != nil {
+		return err
 	}
-	return nil
+	return lock.Release()
 }
 
 func days() int { return *years * 365 }
@@ -217,7 +358,7 @@ func register() *fleet.Register {
 
 func sensor(i int) string { return fmt.Sprintf("log%04d", i/20) }
 
-// generate writes table daily, a part a month, as the roll-up does.
+// generate writes table daily up to a day, a part a month, as the roll-up does.
 func generate() error {
 	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
 	if err != nil {
@@ -228,10 +369,10 @@ func generate() error {
 		return err
 	}
 	first := int(begun.Unix() / 86400)
-	for at := begun; int(at.Unix()/86400) < first+days(); at = at.AddDate(0, 1, 0) {
-		last := min(int(at.AddDate(0, 1, 0).Unix()/86400), first+days())
+	for at := begun; int(at.Unix()/86400) <= first+*through; at = at.AddDate(0, 1, 0) {
+		last := min(int(at.AddDate(0, 1, 0).Unix()/86400), first+*through+1)
 		partition := "month=" + at.Format("2006-01")
-		key := archive.Key(nil, "bench", fmt.Sprint(*fixtures, *years, partition))
+		key := archive.Key(nil, "bench", fmt.Sprint(*fixtures, *years, partition, last))
 		if d.Keep(derive.TableDaily, partition, key) {
 			continue
 		}
