@@ -32,10 +32,10 @@ func (in *Input) Fingerprint() [sha256.Size]byte {
 			}
 		}
 	}
-	var buf []byte
-	for i := range in.Lamps {
-		buf = in.Lamps[i].seen(buf[:0], in.AsOf)
-		h.Write(buf)
+	lamps := make([][sha256.Size]byte, len(in.Lamps))
+	inParallel(len(lamps), func(i int) { lamps[i] = sha256.Sum256(in.Lamps[i].seen(nil, in.AsOf)) })
+	for i := range lamps {
+		h.Write(lamps[i][:])
 	}
 	var out [sha256.Size]byte
 	h.Sum(out[:0])

@@ -51,6 +51,7 @@ type Result struct {
 	Calibration forecast.Calibration
 	Record      *Backtested // nil where it was not weighed
 	Fit         *Fitted
+	asked       *asked
 }
 
 // HasLevels says whether the lives came with their series, day by day.
@@ -95,10 +96,11 @@ func askLean(ctx context.Context, a *archive.Archive, s Site, q Question) (*Resu
 	if err != nil {
 		return nil, err
 	}
-	key := fitKey(&x.fleet, x.q)
-	fit, err := readFitted(a, key, "")
-	if err != nil {
-		return nil, err
+	var fit *Fitted
+	if len(a.Parts(TablePosteriors)) > 0 {
+		if fit, err = readFitted(a, fitKey(&x.fleet, x.q), ""); err != nil {
+			return nil, err
+		}
 	}
 	if fit == nil {
 		if past != nil {
@@ -112,7 +114,7 @@ func askLean(ctx context.Context, a *archive.Archive, s Site, q Question) (*Resu
 				lamp.Before, lamp.Blocks = l.before(), l.blocks()
 			}
 		}
-		if fit, err = fitOf(&x.fleet, x.q, key); err != nil {
+		if fit, err = fitOf(&x.fleet, x.q); err != nil {
 			return nil, err
 		}
 	}
@@ -128,7 +130,7 @@ func AskOf(ctx context.Context, a *archive.Archive, s Site, q Question, lives []
 	}
 	fit := q.Fitted
 	if fit == nil {
-		fit, err = fitOf(&x.fleet, x.q, "")
+		fit, err = fitOf(&x.fleet, x.q)
 	} else if fit.Record == nil {
 		again := *fit
 		fit = &again
@@ -175,7 +177,7 @@ func asking(ctx context.Context, a *archive.Archive, s Site, q Question, lives [
 // answer asks every lamp by a fit.
 func (x *asked) answer(fit *Fitted) *Result {
 	cal := fit.Calibration
-	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes, Calibration: cal, Record: fit.Record, Fit: fit}
+	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes, Calibration: cal, Record: fit.Record, Fit: fit, asked: x}
 	posterior := map[int]*forecast.Posterior{}
 	for i := range fit.Posteriors {
 		p := &fit.Posteriors[i]

@@ -19,7 +19,7 @@ const (
 
 // Fitted is a fit of the fleet, and what the site's own record says of such.
 type Fitted struct {
-	Key         string // "": not to be stored
+	Key         string // "": not stored yet
 	Posteriors  []forecast.Posterior
 	Calibration forecast.Calibration
 	Record      *Backtested // nil where it was not weighed, or is stored
@@ -40,12 +40,12 @@ func fitKey(f *Fleet, q Question) string {
 }
 
 // fitOf fits the fleet.
-func fitOf(f *Fleet, q Question, key string) (*Fitted, error) {
+func fitOf(f *Fleet, q Question) (*Fitted, error) {
 	fit, err := forecast.Run(&f.Input, forecast.Options{})
 	if err != nil {
 		return nil, fmt.Errorf("forecast: %w", err)
 	}
-	out := &Fitted{Key: key, Posteriors: fit.Posteriors()}
+	out := &Fitted{Posteriors: fit.Posteriors()}
 	out.Record, out.Calibration, err = ownRecord(*f, q)
 	return out, err
 }
@@ -111,7 +111,7 @@ func readFitted(a *archive.Archive, key, fixture string) (*Fitted, error) {
 			hi++
 		}
 	}
-	out := &Fitted{Key: key, Posteriors: make([]forecast.Posterior, hi-lo)}
+	out := &Fitted{Posteriors: make([]forecast.Posterior, hi-lo)}
 	if len(cal) > 0 {
 		if err := json.Unmarshal([]byte(cal[0]), &out.Calibration); err != nil {
 			return nil, fmt.Errorf("read what the record says of the forecasts: %w", err)

@@ -75,6 +75,9 @@ func (l *Life) baseline(days []level.Day, s Site) level.Result {
 	if l.past != nil && l.past.Reference > 0 {
 		of.RatedV = l.past.Reference
 	}
+	if l.past != nil && l.past.Baseline != nil && of.RatedV > 0 {
+		return level.Result{Baseline: *l.past.Baseline, ReferenceV: of.RatedV}
+	}
 	r := level.BaseOf(days, of, s.Config.Corrections, s.Config.Baseline)
 	if l.past != nil && l.past.Baseline != nil {
 		r.Baseline = *l.past.Baseline

@@ -64,8 +64,12 @@ func Store(l *archive.Lock, a *archive.Archive, s Site, r *Result) (*archive.Arc
 	if key == "" || r.Interval != s.Config.Interval {
 		return d.Archive(), nil
 	}
-	if r.Fit.Key == "" {
+	switch {
+	case r.Fit.Key != "":
+	case r.HasLevels(): // and so its fit was not asked for by what it saw
 		r.Fit.Key = archive.Key(nil, TablePosteriors, key)
+	default:
+		r.Fit.Key = fitKey(&r.asked.fleet, r.asked.q)
 	}
 	if err := r.Fit.store(d); err != nil {
 		return nil, err
