@@ -20,15 +20,43 @@ func nightlyCommand(e env) *cobra.Command {
 		Short: "the batch, once: take in, roll up, fit, forecast, report, tell",
 		Long: `nightly takes in the inbox and the configured sources, brings daily roll-up and
 levels up to date, forecasts every lamp, and writes the report pages. A second
-run with nothing new changes no byte of the archive.`,
+run with nothing new changes no byte of the archive.
+
+With --no-report the lamps are only asked: a night then reads no more than the
+days since the month before the last, and wane report makes levels, plan and
+pages when they are wanted.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runNightly(c, e) },
+	})
+	c.Flags().String("date", "", "the run's date: report on the days before it (default: all that was read)")
+	c.Flags().Bool("no-report", false, "leave levels, plan and pages as they are")
+	return c
+}
+
+func reportCommand(e env) *cobra.Command {
+	c := withFormat(&cobra.Command{
+		Use:   "report",
+		Short: "levels, plan and pages from what was taken in",
+		Long: `report makes the daily levels, the plan and the pages from what was taken in:
+the second half of nightly, for sites that have it at times of its own.`,
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return runBatch(c, e, func(o *batch.Options) { o.Skip = true })
+		},
 	})
 	c.Flags().String("date", "", "the run's date: report on the days before it (default: all that was read)")
 	return c
 }
 
 func runNightly(c *cobra.Command, e env) error {
+	without, err := c.Flags().GetBool("no-report")
+	if err != nil {
+		return err
+	}
+	return runBatch(c, e, func(o *batch.Options) { o.NoReport = without })
+}
+
+func runBatch(c *cobra.Command, e env, set func(*batch.Options)) error {
 	format, err := formatOf(c)
 	if err != nil {
 		return err
@@ -42,6 +70,7 @@ func runNightly(c *cobra.Command, e env) error {
 		return err
 	}
 	opt := o.batch(c, e.now())
+	set(&opt)
 	if date != 0 {
 		opt.AsOf = date - 1
 		opt.Now = derive.Start(date, o.Config.Location).Add(2 * time.Hour)
@@ -88,6 +117,10 @@ func tell(w io.Writer, out *batch.Outcome, format show.Format) error {
 		fmt.Fprintln(w, "\nno readings yet: put logger files into inbox/ and describe them in sources/ (wane inspect FILE proposes a description)")
 		return nil
 	}
-	_, err := fmt.Fprintf(w, "\n%d lamps in service as of %s; report: %s\n", len(out.Result.Due), day(out.Result.AsOf), out.Pages)
+	where := "report: " + out.Pages
+	if out.Pages == "" {
+		where = "`wane due` lists them, `wane report` makes the pages"
+	}
+	_, err := fmt.Fprintf(w, "\n%d lamps in service as of %s; %s\n", len(out.Result.Due), day(out.Result.AsOf), where)
 	return err
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"slices"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -21,7 +22,8 @@ func runCommand(e env) *cobra.Command {
 		Use:   "run",
 		Short: "the daemon: the batch on the schedules of site.yaml, with catch-up",
 		Long: `run stays and runs the nightly batch and the yearly slot at the times that
-site.yaml gives, in the site's zone. What was missed while it was not running
+site.yaml gives, in the site's zone; the report with the nightly batch, or at
+times of its own. What was missed while it was not running
 is caught up: once for the nightly batch, which takes in all there is. One
 daemon a site folder; it ends gracefully at an interrupt, at once at a second.`,
 		Args: noArgs,
@@ -46,22 +48,28 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 	if err != nil {
 		return err
 	}
+	jobs := []schedules.Job{
+		{Name: "nightly", Line: o.Config.Schedules.Nightly, CatchUp: schedules.Latest, Run: func(ctx context.Context, slot time.Time) error {
+			return nightlySlot(ctx, dir, slot, e, log)
+		}},
+		{Name: "yearly", Line: o.Config.Schedules.Yearly, CatchUp: schedules.Each, Run: func(ctx context.Context, slot time.Time) error {
+			return yearlySlot(ctx, dir, slot, log)
+		}},
+	}
+	if line := o.Config.Schedules.Report; line != "" {
+		jobs = slices.Insert(jobs, 1, schedules.Job{Name: "report", Line: line, CatchUp: schedules.Latest, Run: func(ctx context.Context, slot time.Time) error {
+			return reportSlot(ctx, dir, slot, e, log)
+		}})
+	}
 	s, err := schedules.New(schedules.Options{
 		Zone: o.Config.Location, Now: e.now, Log: log,
 		State: schedules.FileState{Path: o.folder.Path(".wane-run.json")},
-		Jobs: []schedules.Job{
-			{Name: "nightly", Line: o.Config.Schedules.Nightly, CatchUp: schedules.Latest, Run: func(ctx context.Context, slot time.Time) error {
-				return nightlySlot(ctx, dir, slot, e, log)
-			}},
-			{Name: "yearly", Line: o.Config.Schedules.Yearly, CatchUp: schedules.Each, Run: func(ctx context.Context, slot time.Time) error {
-				return yearlySlot(ctx, dir, slot, log)
-			}},
-		},
+		Jobs:  jobs,
 	})
 	if err != nil {
 		return err
 	}
-	log.Info("serving site", "site", o.Config.Name, "nightly", o.Config.Schedules.Nightly, "yearly", o.Config.Schedules.Yearly, "zone", o.Config.Zone)
+	log.Info("serving site", "site", o.Config.Name, "nightly", o.Config.Schedules.Nightly, "report", o.Config.Schedules.Report, "yearly", o.Config.Schedules.Yearly, "zone", o.Config.Zone)
 	if err := s.Run(c.Context()); err != nil && !errors.Is(err, context.Canceled) {
 		return err
 	}
@@ -75,7 +83,8 @@ func nightlySlot(ctx context.Context, dir string, slot time.Time, e env, log *sl
 	if err != nil {
 		return err
 	}
-	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o)})
+	apart := o.Config.Schedules.Report != ""
+	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o), NoReport: apart})
 	if err != nil {
 		return err
 	}
@@ -83,10 +92,28 @@ func nightlySlot(ctx context.Context, dir string, slot time.Time, e env, log *sl
 		log.Info("took in", "files", out.Taken.Files, "rows", out.Taken.All.Rows, "stored", out.Taken.All.Stored,
 			"duplicate", out.Taken.All.Duplicate, "quarantined", out.Taken.All.Quarantined)
 	}
+	warn(log, out)
+	return nil
+}
+
+// reportSlot makes levels, plan and pages for a slot.
+func reportSlot(ctx context.Context, dir string, slot time.Time, e env, log *slog.Logger) error {
+	o, err := loadSite(dir)
+	if err != nil {
+		return err
+	}
+	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o), Skip: true})
+	if err != nil {
+		return err
+	}
+	warn(log, out)
+	return nil
+}
+
+func warn(log *slog.Logger, out *batch.Outcome) {
 	for _, p := range out.Person {
 		log.Warn("needs a person", "what", p)
 	}
-	return nil
 }
 
 // asOfSlot is the last day that a night's report speaks of: the day before it.

@@ -64,7 +64,10 @@ type Room struct {
 // Schedules holds the cron lines of the unattended runs, in the site's zone.
 type Schedules struct {
 	Nightly string `yaml:"nightly"`
-	Yearly  string `yaml:"yearly"`
+	// Report is when levels, plan and pages are made; "": each night. A great
+	// fleet's take long, and its answers come without them.
+	Report string `yaml:"report"`
+	Yearly string `yaml:"yearly"`
 }
 
 // Warranty is what makers promised: a model's own terms before those of its

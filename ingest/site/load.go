@@ -69,8 +69,11 @@ func Parse(data []byte, cronLine func(string) error) (Config, problem.List) {
 		bad("forecast", err.Error(), "see the commented section of a new site.yaml")
 	}
 	for _, l := range []struct{ path, line string }{
-		{"schedules.nightly", c.Schedules.Nightly}, {"schedules.yearly", c.Schedules.Yearly},
+		{"schedules.nightly", c.Schedules.Nightly}, {"schedules.report", c.Schedules.Report}, {"schedules.yearly", c.Schedules.Yearly},
 	} {
+		if l.path == "schedules.report" && l.line == "" {
+			continue // each night
+		}
 		if err := cronLine(l.line); err != nil {
 			bad(l.path, err.Error(), "")
 		}

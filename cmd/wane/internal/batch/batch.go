@@ -43,7 +43,7 @@ type Options struct {
 	AsOf     int32     // last day that the report may use; 0: the last day with a reading
 	Files    []string  // to take in instead of inbox and sources
 	Skip     bool      // take nothing in
-	NoPages  bool      // nothing is written but the answers: levels, plan and pages stay as they are
+	NoReport bool      // levels, plan and pages stay as they are: nothing but the answers is made
 	Progress func(string)
 }
 
@@ -89,7 +89,7 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 		}
 	}
 	out.Person = needs(o, out)
-	if out.Result == nil || o.NoPages {
+	if out.Result == nil || o.NoReport {
 		return out, nil
 	}
 	o.Progress("writing pages")
@@ -187,7 +187,7 @@ func (out *Outcome) answer(ctx context.Context, lock *archive.Lock, a *archive.A
 	if a, err = derive.Store(lock, a, o.Site, r); err != nil {
 		return nil, err
 	}
-	if !o.NoPages {
+	if !o.NoReport {
 		if r, a, err = withLevels(ctx, lock, a, o, r, last); err != nil {
 			return nil, err
 		}

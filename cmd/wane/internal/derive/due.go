@@ -134,7 +134,7 @@ func AskOf(ctx context.Context, a *archive.Archive, s Site, q Question, lives []
 	} else if fit.Record == nil {
 		again := *fit
 		fit = &again
-		fit.Record, _, err = ownRecord(x.fleet, x.q)
+		fit.Record, fit.Calibration, err = ownRecord(x.fleet, x.q)
 	}
 	if err != nil {
 		return nil, err

@@ -1,0 +1,66 @@
+package main
+
+import (
+	"io/fs"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// A night without the report answers the same and leaves the pages alone; the
+// report, when it is made, leaves the site as a night with it does.
+func TestReportApart(t *testing.T) {
+	whole, apart := t.TempDir(), t.TempDir()
+	for _, dir := range []string{whole, apart} {
+		plainSite(t, dir, 420, never)
+	}
+	run := func(args ...string) string {
+		t.Helper()
+		out, errs, code := wane(t, args...)
+		if code != exitDone && code != exitPerson {
+			t.Fatalf("%v: %d %s", args, code, errs)
+		}
+		return out
+	}
+	run("nightly", "--site", whole)
+	run("nightly", "--no-report", "--site", apart)
+	if _, err := os.Stat(filepath.Join(apart, "reports", "index.html")); err == nil {
+		t.Error("pages were written")
+	}
+	if diff := cmp.Diff(run("due", "--format", "csv", "--site", whole), run("due", "--format", "csv", "--site", apart)); diff != "" {
+		t.Errorf("the answers differ:\n%s", diff)
+	}
+	run("report", "--site", apart)
+	if diff := cmp.Diff(contents(t, whole), contents(t, apart)); diff != "" {
+		t.Errorf("a night with the report (-), and with it made later (+)\n%s", diff)
+	}
+}
+
+// contents gives archive and reports of a site, file by file, but for the times
+// in the ledger of files.
+func contents(t *testing.T, dir string) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	for _, part := range []string{"archive/daily", "archive/levels", "archive/due", "archive/posteriors", "archive/settled", "archive/weeks", "reports"} {
+		root := filepath.Join(dir, filepath.FromSlash(part))
+		if _, err := os.Stat(root); err != nil {
+			t.Errorf("%s: %v", part, err)
+			continue
+		}
+		err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() {
+				return err
+			}
+			b, err := os.ReadFile(path)
+			rel, _ := filepath.Rel(dir, path)
+			out[rel] = string(b)
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	return out
+}
