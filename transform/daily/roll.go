@@ -11,7 +11,12 @@ import (
 // Roll makes a row for each day on which any series of the fixture spoke.
 // Days are in order and do not overlap.
 func Roll(in Input, days []Bound, g Gate) []Day {
-	r := roller{in: in, gate: g, runUp: g.runUp(in.LampType)}
+	out, _ := RollNear(in, days, math.MinInt64, g)
+	return out
+}
+
+func newRoller(in Input, g Gate) *roller {
+	r := &roller{in: in, gate: g, runUp: g.runUp(in.LampType), all: in.Light}
 	r.dim.track, r.supply.track, r.ambient.track, r.power.track, r.current.track = in.Dim, in.Supply, in.Ambient, in.Power, in.Current
 	if in.Sky != nil {
 		r.in.Light, r.sunlit = night(in.Light, *in.Sky, g.SunBelow)
@@ -19,14 +24,7 @@ func Roll(in Input, days []Bound, g Gate) []Day {
 	r.light = newLitScan(r.in.Light, g.OnFloor, g, r.runUp)
 	r.byPower = newLitScan(in.Power, powerFloor, g, r.runUp)
 	r.byCurrent = newLitScan(in.Current, currentFloor, g, r.runUp)
-	r.all = in.Light
-	var out []Day
-	for _, b := range days {
-		if d, spoke := r.day(b); spoke {
-			out = append(out, d)
-		}
-	}
-	return out
+	return r
 }
 
 // A burning lamp draws more than this (common practice, no source).
@@ -45,6 +43,8 @@ type roller struct {
 	byPower, byCurrent *litScan // tell of run-hours where light does not
 
 	since int64 // of the day being rolled up
+	known int64 // from when on readings are at hand
+	lacks Lacks
 
 	sunlit []int64 // moments of the light readings that daylight reached
 
@@ -76,6 +76,7 @@ func (r *roller) day(b Bound) (Day, bool) {
 	d.Left[Daylight] = shi - slo
 	d.Readings = hi - lo + shi - slo
 	r.gateDay(&d, lo, moments)
+	r.note(b, burn)
 	spoke := d.Readings > 0 || bhi > blo || d.Counter.Read() || d.Energy.Read()
 	return d, spoke
 }
@@ -83,19 +84,21 @@ func (r *roller) day(b Bound) (Day, bool) {
 // burner is the series that tells of the day's run-hours: light, or, where it
 // was silent all the time or daylight hides the lamp, power, else current.
 func (r *roller) burner(b Bound) *litScan {
-	speaks := func(t Track) bool {
-		lo, hi := span(t, b.Since, b.To)
-		return hi > lo
-	}
-	power := speaks(r.in.Power)
+	power := r.speaks(r.in.Power, b)
 	switch {
-	case speaks(r.all) && (r.in.Sky == nil || !power):
+	case r.speaks(r.all, b) && (r.in.Sky == nil || !power):
 		return r.light
 	case power:
 		return r.byPower
 	default:
 		return r.byCurrent
 	}
+}
+
+// speaks says whether a series has a reading on the day or in its run-in.
+func (r *roller) speaks(t Track, b Bound) bool {
+	lo, hi := span(t, b.Since, b.To)
+	return hi > lo
 }
 
 // gateDay leaves out, in turn, every moment that does not show steady output,
