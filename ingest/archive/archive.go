@@ -95,6 +95,7 @@ type Run struct {
 	Time     []int64 // microseconds since 1970-01-01T00:00:00Z
 	Mantissa []int64
 	Conflict []bool
+	More     int // readings of the series that are known to follow
 }
 
 // Floats gives the values, using buf's memory if it is large enough.
@@ -139,7 +140,7 @@ func eachRun(c *parq.Cursor, p Part, fn func(*Run) error) error {
 		if err != nil {
 			return err
 		}
-		run.Series, run.Time, run.Mantissa, run.Conflict = s.Series, s.Time, s.Mantissa, s.Conflict
+		run.Series, run.Time, run.Mantissa, run.Conflict, run.More = s.Series, s.Time, s.Mantissa, s.Conflict, s.More
 		if err := fn(&run); err != nil {
 			return err
 		}

@@ -21,10 +21,6 @@ type compact struct {
 	wide  *daily.Track
 }
 
-func newCompact(base int64, room int) compact {
-	return compact{base: base, sec: make([]int32, 0, room), mant: make([]int32, 0, room), scale: -1}
-}
-
 // add appends a reading.
 func (c *compact) add(at, mantissa int64, scale int) {
 	if c.scale < 0 {
@@ -69,18 +65,10 @@ func (c *compact) extend(at, mantissa []int64, scale int) {
 // put appends a reading that is a float already.
 func (c *compact) put(at int64, v float64) {
 	if c.wide == nil {
-		w := c.track(0, c.Len(), 1)
+		w := c.track(0, c.Len())
 		c.wide, c.sec, c.mant = &w, nil, nil
 	}
 	c.wide.Time, c.wide.Value = append(c.wide.Time, at), append(c.wide.Value, v)
-}
-
-// sorted says whether the readings are in order of time.
-func (c *compact) sorted() bool {
-	if c.wide != nil {
-		return slices.IsSorted(c.wide.Time)
-	}
-	return slices.IsSorted(c.sec)
 }
 
 // Len, Less and Swap put the readings in order of time.
@@ -109,39 +97,58 @@ func (c *compact) time(i int) int64 {
 	return c.base + int64(c.sec[i])*1e6
 }
 
-// track gives the readings [lo, hi) with their values times factor.
-func (c *compact) track(lo, hi int, factor float64) daily.Track {
-	out := daily.Track{Time: make([]int64, hi-lo), Value: make([]float64, hi-lo)}
-	for i := range out.Time {
-		out.Time[i] = c.time(lo + i)
-		if c.wide != nil {
-			out.Value[i] = c.wide.Value[lo+i] * factor
-		} else {
-			out.Value[i] = reading.Value{Mantissa: int64(c.mant[lo+i]), Digits: uint8(c.scale)}.Float() * factor
+// appendTo appends the readings [lo, hi) with their values times factor.
+func (c *compact) appendTo(t *daily.Track, lo, hi int, factor float64) {
+	n := len(t.Time)
+	t.Time, t.Value = slices.Grow(t.Time, hi-lo)[:n+hi-lo], slices.Grow(t.Value, hi-lo)[:n+hi-lo]
+	times, values := t.Time[n:], t.Value[n:]
+	if c.wide != nil {
+		copy(times, c.wide.Time[lo:hi])
+		for i, v := range c.wide.Value[lo:hi] {
+			values[i] = v * factor
 		}
+		return
 	}
-	return out
+	for i, s := range c.sec[lo:hi] {
+		times[i] = c.base + int64(s)*1e6
+	}
+	unit := 1.0
+	for range c.scale {
+		unit *= 10
+	}
+	for i, m := range c.mant[lo:hi] {
+		values[i] = float64(m) / unit * factor
+	}
+}
+
+// track gives the readings [lo, hi).
+func (c *compact) track(lo, hi int) (t daily.Track) {
+	c.appendTo(&t, lo, hi, 1)
+	return t
 }
 
 // within gives the indices of the readings in [from, to).
 func (c *compact) within(from, to int64) (lo, hi int) {
 	n := c.Len()
+	if n > 0 && from <= c.time(0) && to > c.time(n-1) {
+		return 0, n
+	}
 	lo = sort.Search(n, func(i int) bool { return c.time(i) >= from })
 	hi = sort.Search(n, func(i int) bool { return c.time(i) >= to })
 	return lo, hi
 }
 
 // forget drops what lies before since, and the memory that it took.
-func (c *compact) forget(since int64) {
+func (c *compact) forget(since int64, memory *room) {
 	lo, _ := c.within(since, math.MaxInt64)
 	if lo == 0 {
 		return
 	}
 	if c.wide != nil {
-		w := c.track(lo, c.Len(), 1)
+		w := c.track(lo, c.Len())
 		c.wide = &w
 		return
 	}
-	c.sec = append(make([]int32, 0, len(c.sec)-lo), c.sec[lo:]...)
-	c.mant = append(make([]int32, 0, len(c.mant)-lo), c.mant[lo:]...)
+	c.sec = append(memory.take(len(c.sec)-lo), c.sec[lo:]...)
+	c.mant = append(memory.take(len(c.mant)-lo), c.mant[lo:]...)
 }

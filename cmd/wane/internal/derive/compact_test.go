@@ -16,7 +16,7 @@ import (
 func TestCompactIsATrack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		base := int64(1_700_000_000_000_000)
-		c := newCompact(base, 4)
+		c := compact{base: base, scale: -1}
 		var want daily.Track
 		for range rapid.IntRange(0, 30).Draw(t, "n") {
 			at := base + rapid.SampledFrom([]int64{1, 1e6, 1e6, 1e6, 60e6}).Draw(t, "unit")*rapid.Int64Range(-100, 3e6).Draw(t, "k")
@@ -30,10 +30,11 @@ func TestCompactIsATrack(t *testing.T) {
 		sort.Stable(byTime{want})
 		from := base + rapid.Int64Range(-1e8, 1e14).Draw(t, "from")
 		if rapid.Bool().Draw(t, "forget") {
-			c.forget(from)
+			c.forget(from, new(room))
 		}
 		lo, hi := c.within(from, math.MaxInt64)
-		got := c.track(lo, hi, 2)
+		var got daily.Track
+		c.appendTo(&got, lo, hi, 2)
 		k := 0
 		for i, at := range want.Time {
 			if at < from {
@@ -54,7 +55,8 @@ func TestCompactIsATrack(t *testing.T) {
 func TestExtendIsAdd(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		base := int64(1_700_000_000_000_000)
-		a, b := newCompact(base, 0), newCompact(base, rapid.IntRange(0, 9).Draw(t, "room"))
+		a, b := compact{base: base, scale: -1}, compact{base: base, scale: -1}
+		b.sec, b.mant = new(room).take(rapid.IntRange(0, 9).Draw(t, "room")), new(room).take(3)
 		for range rapid.IntRange(0, 6).Draw(t, "runs") {
 			n, scale := rapid.IntRange(0, 9).Draw(t, "n"), rapid.SampledFrom([]int{1, 1, 1, 2}).Draw(t, "scale")
 			at, m := make([]int64, n), make([]int64, n)
@@ -65,7 +67,7 @@ func TestExtendIsAdd(t *testing.T) {
 			}
 			b.extend(at, m, scale)
 		}
-		x, y := a.track(0, a.Len(), 1), b.track(0, b.Len(), 1)
+		x, y := a.track(0, a.Len()), b.track(0, b.Len())
 		if !slices.Equal(x.Time, y.Time) || !slices.Equal(x.Value, y.Value) || (a.wide == nil) != (b.wide == nil) {
 			t.Fatalf("%+v, want %+v", y, x)
 		}

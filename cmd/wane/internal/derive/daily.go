@@ -28,12 +28,13 @@ func rollUp(ctx context.Context, l *archive.Lock, s Site, fewest int) (_ *archiv
 		return nil, nil, err
 	}
 	a := d.Archive()
-	digests, err := digestDays(d, s.Config.Location)
+	t := newTracks(a, s.Register, wantedSeries(s.Register))
+	digests, err := digestDays(d, t, s.Config.Location)
 	if err != nil {
 		return nil, nil, fmt.Errorf("see which days changed: %w", err)
 	}
 	if len(digests) > 0 {
-		t, keys := newTracks(a, s.Register, wantedSeries(s.Register)), newDayKeys(s, digests)
+		keys := newDayKeys(s, digests)
 		first, last := extent(digests)
 		byDay := len(s.Register.Fixtures) >= fewest
 		for m := first; m <= last; m++ {
@@ -81,11 +82,11 @@ func dailyMonth(d *archive.Derivation, t *tracks, s Site, m month, parts []daily
 	slices.Sort(changed)
 	var rows []DailyRow
 	for _, run := range stretches(changed) {
-		loc := s.Config.Location
-		if err := t.load(Start(run[0]-runIn, loc), Start(run[0], loc), Start(run[len(run)-1]+1, loc)); err != nil {
+		made, err := rollDays(t, s, run)
+		if err != nil {
 			return nil, err
 		}
-		rows = append(rows, rollDays(t, s, run)...)
+		rows = append(rows, made...)
 	}
 	slices.SortFunc(rows, func(a, b DailyRow) int {
 		return cmp.Or(cmp.Compare(a.Fixture, b.Fixture), cmp.Compare(a.Day.Day, b.Day.Day))

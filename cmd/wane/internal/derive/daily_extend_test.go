@@ -12,7 +12,7 @@ import (
 func TestExtendIsAddForEach(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		const base = int64(1_700_000_000_000_000)
-		one, many := newCompact(base, 4), newCompact(base, 4)
+		one, many := compact{base: base, scale: -1}, compact{base: base, scale: -1}
 		for range rapid.IntRange(0, 5).Draw(t, "runs") {
 			scale := rapid.SampledFrom([]int{1, 1, 1, 2}).Draw(t, "scale")
 			var at, mantissa []int64
@@ -25,7 +25,7 @@ func TestExtendIsAddForEach(t *testing.T) {
 			}
 			many.extend(at, mantissa, scale)
 		}
-		lo, hi := one.track(0, one.Len(), 1), many.track(0, many.Len(), 1)
+		lo, hi := one.track(0, one.Len()), many.track(0, many.Len())
 		if !reflect.DeepEqual(lo, hi) || (one.wide == nil) != (many.wide == nil) {
 			t.Fatalf("%+v\n%+v", lo, hi)
 		}

@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"maps"
 	"math"
 	"runtime"
 	"slices"
@@ -23,13 +24,45 @@ type DailyRow struct {
 }
 
 // rollDays rolls the days, which are in order, up for every fixture, on all
-// cores; the rows are in order of fixture and day.
-func rollDays(t *tracks, s Site, days []int32) []DailyRow {
-	fixtures := byName(s.Register)
-	at := bounds(days, s.Config.Location)
+// cores; the rows are in order of fixture and day. Of a few days the run-in is
+// read only where the readings since the day before are not enough.
+func rollDays(t *tracks, s Site, days []int32) ([]DailyRow, error) {
+	loc := s.Config.Location
+	first, end := Start(days[0], loc), Start(days[len(days)-1]+1, loc)
+	since := Start(days[0]-runIn, loc)
+	if len(days) <= runIn {
+		since = first.Add(-daily.Near * time.Microsecond)
+	}
+	if err := t.load(since, first, end); err != nil {
+		return nil, err
+	}
+	fixtures, at := byName(s.Register), bounds(days, loc)
 	out := make([][]DailyRow, len(fixtures))
-	each(len(fixtures), func(i int) { out[i] = rollFixture(t, s, fixtures[i], at) })
-	return slices.Concat(out...)
+	lacks := make([]wanted, len(fixtures))
+	eachBy(len(fixtures), func() func(i int) {
+		r := &roller{t: t, s: s, known: since.UnixMicro()}
+		return func(i int) { out[i], lacks[i] = r.fixture(fixtures[i], at) }
+	})
+	missing := wanted{}
+	for _, l := range lacks {
+		maps.Copy(missing, l)
+	}
+	if len(missing) > 0 {
+		whole := newTracks(t.archive, t.reg, missing)
+		since = Start(days[0]-runIn, loc)
+		if err := whole.load(since, first, end); err != nil {
+			return nil, err
+		}
+		eachBy(len(fixtures), func() func(i int) {
+			r := &roller{t: whole, s: s, known: since.UnixMicro()}
+			return func(i int) {
+				if lacks[i] != nil {
+					out[i], _ = r.fixture(fixtures[i], at)
+				}
+			}
+		})
+	}
+	return slices.Concat(out...), nil
 }
 
 // byName gives the register's fixtures in order of their names, in which every
@@ -44,11 +77,15 @@ func byName(r *fleet.Register) []*fleet.Fixture {
 }
 
 // each calls fn for 0 to n-1, on all cores; fn writes only what is its own.
-func each(n int, fn func(i int)) {
+func each(n int, fn func(i int)) { eachBy(n, func() func(int) { return fn }) }
+
+// eachBy is each by workers who have things of their own.
+func eachBy(n int, worker func() func(i int)) {
 	var wg sync.WaitGroup
 	var next atomic.Int64
 	for range min(n, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
+			fn := worker()
 			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
 				fn(i)
 			}
@@ -101,26 +138,55 @@ func witnessesOf(s Site, f *fleet.Fixture, day daily.Bound) (out witnesses) {
 	return out
 }
 
-// rollFixture cuts the days where the fixture's witnesses change and rolls each
-// piece up with its own series.
-func rollFixture(t *tracks, s Site, f *fleet.Fixture, days []daily.Bound) []DailyRow {
-	loc := s.Config.Location
+// roller rolls up one fixture after the other, in memory that is used again.
+type roller struct {
+	t     *tracks
+	s     Site
+	known int64 // from when on readings are at hand
+	in    [len(watched)]daily.Track
+}
+
+// fixture cuts the days where the fixture's witnesses change and rolls each
+// piece up with its own series. Where the readings before those at hand may
+// change a row, lacks gives all of its series.
+func (r *roller) fixture(f *fleet.Fixture, days []daily.Bound) (rows []DailyRow, lacks wanted) {
+	loc := r.s.Config.Location
 	if born := DayOf(f.Installed, loc); !f.Installed.IsZero() {
 		days = days[sort.Search(len(days), func(i int) bool { return days[i].Day >= born }):]
 	}
 	if len(days) == 0 {
-		return nil // it was hung later
+		return nil, nil // it was hung later
 	}
-	var rows []DailyRow
-	who := witnessesOf(s, f, days[0])
+	who := witnessesOf(r.s, f, days[0])
+	all := []witnesses{who}
 	lo := 0
-	for _, i := range changes(s.Register.WatchChanges(f), days) {
-		if next := witnessesOf(s, f, days[i]); next != who {
-			rows = append(rows, rollPiece(t, s, f, who, days[lo:i])...)
+	lacking := false
+	for _, i := range changes(r.s.Register.WatchChanges(f), days) {
+		if next := witnessesOf(r.s, f, days[i]); next != who {
+			some, lack := r.piece(f, who, days[lo:i])
+			rows, lacking = append(rows, some...), lacking || lack
 			who, lo = next, i
+			all = append(all, who)
 		}
 	}
-	return append(rows, rollPiece(t, s, f, who, days[lo:])...)
+	some, lack := r.piece(f, who, days[lo:])
+	if lack || lacking {
+		lacks = wanted{}
+		for _, w := range all {
+			w.series(lacks, r.t.wanted)
+		}
+	}
+	return append(rows, some...), lacks
+}
+
+// series adds the witnesses' series to those of out, as far back as from says.
+func (w *witnesses) series(out, from wanted) {
+	for _, p := range w.rows {
+		if p != nil {
+			name := reading.Series{Sensor: p.Sensor, Channel: p.Channel}
+			out[name] = from[name]
+		}
+	}
 }
 
 // changes gives, in order, the days after the first, as their index, on which
@@ -139,38 +205,50 @@ func changes(at []time.Time, days []daily.Bound) []int {
 	return slices.Compact(out)
 }
 
-func rollPiece(t *tracks, s Site, f *fleet.Fixture, who witnesses, days []daily.Bound) []DailyRow {
-	back, to := reach{days[0].Since, days[0].From}, days[len(days)-1].To
-	in := daily.Input{LampType: f.LampType}
-	if who.daylight {
-		in.Sky = &daily.Sky{Latitude: *s.Config.Latitude, Longitude: *s.Config.Longitude}
-	}
+// Where the quantities stand in watched of which readings far back may count.
+const (
+	atLight   = 0
+	atPower   = 4
+	atCurrent = 5
+)
+
+func (r *roller) piece(f *fleet.Fixture, who witnesses, days []daily.Bound) (rows []DailyRow, lacking bool) {
+	back, to := reach{max(days[0].Since, r.known), days[0].From}, days[len(days)-1].To
 	var conflicts []int64
 	var light reading.Series
-	for i, into := range []*daily.Track{&in.Light, &in.Supply, &in.Ambient, &in.Dim, &in.Power, &in.Current, &in.Counter, &in.Energy} {
+	for i := range r.in {
+		in := &r.in[i]
+		in.Time, in.Value = in.Time[:0], in.Value[:0]
 		p := who.rows[i]
 		if p == nil {
 			continue
 		}
 		name := reading.Series{Sensor: p.Sensor, Channel: p.Channel}
 		since := max(back.floor(watched[i].before), p.From.UnixMicro()) // the run-in is the same instrument under the same factor
-		track, odd := t.span(name, since, to, p.Factor)
-		*into = track
-		if watched[i].quantity == fleet.PPFD {
+		odd := r.t.span(in, name, since, to, p.Factor)
+		if i == atLight {
 			light, conflicts = name, odd
 		}
 	}
-	for _, p := range s.Register.SetPoints(f) {
+	in := daily.Input{
+		LampType: f.LampType, Light: r.in[atLight], Supply: r.in[1], Ambient: r.in[2], Dim: r.in[3],
+		Power: r.in[atPower], Current: r.in[atCurrent], Counter: r.in[6], Energy: r.in[7],
+	}
+	if who.daylight {
+		in.Sky = &daily.Sky{Latitude: *r.s.Config.Latitude, Longitude: *r.s.Config.Longitude}
+	}
+	for _, p := range r.s.Register.SetPoints(f) {
 		in.SetPoints = append(in.SetPoints, daily.SetPoint{At: p.At.UnixMicro(), Percent: p.Percent})
 	}
-	var rows []DailyRow
+	rolled, lacks := daily.RollNear(in, days, r.known, r.s.Config.Gate)
+	lacking = lacks.Light && who.rows[atLight] != nil || lacks.Power && who.rows[atPower] != nil || lacks.Current && who.rows[atCurrent] != nil
 	k := 0
-	for _, d := range daily.Roll(in, days, s.Config.Gate) {
+	for _, d := range rolled {
 		for days[k].Day < d.Day {
 			k++
 		}
 		clo, chi := between(conflicts, days[k].From, days[k].To)
 		rows = append(rows, DailyRow{Fixture: f.ID, Sensor: light.Sensor, Channel: light.Channel, Conflicting: chi - clo, Day: d})
 	}
-	return rows
+	return rows, lacking
 }

@@ -20,38 +20,51 @@ type digest struct {
 
 func (d digest) plus(e digest) digest { return digest{d.readings + e.readings, d.sum + e.sum} }
 
-// digestPart gives the digest of each day at loc on which the part has readings.
-func digestPart(a *archive.Archive, p archive.Part, loc *time.Location) (map[int32]digest, error) {
+// digester sums up the readings of a part by their local day.
+type digester struct {
+	first int32   // day
+	ends  []int64 // of the days, microseconds
+	unit  int64   // of a mantissa, in the last decimal that is kept
+	days  []digest
+}
+
+func newDigester(p archive.Part, loc *time.Location) *digester {
 	first, last := DayOf(p.First, loc), DayOf(p.Last, loc)
-	ends := make([]int64, 0, last-first+1)
+	g := &digester{first: first, days: make([]digest, last-first+1), unit: 1}
 	for d := first; d <= last; d++ {
-		ends = append(ends, Start(d+1, loc).UnixMicro())
+		g.ends = append(g.ends, Start(d+1, loc).UnixMicro())
 	}
-	unit := int64(1) // of a mantissa, in the last decimal that is kept
 	for range reading.MaxDigits - p.Scale {
-		unit *= 10
+		g.unit *= 10
 	}
-	days := make([]digest, len(ends))
-	err := a.ReadReadings(p, func(r *archive.Run) error {
-		series := hashOf(r.Series)
-		for lo := 0; lo < len(r.Time); {
-			k := sort.Search(len(ends)-1, func(i int) bool { return ends[i] > r.Time[lo] })
-			sum, hi := uint64(0), lo
-			for ; hi < len(r.Time) && (r.Time[hi] < ends[k] || k == len(ends)-1); hi++ {
-				sum += mix(series, r.Time[hi], r.Mantissa[hi]*unit, r.Conflict[hi])
-			}
-			days[k] = days[k].plus(digest{int64(hi - lo), sum})
-			lo = hi
+	return g
+}
+
+func (g *digester) add(r *archive.Run) {
+	series := hashOf(r.Series)
+	for lo := 0; lo < len(r.Time); {
+		k := sort.Search(len(g.ends)-1, func(i int) bool { return g.ends[i] > r.Time[lo] })
+		hi := len(r.Time)
+		if k < len(g.ends)-1 {
+			hi = lo + sort.Search(hi-lo, func(i int) bool { return r.Time[lo+i] >= g.ends[k] })
 		}
-		return nil
-	})
-	out := map[int32]digest{}
-	for i, d := range days {
+		sum, clash := uint64(0), r.Conflict[lo:hi]
+		for i, at := range r.Time[lo:hi] {
+			sum += mix(series, at, r.Mantissa[lo+i]*g.unit, clash[i])
+		}
+		g.days[k] = g.days[k].plus(digest{int64(hi - lo), sum})
+		lo = hi
+	}
+}
+
+// rows gives the days on which the part has readings.
+func (g *digester) rows(p archive.Part) (out []partDay) {
+	for i, d := range g.days {
 		if d.readings > 0 {
-			out[first+int32(i)] = d
+			out = append(out, partDay{p.SHA256, g.first + int32(i), d})
 		}
 	}
-	return out, err
+	return out
 }
 
 func hashOf(s reading.Series) uint64 {

@@ -1,6 +1,8 @@
 package derive
 
 import (
+	"cmp"
+	"errors"
 	"slices"
 	"time"
 
@@ -18,24 +20,47 @@ type partDay struct {
 	digest
 }
 
+// keepReadings is how many readings of parts that are new are kept when they are
+// read for their digests, so that the roll-up need not read them again: those
+// of a night, in some 8 bytes each.
+const keepReadings = 1 << 22
+
 // digestDays brings table days up to the parts of the readings and gives each
-// day's digest.
-func digestDays(d *archive.Derivation, loc *time.Location) (map[int32]digest, error) {
+// day's digest. Of parts that it must read, few enough, t holds the readings.
+func digestDays(d *archive.Derivation, t *tracks, loc *time.Location) (map[int32]digest, error) {
 	a := d.Archive()
 	known, sound := knownDays(a, loc)
 	parts := a.Parts(archive.Readings)
+	var fresh []int
+	readings := int64(0)
+	for i, p := range parts {
+		if known[p.SHA256] == nil {
+			fresh = append(fresh, i)
+			readings += p.Rows
+		}
+	}
+	slices.SortStableFunc(fresh, func(i, j int) int { return cmp.Compare(parts[j].Rows, parts[i].Rows) }) // the longest first, to end together
+	read := make([]*partSeries, len(fresh))
 	of := make([][]partDay, len(parts))
-	errs := make([]error, len(parts))
-	each(len(parts), func(i int) {
-		p := parts[i]
-		if of[i] = known[p.SHA256]; of[i] == nil {
-			of[i], errs[i] = daysOf(a, p, loc)
+	for i, p := range parts {
+		of[i] = known[p.SHA256]
+	}
+	errs := make([]error, len(fresh))
+	each(len(fresh), func(k int) {
+		p := parts[fresh[k]]
+		sum := newDigester(p, loc)
+		if readings <= keepReadings {
+			read[k], errs[k] = t.read(p, everything, sum)
+		} else {
+			errs[k] = a.ReadReadings(p, func(r *archive.Run) error { sum.add(r); return nil })
 		}
+		of[fresh[k]] = sum.rows(p)
 	})
-	for _, err := range errs {
-		if err != nil {
-			return nil, err
-		}
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	if readings <= keepReadings {
+		t.hold(read)
 	}
 	rows := slices.Concat(of...)
 	if key := daysKey(rows, loc); len(rows) > 0 && !(sound && d.Keep(TableDays, "", key)) {
@@ -48,17 +73,6 @@ func digestDays(d *archive.Derivation, loc *time.Location) (map[int32]digest, er
 		out[r.day] = out[r.day].plus(r.digest)
 	}
 	return out, nil
-}
-
-// daysOf reads a part.
-func daysOf(a *archive.Archive, p archive.Part, loc *time.Location) ([]partDay, error) {
-	digests, err := digestPart(a, p, loc)
-	var out []partDay
-	for day, g := range digests {
-		out = append(out, partDay{p.SHA256, day, g})
-	}
-	slices.SortFunc(out, func(a, b partDay) int { return int(a.day - b.day) })
-	return out, err
 }
 
 // daysKey is the key of the table: the parts that it speaks of.

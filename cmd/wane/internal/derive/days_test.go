@@ -89,7 +89,13 @@ func (n *nights) file(day int32, minute, shift int, hour func(int) bool) {
 			if (h+6*ch)%24 < 15 {
 				v = 700 + float64(rng.IntN(60))/10
 			}
-			text += fmt.Sprintf("%s,s,%d,%.*f\n", at.UTC().Format(time.RFC3339), ch, 1+ch%2, v+float64(shift))
+			every := 60
+			if ch < 2 { // so often that the day before tells all that a day takes over
+				every = 15
+			}
+			for m := 0; m < 60; m += every {
+				text += fmt.Sprintf("%s,s,%d,%.*f\n", at.Add(time.Duration(m)*time.Minute).UTC().Format(time.RFC3339), ch, 1+ch%2, v+float64(shift)+float64(m%7)/10)
+			}
 		}
 	}
 	n.files++

@@ -14,6 +14,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/reading"
 	"wane/ingest/site"
+	"wane/transform/daily"
 	"wane/transform/fleet"
 )
 
@@ -66,7 +67,8 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 		if err := tr.load(at(0), at(0), at(24)); err != nil {
 			t.Fatal(err)
 		}
-		got, conflicts := tr.span(name, 0, at(0).AddDate(1, 0, 0).UnixMicro(), 1)
+		var got daily.Track
+		conflicts := tr.span(&got, name, 0, at(0).AddDate(1, 0, 0).UnixMicro(), 1)
 		if !slices.Equal(got.Value, c.want) || len(conflicts) != c.open || !slices.IsSorted(got.Time) {
 			t.Errorf("%+v: %v, %d open; want %v, %d", c.decisions, got.Value, len(conflicts), c.want, c.open)
 		}
@@ -119,15 +121,20 @@ func TestDecimalsThatChange(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(byScale(a.Parts(archive.Readings))); n != 3 {
-		t.Fatalf("%d scales, want 3", n)
+	scales := map[int]bool{}
+	for _, p := range a.Parts(archive.Readings) {
+		scales[p.Scale] = true
+	}
+	if len(scales) != 3 {
+		t.Fatalf("%d scales, want 3", len(scales))
 	}
 	name := reading.Series{Sensor: "s", Channel: "1"}
 	tr := newTracks(a, reg, wanted{name: all})
 	if err := tr.load(begin, begin, begin.AddDate(0, 0, 4)); err != nil {
 		t.Fatal(err)
 	}
-	got, conflicts := tr.span(name, 0, math.MaxInt64, 1)
+	var got daily.Track
+	conflicts := tr.span(&got, name, 0, math.MaxInt64, 1)
 	if !slices.Equal(got.Time, times) || !slices.Equal(got.Value, want) || len(conflicts) > 0 {
 		t.Errorf("%+v, want %v at %v", got, want, times)
 	}

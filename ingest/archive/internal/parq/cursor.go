@@ -59,6 +59,7 @@ type Stretch struct {
 	Time     []int64
 	Mantissa []int64
 	Conflict []bool
+	More     int // readings of the series that follow in the row group
 }
 
 // OpenReadings opens a file that Readings wrote, whose scale must be as given.
@@ -135,7 +136,7 @@ func (c *Cursor) load(w *window) (err error) {
 		r := &c.runs[0]
 		to := min(at+r.n, n)
 		if r.wanted {
-			w.found = append(w.found, Stretch{Series: r.series, Time: w.times[at:to], Mantissa: w.values[at:to], Conflict: w.conflicts[at:to]})
+			w.found = append(w.found, Stretch{Series: r.series, Time: w.times[at:to], Mantissa: w.values[at:to], Conflict: w.conflicts[at:to], More: r.n - (to - at)})
 		}
 		if r.n -= to - at; r.n == 0 {
 			c.runs = c.runs[1:]

@@ -1,0 +1,151 @@
+package derive
+
+import (
+	"math"
+	"slices"
+	"sort"
+	"time"
+
+	"wane/ingest/archive"
+	"wane/ingest/reading"
+	"wane/transform/daily"
+	"wane/transform/fleet"
+)
+
+// partSeries is what has been read of a part of the readings: the series wanted,
+// so far back.
+type partSeries struct {
+	part   archive.Part
+	series map[reading.Series]*series
+	reach
+}
+
+// series is one channel's readings in a part: raw values with conflicting
+// readings taken out unless somebody decided which holds, and the moments of
+// those that nobody decided about.
+type series struct {
+	compact
+	conflicts []int64
+	rivals    daily.Track // while the part is read: all readings in conflict
+}
+
+// read reads a part: what the wanted series have of it since as far back as they
+// are needed, and, where asked, the digest of all of it.
+func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, error) {
+	out := &partSeries{part: p, series: map[reading.Series]*series{}, reach: back}
+	last := p.Last.UnixMicro()
+	want := func(s reading.Series) bool {
+		before, ok := t.wanted[s]
+		return sum != nil || ok && last >= back.floor(before)
+	}
+	base := Start(DayOf(p.First, time.UTC), time.UTC).UnixMicro()
+	var memory room
+	err := t.archive.ReadWanted(p, want, func(r *archive.Run) error {
+		if sum != nil {
+			sum.add(r)
+		}
+		before, ok := t.wanted[r.Series]
+		if !ok {
+			return nil
+		}
+		lo, _ := between(r.Time, back.floor(before), math.MaxInt64)
+		if lo == len(r.Time) {
+			return nil
+		}
+		s := out.series[r.Series]
+		if s == nil {
+			n := len(r.Time) - lo + r.More
+			s = &series{compact: compact{base: base, sec: memory.take(n), mant: memory.take(n), scale: -1}}
+			out.series[r.Series] = s
+		}
+		s.read(r, lo)
+		return nil
+	})
+	for name, s := range out.series {
+		s.settle(name, t.reg)
+	}
+	return out, err
+}
+
+// read adds the readings of a run from the one at lo on.
+func (s *series) read(r *archive.Run, lo int) {
+	at, mantissa, conflict := r.Time[lo:], r.Mantissa[lo:], r.Conflict[lo:]
+	if !slices.Contains(conflict, true) {
+		s.extend(at, mantissa, r.Scale)
+		return
+	}
+	for i, at := range at {
+		if conflict[i] {
+			s.rivals.Time = append(s.rivals.Time, at)
+			s.rivals.Value = append(s.rivals.Value, reading.Value{Mantissa: mantissa[i], Digits: uint8(r.Scale)}.Float())
+			continue
+		}
+		s.add(at, mantissa[i], r.Scale)
+	}
+}
+
+// settle puts every value that somebody decided for among the readings, and
+// notes the moments of what is still in conflict, once a reading.
+func (s *series) settle(name reading.Series, reg *fleet.Register) {
+	at := s.rivals.Time
+	if len(at) == 0 {
+		return
+	}
+	sort.Sort(byTime{s.rivals})
+	for lo, hi := 0, 0; lo < len(at); lo = hi {
+		for hi = lo; hi < len(at) && at[hi] == at[lo]; hi++ {
+		}
+		values := s.rivals.Value[lo:hi]
+		sort.Float64s(values)
+		v, kept, settled := reg.Decide(name.Sensor, name.Channel, time.UnixMicro(at[lo]), values)
+		if kept {
+			s.put(at[lo], v)
+		}
+		if !settled {
+			s.conflicts = append(s.conflicts, at[lo:hi]...)
+		}
+	}
+	s.rivals = daily.Track{}
+	sort.Sort(&s.compact)
+}
+
+type byTime struct{ daily.Track }
+
+func (b byTime) Less(i, j int) bool { return b.Time[i] < b.Time[j] }
+func (b byTime) Swap(i, j int) {
+	b.Time[i], b.Time[j] = b.Time[j], b.Time[i]
+	b.Value[i], b.Value[j] = b.Value[j], b.Value[i]
+}
+
+// forget drops what lies farther back.
+func (h *partSeries) forget(back reach, before wanted) {
+	if h.reach == back {
+		return
+	}
+	h.reach = back
+	var memory room
+	for name, s := range h.series {
+		floor := back.floor(before[name])
+		s.forget(floor, &memory)
+		lo, _ := between(s.conflicts, floor, math.MaxInt64)
+		s.conflicts = s.conflicts[lo:]
+	}
+}
+
+// room gives slices out of long ones, since a day has many short series.
+type room struct{ free []int32 }
+
+const roomSize = 1 << 16
+
+// take gives an empty slice with room for n.
+func (r *room) take(n int) []int32 {
+	if n > roomSize/16 {
+		return make([]int32, 0, n)
+	}
+	if len(r.free) < n {
+		r.free = make([]int32, roomSize)
+	}
+	out := r.free[:0:n]
+	r.free = r.free[n:]
+	return out
+}
