@@ -5,12 +5,13 @@ import "math"
 // Options of a fit. The zero value is the method; others are for measuring
 // what a part of it is worth.
 type Options struct {
-	Passes int // 0: 4
+	Passes int // 0: 3
 	noLots bool
 }
 
-// passes of the fit: weights, noise and spreads settle within them.
-const passes = 4
+// passes of the fit: weights, noise and spreads settle within them. On the
+// simulated fleets a fourth changes no median error by more than .003.
+const passes = 3
 
 // Fit is a fitted fleet.
 type Fit struct {
