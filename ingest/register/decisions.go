@@ -61,7 +61,7 @@ func ParseDecisions(r *fleet.Register, data []byte, loc *time.Location) problem.
 		switch d.To = w.moment("to", loc); {
 		case d.To.IsZero():
 			d.To = d.From
-		case len(w.fields["to"]) == len("2025-03-31"): // a date: the whole day
+		case len(w.get("to")) == len("2025-03-31"): // a date: the whole day
 			d.To = d.To.AddDate(0, 0, 1).Add(-time.Microsecond)
 		}
 		if d.To.Before(d.From) {

@@ -13,9 +13,9 @@ func parseFixtures(r *fleet.Register, n *names, data []byte, loc *time.Location)
 	line := map[string]int{}
 	for _, w := range t.rows {
 		f := fleet.Fixture{
-			ID: w.need("fixture"), Room: w.need("room"), Bay: w.fields["bay"], Circuit: w.fields["circuit"],
+			ID: w.need("fixture"), Room: w.need("room"), Bay: w.get("bay"), Circuit: w.get("circuit"),
 			LampType: oneOf(w, "lamp_type", fleet.LampTypes, false),
-			Cohort:   w.fields["cohort"], Model: w.fields["model"],
+			Cohort:   w.get("cohort"), Model: w.get("model"),
 			RatedW:         w.number("rated_w", 0, 1, 10_000, "watts"),
 			RatedV:         w.number("rated_v", 0, 12, 1_000, "volts"),
 			Gear:           oneOf(w, "gear", fleet.Gears, true),

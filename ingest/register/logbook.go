@@ -34,7 +34,7 @@ func parseLogbook(r *fleet.Register, n *names, data []byte, loc *time.Location) 
 		e := fleet.Entry{
 			What:  oneOf(w, "what", fleet.Whats, false),
 			Scope: oneOf(w, "scope", fleet.Scopes, false),
-			ID:    w.fields["id"], Value: w.fields["value"], Note: w.fields["note"], Line: w.line,
+			ID:    w.get("id"), Value: w.get("value"), Note: w.get("note"), Line: w.line,
 		}
 		if w.need("at") != "" {
 			e.At = w.moment("at", loc)

@@ -24,19 +24,21 @@ func parseSensors(r *fleet.Register, n *names, data []byte, loc *time.Location) 
 		quantities = append(quantities, q.Name)
 		unit[q.Name] = q.Unit
 	}
-	rows := map[[2]string][]int{} // of r.Sensors, by sensor and channel
+	last := make(map[[2]string]int, len(t.rows)) // in r.Sensors from 1, by sensor and channel
+	before := make([]int, 0, len(t.rows))        // of each of r.Sensors, the one of its series before it, from 1
+	r.Sensors = make([]fleet.SensorPeriod, 0, len(t.rows))
 	for _, w := range t.rows {
 		s := fleet.SensorPeriod{
 			Sensor: w.need("sensor"), Channel: w.need("channel"),
 			Quantity: oneOf(w, "quantity", quantities, false),
-			Watches:  w.fields["watches"],
+			Watches:  w.get("watches"),
 			Factor:   w.number("factor", 1, -1e6, 1e6, "the factor that turns the reading into the unit; 1 where it is that already"),
 			From:     w.date("from", loc), To: w.date("to", loc), Line: w.line,
 		}
 		if s.Factor == 0 {
 			w.bad("factor", "is 0, which would make every reading 0", "write the factor that turns the reading into the unit")
 		}
-		if given := w.fields["unit"]; given != "" && s.Quantity != "" {
+		if given := w.get("unit"); given != "" && s.Quantity != "" {
 			s.Unit = unitSpellings[strings.ToLower(given)]
 			if s.Unit != unit[s.Quantity] {
 				w.bad("unit", fmt.Sprintf("%q is not the unit of %s", given, s.Quantity), fmt.Sprintf("write %s, and the factor that turns the reading into it", unit[s.Quantity]))
@@ -56,14 +58,18 @@ func parseSensors(r *fleet.Register, n *names, data []byte, loc *time.Location) 
 			}
 			s.To = s.To.AddDate(0, 0, 1) // the last day is included
 		}
-		for _, i := range rows[[2]string{s.Sensor, s.Channel}] {
-			if o := &r.Sensors[i]; overlap(o, &s) {
+		series := [2]string{s.Sensor, s.Channel}
+		for i := last[series]; i > 0; i = before[i-1] {
+			if o := &r.Sensors[i-1]; overlap(o, &s) {
 				w.bad("from", fmt.Sprintf("%s/%s has a row for the same time on line %d", s.Sensor, s.Channel, o.Line), "end the earlier row (to) before this one begins (from)")
 			}
 		}
-		n.declare(fleet.OfSensor, s.Sensor)
-		rows[[2]string{s.Sensor, s.Channel}] = append(rows[[2]string{s.Sensor, s.Channel}], len(r.Sensors))
+		if k := len(r.Sensors); k == 0 || r.Sensors[k-1].Sensor != s.Sensor {
+			n.declare(fleet.OfSensor, s.Sensor)
+		}
+		before = append(before, last[series])
 		r.Sensors = append(r.Sensors, s)
+		last[series] = len(r.Sensors)
 	}
 	return t.found
 }

@@ -67,7 +67,7 @@ func ParseSurveys(data []byte) (map[string]*SurveyNote, problem.List) {
 			continue
 		}
 		n := note(id, w.line)
-		if w.fields["spots"] != "" {
+		if w.get("spots") != "" {
 			w.spots(n)
 			continue
 		}
@@ -77,7 +77,7 @@ func ParseSurveys(data []byte) (map[string]*SurveyNote, problem.List) {
 		}
 		whole[id] = w.line
 		optional := func(field string, lo, hi float64, unit string) *float64 {
-			if w.fields[field] == "" {
+			if w.get(field) == "" {
 				return nil
 			}
 			v := w.number(field, 0, lo, hi, unit)
@@ -86,7 +86,7 @@ func ParseSurveys(data []byte) (map[string]*SurveyNote, problem.List) {
 		n.Conditions = survey.Conditions{
 			SupplyV: optional("supply_v", 0, 1000, "volts"), AmbientC: optional("ambient_c", -90, 90, "degrees Celsius"),
 			WarmUpMin: optional("warm_up_min", 0, 100000, "minutes"), PowerW: optional("power_w", 0, 100000, "watts"),
-			Sensor: w.fields["sensor"],
+			Sensor: w.get("sensor"),
 		}
 		n.SpacingM = w.number("spacing_m", 0, 0, 100, "metres")
 		n.FootprintM2 = w.number("footprint_m2", 0, 0, 1e6, "square metres")
@@ -99,11 +99,11 @@ func ParseSurveys(data []byte) (map[string]*SurveyNote, problem.List) {
 func (w row) spots(n *SurveyNote) {
 	sensor := w.need("sensor")
 	for _, c := range []string{"supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2"} {
-		if w.fields[c] != "" {
+		if w.get(c) != "" {
 			w.bad(c, "a row that names spots holds a sensor only", "write it in the survey's row without spots")
 		}
 	}
-	list, err := SpotList(w.fields["spots"])
+	list, err := SpotList(w.get("spots"))
 	if err != nil {
 		w.bad("spots", err.Error(), "write numbers and ranges such as 1-10, 25")
 		return
@@ -157,18 +157,18 @@ func AddSurvey(old []byte, id string, rows []map[string]string) ([]byte, error) 
 	if err := t.found.Err(); err != nil {
 		return nil, err
 	}
-	var has []map[string]string
+	var has []row
 	for _, w := range t.rows {
-		if w.fields["survey"] == id {
-			has = append(has, w.fields)
+		if w.get("survey") == id {
+			has = append(has, w)
 		}
 	}
-	same := func(a, b map[string]string) bool {
-		return !slices.ContainsFunc(SurveyColumns, func(c string) bool { return a[c] != b[c] })
+	same := func(w row, fields map[string]string) bool {
+		return !slices.ContainsFunc(SurveyColumns, func(c string) bool { return w.get(c) != fields[c] })
 	}
 	if len(has) > 0 {
 		for _, r := range rows {
-			if !slices.ContainsFunc(has, func(h map[string]string) bool { return same(h, r) }) {
+			if !slices.ContainsFunc(has, func(w row) bool { return same(w, r) }) {
 				return nil, fmt.Errorf("%s says something else of survey %s already; correct it there, or give this survey a name of its own", SurveysFile, id)
 			}
 		}

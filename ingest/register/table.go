@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -18,14 +19,16 @@ import (
 type table struct {
 	file  string
 	found problem.List
+	names []string // of the columns, in the order of the file
 	rows  []row
+	cols  []int32 // of all rows: the 1-based byte column where each field starts
 }
 
 type row struct {
-	t      *table
-	line   int
-	fields map[string]string
-	column map[string]int // 1-based byte column where the field starts
+	t    *table
+	line int
+	rec  []string
+	from int // in t.cols
 }
 
 // read takes the CSV apart. Columns may stand in any order; a missing one is a
@@ -45,11 +48,10 @@ func read(file string, data []byte, columns []string) *table {
 		t.syntax(err)
 		return t
 	}
-	at := map[string]int{}
 	for i, h := range header {
 		h = strings.TrimSpace(h)
 		line, col := r.FieldPos(i)
-		_, twice := at[h]
+		twice := contains(t.names, h)
 		switch {
 		case !contains(columns, h):
 			do := "take it out; the columns are " + strings.Join(columns, ",")
@@ -59,18 +61,19 @@ func read(file string, data []byte, columns []string) *table {
 			t.add(line, col, fmt.Sprintf("unknown column %q", h), do)
 		case twice:
 			t.add(line, col, fmt.Sprintf("column %q stands twice", h), "keep one")
-		default:
-			at[h] = i
 		}
+		t.names = append(t.names, h)
 	}
 	for _, c := range columns {
-		if _, ok := at[c]; !ok {
+		if !contains(t.names, c) {
 			t.add(1, 0, fmt.Sprintf("column %q is missing", c), "add it to the header; its cells may be empty where a value is optional")
 		}
 	}
 	if len(t.found) > 0 {
 		return t
 	}
+	lines := min(bytes.Count(data, []byte{'\n'}), len(data)/len(header)) // a row has at least its commas
+	t.rows, t.cols = make([]row, 0, lines), make([]int32, 0, lines*len(header))
 	for {
 		rec, err := r.Read()
 		if errors.Is(err, io.EOF) {
@@ -85,13 +88,21 @@ func read(file string, data []byte, columns []string) *table {
 			t.add(line, 0, fmt.Sprintf("%d fields where the header has %d", len(rec), len(header)), "quote a field that holds a comma; add commas for empty cells")
 			continue
 		}
-		w := row{t: t, line: line, fields: map[string]string{}, column: map[string]int{}}
-		for name, i := range at {
-			w.fields[name] = strings.TrimSpace(rec[i])
-			_, w.column[name] = r.FieldPos(i)
+		t.rows = append(t.rows, row{t, line, rec, len(t.cols)})
+		for i := range rec {
+			rec[i] = strings.TrimSpace(rec[i])
+			_, col := r.FieldPos(i)
+			t.cols = append(t.cols, int32(col))
 		}
-		t.rows = append(t.rows, w)
 	}
+}
+
+// get gives a field by the name of its column.
+func (w row) get(field string) string {
+	if i := slices.Index(w.t.names, field); i >= 0 {
+		return w.rec[i]
+	}
+	return ""
 }
 
 func (t *table) add(line, col int, what, do string) {
@@ -108,12 +119,16 @@ func (t *table) syntax(err error) {
 }
 
 func (w row) bad(field, what, do string) {
-	w.t.add(w.line, w.column[field], field+": "+what, do)
+	col := 0
+	if i := slices.Index(w.t.names, field); i >= 0 {
+		col = int(w.t.cols[w.from+i])
+	}
+	w.t.add(w.line, col, field+": "+what, do)
 }
 
 // need gives a field that must not be empty.
 func (w row) need(field string) string {
-	s := w.fields[field]
+	s := w.get(field)
 	if s == "" {
 		w.bad(field, "is empty", "write a value")
 	}
@@ -123,16 +138,16 @@ func (w row) need(field string) string {
 // oneOf gives a field that must be among the known words, or empty where that
 // is allowed.
 func oneOf[T ~string](w row, field string, known []T, emptyOK bool) T {
-	s := w.fields[field]
+	s := w.get(field)
 	if s == "" && emptyOK {
 		return ""
+	}
+	if i := slices.Index(known, T(s)); i >= 0 {
+		return known[i]
 	}
 	words := make([]string, len(known))
 	for i, k := range known {
 		words[i] = string(k)
-		if s == string(k) {
-			return k
-		}
 	}
 	do := "known: " + strings.Join(words, ", ")
 	if near := problem.Nearest(s, words); near != "" {
@@ -144,7 +159,7 @@ func oneOf[T ~string](w row, field string, known []T, emptyOK bool) T {
 
 // number gives a number within [lo, hi]; empty gives the default.
 func (w row) number(field string, empty, lo, hi float64, unit string) float64 {
-	s := w.fields[field]
+	s := w.get(field)
 	if s == "" {
 		return empty
 	}
@@ -166,7 +181,7 @@ func (w row) number(field string, empty, lo, hi float64, unit string) float64 {
 
 // moment reads a date (start of that day at the site) or an RFC 3339 time.
 func (w row) moment(field string, loc *time.Location) time.Time {
-	s := w.fields[field]
+	s := w.get(field)
 	if s == "" {
 		return time.Time{}
 	}
@@ -182,7 +197,7 @@ func (w row) moment(field string, loc *time.Location) time.Time {
 
 // date reads a date only.
 func (w row) date(field string, loc *time.Location) time.Time {
-	s := w.fields[field]
+	s := w.get(field)
 	if s == "" {
 		return time.Time{}
 	}
