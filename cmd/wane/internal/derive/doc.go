@@ -10,8 +10,16 @@
 //     lamp life. This is where "as of" happens: nothing dated later is read.
 //     The days are read by fixture, a few at a time (stream); where only due
 //     dates are asked for, a life keeps its weeks and drops its days (lean).
-//  3. Levels: the lives as of the last day -> table levels.
-//  4. Fleet: the lives -> what the forecast takes in.
+//  3. Fleet: the lives -> what the forecast takes in. Ask fits it and asks every
+//     lamp; Store keeps fit and answers.
+//  4. Levels: the lives as of the last day -> table levels.
+//
+// A night that only asks goes another way to the same bits:
+//
+//	daily -> Settle (when a month turns): what no longer changes of each life ->
+//	  tables settled, weeks and, of days that are not settled yet, open
+//	settled + days since -> lives -> Ask: by the stored fit while nothing that it
+//	  sees has changed, else by a fit of the settled weeks and those since
 //
 // Everything written is a function of originals, register and site.yaml, so
 // that deriving again changes no byte.
