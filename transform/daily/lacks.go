@@ -12,10 +12,8 @@ type Lacks struct{ Light, Power, Current bool }
 // RollNear is Roll with what is known from the moment known on (microseconds),
 // and says what it lacks to be sure that its rows are those that Roll gives with
 // everything from the days' Since on.
-func RollNear(in Input, days []Bound, known int64, g Gate) ([]Day, Lacks) {
-	r := newRoller(in, g)
-	r.known = known
-	var out []Day
+func (r *Roller) RollNear(in Input, days []Bound, known int64, g Gate) (out []Day, lacks Lacks) {
+	r.start(in, known, g)
 	for _, b := range days {
 		if d, spoke := r.day(b); spoke {
 			out = append(out, d)
@@ -26,7 +24,7 @@ func RollNear(in Input, days []Bound, known int64, g Gate) ([]Day, Lacks) {
 
 // note sees what the day lacks once it is rolled up. Its burner is the one that
 // there is if no silent series spoke before what is known.
-func (r *roller) note(b Bound, burn *litScan) {
+func (r *Roller) note(b Bound, burn *litScan) {
 	if r.known <= b.Since {
 		return
 	}
@@ -41,10 +39,10 @@ func (r *roller) note(b Bound, burn *litScan) {
 	if light && r.in.Sky == nil {
 		return // nothing else is asked for the lit hours
 	}
-	if !r.speaks(r.in.Power, b) || burn == r.byPower && !burn.sure(b, r.known) {
+	if !r.speaks(r.in.Power, b) || burn == &r.byPower && !burn.sure(b, r.known) {
 		r.lacks.Power = true
 	}
-	if burn == r.byCurrent && !burn.sure(b, r.known) {
+	if burn == &r.byCurrent && !burn.sure(b, r.known) {
 		r.lacks.Current = true
 	}
 }

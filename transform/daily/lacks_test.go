@@ -77,7 +77,7 @@ func TestNearIsEnoughUnlessItIsSaid(t *testing.T) {
 			*tr = cut(*tr, some[0].From-Nearby, end)
 		}
 		near.Counter = cut(near.Counter, some[0].From, end)
-		got, lacks := RollNear(near, some, known, g)
+		got, lacks := new(Roller).RollNear(near, some, known, g)
 		back := func(tr Track) bool { return cut(tr, some[0].Since, known).Len() > 0 }
 		if lacks.Light && back(in.Light) || lacks.Power && back(in.Power) || lacks.Current && back(in.Current) {
 			return
@@ -127,14 +127,14 @@ func TestWhatNearLacks(t *testing.T) {
 		"silent since yesterday": {Input{Light: silent}, Lacks{}},
 		"stands still":           {Input{Light: still}, Lacks{}},
 	} {
-		if _, got := RollNear(c.in, day, known, DefaultGate()); got != c.want {
+		if _, got := new(Roller).RollNear(c.in, day, known, DefaultGate()); got != c.want {
 			t.Errorf("%s: %+v, want %+v", name, got, c.want)
 		}
 	}
-	if _, got := RollNear(Input{Light: light(5)}, day, known+1, DefaultGate()); got != (Lacks{true, true, true}) {
+	if _, got := new(Roller).RollNear(Input{Light: light(5)}, day, known+1, DefaultGate()); got != (Lacks{true, true, true}) {
 		t.Errorf("less than near: %+v", got)
 	}
-	if _, got := RollNear(Input{Light: light(60)}, day, day[0].Since, DefaultGate()); got != (Lacks{}) {
+	if _, got := new(Roller).RollNear(Input{Light: light(60)}, day, day[0].Since, DefaultGate()); got != (Lacks{}) {
 		t.Errorf("all that counts: %+v", got)
 	}
 }

@@ -36,8 +36,9 @@ type dayThreshold struct {
 	value  float64
 }
 
-func newLitScan(t Track, floor float64, g Gate, runUp int64) *litScan {
-	return &litScan{track: t, floor: floor, gate: g, runUp: runUp}
+// start begins a series.
+func (s *litScan) start(t Track, floor float64, g Gate, runUp int64) {
+	*s = litScan{track: t, floor: floor, gate: g, runUp: runUp, moments: s.moments[:0], scratch: s.scratch}
 }
 
 // lookBack is how many readings tell a series' cadence.

@@ -2,6 +2,7 @@ package daily
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"wane/transform/robust"
@@ -11,20 +12,8 @@ import (
 // Roll makes a row for each day on which any series of the fixture spoke.
 // Days are in order and do not overlap.
 func Roll(in Input, days []Bound, g Gate) []Day {
-	out, _ := RollNear(in, days, math.MinInt64, g)
+	out, _ := new(Roller).RollNear(in, days, math.MinInt64, g)
 	return out
-}
-
-func newRoller(in Input, g Gate) *roller {
-	r := &roller{in: in, gate: g, runUp: g.runUp(in.LampType), all: in.Light}
-	r.dim.track, r.supply.track, r.ambient.track, r.power.track, r.current.track = in.Dim, in.Supply, in.Ambient, in.Power, in.Current
-	if in.Sky != nil {
-		r.in.Light, r.sunlit = night(in.Light, *in.Sky, g.SunBelow)
-	}
-	r.light = newLitScan(r.in.Light, g.OnFloor, g, r.runUp)
-	r.byPower = newLitScan(in.Power, powerFloor, g, r.runUp)
-	r.byCurrent = newLitScan(in.Current, currentFloor, g, r.runUp)
-	return r
 }
 
 // A burning lamp draws more than this (common practice, no source).
@@ -33,14 +22,16 @@ const (
 	currentFloor = 0.05
 )
 
-type roller struct {
+// Roller rolls up one fixture after the other in memory that is used again. Its
+// zero value is ready.
+type Roller struct {
 	in    Input
 	gate  Gate
 	runUp int64
-	light *litScan // over the readings of light that may count
-	all   Track    // light, with the readings that daylight reached
+	light litScan // over the readings of light that may count
+	all   Track   // light, with the readings that daylight reached
 
-	byPower, byCurrent *litScan // tell of run-hours where light does not
+	byPower, byCurrent litScan // tell of run-hours where light does not
 
 	since int64 // of the day being rolled up
 	known int64 // from when on readings are at hand
@@ -50,12 +41,26 @@ type roller struct {
 
 	dim, supply, ambient, power, current seeker
 
-	pick   []int // indices of the usable readings, reused
+	pick   []int // indices of the usable readings
 	states []int // dim states of the picked readings
+	counts []stateCount
 	values []float64
+	apart  []float64 // from their median
 }
 
-func (r *roller) day(b Bound) (Day, bool) {
+// start begins a fixture.
+func (r *Roller) start(in Input, known int64, g Gate) {
+	r.in, r.gate, r.runUp, r.all, r.known, r.lacks, r.sunlit = in, g, g.runUp(in.LampType), in.Light, known, Lacks{}, nil
+	if in.Sky != nil {
+		r.in.Light, r.sunlit = night(in.Light, *in.Sky, g.SunBelow)
+	}
+	r.light.start(r.in.Light, g.OnFloor, g, r.runUp)
+	r.byPower.start(in.Power, powerFloor, g, r.runUp)
+	r.byCurrent.start(in.Current, currentFloor, g, r.runUp)
+	r.dim, r.supply, r.ambient, r.power, r.current = seeker{track: in.Dim}, seeker{track: in.Supply}, seeker{track: in.Ambient}, seeker{track: in.Power}, seeker{track: in.Current}
+}
+
+func (r *Roller) day(b Bound) (Day, bool) {
 	nan := math.NaN()
 	d := Day{
 		Day: b.Day, Hours: b.Hours(), PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan, PowerW: nan, CurrentA: nan,
@@ -66,7 +71,7 @@ func (r *roller) day(b Bound) (Day, bool) {
 	moments := r.light.scan(b, lo, hi)
 	blo, bhi := lo, hi
 	burn := r.burner(b)
-	if burn != r.light {
+	if burn != &r.light {
 		blo, bhi = span(burn.track, b.From, b.To)
 		burn.scan(b, blo, bhi)
 	}
@@ -83,27 +88,27 @@ func (r *roller) day(b Bound) (Day, bool) {
 
 // burner is the series that tells of the day's run-hours: light, or, where it
 // was silent all the time or daylight hides the lamp, power, else current.
-func (r *roller) burner(b Bound) *litScan {
+func (r *Roller) burner(b Bound) *litScan {
 	power := r.speaks(r.in.Power, b)
 	switch {
 	case r.speaks(r.all, b) && (r.in.Sky == nil || !power):
-		return r.light
+		return &r.light
 	case power:
-		return r.byPower
+		return &r.byPower
 	default:
-		return r.byCurrent
+		return &r.byCurrent
 	}
 }
 
 // speaks says whether a series has a reading on the day or in its run-in.
-func (r *roller) speaks(t Track, b Bound) bool {
+func (r *Roller) speaks(t Track, b Bound) bool {
 	lo, hi := span(t, b.Since, b.To)
 	return hi > lo
 }
 
 // gateDay leaves out, in turn, every moment that does not show steady output,
 // and takes the medians of the rest. moments[i] belongs to reading lo+i.
-func (r *roller) gateDay(d *Day, lo int, moments []moment) {
+func (r *Roller) gateDay(d *Day, lo int, moments []moment) {
 	light := r.in.Light
 	r.pick = r.pick[:0]
 	for i, m := range moments {
@@ -124,8 +129,8 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 		}
 	}
 	dim := r.keepDim(d)
-	r.keepSupply(d)
-	r.keepNearMedian(d)
+	volts := r.keepSupply(d)
+	mid, dropped := r.keepNearMedian(d)
 	least := r.gate.LeastMoments
 	if r.light.sparse {
 		least = 1
@@ -134,19 +139,33 @@ func (r *roller) gateDay(d *Day, lo int, moments []moment) {
 	if d.Usable < least {
 		return
 	}
-	r.values = take(r.values[:0], light.Value, r.pick)
-	d.PPFD = robust.Middle(r.values)
-	d.Spread = robust.SD(r.values, d.PPFD) / d.PPFD
+	if dropped > 0 {
+		volts = r.condition(&r.supply, robust.Middle)
+		r.values = take(r.values[:0], light.Value, r.pick)
+		mid = robust.Middle(r.values)
+	}
+	d.PPFD = mid
+	d.Spread = r.spread(mid) / mid
 	d.DimPct = dim
-	d.SupplyV = r.condition(&r.supply, robust.Middle)
+	d.SupplyV = volts
 	d.AmbientC = r.condition(&r.ambient, mean)
 	d.PowerW = r.condition(&r.power, robust.Middle)
 	d.CurrentA = r.condition(&r.current, robust.Middle)
 }
 
+// spread is the robust standard deviation of the values at hand about their
+// median.
+func (r *Roller) spread(mid float64) float64 {
+	r.apart = r.apart[:0]
+	for _, v := range r.values {
+		r.apart = append(r.apart, math.Abs(v-mid))
+	}
+	return robust.Normal * robust.Middle(r.apart)
+}
+
 // dimAt gives the dim state at t: the dim series' latest value of the last day,
 // else the logged set point, else full power.
-func (r *roller) dimAt(t int64) float64 {
+func (r *Roller) dimAt(t int64) float64 {
 	if v, ok := r.dim.latest(t, min(DimHolds, t-r.since)); ok {
 		return v
 	}
@@ -162,24 +181,15 @@ func (r *roller) dimAt(t int64) float64 {
 
 // keepDim keeps the moments of the day's commonest dim state, in whole per
 // cent, and gives it. A set point of 0 is no light of the lamp's own.
-func (r *roller) keepDim(d *Day) float64 {
+func (r *Roller) keepDim(d *Day) float64 {
 	if pct, steady := r.steadyDim(); steady {
 		return pct
 	}
-	count := map[int]int{}
-	best := 0
 	r.states = r.states[:0]
 	for _, i := range r.pick {
-		p := int(math.Round(r.dimAt(r.in.Light.Time[i])))
-		r.states = append(r.states, p)
-		if p < 1 {
-			continue
-		}
-		count[p]++
-		if count[p] > count[best] || (count[p] == count[best] && p > best) {
-			best = p
-		}
+		r.states = append(r.states, int(math.Round(r.dimAt(r.in.Light.Time[i]))))
 	}
+	best := r.commonest()
 	keep := r.pick[:0]
 	for k, i := range r.pick {
 		if best > 0 && r.states[k] == best {
@@ -192,9 +202,34 @@ func (r *roller) keepDim(d *Day) float64 {
 	return float64(best)
 }
 
+// commonest gives the commonest of the states from 1 on, of several the highest;
+// 0 where there is none.
+func (r *Roller) commonest() int {
+	r.counts = r.counts[:0]
+	at := 0 // in counts, of the state before, which mostly is this one's too
+	for _, p := range r.states {
+		if at == len(r.counts) || r.counts[at].state != p {
+			if at = slices.IndexFunc(r.counts, func(c stateCount) bool { return c.state == p }); at < 0 {
+				at = len(r.counts)
+				r.counts = append(r.counts, stateCount{state: p})
+			}
+		}
+		r.counts[at].n++
+	}
+	var best stateCount
+	for _, c := range r.counts {
+		if c.state >= 1 && (c.n > best.n || c.n == best.n && c.state > best.state) {
+			best = c
+		}
+	}
+	return best.state
+}
+
+type stateCount struct{ state, n int }
+
 // steadyDim gives the day's dim state where no series tells of it and the
 // logbook has one set point for all of the day's moments, above 0.
-func (r *roller) steadyDim() (float64, bool) {
+func (r *Roller) steadyDim() (float64, bool) {
 	if r.in.Dim.Len() > 0 || len(r.pick) == 0 {
 		return 0, false
 	}
@@ -215,14 +250,16 @@ const (
 )
 
 // latest gives the condition at t.
-func (r *roller) latest(s *seeker, t int64) (float64, bool) {
+func (r *Roller) latest(s *seeker, t int64) (float64, bool) {
 	return s.latest(t, min(Nearby, t-r.since))
 }
 
-func (r *roller) keepSupply(d *Day) {
+// keepSupply leaves out the moments of an odd supply and gives the median supply
+// of the others.
+func (r *Roller) keepSupply(d *Day) float64 {
 	mid := r.condition(&r.supply, robust.Middle)
 	if math.IsNaN(mid) {
-		return
+		return mid
 	}
 	keep := r.pick[:0]
 	for _, i := range r.pick {
@@ -232,28 +269,36 @@ func (r *roller) keepSupply(d *Day) {
 		}
 		keep = append(keep, i)
 	}
+	if len(keep) == len(r.pick) {
+		return mid
+	}
 	r.pick = keep
+	return r.condition(&r.supply, robust.Middle)
 }
 
-func (r *roller) keepNearMedian(d *Day) {
+// keepNearMedian leaves out dips and spikes. It gives the median before, and how
+// many it left out; where none, the values at hand are those of the moments.
+func (r *Roller) keepNearMedian(d *Day) (mid float64, dropped int) {
 	r.values = take(r.values[:0], r.in.Light.Value, r.pick)
 	if len(r.values) == 0 {
-		return
+		return math.NaN(), 0
 	}
-	mid := robust.Middle(r.values)
+	mid = robust.Middle(r.values)
 	keep := r.pick[:0]
 	for _, i := range r.pick {
 		if math.Abs(r.in.Light.Value[i]/mid-1) > r.gate.DipShare {
-			d.Left[Shadowed]++
+			dropped++
 			continue
 		}
 		keep = append(keep, i)
 	}
+	d.Left[Shadowed] += dropped
 	r.pick = keep
+	return mid, dropped
 }
 
 // condition sums up a series at the picked moments, NaN where it is silent.
-func (r *roller) condition(s *seeker, sum func([]float64) float64) float64 {
+func (r *Roller) condition(s *seeker, sum func([]float64) float64) float64 {
 	if s.track.Len() == 0 {
 		return math.NaN()
 	}

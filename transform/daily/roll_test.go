@@ -194,7 +194,8 @@ func TestNothingIsLostInADay(t *testing.T) {
 			return
 		}
 		one := whole[0]
-		scan := newLitScan(light, DefaultGate().OnFloor, DefaultGate(), DefaultGate().runUp(fleet.LED))
+		var scan litScan
+		scan.start(light, DefaultGate().OnFloor, DefaultGate(), DefaultGate().runUp(fleet.LED))
 		lit, edge := 0.0, 0.0
 		for _, b := range bounds(3) {
 			lo, hi := span(light, b.From, b.To)

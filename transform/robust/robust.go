@@ -40,43 +40,49 @@ func Middle(v []float64) float64 {
 	}
 	lo := v[0] // of the lower half, which Nth left below n/2, the largest
 	for _, x := range v[1 : n/2] {
-		lo = math.Max(lo, x)
+		lo = max(lo, x)
 	}
 	return (lo + hi) / 2
 }
 
 // Nth is the value that would stand at index k, were the values sorted; those
-// below k are at most it, those above at least (Hoare's selection, 1961). It
-// changes their order. The values must not be NaN.
+// below k are at most it, those above at least (selection by parting, Hoare
+// 1961). It changes their order. The values must not be NaN.
 func Nth(v []float64, k int) float64 {
-	lo, hi := 0, len(v)-1
-	for lo < hi {
-		pivot := v[(lo+hi)/2]
-		i, j := lo, hi
-		for i <= j {
-			for v[i] < pivot {
-				i++
-			}
-			for v[j] > pivot {
-				j--
-			}
-			if i <= j {
-				v[i], v[j] = v[j], v[i]
-				i++
-				j--
-			}
+	for len(v) > 1 {
+		pivot := middleOf(v[0], v[len(v)/2], v[len(v)-1])
+		n := part(v, func(x float64) bool { return x < pivot })
+		if k < n {
+			v = v[:n]
+			continue
 		}
-		switch {
-		case k <= j:
-			hi = j
-		case k >= i:
-			lo = i
-		default:
-			return v[k]
+		v, k = v[n:], k-n
+		n = part(v, func(x float64) bool { return x == pivot })
+		if k < n {
+			return pivot
 		}
+		v, k = v[n:], k-n
 	}
 	return v[k]
 }
+
+// part puts the values that are first before the others and says how many they
+// are. It has no branch that depends on a value: of readings nobody can guess
+// which way it goes, and a wrong guess costs more than all the rest.
+func part(v []float64, first func(float64) bool) int {
+	n := 0
+	for i, x := range v {
+		v[i], v[n] = v[n], x
+		one := 0
+		if first(x) {
+			one = 1
+		}
+		n += one
+	}
+	return n
+}
+
+func middleOf(a, b, c float64) float64 { return max(min(a, b), min(max(a, b), c)) }
 
 // SD is the standard deviation of normal values with the same median absolute
 // deviation about the given middle; NaN of none.

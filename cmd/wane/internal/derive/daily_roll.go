@@ -144,6 +144,7 @@ type roller struct {
 	s     Site
 	known int64 // from when on readings are at hand
 	in    [len(watched)]daily.Track
+	days  daily.Roller
 }
 
 // fixture cuts the days where the fixture's witnesses change and rolls each
@@ -240,7 +241,7 @@ func (r *roller) piece(f *fleet.Fixture, who witnesses, days []daily.Bound) (row
 	for _, p := range r.s.Register.SetPoints(f) {
 		in.SetPoints = append(in.SetPoints, daily.SetPoint{At: p.At.UnixMicro(), Percent: p.Percent})
 	}
-	rolled, lacks := daily.RollNear(in, days, r.known, r.s.Config.Gate)
+	rolled, lacks := r.days.RollNear(in, days, r.known, r.s.Config.Gate)
 	lacking = lacks.Light && who.rows[atLight] != nil || lacks.Power && who.rows[atPower] != nil || lacks.Current && who.rows[atCurrent] != nil
 	k := 0
 	for _, d := range rolled {
