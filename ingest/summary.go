@@ -2,10 +2,12 @@ package ingest
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 
 	"wane/ingest/archive"
 	"wane/ingest/problem"
+	"wane/ingest/reading"
 	"wane/transform/fleet"
 )
 
@@ -75,31 +77,11 @@ func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
 }
 
 // oddities tells which of the new files cannot be used, which of their series
-// the register does not know, and how many readings of those each file has. What
-// cannot be read here is read again by `wane check`, so that a fault of the disk
-// is not told twice.
+// the register does not know, and how many readings of those each file has.
 func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []string, rows map[int64]int64) {
-	fresh := map[int64]bool{}
-	for _, f := range res.Files {
-		fresh[f.Sequence] = true
-	}
-	if len(fresh) == 0 {
-		return nil, nil, nil
-	}
-	takenIn := res.Files[0].TakenIn // one round, one time
-	if q, err := res.Archive.QuarantinedOf(takenIn); err == nil {
-		for _, x := range q {
-			if fresh[x.Sequence] && x.Code == archive.CodeWholeFile {
-				broken = append(broken, x.Reason)
-			}
-		}
-	}
-	rows = map[int64]int64{}
-	cover, err := res.Archive.CoverageOf(takenIn)
-	if err != nil {
-		return broken, nil, nil
-	}
-	return broken, unknownOf(cover, reg, func(c archive.Covered) bool { return fresh[c.Sequence] }, rows), rows
+	u := newUnknowns(reg)
+	res.Coverage(u.add)
+	return res.Refused(), u.list(), u.rows
 }
 
 // Unknown lists the series of the archive that the register does not have.
@@ -108,34 +90,48 @@ func Unknown(a *archive.Archive, reg *fleet.Register) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	return unknownOf(cover, reg, func(archive.Covered) bool { return true }, map[int64]int64{}), nil
+	u := newUnknowns(reg)
+	for _, c := range cover {
+		u.add(c)
+	}
+	return u.list(), nil
 }
 
-// unknownOf lists unknown series and adds their readings to rows, by file.
-func unknownOf(cover []archive.Covered, reg *fleet.Register, wanted func(archive.Covered) bool, rows map[int64]int64) []string {
-	if reg == nil {
-		return nil
+// unknowns gathers the series that the register does not have.
+type unknowns struct {
+	reg  *fleet.Register         // nil: nothing is unknown
+	seen map[reading.Series]bool // whether it is known
+	rows map[int64]int64         // unknown readings, by file
+}
+
+func newUnknowns(reg *fleet.Register) *unknowns {
+	return &unknowns{reg, map[reading.Series]bool{}, map[int64]int64{}}
+}
+
+func (u *unknowns) add(c archive.Covered) {
+	if u.reg == nil || c.Series.Sensor == SurveySensor {
+		return
 	}
+	known, told := u.seen[c.Series]
+	if !told {
+		known = u.reg.Known(c.Series.Sensor, c.Series.Channel)
+		u.seen[c.Series] = known
+	}
+	if !known {
+		u.rows[c.Sequence] += c.Readings
+	}
+}
+
+// list names them, in order.
+func (u *unknowns) list() []string {
 	var out []string
-	seen := map[string]bool{} // whether it is known
-	for _, c := range cover {
-		if !wanted(c) || c.Series.Sensor == SurveySensor {
-			continue
-		}
-		name := c.Series.String()
-		known, told := seen[name]
-		if !told {
-			known = reg.Known(c.Series.Sensor, c.Series.Channel)
-			if seen[name] = known; !known {
-				out = append(out, name)
-			}
-		}
+	for s, known := range u.seen {
 		if !known {
-			rows[c.Sequence] += c.Readings
+			out = append(out, s.String())
 		}
 	}
 	sort.Strings(out)
-	return out
+	return slices.Compact(out) // a slash in a name makes two series one text
 }
 
 // NeedsPerson lists what only a person can settle, with what to do.

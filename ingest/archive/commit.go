@@ -10,6 +10,7 @@ import (
 	"slices"
 	"sync"
 	"syscall"
+	"time"
 
 	"wane/ingest/archive/internal/parq"
 )
@@ -22,6 +23,31 @@ type Result struct {
 	// Left lists files that were taken in and could not be removed from where
 	// they came from, with the reason. They will be known next time.
 	Left []string
+
+	sinks []*Sink // by sequence
+}
+
+// Coverage gives which of the files taken in holds which series to fn, by
+// sequence and series: the rows that the take added to the table Coverage.
+func (r *Result) Coverage(fn func(Covered)) {
+	for _, s := range r.sinks {
+		for _, c := range s.covers() {
+			fn(Covered{s.sequence, c.series, time.UnixMicro(c.first).UTC(), time.UnixMicro(c.last).UTC(), c.n})
+		}
+	}
+}
+
+// Refused lists why files that were taken in cannot be used as a whole, by
+// sequence.
+func (r *Result) Refused() (reasons []string) {
+	for _, s := range r.sinks {
+		for _, x := range s.rejects {
+			if x.Code == CodeWholeFile {
+				reasons = append(reasons, x.Reason)
+			}
+		}
+	}
+	return reasons
 }
 
 // Commit makes the take count. On an error nothing of it counts.
@@ -30,6 +56,9 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 		return nil, errors.New("the take has ended")
 	}
 	defer t.Discard()
+	if _, err := t.history(); err != nil {
+		return nil, err
+	}
 	slices.SortFunc(t.sinks, func(a, b *Sink) int { return cmp.Compare(a.order, b.order) })
 	for i, s := range t.sinks {
 		if !s.done {
@@ -63,7 +92,7 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 		if err := t.publish(next, sides); err != nil {
 			return nil, err
 		}
-		res.Files, res.Archive = files, &Archive{dir: t.lock.dir, m: next}
+		res.Files, res.Archive, res.sinks = files, &Archive{dir: t.lock.dir, m: next}, t.sinks
 	}
 	t.done = true
 	t.closeSpill()
@@ -72,11 +101,21 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	}
 	res.Left = t.removeInputs()
 	if len(t.sinks) > 0 {
-		if _, err := sweep(t.lock.fs, t.lock.dir, res.Archive.m); err != nil {
+		if err := t.retire(res.Archive.m); err != nil {
 			return res, fmt.Errorf("all is taken in, but parts that were replaced are still there: %w", err)
 		}
 	}
 	return res, nil
+}
+
+// retire removes what the take has replaced. Begin has swept; a rebuild, whose
+// manifest may be the one at fault, sweeps here.
+func (t *Take) retire(next *Manifest) error {
+	if t.sure == nil {
+		return retire(t.lock.fs, t.lock.dir, t.old, next)
+	}
+	_, err := sweep(t.lock.fs, t.lock.dir, next)
+	return err
 }
 
 // build writes all parts and gives the manifest that names them.
@@ -146,7 +185,7 @@ func (t *Take) inBackground(each ...func() ([]Part, error)) func() (parts []Part
 func (t *Take) coverage() ([]Part, error) {
 	l := newLedger(Coverage)
 	for _, s := range t.sinks {
-		s.cover(s.sequence, l.at(s.takenIn.UnixMicro()))
+		s.cover(l.at(s.takenIn.UnixMicro()))
 	}
 	return l.write(t.w, t.Archive())
 }
@@ -174,17 +213,18 @@ func (s *Sink) file() File {
 	return f
 }
 
+// covers gives the series of which the file holds readings, in order.
+func (s *Sink) covers() []*column { return s.sorted }
+
 // cover appends the coverage of the file, by series.
-func (s *Sink) cover(sequence int64, cols []Column) {
-	var all []*column
-	for _, c := range s.by {
-		if c.n > 0 {
-			all = append(all, c)
-		}
-	}
-	slices.SortFunc(all, func(a, b *column) int { return compareSeries(a.series, b.series) })
-	for _, c := range all {
-		row(cols, sequence, c.series.Sensor, c.series.Channel, c.first, c.last, c.n)
+func (s *Sink) cover(cols []Column) {
+	for _, c := range s.covers() {
+		cols[0].Int = append(cols[0].Int, s.sequence)
+		cols[1].Text = append(cols[1].Text, c.series.Sensor)
+		cols[2].Text = append(cols[2].Text, c.series.Channel)
+		cols[3].Int = append(cols[3].Int, c.first)
+		cols[4].Int = append(cols[4].Int, c.last)
+		cols[5].Int = append(cols[5].Int, c.n)
 	}
 }
 
@@ -280,18 +320,14 @@ func (t *Take) plan() (jobs []*work, untouched []Part, err error) {
 		held[at] = append(held[at], p)
 		latest = max(latest, at.month)
 	}
-	var pieces []piece
-	for i, s := range t.sinks {
-		for _, c := range s.by {
-			for _, k := range c.chunks {
-				pieces = append(pieces, piece{c.series, i, k})
-				latest = max(latest, monthIndex(k.last))
-			}
-		}
+	pieces := t.pieces()
+	end := int64(-1)
+	for i := range pieces {
+		end = max(end, pieces[i].last)
 	}
-	slices.SortStableFunc(pieces, func(a, b piece) int {
-		return cmp.Or(compareSeries(a.series, b.series), cmp.Compare(a.file, b.file))
-	})
+	if end >= 0 {
+		latest = max(latest, monthIndex(end))
+	}
 	by := map[partition]*work{}
 	touch := func(at partition) *work {
 		if by[at] == nil {
@@ -300,8 +336,13 @@ func (t *Take) plan() (jobs []*work, untouched []Part, err error) {
 		}
 		return by[at]
 	}
+	var first, last partition
+	days := [2]int64{-1, -1} // that first and last were worked out for
 	for _, p := range pieces {
-		first, last := partitionOf(p.first, latest), partitionOf(p.last, latest)
+		if d := [2]int64{p.first / dayMicros, p.last / dayMicros}; d != days {
+			days = d
+			first, last = partitionOf(p.first, latest), partitionOf(p.last, latest)
+		}
 		for at := first; at.day <= last.day; at.day++ {
 			w := touch(at)
 			w.pieces = append(w.pieces, p)
@@ -325,6 +366,37 @@ func (t *Take) plan() (jobs []*work, untouched []Part, err error) {
 		return cmp.Or(cmp.Compare(a.at.month, b.at.month), cmp.Compare(a.at.day, b.at.day))
 	})
 	return jobs, untouched, nil
+}
+
+// pieces lists what the files hold, by series, then file. Each file's series are
+// in order, and those of one logger mostly follow those of another, so that
+// putting the files in order puts their series in order.
+func (t *Take) pieces() []piece {
+	files, n := make([]int, 0, len(t.sinks)), 0
+	for i, s := range t.sinks {
+		if len(s.sorted) > 0 {
+			files = append(files, i)
+		}
+		for _, c := range s.sorted {
+			n += len(c.chunks)
+		}
+	}
+	slices.SortStableFunc(files, func(a, b int) int {
+		return compareSeries(t.sinks[a].sorted[0].series, t.sinks[b].sorted[0].series)
+	})
+	all := make([]piece, 0, n)
+	for _, i := range files {
+		for _, c := range t.sinks[i].sorted {
+			for _, k := range c.chunks {
+				all = append(all, piece{c.series, i, k})
+			}
+		}
+	}
+	inOrder := func(a, b piece) int { return cmp.Or(compareSeries(a.series, b.series), cmp.Compare(a.file, b.file)) }
+	if !slices.IsSortedFunc(all, inOrder) {
+		slices.SortStableFunc(all, inOrder)
+	}
+	return all
 }
 
 func (t *Take) merger(w *work, old map[string]Part) (*merger, error) {

@@ -71,7 +71,7 @@ type Quarantined struct {
 // Files lists what was taken in, by sequence.
 func (a *Archive) Files() ([]File, error) {
 	var out []File
-	err := a.each(Files, anyTime, func(t table) {
+	err := a.each(Files, func(t table) {
 		for i := range t.rows {
 			out = append(out, File{
 				Sequence: t.int("sequence", i), SHA256: t.text("sha256", i), Name: t.text("name", i),
@@ -90,17 +90,9 @@ func (a *Archive) Files() ([]File, error) {
 
 // Coverage lists which file holds which series from when to when, by sequence
 // and series.
-func (a *Archive) Coverage() ([]Covered, error) { return a.coverage(anyTime) }
-
-// CoverageOf is Coverage of the files taken in about a time, and of some beside
-// them: it reads the parts that hold those and no more.
-func (a *Archive) CoverageOf(takenIn time.Time) ([]Covered, error) {
-	return a.coverage(at(takenIn))
-}
-
-func (a *Archive) coverage(within func(partition) bool) ([]Covered, error) {
+func (a *Archive) Coverage() ([]Covered, error) {
 	var out []Covered
-	err := a.each(Coverage, within, func(t table) {
+	err := a.each(Coverage, func(t table) {
 		for i := range t.rows {
 			out = append(out, Covered{
 				Sequence: t.int("sequence", i), Series: reading.Series{Sensor: t.text("sensor", i), Channel: t.text("channel", i)},
@@ -113,17 +105,9 @@ func (a *Archive) coverage(within func(partition) bool) ([]Covered, error) {
 }
 
 // Quarantined lists what did not pass, by sequence, in the order of the files.
-func (a *Archive) Quarantined() ([]Quarantined, error) { return a.quarantined(anyTime) }
-
-// QuarantinedOf is Quarantined of the files taken in about a time, and of some
-// beside them.
-func (a *Archive) QuarantinedOf(takenIn time.Time) ([]Quarantined, error) {
-	return a.quarantined(at(takenIn))
-}
-
-func (a *Archive) quarantined(within func(partition) bool) ([]Quarantined, error) {
+func (a *Archive) Quarantined() ([]Quarantined, error) {
 	var out []Quarantined
-	err := a.each(Quarantine, within, func(t table) {
+	err := a.each(Quarantine, func(t table) {
 		for i := range t.rows {
 			out = append(out, Quarantined{
 				Sequence: t.int("sequence", i), SHA256: t.text("sha256", i), Name: t.text("name", i), TakenIn: t.time("taken_in", i),
@@ -136,24 +120,9 @@ func (a *Archive) quarantined(within func(partition) bool) ([]Quarantined, error
 	return out, err
 }
 
-func anyTime(partition) bool { return true }
-
-// at tells the partitions that may hold what was taken in at a time.
-func at(takenIn time.Time) func(partition) bool {
-	want := partitionOf(takenIn.UnixMicro(), 0)
-	return func(p partition) bool { return p.month == want.month && (p.day == 0 || p.day == want.day) }
-}
-
-// each reads the parts of a table whose partition is wanted.
-func (a *Archive) each(name string, within func(partition) bool, fn func(table)) error {
+// each reads the parts of a table.
+func (a *Archive) each(name string, fn func(table)) error {
 	for _, p := range a.Parts(name) {
-		at, err := parsePartition(p.Partition)
-		if err != nil {
-			return fmt.Errorf("%s: %w", p.Path, err)
-		}
-		if !within(at) {
-			continue
-		}
 		cols, err := a.ReadTable(p)
 		if err != nil {
 			return fmt.Errorf("read table %s: %w", name, err)

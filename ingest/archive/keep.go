@@ -51,7 +51,8 @@ type Kept struct {
 // Untouched says whether a file of this name, size and time of change has been
 // taken in, so that it need not be read again.
 func (t *Take) Untouched(name string, size int64, modified time.Time) bool {
-	return t.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
+	h, err := t.history() // an error comes again from Keep
+	return err == nil && h.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
 }
 
 // copyRooms are what files are copied through.
@@ -99,7 +100,11 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 	if in.Describe != nil {
 		k.describeSHA = sum(in.Describe)
 	}
-	if file, found := t.known[k.SHA256]; found {
+	h, err := t.history()
+	if err != nil {
+		return nil, err
+	}
+	if file, found := h.known[k.SHA256]; found {
 		k.Already = &file
 		t.mu.Lock()
 		t.drops = append(t.drops, k)

@@ -76,7 +76,8 @@ func Rebuild(ctx context.Context, l *Lock, opt RebuildOptions) (*Archive, error)
 	}
 	o := Options{Workers: opt.Workers, Memory: opt.Memory}
 	o.fill()
-	t := &Take{lock: l, opt: o, old: base, sure: m, known: map[string]File{}, keeping: map[string]bool{}}
+	t := &Take{lock: l, opt: o, old: base, sure: m, keeping: map[string]bool{}}
+	t.history = func() (*history, error) { return &history{}, nil } // every original is read again
 	if t.w, err = newWriter(l, o.Workers); err != nil {
 		return nil, err
 	}

@@ -39,7 +39,7 @@ func (t *Take) journal() error {
 // that do not count and sidecars that never counted are removed. The files that
 // the run was taking in are still where they came from, since those are removed
 // last, and are taken in again.
-func recoverFrom(l *Lock, m *Manifest, known map[string]File) (swept []string, err error) {
+func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept []string, err error) {
 	b, err := os.ReadFile(filepath.Join(l.dir, tmpDir, journalName))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, err
@@ -49,6 +49,14 @@ func recoverFrom(l *Lock, m *Manifest, known map[string]File) (swept []string, e
 		if err := json.Unmarshal(b, &names); err != nil {
 			return nil, fmt.Errorf("the journal %s is damaged (%w); run check --repair", filepath.Join(l.dir, tmpDir, journalName), err)
 		}
+	}
+	var known map[string]File
+	if len(names) > 0 {
+		h, err := before()
+		if err != nil {
+			return nil, err
+		}
+		known = h.known
 	}
 	for _, sha := range names {
 		if _, ok := known[sha]; ok || len(sha) != 64 {

@@ -2,6 +2,7 @@ package archive
 
 import (
 	"fmt"
+	"slices"
 	"time"
 	"unicode/utf8"
 
@@ -44,9 +45,10 @@ type Sink struct {
 
 	series []*column // by index in the batches' Series
 	by     map[reading.Series]*column
-	held   int64   // bytes in memory, about
-	values []int32 // room for the mantissas of closed chunks
-	line   int32   // of the reading before
+	sorted []*column // once Done: those with readings, by series
+	held   int64     // bytes in memory, about
+	values []int32   // room for the mantissas of closed chunks
+	line   int32     // of the reading before
 	turns  Turns
 
 	rows    int64 // readings and rejects that came
@@ -265,10 +267,22 @@ func (s *Sink) Done(blank int64) error {
 		s.seal(c)
 	}
 	s.leaveDesks()
+	s.sort()
 	if s.t.held.Load() > s.t.opt.Memory/2 {
 		return s.aside()
 	}
 	return nil
+}
+
+// sort puts the series in order, of which there are readings.
+func (s *Sink) sort() {
+	s.sorted = make([]*column, 0, len(s.by))
+	for _, c := range s.by {
+		if c.n > 0 {
+			s.sorted = append(s.sorted, c)
+		}
+	}
+	slices.SortFunc(s.sorted, func(a, b *column) int { return compareSeries(a.series, b.series) })
 }
 
 // aside puts what the sink holds on disk.

@@ -54,15 +54,54 @@ func sweep(f fsys.FS, dir string, m *Manifest) (removed []string, err error) {
 	if err != nil {
 		return removed, err
 	}
-	// Deepest first, so that a folder that held only empty ones goes too.
 	slices.Sort(folders)
 	slices.Reverse(folders)
+	return removed, removeEmpty(f, folders)
+}
+
+// retire does what sweep does where nothing can lie about but the parts of old
+// that next does not name and the files in the making: it looks at no others.
+func retire(f fsys.FS, dir string, old, next *Manifest) error {
+	named := map[string]bool{}
+	for _, p := range next.Parts {
+		named[p.Path] = true
+	}
+	left := map[string]bool{} // folders
+	for _, p := range old.Parts {
+		if named[p.Path] {
+			continue
+		}
+		path := filepath.Join(dir, filepath.FromSlash(p.Path))
+		if err := f.Remove(path); err != nil {
+			return err
+		}
+		for d := filepath.Dir(path); d != dir; d = filepath.Dir(d) {
+			left[d] = true
+		}
+	}
+	making, err := os.ReadDir(filepath.Join(dir, tmpDir))
+	if err != nil {
+		return err
+	}
+	for _, e := range making {
+		if err := f.Remove(filepath.Join(dir, tmpDir, e.Name())); err != nil {
+			return err
+		}
+	}
+	folders := sortedKeys(left)
+	slices.Reverse(folders)
+	return removeEmpty(f, folders)
+}
+
+// removeEmpty removes the folders that hold nothing. They come deepest first, so
+// that a folder that held only empty ones goes too.
+func removeEmpty(f fsys.FS, folders []string) error {
 	for _, d := range folders {
 		if left, err := os.ReadDir(d); err == nil && len(left) == 0 {
 			if err := f.Remove(d); err != nil && !errors.Is(err, fs.ErrNotExist) {
-				return removed, err
+				return err
 			}
 		}
 	}
-	return removed, nil
+	return nil
 }

@@ -47,8 +47,7 @@ type Take struct {
 	// Swept lists what a killed run had left over and Begin removed.
 	Swept []string
 
-	known map[string]File      // by SHA-256, what is already taken in
-	seen  map[fingerprint]bool // the same, by name, size and time of change
+	history func() (*history, error) // what is already taken in, once it is read
 
 	mu       sync.Mutex
 	sinks    []*Sink
@@ -58,6 +57,25 @@ type Take struct {
 	spillEnd int64
 	held     atomic.Int64
 	done     bool
+}
+
+// history is what is already taken in.
+type history struct {
+	known map[string]File      // by SHA-256
+	seen  map[fingerprint]bool // by name, size and time of change
+}
+
+func readHistory(a *Archive) (*history, error) {
+	files, err := a.Files()
+	if err != nil {
+		return nil, err
+	}
+	h := &history{make(map[string]File, len(files)), make(map[fingerprint]bool, len(files))}
+	for _, f := range files {
+		h.known[f.SHA256] = f
+		h.seen[fingerprint{f.Name, f.Size, f.Modified.UnixMicro()}] = true
+	}
+	return h, nil
 }
 
 // fingerprint tells a file that has not been touched since without reading it.
@@ -79,16 +97,13 @@ func Begin(l *Lock, opt Options) (*Take, error) {
 		return nil, fmt.Errorf("a take needs the time of its run")
 	}
 	opt.Now = opt.Now.UTC().Truncate(time.Microsecond)
-	t := &Take{lock: l, opt: opt, old: m, known: map[string]File{}, seen: map[fingerprint]bool{}, keeping: map[string]bool{}}
-	files, err := t.Archive().Files()
-	if err != nil {
-		return nil, err
+	t := &Take{lock: l, opt: opt, old: m, keeping: map[string]bool{}}
+	t.history = sync.OnceValues(func() (*history, error) { return readHistory(t.Archive()) })
+	if opt.Workers > 1 {
+		go t.history() // it is asked for when the first file has been copied
 	}
-	for _, f := range files {
-		t.known[f.SHA256] = f
-		t.seen[fingerprint{f.Name, f.Size, f.Modified.UnixMicro()}] = true
-	}
-	if t.Swept, err = recoverFrom(l, m, t.known); err != nil {
+	if t.Swept, err = recoverFrom(l, m, t.history); err != nil {
+		_, _ = t.history() // nothing may go on in the background
 		return nil, fmt.Errorf("clear up after the last run: %w", err)
 	}
 	t.w, err = newWriter(l, opt.Workers)
@@ -104,6 +119,7 @@ func (t *Take) Discard() {
 		return
 	}
 	t.done = true
+	_, _ = t.history()
 	_ = t.w.wait() // nothing may go on in the background
 	t.closeSpill()
 	for _, s := range t.sinks {
