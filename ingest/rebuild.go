@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
-	"os"
 	"path"
 
 	"wane/ingest/archive"
@@ -102,7 +101,7 @@ func nowFor(f archive.File, all []*Described) *Described {
 }
 
 // again reads an original as it was read when it was taken in.
-func again(ctx context.Context, o archive.Original, f *os.File, s *archive.Sink) (int64, error) {
+func again(ctx context.Context, o archive.Original, f archive.Content, s *archive.Sink) (int64, error) {
 	var by *source.Description
 	if o.Describe != nil {
 		d, err := source.Load(o.Describe, "sources/"+o.Source+".yaml")

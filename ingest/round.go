@@ -98,10 +98,14 @@ func (r *round) file(ctx context.Context, i int) error {
 	if c.err != nil {
 		return c.err
 	}
-	if c.left == nil && c.kept != nil && c.kept.Already == nil && r.claim(i) {
+	switch {
+	case c.left != nil || c.kept == nil:
+	case c.kept.Already == nil && r.claim(i):
 		if err := r.decode(ctx, i); err != nil {
 			return err
 		}
+	default:
+		c.kept.Forget()
 	}
 	r.mu.Lock()
 	defer r.mu.Unlock()

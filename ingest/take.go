@@ -160,7 +160,7 @@ func (r *round) recognise(f offered) (*Described, decode.Kind, error) {
 // read decodes a file into the sink and ends the sink. A file that is wrong as a
 // whole is refused: one reject stands for all of it. said tells where the file's
 // time turns. The error is the disk's or the context's.
-func read(ctx context.Context, f *os.File, name string, by *source.Description, sheet bool, now time.Time, sink *archive.Sink) (said string, err error) {
+func read(ctx context.Context, f archive.Content, name string, by *source.Description, sheet bool, now time.Time, sink *archive.Sink) (said string, err error) {
 	var counts decode.Counts
 	switch {
 	case by != nil:

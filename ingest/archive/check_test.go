@@ -11,7 +11,7 @@ import (
 )
 
 // decodeLines is the Decode of the test's own little files.
-func decodeLines(_ context.Context, _ Original, f *os.File, s *Sink) (int64, error) {
+func decodeLines(_ context.Context, _ Original, f Content, s *Sink) (int64, error) {
 	b, err := io.ReadAll(f)
 	if err != nil {
 		return 0, err

@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -46,6 +47,15 @@ type Kept struct {
 	tmp         *fsys.File
 	dropped     atomic.Bool // the copy is not wanted after all
 	path        string
+	text        *[]byte // the content, of a small file that is about to be decoded
+}
+
+// Content is an original being read.
+type Content interface {
+	io.Reader
+	io.ReaderAt
+	io.Seeker
+	io.Closer
 }
 
 // Untouched says whether a file of this name, size and time of change has been
@@ -55,8 +65,9 @@ func (t *Take) Untouched(name string, size int64, modified time.Time) bool {
 	return err == nil && h.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
 }
 
-// copyRooms are what files are copied through.
-var copyRooms = sync.Pool{New: func() any { b := make([]byte, 256<<10); return &b }}
+// copyRooms are what files are copied through. A file that fits into one is not
+// read again to be decoded.
+var copyRooms = sync.Pool{New: func() any { b := make([]byte, 1<<20); return &b }}
 
 // Keep copies a file. Commit gives the copy its name. It may be called from many goroutines. If the same content is known, Already
 // tells, no copy is kept, and the file is removed on Commit if so asked.
@@ -87,9 +98,7 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 			k.discard()
 		}
 	}()
-	room := copyRooms.Get().(*[]byte)
-	defer copyRooms.Put(room)
-	if k.Size, err = io.CopyBuffer(k.tmp, &stoppable{ctx, f}, *room); err != nil {
+	if err := k.copy(&stoppable{ctx, f}); err != nil {
 		return nil, fmt.Errorf("copy %s: %w", in.Name, err)
 	}
 	after, err := os.Lstat(in.Path)
@@ -125,6 +134,30 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 	return k, nil
 }
 
+// copy copies the file, and keeps its content at hand where it is small.
+func (k *Kept) copy(r io.Reader) error {
+	room := copyRooms.Get().(*[]byte)
+	*room = (*room)[:cap(*room)]
+	n, err := io.ReadFull(r, *room)
+	whole := err == io.EOF || err == io.ErrUnexpectedEOF
+	if err == nil || whole {
+		_, err = k.tmp.Write((*room)[:n])
+	}
+	k.Size = int64(n)
+	if err == nil && whole {
+		*room = (*room)[:n]
+		k.text = room
+		return nil
+	}
+	if err == nil {
+		var more int64
+		more, err = io.CopyBuffer(k.tmp, r, *room)
+		k.Size += more
+	}
+	copyRooms.Put(room)
+	return err
+}
+
 // stoppable is a reader that ends with its context.
 type stoppable struct {
 	ctx context.Context
@@ -138,11 +171,43 @@ func (s *stoppable) Read(p []byte) (int, error) {
 	return s.r.Read(p)
 }
 
-// Open reads the copy.
-func (k *Kept) Open() (*os.File, error) { return os.Open(k.path) }
+// Open reads the copy. The content of a small file is at hand the first time,
+// unless it was to be forgotten.
+func (k *Kept) Open() (Content, error) {
+	if k.text == nil {
+		return os.Open(k.path)
+	}
+	room := k.text
+	k.text = nil
+	return &atHand{bytes.NewReader(*room), room}, nil
+}
+
+// Forget says that the copy will not be opened soon.
+func (k *Kept) Forget() {
+	if k.text != nil {
+		copyRooms.Put(k.text)
+		k.text = nil
+	}
+}
+
+// atHand is a content in memory.
+type atHand struct {
+	*bytes.Reader
+	room *[]byte
+}
+
+func (c *atHand) Close() error {
+	if c.room != nil {
+		copyRooms.Put(c.room)
+		c.room = nil
+		c.Reset(nil)
+	}
+	return nil
+}
 
 func (k *Kept) discard() {
 	k.dropped.Store(true)
+	k.Forget()
 	if k.tmp != nil {
 		k.tmp.Discard()
 	}

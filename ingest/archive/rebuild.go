@@ -30,7 +30,7 @@ type Original struct {
 // Decode reads an original again into the sink and gives the number of blank
 // cells. It must do what was done when the file was taken in; it may Refuse the
 // file, and then its result does not count.
-type Decode func(ctx context.Context, o Original, f *os.File, s *Sink) (blank int64, err error)
+type Decode func(ctx context.Context, o Original, f Content, s *Sink) (blank int64, err error)
 
 // RebuildOptions are the settings of a rebuild.
 type RebuildOptions struct {

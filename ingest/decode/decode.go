@@ -80,6 +80,7 @@ func finish(e *emit.Emitter, err error) (Counts, error) {
 	if err == nil {
 		err = e.Flush()
 	}
+	e.Leave()
 	return e.Counts, err
 }
 

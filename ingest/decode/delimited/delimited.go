@@ -34,6 +34,7 @@ import (
 // on file names see.
 func Decode(ctx context.Context, r io.Reader, name, fileName string, d *source.Description, e *emit.Emitter) error {
 	t := newTable(r, name, fileName, d, e)
+	defer t.lines.leave()
 	return t.decode(ctx)
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"sync"
 )
 
 const (
@@ -34,8 +35,19 @@ type line struct {
 	firstRaw   int  // those of its first line, where quoted cells made it span several; else 0
 }
 
+// blocks are buffers that go from file to file.
+var blocks = sync.Pool{New: func() any { return new([blockSize]byte) }}
+
 func newLines(r io.Reader) *lines {
-	return &lines{r: r, buf: make([]byte, blockSize)}
+	return &lines{r: r, buf: blocks.Get().(*[blockSize]byte)[:]}
+}
+
+// leave gives the buffer up, and with it every line.
+func (l *lines) leave() {
+	if len(l.buf) == blockSize { // it has not grown for a long line
+		blocks.Put((*[blockSize]byte)(l.buf))
+	}
+	l.buf = nil
 }
 
 // fill reads more behind end, keeping everything from keep on. It reports

@@ -6,6 +6,7 @@ package emit
 import (
 	"fmt"
 	"strings"
+	"sync"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -60,7 +61,7 @@ const (
 type Emitter struct {
 	Counts
 	sink   reading.Sink
-	batch  reading.Batch
+	batch  *reading.Batch
 	room   int // readings that the batch may come to before full is asked
 	ids    map[reading.Series]int32
 	lo, hi int64 // believable times, microseconds
@@ -70,9 +71,12 @@ type Emitter struct {
 	folds         stamp.Folds
 }
 
-// New makes an Emitter. A zero now sets no upper bound on times.
+// batches go from file to file.
+var batches = sync.Pool{New: func() any { return new(reading.Batch) }}
+
+// New makes an Emitter. A zero now sets no upper bound on times. Leave gives it up.
 func New(sink reading.Sink, now time.Time) *Emitter {
-	e := &Emitter{sink: sink, ids: map[reading.Series]int32{}, lo: Earliest.UnixMicro(), hi: 1<<63 - 1}
+	e := &Emitter{sink: sink, batch: batches.Get().(*reading.Batch), ids: map[reading.Series]int32{}, lo: Earliest.UnixMicro(), hi: 1<<63 - 1}
 	if !now.IsZero() {
 		e.hi = now.Add(24 * time.Hour).UnixMicro()
 	}
@@ -203,9 +207,18 @@ func (e *Emitter) Flush() error {
 		return nil
 	}
 	e.Rows += int64(n)
-	err := e.sink.Readings(&e.batch)
+	err := e.sink.Readings(e.batch)
 	e.batch.Reset()
 	return err
+}
+
+// Leave gives the memory of the batch to another file. Nothing is handed on
+// after it.
+func (e *Emitter) Leave() {
+	e.batch.Reset()
+	e.batch.Series = nil
+	batches.Put(e.batch)
+	e.batch = nil
 }
 
 // Reject hands on a reject, its text cut to what a reject keeps.

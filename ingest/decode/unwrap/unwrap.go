@@ -16,6 +16,7 @@ import (
 	"io"
 	"path"
 	"strings"
+	"sync"
 
 	"wane/ingest/decode/emit"
 )
@@ -37,11 +38,20 @@ const ratioFrom = 16 << 20
 // Peek is how many bytes of a file are looked at to recognise it.
 const Peek = 64 << 10
 
+// rooms are buffers for reading a file, which go from file to file.
+var rooms = sync.Pool{New: func() any { return bufio.NewReaderSize(nil, Peek) }}
+
 // Each calls fn for the content of a file: once, or once for every member of a
 // zip that is no folder and no leftover of an operating system. member is the
-// base name without folders. An error of fn ends it and is returned.
+// base name without folders. An error of fn ends it and is returned. fn does not
+// keep its reader.
 func Each(name string, r io.Reader, lim Limits, fn func(member string, r *bufio.Reader) error) error {
-	br := bufio.NewReaderSize(r, Peek)
+	br := rooms.Get().(*bufio.Reader)
+	br.Reset(r)
+	defer func() {
+		br.Reset(nil)
+		rooms.Put(br)
+	}()
 	head, err := br.Peek(Peek)
 	if err != nil && err != io.EOF {
 		return fmt.Errorf("read %s: %w", name, err)
