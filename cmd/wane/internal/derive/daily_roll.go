@@ -1,7 +1,6 @@
 package derive
 
 import (
-	"maps"
 	"math"
 	"runtime"
 	"slices"
@@ -45,7 +44,9 @@ func rollDays(t *tracks, s Site, days []int32) ([]DailyRow, error) {
 	})
 	missing := wanted{}
 	for _, l := range lacks {
-		maps.Copy(missing, l)
+		for name, wish := range l {
+			missing.add(name, wish.before)
+		}
 	}
 	if len(missing) > 0 {
 		whole := newTracks(t.archive, t.reg, missing)
@@ -113,8 +114,7 @@ func wantedSeries(r *fleet.Register) wanted {
 		p := &r.Sensors[i]
 		for _, w := range watched {
 			if w.quantity == p.Quantity {
-				name := reading.Series{Sensor: p.Sensor, Channel: p.Channel}
-				out[name] = max(out[name], w.before)
+				out.add(reading.Series{Sensor: p.Sensor, Channel: p.Channel}, w.before)
 			}
 		}
 	}
@@ -185,7 +185,7 @@ func (w *witnesses) series(out, from wanted) {
 	for _, p := range w.rows {
 		if p != nil {
 			name := reading.Series{Sensor: p.Sensor, Channel: p.Channel}
-			out[name] = from[name]
+			out.add(name, from[name].before)
 		}
 	}
 }

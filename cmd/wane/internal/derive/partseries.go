@@ -16,7 +16,7 @@ import (
 // so far back.
 type partSeries struct {
 	part   archive.Part
-	series map[reading.Series]*series
+	series []*series // by place among those wanted; nil: none
 	reach
 }
 
@@ -24,6 +24,8 @@ type partSeries struct {
 // readings taken out unless somebody decided which holds, and the moments of
 // those that nobody decided about.
 type series struct {
+	name   reading.Series
+	before int64 // a day it counts so long
 	compact
 	conflicts []int64
 	rivals    daily.Track // while the part is read: all readings in conflict
@@ -32,11 +34,14 @@ type series struct {
 // read reads a part: what the wanted series have of it since as far back as they
 // are needed, and, where asked, the digest of all of it.
 func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, error) {
-	out := &partSeries{part: p, series: map[reading.Series]*series{}, reach: back}
+	out := &partSeries{part: p, series: make([]*series, len(t.wanted)), reach: back}
 	last := p.Last.UnixMicro()
 	want := func(s reading.Series) bool {
-		before, ok := t.wanted[s]
-		return sum != nil || ok && last >= back.floor(before)
+		if sum != nil {
+			return true
+		}
+		wish, ok := t.wanted[s]
+		return ok && last >= back.floor(wish.before)
 	}
 	base := Start(DayOf(p.First, time.UTC), time.UTC).UnixMicro()
 	var memory room
@@ -44,25 +49,30 @@ func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, e
 		if sum != nil {
 			sum.add(r)
 		}
-		before, ok := t.wanted[r.Series]
+		wish, ok := t.wanted[r.Series]
 		if !ok {
 			return nil
 		}
-		lo, _ := between(r.Time, back.floor(before), math.MaxInt64)
+		lo, floor := 0, back.floor(wish.before)
+		if r.Time[0] < floor {
+			lo, _ = between(r.Time, floor, math.MaxInt64)
+		}
 		if lo == len(r.Time) {
 			return nil
 		}
-		s := out.series[r.Series]
+		s := out.series[wish.place]
 		if s == nil {
 			n := len(r.Time) - lo + r.More
-			s = &series{compact: compact{base: base, sec: memory.take(n), mant: memory.take(n), scale: -1}}
-			out.series[r.Series] = s
+			s = &series{name: r.Series, before: wish.before, compact: compact{base: base, sec: memory.take(n), mant: memory.take(n), scale: -1}}
+			out.series[wish.place] = s
 		}
 		s.read(r, lo)
 		return nil
 	})
-	for name, s := range out.series {
-		s.settle(name, t.reg)
+	for _, s := range out.series {
+		if s != nil {
+			s.settle(t.reg)
+		}
 	}
 	return out, err
 }
@@ -86,7 +96,7 @@ func (s *series) read(r *archive.Run, lo int) {
 
 // settle puts every value that somebody decided for among the readings, and
 // notes the moments of what is still in conflict, once a reading.
-func (s *series) settle(name reading.Series, reg *fleet.Register) {
+func (s *series) settle(reg *fleet.Register) {
 	at := s.rivals.Time
 	if len(at) == 0 {
 		return
@@ -97,7 +107,7 @@ func (s *series) settle(name reading.Series, reg *fleet.Register) {
 		}
 		values := s.rivals.Value[lo:hi]
 		sort.Float64s(values)
-		v, kept, settled := reg.Decide(name.Sensor, name.Channel, time.UnixMicro(at[lo]), values)
+		v, kept, settled := reg.Decide(s.name.Sensor, s.name.Channel, time.UnixMicro(at[lo]), values)
 		if kept {
 			s.put(at[lo], v)
 		}
@@ -118,17 +128,19 @@ func (b byTime) Swap(i, j int) {
 }
 
 // forget drops what lies farther back.
-func (h *partSeries) forget(back reach, before wanted) {
+func (h *partSeries) forget(back reach) {
 	if h.reach == back {
 		return
 	}
 	h.reach = back
 	var memory room
-	for name, s := range h.series {
-		floor := back.floor(before[name])
-		s.forget(floor, &memory)
-		lo, _ := between(s.conflicts, floor, math.MaxInt64)
-		s.conflicts = s.conflicts[lo:]
+	for _, s := range h.series {
+		if s != nil {
+			floor := back.floor(s.before)
+			s.forget(floor, &memory)
+			lo, _ := between(s.conflicts, floor, math.MaxInt64)
+			s.conflicts = s.conflicts[lo:]
+		}
 	}
 }
 

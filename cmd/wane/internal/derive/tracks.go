@@ -23,8 +23,24 @@ type tracks struct {
 	parts   []*partSeries   // in order of time
 }
 
-// wanted is how long before the first day each series can count, microseconds.
-type wanted map[reading.Series]int64
+// wanted is the series that are read.
+type wanted map[reading.Series]wish
+
+// wish is how long before the first day a series can count, microseconds, and
+// its place among those wanted.
+type wish struct {
+	before int64
+	place  int
+}
+
+// add wants a series so long before a day, or as long as it was wanted already.
+func (w wanted) add(s reading.Series, before int64) {
+	had, ok := w[s]
+	if !ok {
+		had.place = len(w)
+	}
+	w[s] = wish{max(had.before, before), had.place}
+}
 
 // reach is how far back readings are needed: the run-in's start and the first
 // day's, microseconds UTC.
@@ -49,7 +65,7 @@ func (t *tracks) load(since, from, to time.Time) error {
 		return h.since > back.since || h.from > back.from || h.part.Last.Before(since)
 	})
 	for _, h := range t.parts { // before more is read, so that two months are never held
-		h.forget(back, t.wanted)
+		h.forget(back)
 	}
 	parts = slices.DeleteFunc(parts, func(p archive.Part) bool {
 		return slices.ContainsFunc(t.parts, func(h *partSeries) bool { return p.Path == h.part.Path })
@@ -77,11 +93,15 @@ func readingsIn(a *archive.Archive, since, to time.Time) []archive.Part {
 // gives the moments of those in conflict. A series has one scale in a partition,
 // so that the parts that it lies in follow each other in time.
 func (t *tracks) span(into *daily.Track, s reading.Series, from, to int64, factor float64) (conflicts []int64) {
+	wish, ok := t.wanted[s]
+	if !ok {
+		return nil
+	}
 	for _, p := range t.parts {
 		if p.part.First.UnixMicro() >= to || p.part.Last.UnixMicro() < from {
 			continue
 		}
-		in := p.series[s]
+		in := p.series[wish.place]
 		if in == nil {
 			continue
 		}

@@ -63,7 +63,7 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 	} {
 		reg.Decisions = c.decisions
 		name := reading.Series{Sensor: "s", Channel: "1"}
-		tr := newTracks(a, reg, wanted{name: 0})
+		tr := newTracks(a, reg, wanted{name: {}})
 		if err := tr.load(at(0), at(0), at(24)); err != nil {
 			t.Fatal(err)
 		}
@@ -129,7 +129,7 @@ func TestDecimalsThatChange(t *testing.T) {
 		t.Fatalf("%d scales, want 3", len(scales))
 	}
 	name := reading.Series{Sensor: "s", Channel: "1"}
-	tr := newTracks(a, reg, wanted{name: all})
+	tr := newTracks(a, reg, wanted{name: {before: all}})
 	if err := tr.load(begin, begin, begin.AddDate(0, 0, 4)); err != nil {
 		t.Fatal(err)
 	}
