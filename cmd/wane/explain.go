@@ -90,7 +90,7 @@ func (f *facts) say(section, item, value, from string) { f.Add(section, item, va
 
 func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB, res *derive.Result, d *derive.Due) (*show.Table, error) {
 	f := newFacts()
-	l, an := d.Life, d.Answer
+	l, an := d.Life.WithSeries(), d.Answer
 	f.say("answer", "status", string(an.Status), an.Reason)
 	f.say("answer", "level now", interval(an.Level, 3, ""), an.Level.Method)
 	f.say("answer", "due hours", interval(an.DueHours, 0, " h"), an.DueHours.Method)

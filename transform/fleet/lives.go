@@ -76,6 +76,23 @@ func (r *Register) Events(f *Fixture) []Entry {
 	return out
 }
 
+// EventsWith gives, in time order, the entries that cover the fixture and those
+// about the sensors named.
+func (r *Register) EventsWith(f *Fixture, sensors []string) []Entry {
+	x := r.index()
+	lines := x.covering(f)
+	for _, s := range sensors {
+		lines = append(lines, x.book().lines[subject{OfSensor, s}]...)
+	}
+	slices.Sort(lines)
+	lines = slices.Compact(lines)
+	out := make([]Entry, len(lines))
+	for k, i := range lines {
+		out[k] = r.Logbook[i]
+	}
+	return out
+}
+
 // Lives cuts the fixture's time into lamp lives, oldest first. A fixture that
 // is not installed yet has none.
 func (r *Register) Lives(f *Fixture) []Life {

@@ -82,8 +82,9 @@ func (c *Circuit) effects(q Asking) {
 			continue
 		}
 		var raw, volts []float64
-		for _, lv := range l.Levels {
-			d := l.DayAt(lv.Day)
+		full := l.WithSeries()
+		for _, lv := range full.Levels {
+			d := full.DayAt(lv.Day)
 			if lv.Raw > 0 && d.SupplyV > 0 && !math.IsNaN(lv.Level) {
 				raw, volts = append(raw, lv.Raw), append(volts, d.SupplyV)
 			}

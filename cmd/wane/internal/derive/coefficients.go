@@ -29,10 +29,11 @@ const (
 func coefficients(lives []*Life, declared level.Corrections) {
 	byGear, byType := map[fleet.Gear][][]sensitivity.Day{}, map[fleet.LampType][][]sensitivity.Day{}
 	for _, l := range lives {
-		if days := l.swings(); len(days) > 1 {
-			byGear[l.Gear] = append(byGear[l.Gear], days)
-			byType[l.LampType] = append(byType[l.LampType], days)
+		if len(l.swing) > 1 {
+			byGear[l.Gear] = append(byGear[l.Gear], l.swing)
+			byType[l.LampType] = append(byType[l.LampType], l.swing)
 		}
+		l.swing = nil
 	}
 	supply, ambient := map[fleet.Gear]estimate.Estimate{}, map[fleet.LampType]estimate.Estimate{}
 	for g, lamps := range byGear {

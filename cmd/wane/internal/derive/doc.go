@@ -51,6 +51,7 @@ type Site struct {
 	Register *fleet.Register
 	Hash     string                          // of site.yaml and the register as written; "" = not known
 	Beside   map[string]*register.SurveyNote // what stood beside each canopy survey
+	HoldDays int64                           // up to how many days of table daily the lives' series are all held at once; 0: holdDays
 }
 
 // DayOf is the number of t's calendar day at loc: days since 1970-01-01.

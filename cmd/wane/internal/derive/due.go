@@ -54,8 +54,11 @@ type Result struct {
 	asked       *asked
 }
 
-// HasLevels says whether the lives came with their series, day by day.
-func (r *Result) HasLevels() bool { return len(r.Lives) == 0 || r.Lives[0].lean == nil }
+// HasLevels says whether the lives came with their series, day by day, or with
+// what makes them.
+func (r *Result) HasLevels() bool {
+	return len(r.Lives) == 0 || r.Lives[0].lean == nil || r.Lives[0].record != nil
+}
 
 // Ask forecasts every lamp in service from what was known at the end of the
 // day asked for.

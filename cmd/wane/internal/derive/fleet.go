@@ -86,10 +86,19 @@ func (l *Life) before() (none [sha256.Size]byte) {
 // recordFrom is the first day of the life's record, which it has where a sensor
 // reads it.
 func (l *Life) recordFrom() int32 {
-	if l.lean != nil {
-		return l.lean.first
+	first, _ := l.RecordBegins()
+	return first
+}
+
+// RecordBegins gives the first day of the life in the record.
+func (l *Life) RecordBegins() (day int32, ok bool) {
+	switch {
+	case l.lean != nil:
+		return l.lean.first, l.lean.first != 0
+	case len(l.Days) == 0:
+		return 0, false
 	}
-	return l.Days[0].Day
+	return l.Days[0].Day, true
 }
 
 // blocks gives the life's weeks.
@@ -224,6 +233,7 @@ func (b *fleetBuilder) referred(e *fleet.Entry, lives []*Life, day int32) int {
 // rawNear gives the median output as read within three days of a day.
 func (l *Life) rawNear(day int32) (float64, bool) {
 	var v []float64
+	l = l.WithSeries()
 	for i := range l.Levels {
 		if d := l.Levels[i].Day - day; d >= -3 && d <= 3 {
 			v = append(v, l.Levels[i].Raw)

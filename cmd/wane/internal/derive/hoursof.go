@@ -14,6 +14,7 @@ func HoursOf(lives []*Life, loc *time.Location) func(fixture string, at time.Tim
 			if l.Fixture.ID != fixture || day < l.FirstDay || day > l.LastDay {
 				continue
 			}
+			l = l.WithSeries()
 			i := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Day >= day })
 			if i < len(l.Totals) && l.Totals[i].Day == day {
 				return l.Totals[i].Hours, true

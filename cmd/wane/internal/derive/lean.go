@@ -8,6 +8,7 @@ import (
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/hours"
 )
 
 // lean is what a forecast needs of a life's days, and all that is kept of them
@@ -17,8 +18,9 @@ type lean struct {
 	before [sha256.Size]byte // forecast.Chain of the settled weeks, until addWeeks
 	blocks []forecast.Block
 	burned []monthBurn
-	hours  float64 // run-hours now
-	first  int32   // day of the record
+	total  hours.Total // at the last day,
+	days   bool        // where there is one
+	first  int32       // day of the record
 }
 
 // canBeLean says whether the forecast can do without levels: references and
@@ -62,14 +64,20 @@ func leanLives(a *archive.Archive, s Site, asOf int32, past *settled) (out []*Li
 	return out, reg, ok, err
 }
 
-// thin makes the life's weeks and drops its days. No level is left, and of the
+// thin drops the life's days. No level is left, and of the
 // baseline only its warnings are used, so that the declared coefficients do.
 func (l *Life) thin(s Site, asOf int32) {
 	l.Corrected = s.Config.Corrections
 	none := estimate.None("day-to-day differences", "not asked for")
 	l.Supply, l.Ambient, l.EnergyH = none, none, none
+	l.drop(s, asOf)
+}
+
+// drop makes the life's weeks and drops its days.
+func (l *Life) drop(s Site, asOf int32) {
 	l.Base = l.baseline(l.Days, s)
-	t := &lean{hours: l.HoursNow(), blocks: l.openWeeks()}
+	t := &lean{blocks: l.openWeeks()}
+	t.total, t.days = l.Total()
 	if len(l.Days) > 0 {
 		t.first = l.Days[0].Day
 	}

@@ -4,21 +4,34 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
+	"sort"
 	"time"
 
 	"wane/ingest/archive"
 	"wane/transform/fleet"
+	"wane/transform/hours"
 	"wane/transform/level"
 )
 
 // levelRow is one row of table levels.
 type levelRow struct {
-	life *Life
-	i    int // index into Totals
-	lvl  *level.Level
-	day  *level.Day
+	fixture string
+	life    int
+	total   hours.Total
+	level   level.Level // its numbers are NaN where the day has none
+	day     level.Day   // the same
+	chain   string
 }
+
+// How many rows of table levels are made in one pass over the lives, where their
+// series are held and where they are made again for each pass.
+const (
+	rowsHeld   = 250_000
+	rowsPacked = 2_000_000
+)
 
 // Levels writes table levels from the lives as of the last day, a part a
 // month of days. A part whose rows are what they were is kept.
@@ -27,48 +40,96 @@ func Levels(l *archive.Lock, lives []*Life, loc *time.Location) (*archive.Archiv
 	if err != nil {
 		return nil, err
 	}
-	months := map[month][]levelRow{}
-	for _, life := range lives {
-		byDay := map[int32]*level.Level{}
-		for i := range life.Levels {
-			byDay[life.Levels[i].Day] = &life.Levels[i]
-		}
-		for i, t := range life.Totals {
-			r := levelRow{life: life, i: i, lvl: byDay[t.Day], day: life.DayAt(t.Day)}
-			m := monthOf(Date(t.Day))
-			months[m] = append(months[m], r)
-		}
+	most := rowsHeld
+	if len(lives) > 0 && lives[0].record != nil {
+		most = rowsPacked
 	}
-	first, last := extentOf(months)
-	for m := first; m <= last; m++ {
-		rows := months[m]
-		if len(rows) == 0 {
-			continue
-		}
-		cols := levelColumns(rows, loc)
-		partition := "month=" + m.String()
-		key := contentKey(cols)
-		if d.Keep(TableLevels, partition, key) {
-			continue
-		}
-		if _, err := d.Write(TableLevels, partition, key, cols); err != nil {
-			return nil, fmt.Errorf("write levels of %s: %w", m, err)
+	for _, some := range passes(lives, most) {
+		for m, rows := range levelRows(lives, some[0], some[len(some)-1], loc) {
+			if len(rows) == 0 {
+				continue
+			}
+			month := some[0] + month(m)
+			cols := levelColumns(rows)
+			partition := "month=" + month.String()
+			key := contentKey(cols)
+			if d.Keep(TableLevels, partition, key) {
+				continue
+			}
+			if _, err := d.Write(TableLevels, partition, key, cols); err != nil {
+				return nil, fmt.Errorf("write levels of %s: %w", month, err)
+			}
 		}
 	}
 	return d.Commit()
 }
 
-func extentOf(months map[month][]levelRow) (first, last month) {
-	first, last = 0, -1
-	for m := range months {
-		if last < first || m < first {
-			first = m
-		}
-		if m > last {
-			last = m
+// passes cuts the months of the lives where their rows would be too many at
+// once.
+func passes(lives []*Life, most int) [][]month {
+	days := map[month]int{}
+	for _, l := range lives {
+		for m := monthOf(Date(l.FirstDay)); l.LastDay >= l.FirstDay && m <= monthOf(Date(l.LastDay)); m++ {
+			days[m] += 31
 		}
 	}
-	return first, last
+	all := slices.Sorted(maps.Keys(days))
+	var out [][]month
+	n := 0
+	for i, m := range all {
+		if i == 0 || n+days[m] > most {
+			out, n = append(out, nil), 0
+		}
+		out[len(out)-1] = append(out[len(out)-1], m)
+		n += days[m]
+	}
+	return out
+}
+
+// levelRows makes the rows of the months from first to last, by month.
+func levelRows(lives []*Life, first, last month, loc *time.Location) [][]levelRow {
+	from, to := DayOf(first.first(time.UTC), time.UTC), lastDayOf(last)
+	out := make([][]levelRow, last-first+1)
+	for some := range slices.Chunk(lives, chunk) {
+		rows := make([][]levelRow, len(some))
+		each(len(some), func(i int) {
+			if some[i].LastDay >= from && some[i].FirstDay <= to {
+				rows[i] = some[i].WithSeries().levelRows(from, to, loc)
+			}
+		})
+		for i := range rows {
+			for _, r := range rows[i] {
+				m := monthOf(Date(r.total.Day)) - first
+				out[m] = append(out[m], r)
+			}
+		}
+	}
+	return out
+}
+
+// levelRows makes the rows of the life's days from one to another.
+func (l *Life) levelRows(from, to int32, loc *time.Location) []levelRow {
+	nan := math.NaN()
+	noLevel := level.Level{Output: nan, Raw: nan, Gain: nan, Supply: nan, Ambient: nan, Level: nan, LevelRaw: nan}
+	noDay := level.Day{SupplyV: nan, AmbientC: nan, DimPct: nan}
+	k := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Day >= from })
+	at := sort.Search(len(l.Levels), func(i int) bool { return l.Levels[i].Day >= from })
+	var out []levelRow
+	for ; k < len(l.Totals) && l.Totals[k].Day <= to; k++ {
+		day := l.Totals[k].Day
+		r := levelRow{fixture: l.Fixture.ID, life: l.N, total: l.Totals[k], level: noLevel, day: noDay, chain: fleet.ChainAt(l.Chain, Start(day, loc).Add(12*time.Hour))}
+		for at < len(l.Levels) && l.Levels[at].Day < day {
+			at++
+		}
+		if at < len(l.Levels) && l.Levels[at].Day == day {
+			r.level = l.Levels[at]
+		}
+		if d := l.DayAt(day); d != nil {
+			r.day = *d
+		}
+		out = append(out, r)
+	}
+	return out
 }
 
 // contentKey is the hash of the rows themselves: which month a change of the
@@ -82,57 +143,27 @@ func contentKey(cols []archive.Column) string {
 }
 
 // levelColumns lays rows out as schema/levels.sql of package queries says.
-func levelColumns(rows []levelRow, loc *time.Location) []archive.Column {
-	nan := math.NaN()
-	lvl := func(get func(*level.Level) float64) func(int) float64 {
-		return func(i int) float64 {
-			if rows[i].lvl == nil {
-				return nan
-			}
-			return get(rows[i].lvl)
-		}
-	}
-	day := func(get func(*level.Day) float64) func(int) float64 {
-		return func(i int) float64 {
-			if rows[i].day == nil {
-				return nan
-			}
-			return get(rows[i].day)
-		}
-	}
+func levelColumns(rows []levelRow) []archive.Column {
 	t := &table{rows: len(rows)}
-	t.text("fixture", func(i int) string { return rows[i].life.Fixture.ID })
-	t.whole("lamp_life", archive.Int64, func(i int) int64 { return int64(rows[i].life.N) })
-	t.whole("day", archive.Date, func(i int) int64 { return int64(rows[i].life.Totals[rows[i].i].Day) })
-	t.number("run_hours", func(i int) float64 { return rows[i].life.Totals[rows[i].i].Hours })
-	t.number("run_hours_lo", func(i int) float64 { return rows[i].life.Totals[rows[i].i].Lo })
-	t.number("run_hours_hi", func(i int) float64 { return rows[i].life.Totals[rows[i].i].Hi })
-	t.text("witness", func(i int) string { return string(rows[i].life.Totals[rows[i].i].Method) })
-	t.maybe("output", lvl(func(l *level.Level) float64 { return l.Output }))
-	t.maybe("output_raw", lvl(func(l *level.Level) float64 { return l.Raw }))
-	t.maybe("gain_ln", lvl(func(l *level.Level) float64 { return l.Gain }))
-	t.maybe("supply_ln", lvl(func(l *level.Level) float64 { return l.Supply }))
-	t.maybe("ambient_ln", lvl(func(l *level.Level) float64 { return l.Ambient }))
-	t.maybe("level", lvl(func(l *level.Level) float64 { return l.Level }))
-	t.maybe("level_raw", lvl(func(l *level.Level) float64 { return l.LevelRaw }))
-	t.whole("usable", archive.Int64, func(i int) int64 {
-		if rows[i].day == nil {
-			return 0
-		}
-		return int64(rows[i].day.Usable)
-	})
-	t.maybe("supply_v", day(func(d *level.Day) float64 { return d.SupplyV }))
-	t.maybe("ambient_c", day(func(d *level.Day) float64 { return d.AmbientC }))
-	t.maybe("dim_pct", day(func(d *level.Day) float64 { return d.DimPct }))
-	t.text("chain", func(i int) string {
-		life := rows[i].life
-		return fleet.ChainAt(life.Chain, Start(life.Totals[rows[i].i].Day, loc).Add(12*time.Hour))
-	})
-	t.text("flags", func(i int) string {
-		if rows[i].lvl == nil {
-			return ""
-		}
-		return rows[i].lvl.Flags.String()
-	})
+	t.text("fixture", func(i int) string { return rows[i].fixture })
+	t.whole("lamp_life", archive.Int64, func(i int) int64 { return int64(rows[i].life) })
+	t.whole("day", archive.Date, func(i int) int64 { return int64(rows[i].total.Day) })
+	t.number("run_hours", func(i int) float64 { return rows[i].total.Hours })
+	t.number("run_hours_lo", func(i int) float64 { return rows[i].total.Lo })
+	t.number("run_hours_hi", func(i int) float64 { return rows[i].total.Hi })
+	t.text("witness", func(i int) string { return string(rows[i].total.Method) })
+	t.maybe("output", func(i int) float64 { return rows[i].level.Output })
+	t.maybe("output_raw", func(i int) float64 { return rows[i].level.Raw })
+	t.maybe("gain_ln", func(i int) float64 { return rows[i].level.Gain })
+	t.maybe("supply_ln", func(i int) float64 { return rows[i].level.Supply })
+	t.maybe("ambient_ln", func(i int) float64 { return rows[i].level.Ambient })
+	t.maybe("level", func(i int) float64 { return rows[i].level.Level })
+	t.maybe("level_raw", func(i int) float64 { return rows[i].level.LevelRaw })
+	t.whole("usable", archive.Int64, func(i int) int64 { return int64(rows[i].day.Usable) })
+	t.maybe("supply_v", func(i int) float64 { return rows[i].day.SupplyV })
+	t.maybe("ambient_c", func(i int) float64 { return rows[i].day.AmbientC })
+	t.maybe("dim_pct", func(i int) float64 { return rows[i].day.DimPct })
+	t.text("chain", func(i int) string { return rows[i].chain })
+	t.text("flags", func(i int) string { return rows[i].level.Flags.String() })
 	return t.cols
 }

@@ -12,6 +12,7 @@ import (
 	"wane/transform/fleet"
 	"wane/transform/hours"
 	"wane/transform/level"
+	"wane/transform/sensitivity"
 )
 
 // Life is one lamp life as it is known at the end of a day, with its hours and
@@ -40,21 +41,32 @@ type Life struct {
 	Corrected level.Corrections // the coefficients that the levels were made with
 	EnergyH   estimate.Estimate // run-hours a day by energy over rated power, a third witness
 
-	lean *lean        // set instead of the day-by-day series
-	past *settledLife // what the days before those at hand came to; nil: there are none
+	lean   *lean             // set instead of the day-by-day series
+	record *record           // and what they are made from again; nil: they are not
+	swing  []sensitivity.Day // until the site's coefficients are estimated
+	past   *settledLife      // what the days before those at hand came to; nil: there are none
 	// stale says that the days at hand change those that past stands for.
 	stale bool
 }
 
 // HoursNow is the life's run-hours at its last day.
 func (l *Life) HoursNow() float64 {
-	if l.lean != nil {
-		return l.lean.hours
+	if t, ok := l.Total(); ok {
+		return t.Hours
 	}
-	if len(l.Totals) == 0 {
-		return l.StartHours
+	return l.StartHours
+}
+
+// Total is the run-hours at the life's last day, with what the witnesses allow;
+// ok is false where it has no day.
+func (l *Life) Total() (t hours.Total, ok bool) {
+	switch {
+	case l.lean != nil:
+		return l.lean.total, l.lean.days
+	case len(l.Totals) == 0:
+		return t, false
 	}
-	return l.Totals[len(l.Totals)-1].Hours
+	return l.Totals[len(l.Totals)-1], true
 }
 
 // InService says whether the lamp hangs and has not failed.
@@ -70,15 +82,27 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 	reg := s.Register.AsOf(endOf(asOf, loc))
 	begun := map[string]int32{} // first day of each light sensor
 	var out []*Life
-	shared := meteredBy(reg)
+	shared, sampled, great := meteredBy(reg), sample(byName(reg)), s.great(a)
+	var records []*record
 	type made struct {
-		lives []*Life
-		begun map[string]int32
+		lives  []*Life
+		begun  map[string]int32
+		record *record
 	}
 	err := eachFixture(a, a.Parts(TableDaily), reg, asOf, nil, func(f *fleet.Fixture, rows []DailyRow) made {
-		m := made{livesOf(reg, f, nil, rows, s, asOf), recordBegins(rows)}
+		m := made{lives: livesOf(reg, f, nil, rows, s, asOf), begun: recordBegins(rows)}
+		if great {
+			m.record = &record{days: pack(rows), outages: reg.Outages(f), site: s, asOf: asOf}
+		}
 		for _, l := range m.lives {
 			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, shared, f, rows, l.FirstDay, l.LastDay)
+			if sampled[f] {
+				l.swing = l.swings()
+			}
+			if great {
+				l.drop(s, asOf)
+				l.record = m.record
+			}
 		}
 		return m
 	}, func(m made) {
@@ -88,6 +112,9 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 			}
 		}
 		out = append(out, m.lives...)
+		if m.record != nil {
+			records = append(records, m.record)
+		}
 	})
 	if err != nil {
 		return nil, nil, err
@@ -97,7 +124,18 @@ func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, er
 		gains[sensor] = gainOf(reg, sensor, first, loc)
 	}
 	coefficients(out, s.Config.Corrections)
-	each(len(out), func(i int) { out[i].addLevels(gains, s) })
+	for _, r := range records {
+		r.gains = gains
+	}
+	each(len(out), func(i int) {
+		l := out[i]
+		if l.record == nil {
+			l.addLevels(gains, s)
+			return
+		}
+		l.Base = l.WithSeries().Base
+		l.Base.Levels = nil
+	})
 	return out, reg, nil
 }
 

@@ -48,7 +48,7 @@ func UnexplainedSteps(lives []*Life, reg *fleet.Register, s Site) []Unexplained 
 	}
 	perLife := make([][]found, len(lives))
 	each(len(lives), func(i int) {
-		l := lives[i]
+		l := lives[i].WithSeries()
 		logged := explained(l, reg, s)
 		days, y := make([]int32, 0, len(l.Levels)), make([]float64, 0, len(l.Levels))
 		for _, v := range l.Levels {
@@ -56,7 +56,7 @@ func UnexplainedSteps(lives []*Life, reg *fleet.Register, s Site) []Unexplained 
 		}
 		for _, step := range changepoint.Steps(days, y, changepoint.Settings{}) {
 			if !near(logged, step) {
-				perLife[i] = append(perLife[i], found{l, step})
+				perLife[i] = append(perLife[i], found{lives[i], step})
 			}
 		}
 	})

@@ -79,6 +79,7 @@ func (l *Life) standardUnit() tm21.Unit {
 	var u tm21.Unit
 	near := map[int][]float64{}
 	last := 0
+	l = l.WithSeries()
 	for i := range l.Levels {
 		v := &l.Levels[i]
 		k := int(math.Round(v.RunHours / standardStep))

@@ -63,6 +63,7 @@ func (f *Fleet) addSurvey(r surveys.Reference, s Site) {
 // run-hours.
 func (l *Life) levelAround(day int32, latest float64) (float64, bool) {
 	var v []float64
+	l = l.WithSeries()
 	for i := range l.Levels {
 		lv := &l.Levels[i]
 		if d := lv.Day - day; d < -surveyDays || d > surveyDays || lv.RunHours > l.StartHours+latest || !(lv.Level > 0) {

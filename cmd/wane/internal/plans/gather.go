@@ -172,8 +172,8 @@ func (g *gatherer) failures(now *derive.Life) (n int, fault string) {
 func (g *gatherer) laws() (map[fleet.LampType]plan.Weibull, error) {
 	begun := int32(math.MaxInt32)
 	for _, l := range g.res.Lives {
-		if l.LastRead > 0 && len(l.Days) > 0 {
-			begun = min(begun, l.Days[0].Day)
+		if day, ok := l.RecordBegins(); ok && l.LastRead > 0 {
+			begun = min(begun, day)
 		}
 	}
 	units, inService := map[fleet.LampType][]survival.Unit{}, map[fleet.LampType]bool{}
@@ -181,7 +181,7 @@ func (g *gatherer) laws() (map[fleet.LampType]plan.Weibull, error) {
 		inService[g.res.Due[i].Life.LampType] = true
 	}
 	for _, l := range g.res.Lives {
-		if l.LastDay < begun || len(l.Totals) == 0 || l.Fixture.ID == g.site.Config.Survey.Reference {
+		if _, ok := l.Total(); !ok || l.LastDay < begun || l.Fixture.ID == g.site.Config.Survey.Reference {
 			continue // it ended before anything was read: nobody watched it
 		}
 		u := survival.Unit{Entry: l.StartHours, Exit: l.HoursNow(), Failed: l.End == fleet.Fail}
@@ -209,6 +209,7 @@ func (g *gatherer) laws() (map[fleet.LampType]plan.Weibull, error) {
 
 // hoursOn is a life's run-hours when the given day began.
 func (g *gatherer) hoursOn(l *derive.Life, day int32) float64 {
+	l = l.WithSeries()
 	i := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Day >= day })
 	if i == len(l.Totals) {
 		return l.HoursNow()

@@ -34,11 +34,16 @@ type fixturePage struct {
 }
 
 func fixtureOf(b *book, id string) *fixturePage {
-	lives := b.lives[id]
+	lives := derive.WithSeries(b.lives[id])
 	l := lives[len(lives)-1]
 	f := l.Fixture
 	p := &fixturePage{Place: place(l), Lamp: lampWords(l), Explain: "wane explain " + quoted(id)}
 	d := b.byName[id]
+	if d != nil {
+		with := *d
+		with.Life = d.Life.WithSeries()
+		d = &with
+	}
 	if d == nil {
 		p.Why = []string{"The fixture is not in service: " + endWords(b, l) + "."}
 	} else {
@@ -153,10 +158,10 @@ func thresholdWords(b *book, l *derive.Life) string {
 }
 
 func runHours(l *derive.Life) Value {
-	if len(l.Totals) == 0 {
+	t, ok := l.Total()
+	if !ok {
 		return Value{Centre: "not known"}
 	}
-	t := l.Totals[len(l.Totals)-1]
 	return Hours(estimate.Estimate{Centre: t.Hours, Lo: t.Lo, Hi: t.Hi})
 }
 

@@ -15,21 +15,11 @@ import (
 // happened gives the logbook lines about a fixture and about the sensors that
 // read its light, in time order.
 func happened(b *book, f *fleet.Fixture, lives []*derive.Life) []fleet.Entry {
-	light := map[string]bool{}
+	var light []string
 	for _, l := range lives {
-		for _, s := range l.Light {
-			light[s] = true
-		}
+		light = append(light, l.Light...)
 	}
-	reg := b.in.Result.Register
-	var out []fleet.Entry
-	for i := range reg.Logbook {
-		e := &reg.Logbook[i]
-		if e.Scope == fleet.OfSensor && light[e.ID] || e.Scope != fleet.OfSensor && reg.Covers(e, f) {
-			out = append(out, *e)
-		}
-	}
-	return out
+	return b.in.Result.Register.EventsWith(f, light)
 }
 
 // events lists what was done to the fixture and its sensors, the latest first.

@@ -95,7 +95,7 @@ func (c cohort) bins() []bin {
 	last := -1
 	for _, l := range c.lives {
 		mine := map[int][]float64{}
-		for _, w := range weeks(l) {
+		for _, w := range weeks(l.WithSeries()) {
 			k := int(w.Hours / step)
 			mine[k] = append(mine[k], w.Level)
 			last = max(last, k)

@@ -6,7 +6,10 @@ import (
 	"fmt"
 	"html/template"
 	"path"
+	"runtime"
 	"sort"
+
+	"golang.org/x/sync/errgroup"
 
 	"wane/cmd/wane/internal/derive"
 )
@@ -85,8 +88,10 @@ type made struct {
 	body []byte
 }
 
-// all makes every page.
-func (b *book) all() ([]made, error) {
+// each makes every page, on all cores, and has put write it: the site's pages
+// first, then those of the fixtures. Ten thousand of them would not fit, so each
+// is written as it is made.
+func (b *book) each(put func(made) error) error {
 	type built struct {
 		page
 		body any
@@ -107,23 +112,27 @@ func (b *book) all() ([]made, error) {
 		}
 		return out
 	}
-	var out []made
 	for _, p := range list {
-		m, err := b.render(p.template, p.file, frame{Title: p.menu, Menu: menu(p.file, ""), Body: p.body})
-		if err != nil {
-			return nil, err
+		if err := b.page(p.template, p.file, frame{Title: p.menu, Menu: menu(p.file, ""), Body: p.body}, put); err != nil {
+			return err
 		}
-		out = append(out, m)
 	}
+	var g errgroup.Group
+	g.SetLimit(runtime.GOMAXPROCS(0))
 	for _, id := range b.fixtures {
-		f := frame{Title: id, Root: "../", Menu: menu("", "../"), Body: fixtureOf(b, id)}
-		m, err := b.render("fixture", b.links[id], f)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, m)
+		g.Go(func() error {
+			return b.page("fixture", b.links[id], frame{Title: id, Root: "../", Menu: menu("", "../"), Body: fixtureOf(b, id)}, put)
+		})
 	}
-	return out, nil
+	return g.Wait()
+}
+
+func (b *book) page(name, file string, f frame, put func(made) error) error {
+	m, err := b.render(name, file, f)
+	if err != nil {
+		return err
+	}
+	return put(m)
 }
 
 // sets are the parsed templates, one set a page: all define "content".

@@ -18,19 +18,22 @@ const temporary = ".writing-"
 // reports folder, which is made where it is not there. A page is replaced as a
 // whole or not at all. Pages of fixtures that are no more are removed.
 func Write(dir string, in Input) error {
-	list, err := newBook(in).all()
-	if err != nil {
-		return err
-	}
+	b := newBook(in)
 	if err := os.MkdirAll(filepath.Join(dir, fixturesDir), 0o755); err != nil {
 		return fmt.Errorf("make reports folder: %w", err)
 	}
-	keep := map[string]bool{}
-	for _, m := range list {
-		keep[m.file] = true
+	err := b.each(func(m made) error {
 		if err := put(filepath.Join(dir, filepath.FromSlash(m.file)), m.body); err != nil {
 			return fmt.Errorf("write report page %s: %w", m.file, err)
 		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	keep := map[string]bool{}
+	for _, file := range b.links {
+		keep[file] = true
 	}
 	if err := sweep(dir, "", func(string) bool { return true }); err != nil {
 		return err

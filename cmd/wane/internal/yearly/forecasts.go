@@ -94,12 +94,13 @@ func crossed(d *derive.Due) yearly.Value {
 	if !(c.Centre <= d.Life.HoursNow()) {
 		return none("not crossed")
 	}
+	l := d.Life.WithSeries()
 	at := func(hours float64) float64 {
-		i := sort.Search(len(d.Life.Totals), func(i int) bool { return d.Life.Totals[i].Hours >= hours })
-		if i == len(d.Life.Totals) {
-			return float64(d.Life.LastDay)
+		i := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Hours >= hours })
+		if i == len(l.Totals) {
+			return float64(l.LastDay)
 		}
-		return float64(d.Life.Totals[i].Day)
+		return float64(l.Totals[i].Day)
 	}
 	e := estimate.Estimate{Centre: at(c.Centre), Lo: at(c.Lo), Hi: at(c.Hi), Level: d.Interval, N: d.Posterior.Blocks, Method: forecast.Method}
 	if c.Hi > d.Life.HoursNow() {
