@@ -38,7 +38,10 @@ const minBlock = 2
 // A block depends only on the days of its own week and on the value of the
 // day before and after it, so a night's update remakes the last two weeks.
 func BlocksOf(days []Daily) []Block {
-	var out []Block
+	if len(days) == 0 {
+		return nil
+	}
+	out := make([]Block, 0, floorDiv(days[len(days)-1].Day, blockDays)-floorDiv(days[0].Day, blockDays)+1)
 	var ln []float64
 	for i := 0; i < len(days); {
 		week := floorDiv(days[i].Day, blockDays)

@@ -2,6 +2,7 @@ package derive
 
 import (
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"fmt"
 	"maps"
@@ -136,9 +137,37 @@ func (l *Life) levelRows(from, to int32, loc *time.Location) []levelRow {
 // register reaches cannot be told beforehand.
 func contentKey(cols []archive.Column) string {
 	h := sha256.New()
-	for _, c := range cols {
-		fmt.Fprintf(h, "%s %d %v %x %q %v\n", c.Name, c.Type, c.Int, c.Float, c.Text, c.Valid)
+	var buf []byte
+	flush := func(least int) {
+		if len(buf) >= least {
+			h.Write(buf)
+			buf = buf[:0]
+		}
 	}
+	const page = 1 << 16
+	for _, c := range cols {
+		buf = words(buf, c.Name, fmt.Sprint(c.Type, c.Len()))
+		for _, v := range c.Int {
+			buf = binary.LittleEndian.AppendUint64(buf, uint64(v))
+			flush(page)
+		}
+		for _, v := range c.Float {
+			buf = number(buf, v)
+			flush(page)
+		}
+		for _, v := range c.Text {
+			buf = words(buf, v)
+			flush(page)
+		}
+		for _, v := range c.Valid {
+			buf = append(buf, '0')
+			if v {
+				buf[len(buf)-1] = '1'
+			}
+			flush(page)
+		}
+	}
+	flush(0)
 	return hex.EncodeToString(h.Sum(nil))[:32]
 }
 

@@ -4,6 +4,8 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
+	"sync"
 
 	"github.com/klauspost/compress/zstd"
 
@@ -23,6 +25,9 @@ var (
 	packer, _   = zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1))
 	unpacker, _ = zstd.NewReader(nil, zstd.WithDecoderConcurrency(0))
 )
+
+// packRooms is memory for the days of one fixture at a time.
+var packRooms = sync.Pool{New: func() any { return new([]byte) }}
 
 // packedNumbers are the columns that are packed, in their order.
 var packedNumbers = [...]func(*DailyRow) *float64{
@@ -60,7 +65,10 @@ func pack(rows []DailyRow) *packedRows {
 			buf = binary.LittleEndian.AppendUint64(buf, math.Float64bits(*of(&rows[i])))
 		}
 	}
-	p.data = packer.EncodeAll(buf, nil)
+	room := packRooms.Get().(*[]byte)
+	*room = packer.EncodeAll(buf, (*room)[:0])
+	p.data = slices.Clone(*room) // no longer than it need be
+	packRooms.Put(room)
 	return p
 }
 

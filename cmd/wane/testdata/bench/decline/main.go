@@ -35,6 +35,7 @@ import (
 	_ "github.com/marcboeker/go-duckdb"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/report"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/testdata/bench/beside"
@@ -47,7 +48,8 @@ var (
 	runs     = flag.Int("runs", 3, "runs of each; the best counts")
 	dir      = flag.String("dir", "", "folder to work in, kept and used again; empty: a temporary one")
 	profile  = flag.String("cpuprofile", "", "write a profile of our last run here")
-	part     = flag.String("part", "", "internal: make, forget, sql, ask, leave or night")
+	pages    = flag.Bool("report", false, "measure levels, steps and pages of all fixtures too: some minutes")
+	part     = flag.String("part", "", "internal: make, forget, sql, ask, leave, night or report")
 	through  = flag.Int("through", 0, "internal: the last day, counted from the record's first")
 )
 
@@ -69,6 +71,8 @@ func main() {
 		err = timed(plain)
 	case "ask":
 		err = timed(ask)
+	case "report":
+		err = timed(whole)
 	case "leave", "night":
 		err = timed(night)
 	}
@@ -118,6 +122,17 @@ func compare() error {
 		}
 		fmt.Printf("%s: %.2f s (processor %.2f s), peak %d MiB: night/ask wall %.2f, processor %.2f\n", kind.what, m.wall, m.cpu, m.mib, m.wall/a.wall, m.cpu/a.cpu)
 	}
+	if !*pages {
+		return nil
+	}
+	if _, err := child("make", ordinary); err != nil {
+		return err
+	}
+	m, err := child("report", ordinary)
+	if err != nil {
+		return err
+	}
+	fmt.Printf("levels, unexplained steps and pages: %.0f s (processor %.0f s), peak %.2f GiB\n", m.wall, m.cpu, float64(m.mib)/1024)
 	return nil
 }
 
@@ -285,6 +300,38 @@ func night() (string, error) {
 		return "", err
 	}
 	if _, err := derive.Store(lock, a, s, r); err != nil {
+		return "", err
+	}
+	if err := lock.Release(); err != nil {
+		return "", err
+	}
+	return said(r)
+}
+
+// whole makes what a report reads the whole history for, but for the plan.
+func whole() (string, error) {
+	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
+	if err != nil {
+		return "", err
+	}
+	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	if err != nil {
+		return "", err
+	}
+	ctx, s := context.Background(), place()
+	lives, reg, err := derive.Lives(a, s, lastDay())
+	if err != nil {
+		return "", err
+	}
+	if a, err = derive.Levels(lock, lives, time.UTC); err != nil {
+		return "", err
+	}
+	r, err := derive.AskOf(ctx, a, s, derive.Question{AsOf: lastDay()}, lives, reg)
+	if err != nil {
+		return "", err
+	}
+	r.Questions = derive.UnexplainedSteps(lives, reg, s)
+	if err := report.Write(filepath.Join(*dir, "reports"), report.Input{Config: s.Config, Result: r}); err != nil {
 		return "", err
 	}
 	if err := lock.Release(); err != nil {
