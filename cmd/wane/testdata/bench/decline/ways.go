@@ -1,0 +1,160 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	_ "github.com/marcboeker/go-duckdb"
+
+	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/report"
+	"wane/ingest/archive"
+	"wane/ingest/site"
+)
+
+func plain() (string, error) {
+	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	if err != nil {
+		return "", err
+	}
+	var files []string
+	for _, p := range a.Parts(derive.TableDaily) {
+		files = append(files, "'"+a.Path(p)+"'")
+	}
+	db, err := sql.Open("duckdb", "?threads=2&autoinstall_known_extensions=false&autoload_known_extensions=false")
+	if err != nil {
+		return "", err
+	}
+	defer db.Close()
+	var n int
+	var sum float64
+	err = db.QueryRow(`WITH x AS (SELECT fixture, ppfd, dim_pct, sum(lit_h + edge_h / 2) OVER (PARTITION BY fixture ORDER BY day) AS hours
+			FROM read_parquet([`+strings.Join(files, ",")+`])),
+		y AS (SELECT fixture, regr_slope(ln(ppfd / dim_pct * 100), hours) AS slope FROM x WHERE ppfd > 0 GROUP BY fixture)
+		SELECT count(*), sum(slope) FROM y`).Scan(&n, &sum)
+	if err == nil && (n != *fixtures || sum >= 0) {
+		err = fmt.Errorf("%d slopes, their sum %g", n, sum)
+	}
+	return "slopes", err
+}
+
+// place is the invented site.
+func place() derive.Site {
+	config := site.Defaults()
+	config.Name, config.Zone, config.Location, config.Invented = "Invented great site", "UTC", time.UTC, true
+	return derive.Site{Config: config, Register: register(), Hash: "invented"}
+}
+
+func lastDay() int32 { return int32(begun.Unix()/86400) + int32(*through) }
+
+// ask answers from the whole history.
+func ask() (string, error) {
+	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	if err != nil {
+		return "", err
+	}
+	r, err := derive.Ask(context.Background(), a, place(), derive.Question{Lean: true, AsOf: lastDay()})
+	if err != nil {
+		return "", err
+	}
+	return said(r)
+}
+
+// night answers from what the night before left, and leaves the same for the
+// next.
+func night() (string, error) {
+	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
+	if err != nil {
+		return "", err
+	}
+	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	if err != nil {
+		return "", err
+	}
+	ctx, s := context.Background(), place()
+	if a, err = derive.Settle(ctx, lock, a, s, lastDay()); err != nil {
+		return "", err
+	}
+	r, err := derive.Ask(ctx, a, s, derive.Question{Lean: true, AsOf: lastDay()})
+	if err != nil {
+		return "", err
+	}
+	if _, err := derive.Store(lock, a, s, r); err != nil {
+		return "", err
+	}
+	if err := lock.Release(); err != nil {
+		return "", err
+	}
+	return said(r)
+}
+
+// whole makes what a report reads the whole history for, but for the plan.
+func whole() (string, error) {
+	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
+	if err != nil {
+		return "", err
+	}
+	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	if err != nil {
+		return "", err
+	}
+	ctx, s := context.Background(), place()
+	lives, reg, err := derive.Lives(a, s, lastDay())
+	if err != nil {
+		return "", err
+	}
+	if a, err = derive.Levels(lock, lives, time.UTC); err != nil {
+		return "", err
+	}
+	r, err := derive.AskOf(ctx, a, s, derive.Question{AsOf: lastDay()}, lives, reg)
+	if err != nil {
+		return "", err
+	}
+	r.Questions = derive.UnexplainedSteps(lives, reg, s)
+	if err := report.Write(filepath.Join(*dir, "reports"), report.Input{Config: s.Config, Result: r}); err != nil {
+		return "", err
+	}
+	if err := lock.Release(); err != nil {
+		return "", err
+	}
+	return said(r)
+}
+
+// said is a hash of the answers.
+func said(r *derive.Result) (string, error) {
+	known := 0
+	h := sha256.New()
+	for _, l := range r.Lines() {
+		if l.Answer.DueHours.Known() {
+			known++
+		}
+		fmt.Fprintf(h, "%+v\n", l)
+	}
+	if len(r.Due) != *fixtures || known < len(r.Due)/2 {
+		return "", fmt.Errorf("%d lamps, %d due dates", len(r.Due), known)
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
+
+// forget removes what nights have left.
+func forget() error {
+	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
+	if err != nil {
+		return err
+	}
+	d, err := archive.Derive(lock, derive.TableSettled, derive.TableOpen, derive.TableWeeks, derive.TablePosteriors, derive.TablePast, derive.TableDue)
+	if err != nil {
+		return err
+	}
+	if _, err := d.Commit(); err != nil {
+		return err
+	}
+	return lock.Release()
+}
