@@ -16,7 +16,8 @@ import (
 )
 
 // Life is one lamp life as it is known at the end of a day, with its hours and
-// levels day by day.
+// levels day by day: Totals, Days and Levels. A great fleet's lives have these
+// from WithSeries only, and lives that were asked for without them, never.
 type Life struct {
 	fleet.Life
 	Fixture    *fleet.Fixture
