@@ -162,7 +162,7 @@ func fileOf(t *testing.T, src []byte, n int) []byte {
 	if err := w.Add(name(0), zero, zero, nil); err != nil {
 		t.Fatal(err)
 	}
-	if len(w.time) > 0 {
+	if w.time.n > 0 {
 		if err := w.flush(); err != nil {
 			t.Fatal(err)
 		}

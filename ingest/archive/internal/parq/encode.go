@@ -14,50 +14,96 @@ const (
 	deltaMini  = 32  // deltas in a miniblock
 )
 
-// appendDelta appends values as DELTA_BINARY_PACKED: a header, then blocks of
-// 128 deltas less their least one, in four miniblocks of their own bit width.
-func appendDelta(dst []byte, v []int64) []byte {
-	dst = binary.AppendUvarint(dst, deltaBlock)
-	dst = binary.AppendUvarint(dst, deltaBlock/deltaMini)
-	dst = binary.AppendUvarint(dst, uint64(len(v)))
+// packer encodes values as DELTA_BINARY_PACKED as they come: a header, then
+// blocks of 128 deltas less their least one, in four miniblocks of their own bit
+// width. So the values themselves need not be held.
+type packer struct {
+	n               int // values
+	first, prev     int64
+	least, greatest int64 // of the values
+	deltas          [deltaBlock]int64
+	have            int    // deltas that wait for their block to fill
+	buf             []byte // room for the header, then the blocks
+}
+
+// headerRoom is the most bytes of a header: four varints.
+const headerRoom = 4 * binary.MaxVarintLen64
+
+func (p *packer) reset() {
+	p.n, p.have, p.first = 0, 0, 0
+	p.buf = append(p.buf[:0], make([]byte, headerRoom)...)
+}
+
+// add encodes further values.
+func (p *packer) add(v []int64) {
 	if len(v) == 0 {
-		return binary.AppendVarint(dst, 0)
+		return
 	}
-	dst = binary.AppendVarint(dst, v[0])
-	var deltas [deltaBlock]int64
-	for i := 1; i < len(v); i += deltaBlock {
-		n := min(deltaBlock, len(v)-i)
-		least := v[i] - v[i-1]
-		prev := v[i-1]
-		for j, x := range v[i : i+n] {
-			d := x - prev
+	if p.n == 0 {
+		p.first, p.prev, p.least, p.greatest = v[0], v[0], v[0], v[0]
+		p.n, v = 1, v[1:]
+	}
+	p.n += len(v)
+	least, greatest, prev := p.least, p.greatest, p.prev
+	for len(v) > 0 {
+		n := min(len(v), deltaBlock-p.have)
+		room := p.deltas[p.have : p.have+n]
+		for i, x := range v[:n] {
+			room[i] = x - prev
 			prev = x
-			deltas[j] = d
-			if d < least {
-				least = d
-			}
+			least, greatest = min(least, x), max(greatest, x)
 		}
-		dst = binary.AppendVarint(dst, least)
-		widths := len(dst)
-		dst = append(dst, 0, 0, 0, 0)
-		for m := 0; m*deltaMini < n; m++ {
-			from, to := m*deltaMini, min((m+1)*deltaMini, n)
-			var all uint64
-			for _, d := range deltas[from:to] {
-				all |= uint64(d - least)
-			}
-			w := bits.Len64(all)
-			dst[widths+m] = byte(w)
-			if w > 0 {
-				// What is left over in the last miniblock is filled up.
-				for j := to; j < from+deltaMini; j++ {
-					deltas[j] = least
-				}
-				dst = appendPacked(dst, deltas[from:from+deltaMini], least, uint(w))
-			}
+		v = v[n:]
+		if p.have += n; p.have == deltaBlock {
+			p.block()
 		}
 	}
-	return dst
+	p.least, p.greatest, p.prev = least, greatest, prev
+}
+
+// block encodes the deltas that wait.
+func (p *packer) block() {
+	n := p.have
+	p.have = 0
+	least := p.deltas[0]
+	for _, d := range p.deltas[1:n] {
+		least = min(least, d)
+	}
+	dst := binary.AppendVarint(p.buf, least)
+	widths := len(dst)
+	dst = append(dst, 0, 0, 0, 0)
+	for m := 0; m*deltaMini < n; m++ {
+		from, to := m*deltaMini, min((m+1)*deltaMini, n)
+		var all uint64
+		for _, d := range p.deltas[from:to] {
+			all |= uint64(d - least)
+		}
+		w := bits.Len64(all)
+		dst[widths+m] = byte(w)
+		if w > 0 {
+			// What is left over in the last miniblock is filled up.
+			for j := to; j < from+deltaMini; j++ {
+				p.deltas[j] = least
+			}
+			dst = appendPacked(dst, p.deltas[from:from+deltaMini], least, uint(w))
+		}
+	}
+	p.buf = dst
+}
+
+// finish gives the encoded values, good until the next reset.
+func (p *packer) finish() []byte {
+	if p.have > 0 {
+		p.block()
+	}
+	var room [headerRoom]byte
+	h := binary.AppendUvarint(room[:0], deltaBlock)
+	h = binary.AppendUvarint(h, deltaBlock/deltaMini)
+	h = binary.AppendUvarint(h, uint64(p.n))
+	h = binary.AppendVarint(h, p.first)
+	from := headerRoom - len(h)
+	copy(p.buf[from:], h)
+	return p.buf[from:]
 }
 
 // appendPacked appends 32 values, each less base, of w bits each, the least

@@ -24,7 +24,7 @@ type page struct {
 	stats         metadata.EncodedStatistics
 }
 
-// encode makes the pages of a row group.
+// encode makes the pages of a row group whose numbers are packed.
 func (r *room) encode(codec Codec) {
 	for i := range r.pages {
 		p := &r.pages[i]
@@ -37,13 +37,11 @@ func (r *room) encode(codec Codec) {
 		case colChannel:
 			p.series(r.runs, func(s reading.Series) string { return s.Channel })
 		case colTime:
-			p.plain = appendDelta(p.plain, r.time)
-			bounds(&p.stats, r.time)
+			p.numbers(&r.time)
 		case colValue:
-			p.plain = appendDelta(p.plain, r.value)
-			bounds(&p.stats, r.value)
+			p.numbers(&r.value)
 		case colConflict:
-			p.flags(r.clash, len(r.time))
+			p.flags(r.clash, r.time.n)
 		}
 		if p.names > 0 {
 			p.packed = Snappy.append(p.packed[:0], p.plain)
@@ -93,13 +91,11 @@ func (p *page) series(runs []run, name func(reading.Series) string) {
 	p.stats.HasMin, p.stats.Min, p.stats.HasMax, p.stats.Max = true, []byte(least), true, []byte(greatest)
 }
 
-func bounds(stats *metadata.EncodedStatistics, v []int64) {
-	least, greatest := v[0], v[0]
-	for _, x := range v {
-		least, greatest = min(least, x), max(greatest, x)
-	}
-	stats.HasMin, stats.Min = true, binary.LittleEndian.AppendUint64(nil, uint64(least))
-	stats.HasMax, stats.Max = true, binary.LittleEndian.AppendUint64(nil, uint64(greatest))
+// numbers takes what was packed as it came.
+func (p *page) numbers(v *packer) {
+	p.plain = v.finish()
+	p.stats.HasMin, p.stats.Min = true, binary.LittleEndian.AppendUint64(nil, uint64(v.least))
+	p.stats.HasMax, p.stats.Max = true, binary.LittleEndian.AppendUint64(nil, uint64(v.greatest))
 }
 
 func flag(b bool) []byte {

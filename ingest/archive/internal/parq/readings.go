@@ -61,18 +61,22 @@ type Readings struct {
 // The scales of a partition have files of their own, so that one each is enough.
 const atOnce = 1
 
-// room is a row group: the readings that fill it, and its pages. It goes from
-// file to file, since fresh memory is dear.
+// room is a row group: the readings that fill it, packed as they come, and its
+// pages. It goes from file to file, since fresh memory is dear.
 type room struct {
 	runs    []run
-	time    []int64
-	value   []int64
+	time    packer
+	value   packer
 	clash   []bool // as far as there is one, false beyond
 	pages   [colConflict + 1]page
 	encoded chan struct{}
 }
 
-var rooms = sync.Pool{New: func() any { return &room{encoded: make(chan struct{}, 1)} }}
+var rooms = sync.Pool{New: func() any {
+	r := &room{encoded: make(chan struct{}, 1)}
+	r.empty()
+	return r
+}}
 
 // run is a stretch of one series in the row group being filled.
 type run struct {
@@ -119,16 +123,13 @@ func (w *Readings) Rows() int64 { return w.rows }
 // over ten to the power of the scale. conflict may be nil: none.
 func (w *Readings) Add(s reading.Series, time, mantissa []int64, conflict []bool) error {
 	for len(time) > 0 && w.err == nil {
-		n := min(len(time), RowGroup-len(w.time))
-		if k := len(w.time); k+n > RowGroup/16 && cap(w.time) < RowGroup {
-			w.time, w.value = slices.Grow(w.time, RowGroup-k), slices.Grow(w.value, RowGroup-k)
-		}
-		w.time = append(w.time, time[:n]...)
-		w.value = append(w.value, mantissa[:n]...)
+		n := min(len(time), RowGroup-w.time.n)
 		if conflict != nil {
-			w.clash = append(w.noClash(len(w.time)-n), conflict[:n]...)
+			w.clash = append(w.noClash(w.time.n), conflict[:n]...)
 			conflict = conflict[n:]
 		}
+		w.time.add(time[:n])
+		w.value.add(mantissa[:n])
 		if k := len(w.runs); k > 0 && w.runs[k-1].series == s {
 			w.runs[k-1].n += n
 		} else {
@@ -136,7 +137,7 @@ func (w *Readings) Add(s reading.Series, time, mantissa []int64, conflict []bool
 		}
 		w.rows += int64(n)
 		time, mantissa = time[n:], mantissa[n:]
-		if len(w.time) == RowGroup {
+		if w.time.n == RowGroup {
 			w.err = w.flush()
 		}
 	}
@@ -175,8 +176,14 @@ func (w *Readings) Close() (err error) {
 
 // leave gives a room up.
 func (r *room) leave() {
-	r.runs, r.time, r.value, r.clash = r.runs[:0], r.time[:0], r.value[:0], r.clash[:0]
+	r.empty()
 	rooms.Put(r)
+}
+
+func (r *room) empty() {
+	r.runs, r.clash = r.runs[:0], r.clash[:0]
+	r.time.reset()
+	r.value.reset()
 }
 
 // noClash gives the flags of the first n readings, where there were none yet.
@@ -189,7 +196,7 @@ func (r *room) noClash(n int) []bool {
 
 // flush has the row group encoded and goes on in another room.
 func (w *Readings) flush() error {
-	if len(w.time) == 0 {
+	if w.time.n == 0 {
 		return nil
 	}
 	full := w.room
@@ -216,10 +223,10 @@ func (w *Readings) write() (err error) {
 	}
 	defer recoverInto(&err)
 	group := w.footer.AppendRowGroup()
-	group.SetNumRows(len(r.time))
+	group.SetNumRows(r.time.n)
 	size := int64(0)
 	for i := range r.pages {
-		n, err := w.column(i, &r.pages[i], len(r.time), group.NextColumnChunk())
+		n, err := w.column(i, &r.pages[i], r.time.n, group.NextColumnChunk())
 		if err != nil {
 			return err
 		}
