@@ -130,12 +130,14 @@ func (c *compact) track(lo, hi int) (t daily.Track) {
 // within gives the indices of the readings in [from, to).
 func (c *compact) within(from, to int64) (lo, hi int) {
 	n := c.Len()
-	if n > 0 && from <= c.time(0) && to > c.time(n-1) {
+	if n > 0 && from <= c.time(0) && to > c.time(n-1) { // mostly
 		return 0, n
 	}
 	lo = sort.Search(n, func(i int) bool { return c.time(i) >= from })
-	hi = sort.Search(n, func(i int) bool { return c.time(i) >= to })
-	return lo, hi
+	if n == 0 || to > c.time(n-1) {
+		return lo, n
+	}
+	return lo, sort.Search(n, func(i int) bool { return c.time(i) >= to })
 }
 
 // forget drops what lies before since, and the memory that it took.

@@ -29,12 +29,15 @@ func rollUp(ctx context.Context, l *archive.Lock, s Site, fewest int) (_ *archiv
 	}
 	a := d.Archive()
 	t := newTracks(a, s.Register, wantedSeries(s.Register))
+	made := make(chan *dayKeys, 1)
+	go func() { made <- newDayKeys(s, nil) }() // while the readings are read
 	digests, err := digestDays(d, t, s.Config.Location)
 	if err != nil {
 		return nil, nil, fmt.Errorf("see which days changed: %w", err)
 	}
 	if len(digests) > 0 {
-		keys := newDayKeys(s, digests)
+		keys := <-made
+		keys.digests = digests
 		first, last := extent(digests)
 		byDay := len(s.Register.Fixtures) >= fewest
 		for m := first; m <= last; m++ {

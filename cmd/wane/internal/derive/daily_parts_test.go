@@ -68,6 +68,11 @@ func TestEmptyDailyPart(t *testing.T) {
 				t.Errorf("%s: %v", p.Path, err)
 			}
 		}
+		reg := &fleet.Register{Fixtures: []fleet.Fixture{{ID: "f0000"}, {ID: "f0001"}}}
+		rows := 0
+		if err := eachFixture(a, a.Parts(TableDaily), reg, 1000, nil, func(_ *fleet.Fixture, rows []DailyRow) int { return len(rows) }, func(n int) { rows += n }); err != nil || rows != 4 {
+			t.Errorf("part %d empty: %d rows, %v", at, rows, err)
+		}
 		db, err := queries.Open(context.Background(), Tables(a), queries.Limits{Threads: 1})
 		if err != nil {
 			t.Fatalf("part %d empty: %v", at, err)
