@@ -56,7 +56,8 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 		return nil, errors.New("the take has ended")
 	}
 	defer t.Discard()
-	if _, err := t.history(); err != nil {
+	_, err := t.history()
+	if err != nil {
 		return nil, err
 	}
 	slices.SortFunc(t.sinks, func(a, b *Sink) int { return cmp.Compare(a.order, b.order) })
@@ -99,11 +100,13 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	for _, k := range t.drops {
 		k.discard()
 	}
-	res.Left = t.removeInputs()
+	removed := t.removeInputs()
 	if len(t.sinks) > 0 {
-		if err := t.retire(res.Archive.m); err != nil {
-			return res, fmt.Errorf("all is taken in, but parts that were replaced are still there: %w", err)
-		}
+		err = t.retire(res.Archive.m)
+	}
+	res.Left = removed()
+	if err != nil {
+		return res, fmt.Errorf("all is taken in, but parts that were replaced are still there: %w", err)
 	}
 	return res, nil
 }
@@ -235,13 +238,6 @@ func (s *Sink) list(f *File, cols []Column) {
 	}
 }
 
-// work is one partition to be written.
-type work struct {
-	at     partition
-	from   []Part
-	pieces []piece
-}
-
 // mergeReadings writes the partitions that the take touches and gives all parts
 // of the table as they are from now on, with the counts by sink.
 func (t *Take) mergeReadings(ctx context.Context) (parts []Part, stored, doubled []int64, err error) {
@@ -304,101 +300,6 @@ func (t *Take) mergeReadings(ctx context.Context) (parts []Part, stored, doubled
 	return parts, stored, doubled, context.Cause(ctx)
 }
 
-// plan sorts the pieces into partitions and tells which stored parts each
-// partition takes up. The parts that no partition touches stay as they are.
-func (t *Take) plan() (jobs []*work, untouched []Part, err error) {
-	latest := int32(-1)
-	held := map[partition][]Part{}
-	for _, p := range t.old.Parts {
-		if p.Table != Readings {
-			continue
-		}
-		at, err := parsePartition(p.Partition)
-		if err != nil {
-			return nil, nil, fmt.Errorf("%s: %w", p.Path, err)
-		}
-		held[at] = append(held[at], p)
-		latest = max(latest, at.month)
-	}
-	pieces := t.pieces()
-	end := int64(-1)
-	for i := range pieces {
-		end = max(end, pieces[i].last)
-	}
-	if end >= 0 {
-		latest = max(latest, monthIndex(end))
-	}
-	by := map[partition]*work{}
-	touch := func(at partition) *work {
-		if by[at] == nil {
-			by[at] = &work{at: at}
-			jobs = append(jobs, by[at])
-		}
-		return by[at]
-	}
-	var first, last partition
-	days := [2]int64{-1, -1} // that first and last were worked out for
-	for _, p := range pieces {
-		if d := [2]int64{p.first / dayMicros, p.last / dayMicros}; d != days {
-			days = d
-			first, last = partitionOf(p.first, latest), partitionOf(p.last, latest)
-		}
-		for at := first; at.day <= last.day; at.day++ {
-			w := touch(at)
-			w.pieces = append(w.pieces, p)
-		}
-	}
-	for at, ps := range held {
-		to := at
-		if at.month < latest {
-			to.day = 0
-		}
-		if to != at {
-			touch(to)
-		}
-		if w := by[to]; w != nil {
-			w.from = append(w.from, ps...)
-		} else {
-			untouched = append(untouched, ps...)
-		}
-	}
-	slices.SortFunc(jobs, func(a, b *work) int {
-		return cmp.Or(cmp.Compare(a.at.month, b.at.month), cmp.Compare(a.at.day, b.at.day))
-	})
-	return jobs, untouched, nil
-}
-
-// pieces lists what the files hold, by series, then file. Each file's series are
-// in order, and those of one logger mostly follow those of another, so that
-// putting the files in order puts their series in order.
-func (t *Take) pieces() []piece {
-	files, n := make([]int, 0, len(t.sinks)), 0
-	for i, s := range t.sinks {
-		if len(s.sorted) > 0 {
-			files = append(files, i)
-		}
-		for _, c := range s.sorted {
-			n += len(c.chunks)
-		}
-	}
-	slices.SortStableFunc(files, func(a, b int) int {
-		return compareSeries(t.sinks[a].sorted[0].series, t.sinks[b].sorted[0].series)
-	})
-	all := make([]piece, 0, n)
-	for _, i := range files {
-		for _, c := range t.sinks[i].sorted {
-			for _, k := range c.chunks {
-				all = append(all, piece{c.series, i, k})
-			}
-		}
-	}
-	inOrder := func(a, b piece) int { return cmp.Or(compareSeries(a.series, b.series), cmp.Compare(a.file, b.file)) }
-	if !slices.IsSortedFunc(all, inOrder) {
-		slices.SortStableFunc(all, inOrder)
-	}
-	return all
-}
-
 func (t *Take) merger(w *work, old map[string]Part) (*merger, error) {
 	m := &merger{
 		w: t.w, spill: t.spill, at: w.at, from: monthStart(w.at.month), to: monthStart(w.at.month + 1), pieces: w.pieces,
@@ -427,34 +328,50 @@ func (m *merger) close() {
 
 // removeInputs removes what was taken in from where it came from, unless it has
 // changed since. A file that cannot be removed is no failure: it is known now.
-func (t *Take) removeInputs() (left []string) {
+// The function that it gives waits for the end and tells what is left.
+func (t *Take) removeInputs() func() (left []string) {
 	all := t.drops
 	for _, s := range t.sinks {
 		all = append(all[:len(all):len(all)], s.kept)
 	}
-	folders := map[string]bool{}
-	for _, k := range all {
-		if !k.Remove {
-			continue
-		}
-		info, err := os.Lstat(k.Path)
-		switch {
-		case errors.Is(err, syscall.ENOENT):
-			continue
-		case err == nil && (info.Size() != k.Size || !info.ModTime().Equal(k.modTime)):
-			err = errors.New("it has changed since it was read")
-		case err == nil:
-			err = t.lock.fs.Remove(k.Path)
-			folders[filepath.Dir(k.Path)] = true
-		}
-		if err != nil {
-			left = append(left, fmt.Sprintf("%s: %v", k.Name, err))
+	gone, errs := make([]bool, len(all)), make([]error, len(all))
+	for i, k := range all {
+		if k.Remove {
+			t.w.later(func() error {
+				gone[i], errs[i] = t.removeInput(k)
+				return nil
+			})
 		}
 	}
-	for _, d := range sortedKeys(folders) {
-		_ = t.lock.fs.SyncDir(d) // the removal is a tidying; it may come back
+	return func() (left []string) {
+		_ = t.w.wait() // none of them gave it an error
+		folders := map[string]bool{}
+		for i, k := range all {
+			if gone[i] {
+				folders[filepath.Dir(k.Path)] = true
+			}
+			if errs[i] != nil {
+				left = append(left, fmt.Sprintf("%s: %v", k.Name, errs[i]))
+			}
+		}
+		for _, d := range sortedKeys(folders) {
+			_ = t.lock.fs.SyncDir(d) // the removal is a tidying; it may come back
+		}
+		return left
 	}
-	return left
+}
+
+func (t *Take) removeInput(k *Kept) (gone bool, err error) {
+	info, err := os.Lstat(k.Path)
+	switch {
+	case errors.Is(err, syscall.ENOENT):
+		return false, nil
+	case err != nil:
+		return false, err
+	case info.Size() != k.Size || !info.ModTime().Equal(k.modTime):
+		return false, errors.New("it has changed since it was read")
+	}
+	return true, t.lock.fs.Remove(k.Path)
 }
 
 func sortedKeys(m map[string]bool) []string {

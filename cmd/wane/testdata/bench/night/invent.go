@@ -2,7 +2,9 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
+	"io/fs"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -74,7 +76,10 @@ func prepare(dir string) error {
 // fresh puts the site back as it was before the night, the files in its inbox.
 func fresh(dir string) error {
 	s := filepath.Join(dir, "site")
-	if err := os.RemoveAll(s); err != nil {
+	// The last site is put away, not removed: for a minute a file system that has
+	// just lost a thousand files looks at each of them when it makes a new one.
+	err := os.Rename(s, filepath.Join(dir, fmt.Sprintf("site-%d", time.Now().UnixNano())))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
 	if err := os.CopyFS(s, os.DirFS(filepath.Join(dir, "base"))); err != nil {
