@@ -13,7 +13,8 @@
 //
 // Promises: a day's row depends on no reading after that day and on none before
 // its Since, and not on which other days are asked about with it, so that a day
-// can be rolled up again alone; every reading of the day is
+// can be rolled up again alone (RollNear says when the readings since the day
+// before are enough for it); every reading of the day is
 // usable or counted under one reason; hours of a stretch of time are conserved
 // however it is cut into days (the time up to a reading belongs to the
 // reading's day).

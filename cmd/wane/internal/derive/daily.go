@@ -9,9 +9,9 @@ import (
 	"wane/ingest/archive"
 )
 
-// runIn is how many days before a day are read with it: a lamp burning over
-// midnight is warm, and a slow logger's cadence shows. One more than a long
-// weekend without light.
+// runIn is how many days before a day count for it: a lamp burning over midnight
+// is warm, and a slow logger's cadence shows. One more than a long weekend
+// without light. A night reads only what daily.RollNear asks for of them.
 const runIn = 4
 
 // Daily brings table daily up to what was taken in.
