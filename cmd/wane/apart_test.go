@@ -1,7 +1,6 @@
 package main
 
 import (
-	"io/fs"
 	"os"
 	"path/filepath"
 	"testing"
@@ -38,28 +37,14 @@ func TestReportApart(t *testing.T) {
 	}
 }
 
-// contents gives archive and reports of a site, file by file, but for the times
-// in the ledger of files.
+// contents gives what is derived and the reports of a site, file by file. The
+// ledger of files is left out: it knows the time at which they were taken in.
 func contents(t *testing.T, dir string) map[string]string {
 	t.Helper()
 	out := map[string]string{}
 	for _, part := range []string{"archive/daily", "archive/levels", "archive/due", "archive/posteriors", "archive/settled", "archive/weeks", "reports"} {
-		root := filepath.Join(dir, filepath.FromSlash(part))
-		if _, err := os.Stat(root); err != nil {
-			t.Errorf("%s: %v", part, err)
-			continue
-		}
-		err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-			if err != nil || d.IsDir() {
-				return err
-			}
-			b, err := os.ReadFile(path)
-			rel, _ := filepath.Rel(dir, path)
-			out[rel] = string(b)
-			return err
-		})
-		if err != nil {
-			t.Fatal(err)
+		for name, body := range hashes(t, filepath.Join(dir, filepath.FromSlash(part))) {
+			out[part+"/"+name] = body
 		}
 	}
 	return out

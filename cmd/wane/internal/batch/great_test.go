@@ -13,31 +13,15 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"wane/cmd/wane/internal/demo"
-	"wane/cmd/wane/internal/derive"
 	"wane/ingest/archive"
-	"wane/ingest/register"
-	"wane/ingest/site"
 )
 
 // A site whose days are too many to be held gets the same tables, plan and
 // pages, byte for byte.
 func TestGreatSiteIsReportedTheSame(t *testing.T) {
-	dir := t.TempDir()
-	today := time.Date(2025, 6, 1, 0, 0, 0, 0, time.UTC)
-	if _, err := demo.WriteDays(dir, 5, today, 200, nil); err != nil {
-		t.Fatal(err)
-	}
-	folder := site.Folder(dir)
-	config, err := folder.Load(func(string) error { return nil })
-	if err != nil {
-		t.Fatal(err)
-	}
-	reg, err := register.Load(dir, config.Location)
-	if err != nil {
-		t.Fatal(err)
-	}
-	s := derive.Site{Config: config, Register: reg, Hash: "written"}
+	folder, s, _ := invent(t, 5, 200)
+	s.Hash = "written"
+	dir := string(folder)
 	made := map[bool]map[string]string{}
 	for _, great := range []bool{false, true} {
 		if great {

@@ -18,13 +18,15 @@ import (
 // in every room.
 const truthDays = 500
 
-// loadDemo invents a site, runs the ordinary batch on it, and gives what wane
-// made of it beside what is true.
-func loadDemo(t *testing.T) (*demo.Truth, derive.Site, *archive.Archive, *Outcome) {
+// today is when the invented sites' records end.
+var today = time.Date(2025, 6, 1, 0, 0, 0, 0, time.UTC)
+
+// invent writes an invented site of so many days, and reads what people wrote of
+// it.
+func invent(t *testing.T, seed uint64, days int) (site.Folder, derive.Site, *demo.Truth) {
 	t.Helper()
 	dir := t.TempDir()
-	today := time.Date(2025, 6, 1, 0, 0, 0, 0, time.UTC)
-	truth, err := demo.WriteDays(dir, 11, today, truthDays, nil)
+	truth, err := demo.WriteDays(dir, seed, today, days, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,7 +39,14 @@ func loadDemo(t *testing.T) (*demo.Truth, derive.Site, *archive.Archive, *Outcom
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := derive.Site{Config: config, Register: reg}
+	return folder, derive.Site{Config: config, Register: reg}, truth
+}
+
+// loadDemo invents a site, runs the ordinary batch on it, and gives what wane
+// made of it beside what is true.
+func loadDemo(t *testing.T) (*demo.Truth, derive.Site, *archive.Archive, *Outcome) {
+	t.Helper()
+	folder, s, truth := invent(t, 11, truthDays)
 	out, err := Run(context.Background(), Options{Folder: folder, Site: s, Now: today.Add(3 * time.Hour)})
 	if err != nil {
 		t.Fatal(err)

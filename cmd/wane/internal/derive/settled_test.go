@@ -128,8 +128,8 @@ func TestNightsAreAsOne(t *testing.T) {
 func TestOnlyOpenDaysAreReadAgain(t *testing.T) {
 	s, rows, last := leanRecord(150)
 	dir := t.TempDir()
-	a := writeDaily(t, dir, rows, last)
-	_, a = night(t, dir, s, last)
+	writeDaily(t, dir, rows, last)
+	_, a := night(t, dir, s, last)
 	past, err := readSettled(a, s, settledMonth(last))
 	if err != nil || past == nil {
 		t.Fatal("nothing is settled", err)

@@ -67,14 +67,20 @@ func ask() (string, error) {
 	return said(r)
 }
 
+// locked is the archive to be written to.
+func locked() (*archive.Lock, *archive.Archive, error) {
+	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
+	if err != nil {
+		return nil, nil, err
+	}
+	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	return lock, a, err
+}
+
 // night answers from what the night before left, and leaves the same for the
 // next.
 func night() (string, error) {
-	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
-	if err != nil {
-		return "", err
-	}
-	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	lock, a, err := locked()
 	if err != nil {
 		return "", err
 	}
@@ -97,11 +103,7 @@ func night() (string, error) {
 
 // whole makes what a report reads the whole history for, but for the plan.
 func whole() (string, error) {
-	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
-	if err != nil {
-		return "", err
-	}
-	a, err := archive.Open(filepath.Join(*dir, "archive"))
+	lock, a, err := locked()
 	if err != nil {
 		return "", err
 	}
