@@ -65,15 +65,7 @@ func (r *Register) Covers(e *Entry, f *Fixture) bool {
 
 // Events gives the logbook entries that cover the fixture, in time order.
 func (r *Register) Events(f *Fixture) []Entry {
-	lines := r.index().covering(f)
-	if len(lines) == 0 {
-		return nil
-	}
-	out := make([]Entry, len(lines))
-	for k, i := range lines {
-		out[k] = r.Logbook[i]
-	}
-	return out
+	return r.entries(r.index().covering(f))
 }
 
 // EventsWith gives, in time order, the entries that cover the fixture and those
@@ -85,7 +77,14 @@ func (r *Register) EventsWith(f *Fixture, sensors []string) []Entry {
 		lines = append(lines, x.book().lines[subject{OfSensor, s}]...)
 	}
 	slices.Sort(lines)
-	lines = slices.Compact(lines)
+	return r.entries(slices.Compact(lines))
+}
+
+// entries gives lines of the logbook by their place.
+func (r *Register) entries(lines []int32) []Entry {
+	if len(lines) == 0 {
+		return nil
+	}
 	out := make([]Entry, len(lines))
 	for k, i := range lines {
 		out[k] = r.Logbook[i]

@@ -23,9 +23,7 @@ type Asking struct {
 // Answers asks every lamp life in service, those without blocks too, in order
 // of Input.Lamps.
 func (f *Fit) Answers(ask Asking) []Answer {
-	in := *f.m.in
-	in.Defaults = f.d
-	return Answers(&in, f.Posteriors(), ask)
+	return Answers(f.m.in, f.Posteriors(), ask)
 }
 
 // Answers is Fit.Answers where the input and the fit's posteriors are at hand.
@@ -33,10 +31,7 @@ func Answers(in *Input, posteriors []Posterior, ask Asking) []Answer {
 	if ask.Interval == 0 {
 		ask.Interval = in.Interval
 	}
-	d := in.Defaults
-	if d.Classes == nil {
-		d = DefaultTable()
-	}
+	d := in.defaults()
 	out := make([]Answer, len(posteriors), len(in.Lamps))
 	inParallel(len(posteriors), func(i int) { out[i] = posteriors[i].Answer(d, ask) })
 	have := make([]bool, len(in.Lamps))

@@ -128,15 +128,20 @@ type Reference struct {
 	SD   float64 // of Ln; 0 means 0.01
 }
 
+// defaults are the declared ones, or the built-in table where there are none.
+func (in *Input) defaults() Defaults {
+	if in.Defaults.Classes == nil {
+		return DefaultTable()
+	}
+	return in.Defaults
+}
+
 // Validate reports the first thing in the input that no fit can use.
 func (in *Input) Validate() error {
 	if p := in.Interval; p != 0 && !(p > 0 && p < 1) {
 		return fmt.Errorf("interval %v: must lie between 0 and 1", p)
 	}
-	d := in.Defaults
-	if d.Classes == nil {
-		d = DefaultTable()
-	}
+	d := in.defaults()
 	if err := d.Validate(); err != nil {
 		return err
 	}

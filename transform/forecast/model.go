@@ -148,10 +148,7 @@ type lotState struct {
 }
 
 func newModel(in *Input, opt Options) *model {
-	m := &model{d: in.Defaults, asOf: in.AsOf, opt: opt, in: in}
-	if m.d.Classes == nil {
-		m.d = DefaultTable()
-	}
+	m := &model{d: in.defaults(), asOf: in.AsOf, opt: opt, in: in}
 	m.index()
 	m.build()
 	m.startHyper()

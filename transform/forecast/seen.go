@@ -13,11 +13,7 @@ import (
 // and the fit of the night before is still the fit.
 func (in *Input) Fingerprint() [sha256.Size]byte {
 	h := sha256.New()
-	d := in.Defaults
-	if d.Classes == nil {
-		d = DefaultTable()
-	}
-	fmt.Fprintf(h, "%+v\n", d)
+	fmt.Fprintf(h, "%+v\n", in.defaults())
 	for i := range in.Groups {
 		g := &in.Groups[i]
 		fmt.Fprintf(h, "%q %d\n", g.ID, g.Start)
@@ -100,7 +96,7 @@ func real(to []byte, v ...float64) []byte {
 // Timeless is the posterior without what At sets, as it is stored for all the
 // nights that it holds for.
 func (p Posterior) Timeless() Posterior {
-	p.AsOf, p.HoursNow, p.Threshold, p.Burn, p.Dark = 0, 0, 0, Burn{}, false
+	p.Stand(0, 0, 0, Burn{}, false)
 	return p
 }
 
@@ -108,5 +104,11 @@ func (p Posterior) Timeless() Posterior {
 // lamp and its room stand on it. It is of lamp p.Lamp of the input.
 func (p *Posterior) At(in *Input) {
 	l := &in.Lamps[p.Lamp]
-	p.AsOf, p.HoursNow, p.Threshold, p.Burn, p.Dark = in.AsOf, l.HoursNow, l.Threshold, l.Burn, l.Dark
+	p.Stand(in.AsOf, l.HoursNow, l.Threshold, l.Burn, l.Dark)
+}
+
+// Stand is At by the values themselves: the day, the lamp's run-hours and
+// threshold, its room's burning habit, and whether it is dark.
+func (p *Posterior) Stand(asOf int, hours, threshold float64, burn Burn, dark bool) {
+	p.AsOf, p.HoursNow, p.Threshold, p.Burn, p.Dark = asOf, hours, threshold, burn, dark
 }

@@ -1,6 +1,8 @@
 package derive
 
 import (
+	"encoding/json"
+	"fmt"
 	"math"
 	"slices"
 
@@ -57,6 +59,34 @@ func (t *table) moment(name string, at func(i int) int64) {
 		c.Valid[i] = c.Int[i] != 0
 	}
 	t.cols = append(t.cols, c)
+}
+
+// toJSON gives the JSON of n values; doing and name say in an error what was
+// being done, and with whose value.
+func toJSON(n int, doing string, name func(i int) string, value func(i int) any) ([]string, error) {
+	texts, errs := make([]string, n), make([]error, n)
+	each(n, func(i int) {
+		b, err := json.Marshal(value(i))
+		texts[i], errs[i] = string(b), err
+	})
+	for i, err := range errs {
+		if err != nil {
+			return nil, fmt.Errorf("%s of %s: %w", doing, name(i), err)
+		}
+	}
+	return texts, nil
+}
+
+// fromJSON reads texts into values.
+func fromJSON(texts []string, doing string, names []string, into func(i int) any) error {
+	errs := make([]error, len(texts))
+	each(len(texts), func(i int) { errs[i] = json.Unmarshal([]byte(texts[i]), into(i)) })
+	for i, err := range errs {
+		if err != nil {
+			return fmt.Errorf("%s of %s: %w", doing, names[i], err)
+		}
+	}
+	return nil
 }
 
 // ifRead is a meter's face, NaN where it was not read.

@@ -63,25 +63,21 @@ func (f *Fitted) store(d *archive.Derivation) error {
 	if err != nil {
 		return fmt.Errorf("store what the record says of the forecasts: %w", err)
 	}
-	n := len(f.Posteriors)
-	texts, errs := make([]string, n), make([]error, n)
 	var past pastRows
 	for i := range f.Posteriors {
 		past.add(&f.Posteriors[i])
 	}
-	each(n, func(i int) {
+	fixture := func(i int) string { return f.Posteriors[i].Fixture }
+	texts, err := toJSON(len(f.Posteriors), "store the forecast", fixture, func(i int) any {
 		p := f.Posteriors[i].Timeless()
 		p.Past, p.PastShift = nil, [2][]float64{}
-		b, err := json.Marshal(p)
-		texts[i], errs[i] = string(b), err
+		return p
 	})
-	for i, err := range errs {
-		if err != nil {
-			return fmt.Errorf("store the forecast of %s: %w", f.Posteriors[i].Fixture, err)
-		}
+	if err != nil {
+		return err
 	}
-	t := &table{rows: n}
-	t.text("fixture", func(i int) string { return f.Posteriors[i].Fixture })
+	t := &table{rows: len(texts)}
+	t.text("fixture", fixture)
 	t.whole("lamp_life", archive.Int64, func(i int) int64 { return int64(f.Posteriors[i].Life) })
 	t.text("posterior", func(i int) string { return texts[i] })
 	t.text("calibration", func(int) string { return string(cal) })
@@ -111,18 +107,15 @@ func readFitted(a *archive.Archive, key, fixture string) (*Fitted, error) {
 			hi++
 		}
 	}
-	out := &Fitted{Posteriors: make([]forecast.Posterior, hi-lo)}
+	out := &Fitted{Key: key, Posteriors: make([]forecast.Posterior, hi-lo)}
 	if len(cal) > 0 {
 		if err := json.Unmarshal([]byte(cal[0]), &out.Calibration); err != nil {
 			return nil, fmt.Errorf("read what the record says of the forecasts: %w", err)
 		}
 	}
-	errs := make([]error, hi-lo)
-	each(hi-lo, func(i int) { errs[i] = json.Unmarshal([]byte(texts[lo+i]), &out.Posteriors[i]) })
-	for i, err := range errs {
-		if err != nil {
-			return nil, fmt.Errorf("read the forecast of %s: %w", names[lo+i], err)
-		}
+	err = fromJSON(texts[lo:hi], "read the forecast", names[lo:hi], func(i int) any { return &out.Posteriors[i] })
+	if err != nil {
+		return nil, err
 	}
 	if hi == lo {
 		return out, nil

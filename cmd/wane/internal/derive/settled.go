@@ -113,13 +113,12 @@ func (l *Life) settle(rows []DailyRow, outages []fleet.Span, row int32, s Site) 
 		out.First = l.Days[0].Day
 	}
 	_, out.Sum, _ = l.sum().Through(l.witnessed(nil, rows, outages, day, s.Config.Location), day, l.habit(s))
-	if r := l.baseline(l.Days[:to], s); r.Baseline.Known() {
-		out.Baseline = &r.Baseline
+	base := l.baseline(l.Days[:to], s)
+	if base.Baseline.Known() {
+		out.Baseline = &base.Baseline
 	}
-	if l.Fixture.RatedV == 0 {
-		if r := l.baseline(l.Days[:to], s).ReferenceV; r > 0 {
-			out.Reference = r
-		}
+	if l.Fixture.RatedV == 0 && base.ReferenceV > 0 {
+		out.Reference = base.ReferenceV
 	}
 	burned, k := []monthBurn(nil), 0
 	if l.past != nil {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"slices"
 
@@ -70,16 +69,14 @@ func readSettled(a *archive.Archive, s Site, to month) (*settled, error) {
 	}
 	fixture, n, state := cols[0].Text, cols[1].Int, cols[2].Text
 	lives := make([]settledLife, len(state))
-	errs := make([]error, len(state))
-	each(len(state), func(i int) {
-		errs[i] = json.Unmarshal([]byte(state[i]), &lives[i])
+	if err := fromJSON(state, "read what is settled", fixture, func(i int) any { return &lives[i] }); err != nil {
+		return nil, err
+	}
+	for i := range lives {
 		lives[i].N = int(n[i])
-	})
+	}
 	out := &settled{to: to, key: key, fixtures: make(map[string]settledFixture, len(state))}
 	for i := 0; i < len(state); {
-		if errs[i] != nil {
-			return nil, fmt.Errorf("read what is settled of %s: %w", fixture[i], errs[i])
-		}
 		k := i
 		for i < len(state) && fixture[i] == fixture[k] {
 			i++
@@ -235,21 +232,16 @@ func writeSettled(d *archive.Derivation, key string, made []fixtureSettled, all 
 		}
 		open = append(open, made[i].open...)
 	}
-	texts, errs := make([]string, len(lines)), make([]error, len(lines))
-	each(len(lines), func(i int) {
-		b, err := json.Marshal(&lines[i].life)
-		texts[i], errs[i] = string(b), err
-	})
-	for i, err := range errs {
-		if err != nil {
-			return nil, fmt.Errorf("store what is settled of %s: %w", lines[i].fixture, err)
-		}
-	}
 	if len(lines) == 0 {
 		return d.Commit()
 	}
+	fixture := func(i int) string { return lines[i].fixture }
+	texts, err := toJSON(len(lines), "store what is settled", fixture, func(i int) any { return &lines[i].life })
+	if err != nil {
+		return nil, err
+	}
 	t := &table{rows: len(lines)}
-	t.text("fixture", func(i int) string { return lines[i].fixture })
+	t.text("fixture", fixture)
 	t.whole("lamp_life", archive.Int64, func(i int) int64 { return int64(lines[i].life.N) })
 	t.text("state", func(i int) string { return texts[i] })
 	if _, err := d.Write(TableSettled, "", key, t.cols); err != nil {

@@ -78,18 +78,13 @@ func Store(l *archive.Lock, a *archive.Archive, s Site, r *Result) (*archive.Arc
 		return d.Commit()
 	}
 	lines := r.Lines()
-	texts, errs := make([]string, len(lines)), make([]error, len(lines))
-	each(len(lines), func(i int) {
-		b, err := json.Marshal(stateOf(&r.Due[i]))
-		texts[i], errs[i] = string(b), err
-	})
-	for i, err := range errs {
-		if err != nil {
-			return nil, fmt.Errorf("store the state of %s: %w", lines[i].Fixture, err)
-		}
+	fixture := func(i int) string { return lines[i].Fixture }
+	texts, err := toJSON(len(lines), "store the state", fixture, func(i int) any { return stateOf(&r.Due[i]) })
+	if err != nil {
+		return nil, err
 	}
 	t := &table{rows: len(lines)}
-	t.text("fixture", func(i int) string { return lines[i].Fixture })
+	t.text("fixture", fixture)
 	t.whole("lamp_life", archive.Int64, func(i int) int64 { return int64(lines[i].LampLife) })
 	t.text("lamp_type", func(i int) string { return lines[i].LampType })
 	t.text("cohort", func(i int) string { return lines[i].Cohort })
@@ -171,7 +166,7 @@ func readDue(a *archive.Archive, p archive.Part, s Site, q Question) ([]Line, er
 			return nil, fmt.Errorf("read the state of %s: %w", line.Fixture, err)
 		}
 		if p := posterior[lampLife{line.Fixture, line.LampLife}]; p != nil {
-			p.AsOf, p.HoursNow, p.Threshold, p.Burn, p.Dark = int(line.AsOf), line.RunHours, c["threshold"].Float[i], st.Burn, st.Dark
+			p.Stand(int(line.AsOf), line.RunHours, c["threshold"].Float[i], st.Burn, st.Dark)
 			ask.Threshold = line.Threshold
 			line.Answer = p.Answer(s.Config.Forecast, ask)
 		} else {

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wane/cmd/wane/internal/chart"
@@ -41,7 +42,7 @@ func fixtureOf(b *book, id string) *fixturePage {
 	d := b.byName[id]
 	if d != nil {
 		with := *d
-		with.Life = d.Life.WithSeries()
+		with.Life = lives[slices.Index(b.lives[id], d.Life)]
 		d = &with
 	}
 	if d == nil {
