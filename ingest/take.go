@@ -35,6 +35,16 @@ func Take(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 	if o.Progress == nil {
 		o.Progress = func(string) {}
 	}
+	s, err := take(ctx, l, o, false)
+	if errors.Is(err, archive.ErrTouched) {
+		o.Progress("a file " + archive.ErrTouched.Error() + ": once more, with copies")
+		s, err = take(ctx, l, o, true)
+	}
+	return s, err
+}
+
+// take is Take, with copies or with links where those are safe.
+func take(ctx context.Context, l *archive.Lock, o Options, copies bool) (*Summary, error) {
 	all, err := Descriptions(o.Site)
 	if err != nil {
 		return nil, err
@@ -43,7 +53,7 @@ func Take(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 	if err != nil {
 		return nil, err
 	}
-	take, err := archive.Begin(l, archive.Options{Now: o.Now})
+	take, err := archive.Begin(l, archive.Options{Now: o.Now, Copy: copies})
 	if err != nil {
 		return nil, err
 	}

@@ -236,3 +236,35 @@ func TestNamedFilesStay(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A file that is written over between reading and commit is taken in as it is
+// then, with all others, in the same round.
+func TestRoundIsRepeated(t *testing.T) {
+	folder := newSite(t, map[string]string{
+		"rig-1.csv": "time,fixture,ppfd,volts\n2026-11-24 10:00,f1,612.5,230\n",
+		"rig-2.csv": "time,fixture,ppfd,volts\n2026-11-24 10:00,f2,612.5,230\n",
+	})
+	hourAgo := time.Now().Add(-time.Hour)
+	for _, name := range []string{"rig-1.csv", "rig-2.csv"} {
+		if err := os.Chtimes(folder.Path("inbox", name), hourAgo, hourAgo); err != nil {
+			t.Fatal(err)
+		}
+	}
+	text := "time,fixture,ppfd,volts\n2026-11-24 10:00,f1,613.5,231\n2026-11-24 10:05,f1,613.5,231\n"
+	rounds := 0
+	s := takeRound(t, folder, Options{Progress: func(what string) {
+		if what != "writing readings" {
+			return
+		}
+		if rounds++; rounds == 1 {
+			put(t, folder.Path("inbox", "rig-1.csv"), text)
+		}
+	}})
+	if s.Files != 2 || s.All.Stored != 6 || len(s.Left) > 0 {
+		t.Errorf("%+v", s)
+	}
+	sound(t, folder)
+	if left, err := os.ReadDir(folder.Path("inbox")); err != nil || len(left) > 0 {
+		t.Errorf("%v is left, %v", left, err)
+	}
+}

@@ -104,11 +104,18 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	if len(t.sinks) > 0 {
 		err = t.retire(res.Archive.m)
 	}
-	res.Left = removed()
+	var durable bool
+	res.Left, durable = removed()
 	if err != nil {
-		return res, fmt.Errorf("all is taken in, but parts that were replaced are still there: %w", err)
+		err = fmt.Errorf("all is taken in, but parts that were replaced are still there: %w", err)
 	}
-	return res, nil
+	if lerr := t.letGo(); lerr != nil {
+		return res, errors.Join(err, fmt.Errorf("all is taken in, but some of it is still what lies in the inbox: %w", lerr))
+	}
+	if err == nil && durable && t.sure == nil && len(t.sinks) > 0 {
+		err = t.lock.fs.Remove(filepath.Join(t.lock.dir, tmpDir, journalName))
+	}
+	return res, err
 }
 
 // retire removes what the take has replaced. Begin has swept; a rebuild, whose
@@ -328,8 +335,9 @@ func (m *merger) close() {
 
 // removeInputs removes what was taken in from where it came from, unless it has
 // changed since. A file that cannot be removed is no failure: it is known now.
-// The function that it gives waits for the end and tells what is left.
-func (t *Take) removeInputs() func() (left []string) {
+// The function that it gives waits for the end and tells what is left, and
+// whether the rest is gone for good.
+func (t *Take) removeInputs() func() (left []string, durable bool) {
 	all := t.drops
 	for _, s := range t.sinks {
 		all = append(all[:len(all):len(all)], s.kept)
@@ -343,7 +351,7 @@ func (t *Take) removeInputs() func() (left []string) {
 			})
 		}
 	}
-	return func() (left []string) {
+	return func() (left []string, durable bool) {
 		_ = t.w.wait() // none of them gave it an error
 		folders := map[string]bool{}
 		for i, k := range all {
@@ -354,10 +362,11 @@ func (t *Take) removeInputs() func() (left []string) {
 				left = append(left, fmt.Sprintf("%s: %v", k.Name, errs[i]))
 			}
 		}
+		durable = true
 		for _, d := range sortedKeys(folders) {
-			_ = t.lock.fs.SyncDir(d) // the removal is a tidying; it may come back
+			durable = t.lock.fs.SyncDir(d) == nil && durable // the removal is a tidying; it may come back
 		}
-		return left
+		return left, durable
 	}
 }
 
@@ -368,7 +377,7 @@ func (t *Take) removeInput(k *Kept) (gone bool, err error) {
 		return false, nil
 	case err != nil:
 		return false, err
-	case info.Size() != k.Size || !info.ModTime().Equal(k.modTime):
+	case info.Size() != k.Size || !info.ModTime().Equal(k.modTime) || k.linked && (!os.SameFile(info, k.info) || !held(k.from)):
 		return false, errors.New("it has changed since it was read")
 	}
 	return true, t.lock.fs.Remove(k.Path)

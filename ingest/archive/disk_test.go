@@ -1,6 +1,10 @@
 package archive
 
-import "wane/ingest/archive/internal/fsys"
+import (
+	"os"
+
+	"wane/ingest/archive/internal/fsys"
+)
 
 // hasty is the real disk without fsync: for tests that do not ask what a power
 // cut leaves.
@@ -9,6 +13,8 @@ type hasty struct{ fsys.OS }
 type hastyWriter struct{ fsys.Writer }
 
 func (hastyWriter) Sync() error { return nil }
+
+func (hasty) Sync(*os.File) error { return nil }
 
 func (hasty) SyncDir(string) error { return nil }
 

@@ -4,8 +4,9 @@
 // What happens to a file of a logger:
 //
 //  1. Acquire takes the lock of the one writer; Begin starts a Take.
-//  2. Take.Keep copies the file, byte for byte, under its SHA-256. A file that
-//     is already kept goes no further: all its rows are duplicates.
+//  2. Take.Keep hashes the file and copies it, byte for byte, or holds on to it
+//     where it can become the original itself (link.go). A file that is
+//     already kept goes no further: all its rows are duplicates.
 //  3. Take.Sink receives what a decoder makes of the file: readings, and
 //     rejects for the quarantine.
 //  4. Take.Commit merges the new readings into the partitions that they touch,

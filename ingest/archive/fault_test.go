@@ -56,6 +56,20 @@ func (f faulty) Rename(from, to string) error {
 	return f.FS.Rename(from, to)
 }
 
+func (f faulty) Link(from, to string) error {
+	if err := f.step("link"); err != nil {
+		return err
+	}
+	return f.FS.Link(from, to)
+}
+
+func (f faulty) Sync(file *os.File) error {
+	if err := f.step("sync"); err != nil {
+		return err
+	}
+	return f.FS.Sync(file)
+}
+
 func (f faulty) Remove(path string) error {
 	if err := f.step("remove"); err != nil {
 		return err
@@ -99,6 +113,10 @@ func (w faultyWriter) Sync() error {
 	return w.Writer.Sync()
 }
 
+// lastYear is when the files of a scene were written: long enough ago for them to
+// be linked.
+var lastYear = noon.AddDate(-1, 0, 0)
+
 // scene gives a fresh copy of setScene.
 func scene(t testing.TB) (archive, inbox string) {
 	t.Helper()
@@ -120,7 +138,7 @@ func scene(t testing.TB) (archive, inbox string) {
 		t.Fatal(err)
 	}
 	for _, d := range names {
-		if err := os.Chtimes(filepath.Join(inbox, d.Name()), noon, noon); err != nil {
+		if err := os.Chtimes(filepath.Join(inbox, d.Name()), lastYear, lastYear); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -230,6 +248,15 @@ func settleDown(t *testing.T, what, archive, inbox string, want map[string]strin
 		if d := differ(want, got); d != nil {
 			t.Fatalf("%s: the archive is another: %v", what, d)
 		}
+	}
+	err := eachOriginal(archive, func(sha string, _ bool) error {
+		if shared(filepath.Join(archive, originalPath(sha))) {
+			t.Errorf("%s: an original is shared with the inbox", what)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
 	if left, err := os.ReadDir(inbox); err != nil || len(left) > 0 {
 		t.Fatalf("%s: %v is left in the inbox, %v", what, left, err)

@@ -3,6 +3,8 @@ package archive
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -32,7 +34,8 @@ type Input struct {
 	Remove   bool   // remove it once it is taken in
 }
 
-// Kept is a file copied into the archive, not yet counting.
+// Kept is a file that the archive has, not yet counting: a copy, or the file
+// itself held open (see link.go).
 type Kept struct {
 	Input
 	SHA256   string
@@ -43,9 +46,12 @@ type Kept struct {
 	Already *File
 
 	describeSHA string
-	modTime     time.Time // in the resolution of the disk
-	tmp         *fsys.File
-	dropped     atomic.Bool // the copy is not wanted after all
+	modTime     time.Time   // in the resolution of the disk
+	tmp         *fsys.File  // the copy; nil if there is none
+	from        *os.File    // the file itself, to be linked; nil if it is copied
+	info        os.FileInfo // of it, before it was read
+	linked      bool        // has its name among the originals
+	dropped     atomic.Bool // it is not wanted after all
 	path        string
 	text        *[]byte // the content, of a small file that is about to be decoded
 }
@@ -69,8 +75,10 @@ func (t *Take) Untouched(name string, size int64, modified time.Time) bool {
 // read again to be decoded.
 var copyRooms = sync.Pool{New: func() any { b := make([]byte, 1<<20); return &b }}
 
-// Keep copies a file. Commit gives the copy its name. It may be called from many goroutines. If the same content is known, Already
-// tells, no copy is kept, and the file is removed on Commit if so asked.
+// Keep copies a file, or holds on to it where Commit can link it. Commit makes it
+// an original. It may be called from many goroutines. If the same content is
+// known, Already tells, nothing is kept, and the file is removed on Commit if so
+// asked.
 func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 	f, err := os.OpenFile(in.Path, os.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0)
 	if err != nil {
@@ -79,7 +87,16 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 		}
 		return nil, fmt.Errorf("%s cannot be read: %w", in.Name, err)
 	}
-	defer f.Close()
+	k := &Kept{Input: in}
+	ok := false
+	defer func() {
+		if !ok {
+			k.discard()
+		}
+		if k.from == nil {
+			f.Close()
+		}
+	}()
 	before, err := f.Stat()
 	if err != nil {
 		return nil, err
@@ -87,25 +104,14 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 	if !before.Mode().IsRegular() {
 		return nil, fmt.Errorf("%s: %w", in.Name, ErrNotRegular)
 	}
-	k := &Kept{Input: in, Modified: before.ModTime().UTC().Truncate(time.Microsecond), modTime: before.ModTime()}
-	if k.tmp, err = t.w.create(); err != nil {
-		return nil, err
-	}
-	k.path = k.tmp.Name()
-	ok := false
-	defer func() {
-		if !ok {
-			k.discard()
-		}
-	}()
-	if err := k.copy(&stoppable{ctx, f}); err != nil {
-		return nil, fmt.Errorf("copy %s: %w", in.Name, err)
+	k.Modified, k.modTime = before.ModTime().UTC().Truncate(time.Microsecond), before.ModTime()
+	if err := k.read(ctx, t, f, before); err != nil {
+		return nil, fmt.Errorf("keep %s: %w", in.Name, err)
 	}
 	after, err := os.Lstat(in.Path)
 	if err != nil || after.Size() != k.Size || !after.ModTime().Equal(before.ModTime()) || !os.SameFile(before, after) {
 		return nil, fmt.Errorf("%s is %w", in.Name, ErrMoving)
 	}
-	k.SHA256 = k.tmp.Sum()
 	if in.Describe != nil {
 		k.describeSHA = sum(in.Describe)
 	}
@@ -120,12 +126,9 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 		t.mu.Unlock()
 		return k, nil
 	}
-	if err := k.tmp.Flush(); err != nil {
-		return nil, fmt.Errorf("keep %s: %w", in.Name, err)
-	}
 	// The disk writes it while it is decoded.
 	t.w.later(func() error {
-		if err := k.tmp.Sync(); err != nil && !k.dropped.Load() {
+		if err := k.sync(t.w); err != nil && !k.dropped.Load() {
 			return fmt.Errorf("keep %s: %w", in.Name, err)
 		}
 		return nil
@@ -134,14 +137,34 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 	return k, nil
 }
 
-// copy copies the file, and keeps its content at hand where it is small.
-func (k *Kept) copy(r io.Reader) error {
+// read reads the file, which becomes the original itself or is copied.
+func (k *Kept) read(ctx context.Context, t *Take, f *os.File, info os.FileInfo) (err error) {
+	if t.mayLink(k.Input, f, info) {
+		k.from, k.info, k.path = f, info, k.Path
+		h := sha256.New()
+		err = k.pass(&stoppable{ctx, f}, h)
+		k.SHA256 = hex.EncodeToString(h.Sum(nil))
+		return err
+	}
+	if k.tmp, err = t.w.create(); err != nil {
+		return err
+	}
+	k.path = k.tmp.Name()
+	if err = k.pass(&stoppable{ctx, f}, k.tmp); err != nil {
+		return err
+	}
+	k.SHA256 = k.tmp.Sum()
+	return k.tmp.Flush()
+}
+
+// pass passes the file on, and keeps its content at hand where it is small.
+func (k *Kept) pass(r io.Reader, to io.Writer) error {
 	room := copyRooms.Get().(*[]byte)
 	*room = (*room)[:cap(*room)]
 	n, err := io.ReadFull(r, *room)
 	whole := err == io.EOF || err == io.ErrUnexpectedEOF
 	if err == nil || whole {
-		_, err = k.tmp.Write((*room)[:n])
+		_, err = to.Write((*room)[:n])
 	}
 	k.Size = int64(n)
 	if err == nil && whole {
@@ -151,11 +174,18 @@ func (k *Kept) copy(r io.Reader) error {
 	}
 	if err == nil {
 		var more int64
-		more, err = io.CopyBuffer(k.tmp, r, *room)
+		more, err = io.CopyBuffer(to, r, *room)
 		k.Size += more
 	}
 	copyRooms.Put(room)
 	return err
+}
+
+func (k *Kept) sync(w *writer) error {
+	if k.from != nil {
+		return w.fs.Sync(k.from)
+	}
+	return k.tmp.Sync()
 }
 
 // stoppable is a reader that ends with its context.
@@ -171,10 +201,14 @@ func (s *stoppable) Read(p []byte) (int, error) {
 	return s.r.Read(p)
 }
 
-// Open reads the copy. The content of a small file is at hand the first time,
+// Open reads what is kept. The content of a small file is at hand the first time,
 // unless it was to be forgotten.
 func (k *Kept) Open() (Content, error) {
-	if k.text == nil {
+	switch {
+	case k.text != nil:
+	case k.from != nil:
+		return noClose{io.NewSectionReader(k.from, 0, k.Size)}, nil
+	default:
 		return os.Open(k.path)
 	}
 	room := k.text
@@ -182,7 +216,12 @@ func (k *Kept) Open() (Content, error) {
 	return &atHand{bytes.NewReader(*room), room}, nil
 }
 
-// Forget says that the copy will not be opened soon.
+// noClose is a content whose file stays open.
+type noClose struct{ *io.SectionReader }
+
+func (noClose) Close() error { return nil }
+
+// Forget says that it will not be opened soon.
 func (k *Kept) Forget() {
 	if k.text != nil {
 		copyRooms.Put(k.text)
@@ -210,6 +249,9 @@ func (k *Kept) discard() {
 	k.Forget()
 	if k.tmp != nil {
 		k.tmp.Discard()
+	}
+	if k.from != nil {
+		k.from.Close() // ends the lease, too
 	}
 }
 

@@ -28,8 +28,8 @@ func (t *Take) publish(next *Manifest, sides []*fsys.File) error {
 			if sides[i] != nil {
 				err = t.w.place(sides[i], originalPath(s.kept.SHA256)+".json")
 			}
-			if err == nil && s.kept.tmp != nil {
-				err = t.w.place(s.kept.tmp, originalPath(s.kept.SHA256))
+			if err == nil {
+				err = t.w.keep(s.kept)
 			}
 			if err != nil {
 				return fmt.Errorf("keep %s: %w", s.kept.Name, err)
@@ -38,6 +38,22 @@ func (t *Take) publish(next *Manifest, sides []*fsys.File) error {
 		})
 	}
 	return t.w.swap(next)
+}
+
+// keep gives an original its name.
+func (w *writer) keep(k *Kept) (err error) {
+	if k.from != nil {
+		if k.linked = w.link(k); k.linked {
+			return nil
+		}
+		if k.tmp, err = w.copyOut(k); err != nil {
+			return err
+		}
+	}
+	if k.tmp == nil {
+		return nil // of a rebuild: it is there
+	}
+	return w.place(k.tmp, originalPath(k.SHA256))
 }
 
 // announce writes the descriptions, the journal and the sidecars, which wait for
@@ -56,7 +72,9 @@ func (t *Take) announce() (sides []*fsys.File) {
 			})
 		}
 	}
-	t.w.later(t.journal)
+	if t.sure == nil { // a rebuild names no originals
+		t.w.later(t.journal)
+	}
 	sides = make([]*fsys.File, len(t.sinks))
 	t.w.queue(func() {
 		for i, s := range t.sinks {

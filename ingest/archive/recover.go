@@ -58,20 +58,43 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 		}
 		known = h.known
 	}
+	w, err := newWriter(l, 1)
+	if err != nil {
+		return nil, err
+	}
 	for _, sha := range names {
-		if _, ok := known[sha]; ok || len(sha) != 64 {
+		if len(sha) != 64 {
 			continue
 		}
-		// The sidecar alone goes: its sequence never counted. The bytes stay,
-		// in case their file is gone; they are taken up when it comes again.
-		side := originalPath(sha) + ".json"
-		if _, err := os.Lstat(filepath.Join(l.dir, side)); err == nil {
-			if err := l.fs.Remove(filepath.Join(l.dir, side)); err != nil {
+		if f, ok := known[sha]; ok {
+			if err := w.unshare(f); err != nil {
 				return swept, err
 			}
-			swept = append(swept, filepath.ToSlash(side))
+			continue
+		}
+		// The sidecar goes: its sequence never counted. The bytes stay, in case
+		// their file is gone; they are taken up when it comes again. But what has
+		// another name is the file itself, still where it came from, and might be
+		// written to by that name.
+		for _, rel := range []string{originalPath(sha) + ".json", originalPath(sha)} {
+			path := filepath.Join(l.dir, rel)
+			if _, err := os.Lstat(path); err != nil || rel == originalPath(sha) && !shared(path) {
+				continue
+			}
+			if err := l.fs.Remove(path); err != nil {
+				return swept, err
+			}
+			w.changed(filepath.Dir(rel))
+			swept = append(swept, filepath.ToSlash(rel))
 		}
 	}
+	if err := w.syncFolders(); err != nil {
+		return swept, err
+	}
 	more, err := sweep(l.fs, l.dir, m)
+	if err == nil && b != nil {
+		more = append(more, tmpDir+"/"+journalName)
+		err = l.fs.Remove(filepath.Join(l.dir, tmpDir, journalName))
+	}
 	return append(swept, more...), err
 }

@@ -18,8 +18,8 @@ const originalsDir = "originals"
 // partName is how every part is called.
 var partName = regexp.MustCompile(`^[0-9a-f]{16}\.parquet$`)
 
-// sweep removes the files in the making and the parts that the manifest does
-// not name, and tells which. Originals and files that the archive did not make
+// sweep removes the files in the making, but for the journal, and the parts that
+// the manifest does not name, and tells which. Originals and files that the archive did not make
 // stay. Only the holder of the lock may sweep: nobody else can be making the
 // files that it removes.
 func sweep(f fsys.FS, dir string, m *Manifest) (removed []string, err error) {
@@ -45,7 +45,7 @@ func sweep(f fsys.FS, dir string, m *Manifest) (removed []string, err error) {
 				folders = append(folders, path)
 			}
 			return nil
-		case named[rel], !strings.HasPrefix(rel, tmpDir+"/") && !partName.MatchString(d.Name()):
+		case named[rel], rel == tmpDir+"/"+journalName, !strings.HasPrefix(rel, tmpDir+"/") && !partName.MatchString(d.Name()):
 			return nil
 		}
 		removed = append(removed, rel)
@@ -84,6 +84,9 @@ func retire(f fsys.FS, dir string, old, next *Manifest) error {
 		return err
 	}
 	for _, e := range making {
+		if e.Name() == journalName {
+			continue // until nothing is shared with the inbox any more
+		}
 		if err := f.Remove(filepath.Join(dir, tmpDir, e.Name())); err != nil {
 			return err
 		}

@@ -20,6 +20,8 @@ type Options struct {
 	// Memory is how many bytes of readings may wait in memory before
 	// some are put aside on disk; 0 means 256 MiB.
 	Memory int64
+	// Copy copies every original, also where a link is safe.
+	Copy bool
 }
 
 func (o *Options) fill() {
@@ -56,6 +58,7 @@ type Take struct {
 	spill    *os.File
 	spillEnd int64
 	held     atomic.Int64
+	linked   atomic.Int64 // files asked to be kept by a link
 	done     bool
 }
 

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"wane/ingest/archive/internal/fsys"
 	"wane/ingest/archive/internal/parq"
@@ -24,9 +25,13 @@ const tmpDir = "tmp"
 // put off with later is done when wait returns, and the folders that changed
 // are made durable together, before the manifest is swapped.
 type writer struct {
-	dir  string
-	fs   fsys.FS
-	n    atomic.Int64
+	dir string
+	fs  fsys.FS
+	n   atomic.Int64
+
+	began  time.Time // by the clock of the disk, or before
+	device uint64    // the file system it lies on
+
 	room chan struct{} // how many may wait for the disk at once; nil: do all in turn
 
 	wg    sync.WaitGroup
@@ -38,6 +43,11 @@ type writer struct {
 // newWriter makes a writer. With one worker everything happens in turn.
 func newWriter(l *Lock, workers int) (*writer, error) {
 	w := &writer{dir: l.dir, fs: l.fs, dirty: map[string]bool{}}
+	if info, err := os.Stat(filepath.Join(l.dir, lockName)); err == nil { // it was written when it was taken
+		if i, ok := inodeOf(info); ok {
+			w.began, w.device = info.ModTime(), i.device
+		}
+	}
 	if workers > 1 {
 		w.room = make(chan struct{}, 16)
 	}
