@@ -85,7 +85,11 @@ func fresh(dir string) error {
 	if err := os.CopyFS(s, os.DirFS(filepath.Join(dir, "base"))); err != nil {
 		return err
 	}
-	return os.CopyFS(filepath.Join(s, "inbox"), os.DirFS(filepath.Join(dir, "files")))
+	inbox := filepath.Join(s, "inbox")
+	if err := os.CopyFS(inbox, os.DirFS(filepath.Join(dir, "files"))); err != nil {
+		return err
+	}
+	return lain(inbox)
 }
 
 // invent writes the first moments of night n: each of the 40 loggers has its
@@ -129,4 +133,21 @@ func inventFile(path string, logger, n, moments int) error {
 		return err
 	}
 	return f.Close()
+}
+
+// lain gives files the age of a night's, most of which lie in the inbox for hours
+// before they are taken in. What has been written a moment ago is taken in with
+// more caution.
+func lain(folder string) error {
+	names, err := os.ReadDir(folder)
+	if err != nil {
+		return err
+	}
+	then := time.Now().Add(-time.Hour)
+	for _, e := range names {
+		if err := os.Chtimes(filepath.Join(folder, e.Name()), then, then); err != nil {
+			return err
+		}
+	}
+	return nil
 }
