@@ -109,6 +109,18 @@ func (r *Report) law(a *Archive, counted map[string]bool) error {
 	if err != nil {
 		return err
 	}
+	told, err := readSides(a.dir, a.m.Originals)
+	if err != nil {
+		return err
+	}
+	missing := told.missing(sidecarsOf(files))
+	for _, path := range sortedKeys(missing) {
+		why := told.bad[path]
+		if why == nil {
+			why = errors.New("it is missing or tells something else than the table of files")
+		}
+		r.bad(path, doRepair, "%v", why)
+	}
 	held := map[int64]int64{}
 	for _, q := range quarantined {
 		held[q.Sequence] += q.Rows
@@ -123,13 +135,6 @@ func (r *Report) law(a *Archive, counted map[string]bool) error {
 		}
 		if held[f.Sequence] != f.Quarantined {
 			r.bad(originalPath(f.SHA256), doProgram, "%s has %d rows in quarantine, and %d are there", f.Name, f.Quarantined, held[f.Sequence])
-		}
-		s, err := readSidecar(a.dir, f.SHA256)
-		switch {
-		case err != nil:
-			r.bad(originalPath(f.SHA256)+".json", doRepair, "%v", err)
-		case s != sidecarOf(f):
-			r.bad(originalPath(f.SHA256)+".json", doRepair, "it tells something else of %s than the table of files", f.Name)
 		}
 		if err := fileIntact(filepath.Join(a.dir, originalPath(f.SHA256)), f.Size, f.SHA256); err != nil {
 			r.bad(originalPath(f.SHA256), doBackup, "the original of %s: %v", f.Name, err)

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -77,20 +78,16 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	slices.SortFunc(t.drops, func(a, b *Kept) int { return cmp.Compare(a.Name, b.Name) })
 	res := &Result{Archive: t.Archive(), Again: t.drops}
 	if len(t.sinks) > 0 {
-		sides := t.announce()
+		told := t.announce()
 		defer func() {
 			_ = t.w.wait() // nothing may go on in the background
-			for _, f := range sides {
-				if f != nil {
-					f.Discard() // does nothing if it has its name
-				}
-			}
+			told.discard()
 		}()
 		next, files, err := t.build(ctx)
 		if err != nil {
 			return nil, err
 		}
-		if err := t.publish(next, sides); err != nil {
+		if err := t.publish(next, told); err != nil {
 			return nil, err
 		}
 		res.Files, res.Archive, res.sinks = files, &Archive{dir: t.lock.dir, m: next}, t.sinks
@@ -383,11 +380,4 @@ func (t *Take) removeInput(k *Kept) (gone bool, err error) {
 	return true, t.lock.fs.Remove(k.Path)
 }
 
-func sortedKeys(m map[string]bool) []string {
-	out := make([]string, 0, len(m))
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
-}
+func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K { return slices.Sorted(maps.Keys(m)) }

@@ -17,8 +17,9 @@ import (
 )
 
 // Format is the version of the layout. A change that an older reader would
-// misread raises it.
-const Format = 1
+// misread raises it. Format 2 lists the sidecars of a take in one file; what
+// reads 2 reads 1.
+const Format = 2
 
 // manifestName is the file that says what the archive holds.
 const manifestName = "manifest.json"

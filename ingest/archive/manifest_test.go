@@ -37,9 +37,9 @@ func TestManifestComesBack(t *testing.T) {
 }
 
 func TestNewerFormatIsRefused(t *testing.T) {
-	text := strings.Replace(string(exampleManifest().encode()), `"format": 1`, `"format": 2`, 1)
+	text := strings.Replace(string(exampleManifest().encode()), `"format": 2`, `"format": 3`, 1)
 	if _, err := parseManifest([]byte(text)); !errors.Is(err, ErrNewer) || !strings.Contains(err.Error(), "use the newer program") {
-		t.Errorf("format 2: %v", err)
+		t.Errorf("format 3: %v", err)
 	}
 	dir := t.TempDir()
 	if err := os.WriteFile(filepath.Join(dir, manifestName), []byte(text[:len(text)/2]), 0o644); err != nil {

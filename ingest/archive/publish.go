@@ -1,19 +1,16 @@
 package archive
 
 import (
-	"bytes"
-	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
-	"time"
 
 	"wane/ingest/archive/internal/fsys"
 )
 
-// publish gives the originals their names and swaps the manifest. sides are the
-// sidecars by sink, nil where the very same is there.
-func (t *Take) publish(next *Manifest, sides []*fsys.File) error {
+// publish gives the sidecars and the originals their names and swaps the manifest.
+func (t *Take) publish(next *Manifest, told *announced) error {
 	// Every part is in its place and the journal is written before an original
 	// gets its name.
 	if err := t.w.wait(); err != nil {
@@ -22,16 +19,12 @@ func (t *Take) publish(next *Manifest, sides []*fsys.File) error {
 	if err := t.w.syncFolders(); err != nil {
 		return err
 	}
-	for i, s := range t.sinks {
+	for path, f := range told.sides {
+		t.w.later(func() error { return t.w.place(f, path) })
+	}
+	for _, s := range t.sinks {
 		t.w.later(func() error {
-			var err error
-			if sides[i] != nil {
-				err = t.w.place(sides[i], originalPath(s.kept.SHA256)+".json")
-			}
-			if err == nil {
-				err = t.w.keep(s.kept)
-			}
-			if err != nil {
+			if err := t.w.keep(s.kept); err != nil {
 				return fmt.Errorf("keep %s: %w", s.kept.Name, err)
 			}
 			return nil
@@ -58,7 +51,7 @@ func (w *writer) keep(k *Kept) (err error) {
 
 // announce writes the descriptions, the journal and the sidecars, which wait for
 // their names. They are the disk's affair while the readings are merged.
-func (t *Take) announce() (sides []*fsys.File) {
+func (t *Take) announce() *announced {
 	described := map[string]bool{}
 	for _, s := range t.sinks {
 		k := s.kept
@@ -75,40 +68,53 @@ func (t *Take) announce() (sides []*fsys.File) {
 	if t.sure == nil { // a rebuild names no originals
 		t.w.later(t.journal)
 	}
-	sides = make([]*fsys.File, len(t.sinks))
-	t.w.queue(func() {
-		for i, s := range t.sinks {
-			t.w.later(func() (err error) {
-				f := s.file()
-				if sides[i], err = t.w.sidecar(sidecarOf(&f)); err != nil {
-					return fmt.Errorf("keep %s: %w", s.kept.Name, err)
-				}
-				return nil
-			})
+	told := &announced{sides: map[string]*fsys.File{}}
+	t.w.later(func() error {
+		if err := t.sidecars(told); err != nil {
+			return fmt.Errorf("write the sidecars: %w", err)
 		}
+		return nil
 	})
-	return sides
+	return told
 }
 
-// sidecar is what is written beside an original: all that is known of it and
-// cannot be found by reading it again.
-type sidecar struct {
-	SHA256         string    `json:"sha256"`
-	Name           string    `json:"name"`
-	Size           int64     `json:"size"`
-	Modified       time.Time `json:"modified"`
-	TakenIn        time.Time `json:"taken_in"`
-	Sequence       int64     `json:"sequence"`
-	Source         string    `json:"source,omitempty"`
-	DescriptionSHA string    `json:"description_sha256,omitempty"`
-}
+// announced are the sidecars that wait for their names, by those.
+type announced struct{ sides map[string]*fsys.File }
 
-func (s sidecar) encode() []byte {
-	b, err := json.MarshalIndent(s, "", " ")
-	if err != nil {
-		panic(fmt.Sprintf("a sidecar is plain data: %v", err))
+func (a *announced) discard() {
+	for _, f := range a.sides {
+		f.Discard() // does nothing if it has its name
 	}
-	return append(b, '\n')
+}
+
+// sidecars makes those that are not there, durable under temporary names.
+func (t *Take) sidecars(told *announced) error {
+	want := make([]sidecar, len(t.sinks))
+	for i, s := range t.sinks {
+		f := s.file()
+		want[i] = sidecarOf(&f)
+	}
+	had := &sides{}
+	if t.sure != nil {
+		var err error
+		if had, err = readSides(t.lock.dir, math.MaxInt64); err != nil {
+			return err
+		}
+	}
+	for path, b := range had.missing(want) {
+		f, err := t.w.create()
+		if err != nil {
+			return err
+		}
+		told.sides[path] = f
+		if _, err := f.Write(b); err != nil {
+			return err
+		}
+		if err := f.Sync(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // original writes bytes under their SHA-256 among the originals, if they are not
@@ -126,29 +132,4 @@ func (w *writer) original(sha string, b []byte) error {
 		return err
 	}
 	return w.place(f, originalPath(sha))
-}
-
-func sidecarOf(f *File) sidecar {
-	return sidecar{f.SHA256, f.Name, f.Size, f.Modified, f.TakenIn, f.Sequence, f.Source, f.DescriptionSHA}
-}
-
-// sidecar makes the sidecar of an original, durable under a temporary name. It
-// gives nil if the very same is there.
-func (w *writer) sidecar(s sidecar) (*fsys.File, error) {
-	b := s.encode()
-	if had, err := os.ReadFile(filepath.Join(w.dir, originalPath(s.SHA256)+".json")); err == nil && bytes.Equal(had, b) {
-		return nil, nil
-	}
-	f, err := w.create()
-	if err != nil {
-		return nil, err
-	}
-	if _, err = f.Write(b); err == nil {
-		err = f.Sync()
-	}
-	if err != nil {
-		f.Discard()
-		return nil, err
-	}
-	return f, nil
 }

@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -139,24 +138,26 @@ func (t *Take) again(ctx context.Context, order int, o Original, opt RebuildOpti
 // listOriginals reads all sidecars with a sequence up to counted, in order of
 // sequence, and checks that each original is whole.
 func listOriginals(dir string, counted int64) ([]Original, error) {
-	var out []Original
-	var bad []error
-	err := eachOriginal(dir, func(sha string, side bool) error {
-		if !side {
-			return nil
-		}
-		o, err := readOriginal(dir, sha)
-		if err != nil && o.Sequence <= counted {
-			bad = append(bad, err)
-			return nil
-		}
-		if o.Sequence <= counted {
-			out = append(out, o)
-		}
-		return nil
-	})
+	told, err := readSides(dir, counted)
 	if err != nil {
 		return nil, err
+	}
+	var out []Original
+	var bad []error
+	for _, path := range sortedKeys(told.bad) {
+		bad = append(bad, told.bad[path])
+	}
+	for _, sha := range sortedKeys(told.of) {
+		s := told.of[sha]
+		if s.Sequence > counted {
+			continue
+		}
+		o, err := readOriginal(dir, &s)
+		if err != nil {
+			bad = append(bad, err)
+			continue
+		}
+		out = append(out, o)
 	}
 	if len(bad) > 0 {
 		return nil, fmt.Errorf("the originals are not whole, and what they hold would be lost: %w", errors.Join(bad...))
@@ -189,13 +190,10 @@ func eachOriginal(dir string, fn func(sha string, side bool) error) error {
 	})
 }
 
-// readOriginal reads a sidecar and checks the files it speaks of.
-func readOriginal(dir, sha string) (Original, error) {
-	s, err := readSidecar(dir, sha)
-	if err != nil {
-		return Original{}, err
-	}
-	o := Original{SHA256: sha, Name: s.Name, Size: s.Size, Modified: s.Modified, TakenIn: s.TakenIn, Sequence: s.Sequence, Source: s.Source}
+// readOriginal checks the files that a sidecar speaks of.
+func readOriginal(dir string, s *sidecar) (o Original, err error) {
+	sha := s.SHA256
+	o = Original{SHA256: sha, Name: s.Name, Size: s.Size, Modified: s.Modified, TakenIn: s.TakenIn, Sequence: s.Sequence, Source: s.Source}
 	if err := fileIntact(filepath.Join(dir, originalPath(sha)), s.Size, sha); err != nil {
 		return o, fmt.Errorf("original of %s: %w", s.Name, err)
 	}
@@ -208,22 +206,6 @@ func readOriginal(dir, sha string) (Original, error) {
 		}
 	}
 	return o, nil
-}
-
-func readSidecar(dir, sha string) (sidecar, error) {
-	var s sidecar
-	path := originalPath(sha) + ".json"
-	b, err := os.ReadFile(filepath.Join(dir, path))
-	if err == nil {
-		err = json.Unmarshal(b, &s)
-	}
-	if err == nil && (s.SHA256 != sha || s.Sequence < 1 || len(s.DescriptionSHA) != 0 && len(s.DescriptionSHA) != 64) {
-		err = errors.New("it does not speak of its original")
-	}
-	if err != nil {
-		return s, fmt.Errorf("sidecar %s: %w", filepath.ToSlash(path), err)
-	}
-	return s, nil
 }
 
 // clearMaking empties the folder of files in the making, but for the journal.
@@ -244,7 +226,7 @@ func clearMaking(l *Lock) error {
 }
 
 // restoreSidecars writes the sidecars that are missing, from the table of files,
-// and tells for which originals.
+// and tells in which files.
 func restoreSidecars(l *Lock, a *Archive) (restored []string, err error) {
 	files, err := a.Files()
 	if err != nil {
@@ -254,19 +236,24 @@ func restoreSidecars(l *Lock, a *Archive) (restored []string, err error) {
 	if err != nil {
 		return nil, err
 	}
-	for i := range files {
-		f := &files[i]
-		if s, err := readSidecar(l.dir, f.SHA256); err == nil && s == sidecarOf(f) {
-			continue
-		}
-		side, err := w.sidecar(sidecarOf(f))
-		if err == nil && side != nil {
-			err = w.place(side, originalPath(f.SHA256)+".json")
+	had, err := readSides(l.dir, a.m.Originals)
+	if err != nil {
+		return nil, err
+	}
+	missing := had.missing(sidecarsOf(files))
+	for _, path := range sortedKeys(missing) {
+		f, err := w.create()
+		if err == nil {
+			if _, err = f.Write(missing[path]); err == nil {
+				err = w.place(f, path)
+			} else {
+				f.Discard()
+			}
 		}
 		if err != nil {
 			return restored, err
 		}
-		restored = append(restored, f.Name)
+		restored = append(restored, filepath.ToSlash(path))
 	}
 	return restored, w.syncFolders()
 }

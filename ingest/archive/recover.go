@@ -62,6 +62,23 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 	if err != nil {
 		return nil, err
 	}
+	remove := func(rel string) error {
+		path := filepath.Join(l.dir, rel)
+		if _, err := os.Lstat(path); err != nil {
+			return nil
+		}
+		if err := l.fs.Remove(path); err != nil {
+			return err
+		}
+		w.changed(filepath.Dir(rel))
+		swept = append(swept, filepath.ToSlash(rel))
+		return nil
+	}
+	if b != nil {
+		if err := remove(listPath(m.Originals + 1)); err != nil {
+			return swept, err
+		}
+	}
 	for _, sha := range names {
 		if len(sha) != 64 {
 			continue
@@ -72,20 +89,17 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 			}
 			continue
 		}
-		// The sidecar goes: its sequence never counted. The bytes stay, in case
+		// Its sidecar goes: the sequence never counted. The bytes stay, in case
 		// their file is gone; they are taken up when it comes again. But what has
 		// another name is the file itself, still where it came from, and might be
 		// written to by that name.
-		for _, rel := range []string{originalPath(sha) + ".json", originalPath(sha)} {
-			path := filepath.Join(l.dir, rel)
-			if _, err := os.Lstat(path); err != nil || rel == originalPath(sha) && !shared(path) {
-				continue
-			}
-			if err := l.fs.Remove(path); err != nil {
+		if err := remove(sidePath(sha)); err != nil {
+			return swept, err
+		}
+		if path := originalPath(sha); shared(filepath.Join(l.dir, path)) {
+			if err := remove(path); err != nil {
 				return swept, err
 			}
-			w.changed(filepath.Dir(rel))
-			swept = append(swept, filepath.ToSlash(rel))
 		}
 	}
 	if err := w.syncFolders(); err != nil {

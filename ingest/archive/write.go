@@ -68,15 +68,6 @@ func (w *writer) later(fn func() error) {
 	})
 }
 
-// queue calls fn, which calls later often, so that nobody waits for its turn.
-func (w *writer) queue(fn func()) {
-	if w.room == nil {
-		fn()
-		return
-	}
-	w.wg.Go(fn)
-}
-
 func (w *writer) fail(err error) {
 	if err != nil {
 		w.mu.Lock()
