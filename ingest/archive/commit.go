@@ -78,16 +78,12 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	slices.SortFunc(t.drops, func(a, b *Kept) int { return cmp.Compare(a.Name, b.Name) })
 	res := &Result{Archive: t.Archive(), Again: t.drops}
 	if len(t.sinks) > 0 {
-		told := t.announce()
-		defer func() {
-			_ = t.w.wait() // nothing may go on in the background
-			told.discard()
-		}()
+		t.announce()
 		next, files, err := t.build(ctx)
 		if err != nil {
 			return nil, err
 		}
-		if err := t.publish(next, told); err != nil {
+		if err := t.publish(next); err != nil {
 			return nil, err
 		}
 		res.Files, res.Archive, res.sinks = files, &Archive{dir: t.lock.dir, m: next}, t.sinks
@@ -111,6 +107,9 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	}
 	if err == nil && durable && t.sure == nil && len(t.sinks) > 0 {
 		err = t.lock.fs.Remove(filepath.Join(t.lock.dir, tmpDir, journalName))
+	}
+	if err == nil && durable {
+		t.lock.end()
 	}
 	return res, err
 }

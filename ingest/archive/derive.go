@@ -98,14 +98,16 @@ func (d *Derivation) Commit() (*Archive, error) {
 	}
 	next.Parts = append(next.Parts, d.parts...)
 	if dropped == d.kept && len(d.parts) == d.kept {
+		d.lock.end()
 		return d.Archive(), nil
 	}
 	if err := d.w.swap(&next); err != nil {
 		return nil, err
 	}
-	if _, err := sweep(d.lock.fs, d.lock.dir, &next); err != nil {
+	if err := retire(d.lock.fs, d.lock.dir, d.old, &next); err != nil {
 		return nil, fmt.Errorf("remove what was replaced: %w", err)
 	}
+	d.lock.end()
 	return &Archive{dir: d.lock.dir, m: &next}, nil
 }
 
@@ -132,7 +134,9 @@ func DropDerived(l *Lock) error {
 	if err := w.swap(&next); err != nil {
 		return err
 	}
-	_, err = sweep(l.fs, l.dir, &next)
+	if _, err = sweep(l.fs, l.dir, &next); err == nil {
+		l.end()
+	}
 	return err
 }
 

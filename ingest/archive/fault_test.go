@@ -249,6 +249,9 @@ func settleDown(t *testing.T, what, archive, inbox string, want map[string]strin
 			t.Fatalf("%s: the archive is another: %v", what, d)
 		}
 	}
+	if info, err := os.Stat(filepath.Join(archive, lockName)); err != nil || info.Size() != 0 {
+		t.Errorf("%s: the lock says that there may be leftovers, %v", what, err)
+	}
 	err := eachOriginal(archive, func(sha string, _ bool) error {
 		if shared(filepath.Join(archive, originalPath(sha))) {
 			t.Errorf("%s: an original is shared with the inbox", what)

@@ -50,6 +50,7 @@ type Kept struct {
 	tmp         *fsys.File  // the copy; nil if there is none
 	from        *os.File    // the file itself, to be linked; nil if it is copied
 	info        os.FileInfo // of it, before it was read
+	inode       inode       // of it, before it was read, and then as it was linked
 	linked      bool        // has its name among the originals
 	dropped     atomic.Bool // it is not wanted after all
 	path        string
@@ -141,6 +142,7 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 func (k *Kept) read(ctx context.Context, t *Take, f *os.File, info os.FileInfo) (err error) {
 	if t.mayLink(k.Input, f, info) {
 		k.from, k.info, k.path = f, info, k.Path
+		k.inode, _ = inodeOf(info)
 		h := sha256.New()
 		err = k.pass(&stoppable{ctx, f}, h)
 		k.SHA256 = hex.EncodeToString(h.Sum(nil))

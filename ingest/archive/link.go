@@ -16,10 +16,10 @@ import (
 // held open until the take ends; a file that is replaced, removed or appended
 // to meanwhile is copied through that descriptor.
 //
-// From publish, which gives it the second name, until the removal of the first,
-// whoever opened it by the first for writing would write into the archive. So
-// that time is spent under a lease, which keeps such openers waiting, and an
-// original that any has come for is made a file of its own before they go on.
+// Until the removal of the first name, whoever opened it by that for writing would
+// write into the archive. So the time from shortly before the manifest is swapped
+// is spent under a lease, which keeps such openers waiting, and an original that
+// any has come for, or that has been touched before, is made a file of its own.
 // What a kill leaves shared the next run makes a file of its own or, where it
 // does not count, removes.
 
@@ -53,18 +53,10 @@ func (t *Take) mayLink(in Input, f *os.File, info os.FileInfo) bool {
 	return true
 }
 
-// link gives the file itself its name among the originals, under a lease. It
-// says no if that is not safe or not possible.
+// link gives the file itself its name among the originals. It says no if that is
+// not possible, or the file is no longer as it was read.
 func (w *writer) link(k *Kept) bool {
-	if !hold(k.from) {
-		return false
-	}
-	now, err := k.from.Stat()
-	if err != nil || now.Size() != k.Size || !now.ModTime().Equal(k.info.ModTime()) {
-		return false
-	}
-	then, _ := inodeOf(k.info)
-	if i, _ := inodeOf(now); i != then {
+	if now, ok := k.unchanged(); !ok || now != k.inode {
 		return false
 	}
 	rel := originalPath(k.SHA256)
@@ -74,7 +66,29 @@ func (w *writer) link(k *Kept) bool {
 	w.changed(filepath.Dir(rel))
 	// Another file may have come under the name just before.
 	there, err := os.Lstat(filepath.Join(w.dir, rel))
-	return err == nil && os.SameFile(there, k.info)
+	now, ok := k.unchanged()
+	k.inode = now
+	return err == nil && ok && os.SameFile(there, k.info)
+}
+
+// unchanged says whether the file has the size and the time of change with which
+// it was read.
+func (k *Kept) unchanged() (inode, bool) {
+	now, err := k.from.Stat()
+	if err != nil || now.Size() != k.Size || !now.ModTime().Equal(k.info.ModTime()) {
+		return inode{}, false
+	}
+	return inodeOf(now)
+}
+
+// hold takes the lease of a file that is linked, to be held until letGo, and says
+// whether it is as it was read and nobody has it open for writing.
+func (k *Kept) hold() bool {
+	if !hold(k.from) {
+		return false
+	}
+	now, ok := k.unchanged()
+	return ok && now == k.inode
 }
 
 // copyOut copies what was kept through its descriptor, under whatever name it
@@ -109,11 +123,7 @@ func (t *Take) letGo() error {
 			continue
 		}
 		if k.linked && !k.alone() {
-			f, err := t.w.copyOut(k)
-			if err == nil {
-				err = t.w.place(f, originalPath(k.SHA256))
-			}
-			if err != nil {
+			if err := t.w.instead(k); err != nil {
 				errs = append(errs, fmt.Errorf("%s: %v", k.Name, err))
 			}
 		}

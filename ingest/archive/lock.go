@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
@@ -31,7 +32,28 @@ type Lock struct {
 	dir   string
 	flock *flock.Flock
 	fs    fsys.FS
+
+	busy     bool // a writer has begun and not ended
+	leftover bool // an earlier one has not ended: there may be files that do not count
 }
+
+// begin and end bracket whatever may leave files that do not count, should it not
+// come to its end. They are called in turn.
+func (l *Lock) begin() {
+	l.leftover = l.leftover || l.busy
+	l.busy = true
+}
+
+func (l *Lock) end() { l.busy = false }
+
+// clean says that there is nothing that does not count, so that none need look.
+func (l *Lock) clean() bool {
+	making, err := os.ReadDir(filepath.Join(l.dir, tmpDir))
+	return !l.busy && !l.leftover && len(making) == 0 && (err == nil || errors.Is(err, fs.ErrNotExist))
+}
+
+// cleared says that somebody has looked.
+func (l *Lock) cleared() { l.busy, l.leftover = false, false }
 
 // Acquire takes the lock of the archive in dir, which it makes if need be. If
 // another process has it, the error is ErrLocked and names the holder.
@@ -58,6 +80,11 @@ func acquire(dir string, me Holder, f fsys.FS) (*Lock, error) {
 		}
 		return nil, fmt.Errorf("%w by %s, process %d, since %s; wait for it to end", ErrLocked, h.What, h.PID, h.Start.Format(time.RFC3339))
 	}
+	last, err := os.ReadFile(path)
+	if err != nil {
+		fl.Close()
+		return nil, fmt.Errorf("read the lock: %w", err)
+	}
 	b, err := json.Marshal(me)
 	if err == nil {
 		// The name in the lock is a courtesy, so it goes without fsync; a torn
@@ -68,7 +95,7 @@ func acquire(dir string, me Holder, f fsys.FS) (*Lock, error) {
 		fl.Close()
 		return nil, fmt.Errorf("write the lock: %w", err)
 	}
-	return &Lock{dir: dir, flock: fl, fs: f}, nil
+	return &Lock{dir: dir, flock: fl, fs: f, leftover: len(last) > 0}, nil
 }
 
 // holder reads who wrote the lock file last.
@@ -85,8 +112,12 @@ func holder(path string) (Holder, error) {
 func (l *Lock) Dir() string { return l.dir }
 
 // Release gives the lock up. The lock file stays: removing it would let two
-// processes lock two files of one name.
+// processes lock two files of one name. It is empty if there is nothing for the
+// next to clear up.
 func (l *Lock) Release() error {
+	if l.busy || l.leftover {
+		return l.flock.Close()
+	}
 	if err := os.Truncate(l.flock.Path(), 0); err != nil {
 		l.flock.Close()
 		return err

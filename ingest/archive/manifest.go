@@ -78,8 +78,25 @@ func (m *Manifest) encode() []byte {
 		return cmp.Or(cmp.Compare(a.Table, b.Table), cmp.Compare(a.Path, b.Path))
 	})
 	m.Checksum = ""
-	m.Checksum = sum(m.marshal())
-	return m.marshal()
+	b := m.marshal()
+	m.Checksum = sum(b)
+	return append(b[:len(b)-len(checksumEnd(""))], checksumEnd(m.Checksum)...)
+}
+
+// checksumEnd is how a document ends that has this checksum.
+func checksumEnd(sum string) string { return fmt.Sprintf(` "checksum": %q`+"\n}\n", sum) }
+
+// checksumHolds says whether the document has the checksum that it should have,
+// byte for byte.
+func checksumHolds(b []byte, want string) bool {
+	body, ok := bytes.CutSuffix(b, []byte(checksumEnd(want)))
+	if !ok {
+		return false
+	}
+	h := sha256.New()
+	h.Write(body)
+	h.Write([]byte(checksumEnd("")))
+	return hex.EncodeToString(h.Sum(nil)) == want
 }
 
 func (m *Manifest) marshal() []byte {
@@ -100,30 +117,32 @@ func sum(b []byte) string {
 
 // parseManifest reads and checks a manifest.
 func parseManifest(b []byte) (*Manifest, error) {
-	var head struct {
-		Format int `json:"format"`
-	}
-	if err := json.Unmarshal(b, &head); err != nil {
-		return nil, fmt.Errorf("%w: %v", ErrTorn, err)
-	}
-	if head.Format > Format {
-		return nil, fmt.Errorf("%w: it is %d, this program reads up to %d; use the newer program", ErrNewer, head.Format, Format)
-	}
 	var m Manifest
 	d := json.NewDecoder(bytes.NewReader(b))
 	d.DisallowUnknownFields()
-	if err := d.Decode(&m); err != nil {
+	err := d.Decode(&m)
+	if err != nil {
+		// A later format may have other fields.
+		var head struct {
+			Format int `json:"format"`
+		}
+		if herr := json.Unmarshal(b, &head); herr != nil {
+			return nil, fmt.Errorf("%w: %v", ErrTorn, herr)
+		}
+		m.Format = head.Format
+	}
+	if m.Format > Format {
+		return nil, fmt.Errorf("%w: it is %d, this program reads up to %d; use the newer program", ErrNewer, m.Format, Format)
+	}
+	if err != nil {
 		return nil, fmt.Errorf("%w: %v", ErrTorn, err)
 	}
 	if m.Format < 1 {
 		return nil, fmt.Errorf("%w: format %d never was", ErrTorn, m.Format)
 	}
-	want := m.Checksum
-	m.Checksum = ""
-	if sum(m.marshal()) != want {
+	if !checksumHolds(b, m.Checksum) {
 		return nil, fmt.Errorf("%w: its checksum does not match", ErrTorn)
 	}
-	m.Checksum = want
 	seen := map[string]bool{}
 	for _, p := range m.Parts {
 		if p.Table == "" || !filepath.IsLocal(filepath.FromSlash(p.Path)) || !strings.HasPrefix(p.Path, p.Table+"/") || seen[p.Path] {

@@ -5,43 +5,55 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-
-	"wane/ingest/archive/internal/fsys"
+	"sync"
 )
 
-// publish gives the sidecars and the originals their names and swaps the manifest.
-func (t *Take) publish(next *Manifest, told *announced) error {
-	// Every part is in its place and the journal is written before an original
-	// gets its name.
-	if err := t.w.wait(); err != nil {
-		return err
-	}
-	if err := t.w.syncFolders(); err != nil {
-		return err
-	}
-	for path, f := range told.sides {
-		t.w.later(func() error { return t.w.place(f, path) })
-	}
-	for _, s := range t.sinks {
-		t.w.later(func() error {
-			if err := t.w.keep(s.kept); err != nil {
-				return fmt.Errorf("keep %s: %w", s.kept.Name, err)
+// announce gives the originals, their sidecars and descriptions their names, which
+// is the disk's affair while the readings are merged. Nothing of it counts yet;
+// the journal, which is durable before, tells the next run what to clear up.
+func (t *Take) announce() {
+	described := map[string]bool{}
+	t.w.queue(func() {
+		if t.sure == nil { // a rebuild names no originals
+			if err := t.journal(); err != nil {
+				t.w.fail(fmt.Errorf("write the journal: %w", err))
+				return
 			}
-			return nil
-		})
-	}
-	return t.w.swap(next)
+		}
+		var named sync.WaitGroup
+		later := func(what, name string, do func() error) {
+			named.Add(1)
+			t.w.later(func() error {
+				defer named.Done()
+				if err := do(); err != nil {
+					return fmt.Errorf("keep %s%s: %w", what, name, err)
+				}
+				return nil
+			})
+		}
+		later("", "the sidecars", t.sidecars)
+		for _, s := range t.sinks {
+			k := s.kept
+			if k.Describe != nil && !described[k.describeSHA] {
+				described[k.describeSHA] = true
+				later("the description of ", k.Name, func() error { return t.w.original(k.describeSHA, k.Describe) })
+			}
+			later("", k.Name, func() error { return t.w.keep(k) })
+		}
+		named.Wait()
+		for _, dir := range t.w.dirtyBelow(originalsDir) {
+			t.w.later(func() error { return t.w.fs.SyncDir(dir) })
+		}
+	})
 }
 
 // keep gives an original its name.
-func (w *writer) keep(k *Kept) (err error) {
+func (w *writer) keep(k *Kept) error {
 	if k.from != nil {
 		if k.linked = w.link(k); k.linked {
 			return nil
 		}
-		if k.tmp, err = w.copyOut(k); err != nil {
-			return err
-		}
+		return w.instead(k)
 	}
 	if k.tmp == nil {
 		return nil // of a rebuild: it is there
@@ -49,46 +61,37 @@ func (w *writer) keep(k *Kept) (err error) {
 	return w.place(k.tmp, originalPath(k.SHA256))
 }
 
-// announce writes the descriptions, the journal and the sidecars, which wait for
-// their names. They are the disk's affair while the readings are merged.
-func (t *Take) announce() *announced {
-	described := map[string]bool{}
+// instead makes an original that cannot stay a link a file of its own.
+func (w *writer) instead(k *Kept) error {
+	f, err := w.copyOut(k)
+	if err != nil {
+		return err
+	}
+	k.linked = false
+	return w.place(f, originalPath(k.SHA256))
+}
+
+// publish swaps the manifest, once everything is in its place and nobody can
+// write to what is linked.
+func (t *Take) publish(next *Manifest) error {
+	if err := t.w.wait(); err != nil {
+		return err
+	}
 	for _, s := range t.sinks {
-		k := s.kept
-		if k.Describe != nil && !described[k.describeSHA] {
-			described[k.describeSHA] = true
+		if k := s.kept; k.linked && !k.hold() {
 			t.w.later(func() error {
-				if err := t.w.original(k.describeSHA, k.Describe); err != nil {
-					return fmt.Errorf("keep the description of %s: %w", k.Name, err)
+				if err := t.w.instead(k); err != nil {
+					return fmt.Errorf("keep %s: %w", k.Name, err)
 				}
 				return nil
 			})
 		}
 	}
-	if t.sure == nil { // a rebuild names no originals
-		t.w.later(t.journal)
-	}
-	told := &announced{sides: map[string]*fsys.File{}}
-	t.w.later(func() error {
-		if err := t.sidecars(told); err != nil {
-			return fmt.Errorf("write the sidecars: %w", err)
-		}
-		return nil
-	})
-	return told
+	return t.w.swap(next)
 }
 
-// announced are the sidecars that wait for their names, by those.
-type announced struct{ sides map[string]*fsys.File }
-
-func (a *announced) discard() {
-	for _, f := range a.sides {
-		f.Discard() // does nothing if it has its name
-	}
-}
-
-// sidecars makes those that are not there, durable under temporary names.
-func (t *Take) sidecars(told *announced) error {
+// sidecars writes those that are not there.
+func (t *Take) sidecars() error {
 	want := make([]sidecar, len(t.sinks))
 	for i, s := range t.sinks {
 		f := s.file()
@@ -101,28 +104,20 @@ func (t *Take) sidecars(told *announced) error {
 			return err
 		}
 	}
-	for path, b := range had.missing(want) {
-		f, err := t.w.create()
-		if err != nil {
-			return err
-		}
-		told.sides[path] = f
-		if _, err := f.Write(b); err != nil {
-			return err
-		}
-		if err := f.Sync(); err != nil {
+	return t.w.placeAll(had.missing(want))
+}
+
+// placeAll writes files, by path.
+func (w *writer) placeAll(files map[string][]byte) error {
+	for _, path := range sortedKeys(files) {
+		if err := w.placeBytes(files[path], path); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// original writes bytes under their SHA-256 among the originals, if they are not
-// there.
-func (w *writer) original(sha string, b []byte) error {
-	if _, err := os.Lstat(filepath.Join(w.dir, originalPath(sha))); err == nil {
-		return nil
-	}
+func (w *writer) placeBytes(b []byte, path string) error {
 	f, err := w.create()
 	if err != nil {
 		return err
@@ -131,5 +126,14 @@ func (w *writer) original(sha string, b []byte) error {
 	if _, err := f.Write(b); err != nil {
 		return err
 	}
-	return w.place(f, originalPath(sha))
+	return w.place(f, path)
+}
+
+// original writes bytes under their SHA-256 among the originals, if they are not
+// there.
+func (w *writer) original(sha string, b []byte) error {
+	if _, err := os.Lstat(filepath.Join(w.dir, originalPath(sha))); err == nil {
+		return nil
+	}
+	return w.placeBytes(b, originalPath(sha))
 }

@@ -92,7 +92,11 @@ func Rebuild(ctx context.Context, l *Lock, opt RebuildOptions) (*Archive, error)
 		}
 	}
 	if len(originals) == 0 {
-		return t.Archive(), t.w.swap(base)
+		err := t.w.swap(base)
+		if err == nil {
+			l.end()
+		}
+		return t.Archive(), err
 	}
 	res, err := t.Commit(ctx)
 	if err != nil {
@@ -241,19 +245,12 @@ func restoreSidecars(l *Lock, a *Archive) (restored []string, err error) {
 		return nil, err
 	}
 	missing := had.missing(sidecarsOf(files))
-	for _, path := range sortedKeys(missing) {
-		f, err := w.create()
-		if err == nil {
-			if _, err = f.Write(missing[path]); err == nil {
-				err = w.place(f, path)
-			} else {
-				f.Discard()
-			}
-		}
-		if err != nil {
-			return restored, err
-		}
-		restored = append(restored, filepath.ToSlash(path))
+	if err := w.placeAll(missing); err != nil {
+		return nil, err
 	}
-	return restored, w.syncFolders()
+	if err := w.syncFolders(); err != nil {
+		return nil, err
+	}
+	l.end()
+	return sortedKeys(missing), nil
 }

@@ -13,7 +13,7 @@ import (
 // that are about to get their names.
 const journalName = "journal"
 
-// journal writes down which originals are about to be named, so that a run that
+// journal writes down, for good, which originals are about to be named, so that a run that
 // finds the list knows what may lie about without a manifest that counts it.
 func (t *Take) journal() error {
 	var names []string
@@ -24,18 +24,13 @@ func (t *Take) journal() error {
 	if err != nil {
 		return err
 	}
-	f, err := t.w.create()
-	if err != nil {
+	if err := t.w.placeBytes(append(b, '\n'), filepath.Join(tmpDir, journalName)); err != nil {
 		return err
 	}
-	defer f.Discard()
-	if _, err := f.Write(append(b, '\n')); err != nil {
-		return err
-	}
-	return t.w.place(f, filepath.Join(tmpDir, journalName))
+	return t.w.fs.SyncDir(filepath.Join(t.w.dir, tmpDir))
 }
 
-// recoverFrom clears up after a run that was killed: files in the making, parts
+// recoverFrom clears up after a run that did not come to its end: files in the making, parts
 // that do not count and sidecars that never counted are removed. The files that
 // the run was taking in are still where they came from, since those are removed
 // last, and are taken in again.
@@ -44,8 +39,11 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, err
 	}
+	if b == nil && l.clean() {
+		return nil, nil
+	}
 	var names []string
-	if err == nil {
+	if b != nil {
 		if err := json.Unmarshal(b, &names); err != nil {
 			return nil, fmt.Errorf("the journal %s is damaged (%w); run check --repair", filepath.Join(l.dir, tmpDir, journalName), err)
 		}
@@ -109,6 +107,9 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 	if err == nil && b != nil {
 		more = append(more, tmpDir+"/"+journalName)
 		err = l.fs.Remove(filepath.Join(l.dir, tmpDir, journalName))
+	}
+	if err == nil {
+		l.cleared()
 	}
 	return append(swept, more...), err
 }

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -40,7 +41,8 @@ type writer struct {
 	dirty map[string]bool // folders in which names changed
 }
 
-// newWriter makes a writer. With one worker everything happens in turn.
+// newWriter makes a writer. With one worker everything happens in turn. Whoever
+// makes it tells the lock when nothing is left of it that does not count.
 func newWriter(l *Lock, workers int) (*writer, error) {
 	w := &writer{dir: l.dir, fs: l.fs, dirty: map[string]bool{}}
 	if info, err := os.Stat(filepath.Join(l.dir, lockName)); err == nil { // it was written when it was taken
@@ -49,8 +51,9 @@ func newWriter(l *Lock, workers int) (*writer, error) {
 		}
 	}
 	if workers > 1 {
-		w.room = make(chan struct{}, 16)
+		w.room = make(chan struct{}, 64)
 	}
+	l.begin()
 	return w, fsys.MkdirAll(w.fs, w.dir, tmpDir)
 }
 
@@ -66,6 +69,15 @@ func (w *writer) later(fn func() error) {
 		defer func() { <-w.room }()
 		w.fail(fn())
 	})
+}
+
+// queue calls fn, which calls later often, so that nobody waits for its turn.
+func (w *writer) queue(fn func()) {
+	if w.room == nil {
+		fn()
+		return
+	}
+	w.wg.Go(fn)
 }
 
 func (w *writer) fail(err error) {
@@ -148,6 +160,21 @@ func (w *writer) syncFolders() error {
 		w.later(func() error { return w.fs.SyncDir(n) })
 	}
 	return w.wait()
+}
+
+// dirtyBelow gives the folders below one of the archive's in which names changed,
+// for the caller to make durable.
+func (w *writer) dirtyBelow(rel string) []string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	var out []string
+	for _, n := range sortedKeys(w.dirty) {
+		if up := filepath.Join(w.dir, rel); n == up || strings.HasPrefix(n, up+string(filepath.Separator)) {
+			out = append(out, n)
+			delete(w.dirty, n)
+		}
+	}
+	return out
 }
 
 // publish gives a finished file its place among the parts, under a name that

@@ -17,15 +17,16 @@ import (
 // Publish, where it does nothing. Sync, Move, Publish and Discard may be called
 // from several goroutines.
 type File struct {
-	mu   sync.Mutex // over what Sync, Move and Discard share
-	fs   FS
-	tmp  string
-	w    Writer
-	buf  *bufio.Writer
-	hash hash.Hash
-	n    int64
-	err  error
-	done bool
+	mu    sync.Mutex // over what Sync, Move and Discard share
+	fs    FS
+	tmp   string
+	w     Writer
+	buf   *bufio.Writer
+	hash  hash.Hash
+	n     int64
+	err   error
+	done  bool // moved or discarded
+	moved bool
 }
 
 // buffers go from file to file.
@@ -85,10 +86,14 @@ func (f *File) leave() {
 }
 
 // Sync makes the bytes durable and closes the file, still under its temporary
-// name, after checking that the disk holds as many bytes as were written.
+// name, after checking that the disk holds as many bytes as were written. After
+// Move there is nothing left to do.
 func (f *File) Sync() error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
+	if f.moved {
+		return nil
+	}
 	return f.sync()
 }
 
@@ -164,6 +169,6 @@ func (f *File) Move(name string) error {
 		f.err = err
 		return err
 	}
-	f.done = true
+	f.done, f.moved = true, true
 	return nil
 }
