@@ -2,6 +2,7 @@ package parq
 
 import (
 	"encoding/binary"
+	"math"
 	"math/bits"
 )
 
@@ -22,7 +23,8 @@ type packer struct {
 	first, prev     int64
 	least, greatest int64 // of the values
 	deltas          [deltaBlock]int64
-	have            int    // deltas that wait for their block to fill
+	have            int   // deltas that wait for their block to fill
+	low, high       int64 // the least and the greatest of them
 	buf             []byte // room for the header, then the blocks
 }
 
@@ -46,13 +48,20 @@ func (p *packer) add(v []int64) {
 	p.n += len(v)
 	least, greatest, prev := p.least, p.greatest, p.prev
 	for len(v) > 0 {
+		if p.have == 0 {
+			p.low, p.high = math.MaxInt64, math.MinInt64
+		}
 		n := min(len(v), deltaBlock-p.have)
 		room := p.deltas[p.have : p.have+n]
+		low, high := p.low, p.high
 		for i, x := range v[:n] {
-			room[i] = x - prev
+			d := x - prev
+			room[i] = d
 			prev = x
+			low, high = min(low, d), max(high, d)
 			least, greatest = min(least, x), max(greatest, x)
 		}
+		p.low, p.high = low, high
 		v = v[n:]
 		if p.have += n; p.have == deltaBlock {
 			p.block()
@@ -63,15 +72,19 @@ func (p *packer) add(v []int64) {
 
 // block encodes the deltas that wait.
 func (p *packer) block() {
-	n := p.have
+	n, least := p.have, p.low
 	p.have = 0
-	least := p.deltas[0]
-	for _, d := range p.deltas[1:n] {
-		least = min(least, d)
+	if cap(p.buf)-len(p.buf) < mostBlock {
+		// By doubling: what append makes of it costs three times as much memory.
+		p.buf = append(make([]byte, 0, 2*cap(p.buf)+mostBlock), p.buf...)
 	}
 	dst := binary.AppendVarint(p.buf, least)
 	widths := len(dst)
 	dst = append(dst, 0, 0, 0, 0)
+	if p.high == least {
+		p.buf = dst // a steady step, as most times have it
+		return
+	}
 	for m := 0; m*deltaMini < n; m++ {
 		from, to := m*deltaMini, min((m+1)*deltaMini, n)
 		var all uint64
@@ -85,11 +98,15 @@ func (p *packer) block() {
 			for j := to; j < from+deltaMini; j++ {
 				p.deltas[j] = least
 			}
-			dst = appendPacked(dst, p.deltas[from:from+deltaMini], least, uint(w))
+			dst = appendPacked(dst, (*[deltaMini]int64)(p.deltas[from:]), least, uint(w))
 		}
 	}
 	p.buf = dst
 }
+
+// mostBlock is the most bytes of a block: its least delta, the widths, and all
+// deltas as they are.
+const mostBlock = binary.MaxVarintLen64 + deltaBlock/deltaMini + 8*deltaBlock
 
 // finish gives the encoded values, good until the next reset.
 func (p *packer) finish() []byte {
@@ -107,18 +124,31 @@ func (p *packer) finish() []byte {
 }
 
 // appendPacked appends 32 values, each less base, of w bits each, the least
-// significant bit first.
-func appendPacked(dst []byte, v []int64, base int64, w uint) []byte {
+// significant bit first. Narrow ones are put together before they are put down.
+func appendPacked(dst []byte, v *[deltaMini]int64, base int64, w uint) []byte {
 	var acc uint64
 	var have uint
-	for _, x := range v {
-		u := uint64(x - base)
+	put := func(u uint64, w uint) {
 		acc |= u << have
 		have += w
 		if have >= 64 {
 			dst = binary.LittleEndian.AppendUint64(dst, acc)
 			have -= 64
 			acc = u >> (w - have)
+		}
+	}
+	switch {
+	case w <= 16:
+		for i := 0; i < deltaMini; i += 4 {
+			put(uint64(v[i]-base)|uint64(v[i+1]-base)<<w|uint64(v[i+2]-base)<<(2*w)|uint64(v[i+3]-base)<<(3*w), 4*w)
+		}
+	case w <= 32:
+		for i := 0; i < deltaMini; i += 2 {
+			put(uint64(v[i]-base)|uint64(v[i+1]-base)<<w, 2*w)
+		}
+	default:
+		for _, x := range v {
+			put(uint64(x-base), w)
 		}
 	}
 	if have > 0 { // 32 w bits are whole words but for one half

@@ -42,6 +42,19 @@ func TestPackerIsPlain(t *testing.T) {
 	})
 }
 
+// plainPacked packs bit by bit.
+func plainPacked(dst []byte, v []int64, base int64, w int) []byte {
+	out := make([]byte, len(v)*w/8)
+	for i, x := range v {
+		for b := range w {
+			if uint64(x-base)>>b&1 == 1 {
+				out[(i*w+b)/8] |= 1 << ((i*w + b) % 8)
+			}
+		}
+	}
+	return append(dst, out...)
+}
+
 // plainDelta is the encoding of values that are all at hand.
 func plainDelta(dst []byte, v []int64) []byte {
 	dst = binary.AppendUvarint(dst, deltaBlock)
@@ -80,7 +93,7 @@ func plainDelta(dst []byte, v []int64) []byte {
 				for j := to; j < from+deltaMini; j++ {
 					deltas[j] = least
 				}
-				dst = appendPacked(dst, deltas[from:from+deltaMini], least, uint(w))
+				dst = plainPacked(dst, deltas[from:from+deltaMini], least, w)
 			}
 		}
 	}
