@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"wane/ingest/archive"
+	"wane/ingest/reading"
 	"wane/ingest/source"
 )
 
@@ -167,4 +168,14 @@ func (r *round) decode(ctx context.Context, i int) error {
 	}
 	c.said, err = read(ctx, f, c.kept.Name, by, c.kept.Source == SurveySource, r.now, c.sink)
 	return err
+}
+
+// eachSeries gives the series of each file that was decoded to fn, with the
+// file's content and the number of readings.
+func (r *round) eachSeries(fn func(sha string, s reading.Series, readings int64)) {
+	for i := range r.came {
+		if c := &r.came[i]; c.sink != nil {
+			c.sink.Series(func(s reading.Series, readings int64) { fn(c.kept.SHA256, s, readings) })
+		}
+	}
 }

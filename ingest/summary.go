@@ -39,10 +39,9 @@ type BySource struct {
 	archive.Counts
 }
 
-func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
+func (s *Summary) add(res *archive.Result, unknown *unknowns) {
 	by := map[string]*BySource{}
-	var unknown map[int64]int64
-	s.Broken, s.Unknown, unknown = oddities(res, reg)
+	s.Broken, s.Unknown = res.Refused(), unknown.list()
 	for _, f := range res.Files {
 		b := by[f.Source]
 		if b == nil {
@@ -51,8 +50,8 @@ func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
 		}
 		b.Files++
 		b.Add(f.Counts)
-		b.Unknown += unknown[f.Sequence]
-		s.UnknownRows += unknown[f.Sequence]
+		b.Unknown += unknown.rows[f.SHA256]
+		s.UnknownRows += unknown.rows[f.SHA256]
 		s.Files++
 		s.All.Add(f.Counts)
 	}
@@ -76,14 +75,6 @@ func (s *Summary) add(res *archive.Result, reg *fleet.Register) {
 	s.Undeleted = res.Left
 }
 
-// oddities tells which of the new files cannot be used, which of their series
-// the register does not know, and how many readings of those each file has.
-func oddities(res *archive.Result, reg *fleet.Register) (broken, unknown []string, rows map[int64]int64) {
-	u := newUnknowns(reg)
-	res.Coverage(u.add)
-	return res.Refused(), u.list(), u.rows
-}
-
 // Unknown lists the series of the archive that the register does not have.
 func Unknown(a *archive.Archive, reg *fleet.Register) ([]string, error) {
 	cover, err := a.Coverage()
@@ -92,43 +83,35 @@ func Unknown(a *archive.Archive, reg *fleet.Register) ([]string, error) {
 	}
 	u := newUnknowns(reg)
 	for _, c := range cover {
-		u.add(c)
+		u.add("", c.Series, c.Readings)
 	}
 	return u.list(), nil
 }
 
 // unknowns gathers the series that the register does not have.
 type unknowns struct {
-	reg  *fleet.Register         // nil: nothing is unknown
-	seen map[reading.Series]bool // whether it is known
-	rows map[int64]int64         // unknown readings, by file
+	reg    *fleet.Register // nil: nothing is unknown
+	series map[reading.Series]bool
+	rows   map[string]int64 // readings of them, by the content of their file
 }
 
 func newUnknowns(reg *fleet.Register) *unknowns {
-	return &unknowns{reg, map[reading.Series]bool{}, map[int64]int64{}}
+	return &unknowns{reg, map[reading.Series]bool{}, map[string]int64{}}
 }
 
-func (u *unknowns) add(c archive.Covered) {
-	if u.reg == nil || c.Series.Sensor == SurveySensor {
+func (u *unknowns) add(sha string, s reading.Series, readings int64) {
+	if u.reg == nil || s.Sensor == SurveySensor || u.reg.Known(s.Sensor, s.Channel) {
 		return
 	}
-	known, told := u.seen[c.Series]
-	if !told {
-		known = u.reg.Known(c.Series.Sensor, c.Series.Channel)
-		u.seen[c.Series] = known
-	}
-	if !known {
-		u.rows[c.Sequence] += c.Readings
-	}
+	u.series[s] = true
+	u.rows[sha] += readings
 }
 
 // list names them, in order.
 func (u *unknowns) list() []string {
 	var out []string
-	for s, known := range u.seen {
-		if !known {
-			out = append(out, s.String())
-		}
+	for s := range u.series {
+		out = append(out, s.String())
 	}
 	sort.Strings(out)
 	return slices.Compact(out) // a slash in a name makes two series one text

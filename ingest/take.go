@@ -8,6 +8,7 @@ import (
 	"os"
 	"runtime"
 	"strings"
+	"sync"
 	"time"
 
 	"wane/ingest/archive"
@@ -63,11 +64,15 @@ func take(ctx context.Context, l *archive.Lock, o Options, copies bool) (*Summar
 		return nil, err
 	}
 	o.Progress("writing readings")
+	unknown := newUnknowns(o.Register)
+	var looked sync.WaitGroup
+	looked.Go(func() { r.eachSeries(unknown.add) }) // while the commit waits for the disk
 	res, err := take.Commit(ctx)
+	looked.Wait()
 	if err != nil {
 		return nil, fmt.Errorf("commit what was taken in: %w", err)
 	}
-	r.summary.add(res, o.Register)
+	r.summary.add(res, unknown)
 	return r.summary, nil
 }
 

@@ -11,9 +11,9 @@ import (
 	"slices"
 	"sync"
 	"syscall"
-	"time"
 
 	"wane/ingest/archive/internal/parq"
+	"wane/ingest/reading"
 )
 
 // Result is what a commit did.
@@ -26,16 +26,6 @@ type Result struct {
 	Left []string
 
 	sinks []*Sink // by sequence
-}
-
-// Coverage gives which of the files taken in holds which series to fn, by
-// sequence and series: the rows that the take added to the table Coverage.
-func (r *Result) Coverage(fn func(Covered)) {
-	for _, s := range r.sinks {
-		for _, c := range s.covers() {
-			fn(Covered{s.sequence, c.series, time.UnixMicro(c.first).UTC(), time.UnixMicro(c.last).UTC(), c.n})
-		}
-	}
 }
 
 // Refused lists why files that were taken in cannot be used as a whole, by
@@ -219,12 +209,17 @@ func (s *Sink) file() File {
 	return f
 }
 
-// covers gives the series of which the file holds readings, in order.
-func (s *Sink) covers() []*column { return s.sorted }
+// Series gives the series of which the file holds readings to fn, in order, with
+// their number. The sink is done; a commit may be under way.
+func (s *Sink) Series(fn func(series reading.Series, readings int64)) {
+	for _, c := range s.sorted {
+		fn(c.series, c.n)
+	}
+}
 
 // cover appends the coverage of the file, by series.
 func (s *Sink) cover(cols []Column) {
-	for _, c := range s.covers() {
+	for _, c := range s.sorted {
 		cols[0].Int = append(cols[0].Int, s.sequence)
 		cols[1].Text = append(cols[1].Text, c.series.Sensor)
 		cols[2].Text = append(cols[2].Text, c.series.Channel)

@@ -23,8 +23,8 @@ type packer struct {
 	first, prev     int64
 	least, greatest int64 // of the values
 	deltas          [deltaBlock]int64
-	have            int   // deltas that wait for their block to fill
-	low, high       int64 // the least and the greatest of them
+	have            int    // deltas that wait for their block to fill
+	low, high       int64  // the least and the greatest of them
 	buf             []byte // room for the header, then the blocks
 }
 
