@@ -3,6 +3,7 @@ package archive
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"wane/ingest/reading"
@@ -123,23 +124,36 @@ func (a *Archive) Quarantined() ([]Quarantined, error) {
 // each reads the parts of a table.
 func (a *Archive) each(name string, fn func(table)) error {
 	for _, p := range a.Parts(name) {
-		cols, err := a.ReadTable(p)
+		t, err := a.readPart(p)
 		if err != nil {
-			return fmt.Errorf("read table %s: %w", name, err)
-		}
-		t := table{cols: map[string]*Column{}}
-		for i := range cols {
-			t.cols[cols[i].Name] = &cols[i]
-			t.rows = cols[i].Len()
-		}
-		for _, want := range columnsOf(name) {
-			if t.cols[want.Name] == nil || t.cols[want.Name].Type != want.Type {
-				return fmt.Errorf("read table %s: %s lacks the column %s; run check", name, p.Path, want.Name)
-			}
+			return err
 		}
 		fn(t)
 	}
 	return nil
+}
+
+// readPart reads a part of a table that is written beside the readings; names
+// chooses columns, none means all.
+func (a *Archive) readPart(p Part, names ...string) (table, error) {
+	t := table{cols: map[string]*Column{}}
+	cols, err := a.ReadTable(p, names...)
+	if err != nil {
+		return t, fmt.Errorf("read table %s: %w", p.Table, err)
+	}
+	for i := range cols {
+		t.cols[cols[i].Name] = &cols[i]
+		t.rows = cols[i].Len()
+	}
+	for _, want := range columnsOf(p.Table) {
+		if len(names) > 0 && !slices.Contains(names, want.Name) {
+			continue
+		}
+		if t.cols[want.Name] == nil || t.cols[want.Name].Type != want.Type {
+			return t, fmt.Errorf("read table %s: %s lacks the column %s; run check", p.Table, p.Path, want.Name)
+		}
+	}
+	return t, nil
 }
 
 // table is a part by column name.

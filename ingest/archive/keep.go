@@ -43,7 +43,7 @@ type Kept struct {
 	Modified time.Time
 	// Already is what is known of the same content where it is taken in
 	// already, under whatever name; nil otherwise.
-	Already *File
+	Already *Known
 
 	describeSHA string
 	modTime     time.Time   // in the resolution of the disk

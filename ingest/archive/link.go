@@ -148,7 +148,7 @@ func (k *Kept) alone() bool {
 
 // unshare makes an original a file of its own if it has another name, as a
 // killed run may leave it.
-func (w *writer) unshare(f File) error {
+func (w *writer) unshare(f Known) error {
 	path := filepath.Join(w.dir, originalPath(f.SHA256))
 	if !shared(path) {
 		return nil

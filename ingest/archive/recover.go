@@ -48,7 +48,7 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 			return nil, fmt.Errorf("the journal %s is damaged (%w); run check --repair", filepath.Join(l.dir, tmpDir, journalName), err)
 		}
 	}
-	var known map[string]File
+	var known map[string]Known
 	if len(names) > 0 {
 		h, err := before()
 		if err != nil {

@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -64,21 +65,48 @@ type Take struct {
 
 // history is what is already taken in.
 type history struct {
-	known map[string]File      // by SHA-256
+	known map[string]Known     // by SHA-256
 	seen  map[fingerprint]bool // by name, size and time of change
 }
 
-func readHistory(a *Archive) (*history, error) {
-	files, err := a.Files()
-	if err != nil {
-		return nil, err
+// Known is a file that was taken in before.
+type Known struct {
+	SHA256   string
+	Name     string // under which it came
+	Size     int64
+	Modified time.Time
+	Rows     int64
+}
+
+// readHistory reads the table Files, some of its parts at a time.
+func readHistory(a *Archive, workers int) (*history, error) {
+	columns := []string{"sha256", "name", "size", "modified", "rows"}
+	parts := a.Parts(Files)
+	found, errs := make([][]Known, len(parts)), make([]error, len(parts))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(workers, len(parts)) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(parts); i = int(next.Add(1)) - 1 {
+				t, err := a.readPart(parts[i], columns...)
+				if errs[i] = err; err != nil {
+					continue
+				}
+				for k := range t.rows {
+					found[i] = append(found[i], Known{t.text("sha256", k), t.text("name", k), t.int("size", k), t.time("modified", k), t.int("rows", k)})
+				}
+			}
+		})
 	}
-	h := &history{make(map[string]File, len(files)), make(map[fingerprint]bool, len(files))}
-	for _, f := range files {
-		h.known[f.SHA256] = f
-		h.seen[fingerprint{f.Name, f.Size, f.Modified.UnixMicro()}] = true
+	wg.Wait()
+	h := &history{map[string]Known{}, map[fingerprint]bool{}}
+	for _, files := range found {
+		for _, f := range files {
+			h.known[f.SHA256] = f
+			h.seen[fingerprint{f.Name, f.Size, f.Modified.UnixMicro()}] = true
+		}
 	}
-	return h, nil
+	return h, errors.Join(errs...)
 }
 
 // fingerprint tells a file that has not been touched since without reading it.
@@ -101,7 +129,7 @@ func Begin(l *Lock, opt Options) (*Take, error) {
 	}
 	opt.Now = opt.Now.UTC().Truncate(time.Microsecond)
 	t := &Take{lock: l, opt: opt, old: m, keeping: map[string]bool{}}
-	t.history = sync.OnceValues(func() (*history, error) { return readHistory(t.Archive()) })
+	t.history = sync.OnceValues(func() (*history, error) { return readHistory(t.Archive(), opt.Workers) })
 	if opt.Workers > 1 {
 		go t.history() // it is asked for when the first file has been copied
 	}
