@@ -74,17 +74,22 @@ func backward(l []float64, n int, b []float64, m int) {
 
 // minusGram subtracts v'v (v is n x m) from the lower triangle of the m x m
 // matrix a.
-func minusGram(a []float64, v []float64, n, m int) {
+func minusGram(a []float64, v []float64, n, m int) { addGram(a, v, n, m, -1) }
+
+// plusGram adds it.
+func plusGram(a []float64, v []float64, n, m int) { addGram(a, v, n, m, 1) }
+
+func addGram(a []float64, v []float64, n, m int, sign float64) {
 	for k := 0; k < n; k++ {
 		vk := v[k*m : k*m+m]
 		for i := 0; i < m; i++ {
-			f := vk[i]
+			f := sign * vk[i]
 			if f == 0 {
 				continue
 			}
 			ai := a[i*m : i*m+i+1]
 			for j, x := range vk[:i+1] {
-				ai[j] -= f * x
+				ai[j] += f * x
 			}
 		}
 	}

@@ -18,7 +18,9 @@ type scratch struct {
 	tmp  []float64
 	ctc  []float64
 	k    []float64
-	x    []float64
+	v    []float64
+	d    []float64
+	e    []float64
 }
 
 func grow(s []float64, n int) []float64 {
@@ -233,7 +235,7 @@ func (m *model) substitute(g *groupState, s *scratch, last bool) {
 		g.fit[i] = x
 	}
 	backward(g.factor, q, g.fit, 1)
-	// G = A_bb^-1 A_bt
+	// G = A_bb^-1 A_bt and C_tt of the group stay for its lamps
 	s.k = grow(s.k, q*nl)
 	for i := 0; i < q; i++ {
 		copy(s.k[i*nl:], g.border[i*bw:i*bw+nl])
@@ -274,10 +276,15 @@ func (m *model) substitute(g *groupState, s *scratch, last bool) {
 }
 
 // substituteLamp: l = kr - K x, C_ll = Sl^-1 + K C K' where x are the group's
-// columns and the three of its mean, K = Sl^-1 border.
+// columns b and the three of its mean t, K = Sl^-1 border = (Kb, Kt). With
+// C_bb = (Lb Lb')^-1 + G C_tt G' and C_bt = -G C_tt that is
+//
+//	K C K' = V V' + D C_tt D',  V = Kb Lb'^-1,  D = Kb G - Kt,
+//
+// half the work of multiplying C out, since Lb is a triangle.
 func (m *model) substituteLamp(g *groupState, l *lampState, s *scratch, last bool) {
 	p, q, nl := l.p, g.q, len(g.local)
-	bw, n := q+4, q+3
+	bw := q + 4
 	s.tmp = grow(s.tmp, p*bw)
 	k := s.tmp
 	copy(k, l.border[:p*bw])
@@ -299,55 +306,52 @@ func (m *model) substituteLamp(g *groupState, l *lampState, s *scratch, last boo
 		l.cov = make([]float64, p*p)
 	}
 	invert(l.factor, p, l.cov)
-	// y = K C, row by row
-	s.x = grow(s.x, n)
+
+	s.v, s.d, s.e = grow(s.v, q*p), grow(s.d, p*nl), grow(s.e, p*nl)
+	v, d, e := s.v, s.d, s.e // V', D, D C_tt
 	for i := 0; i < p; i++ {
-		r := k[i*bw : i*bw+bw]
-		y := s.x
-		for c := range y {
-			y[c] = 0
-		}
-		for a := 0; a < q; a++ {
-			f := r[a]
+		r, di := k[i*bw:i*bw+bw], d[i*nl:i*nl+nl]
+		for a, f := range r[:q] {
+			v[a*p+i] = f
 			if f == 0 {
 				continue
 			}
-			for b, x := range g.cov[a*q : a*q+q] {
-				y[b] += f * x
-			}
-			for c := 0; c < 3; c++ {
-				y[q+c] += f * g.covT[a*nl+first+c]
+			for c, x := range s.k[a*nl : a*nl+nl] {
+				di[c] += f * x
 			}
 		}
 		for c := 0; c < 3; c++ {
-			f := r[q+c]
-			if f == 0 {
-				continue
-			}
-			for b := 0; b < q; b++ {
-				y[b] += f * g.covT[b*nl+first+c]
-			}
-			for d := 0; d < 3; d++ {
-				y[q+d] += f * m.ct[(at+c)*m.nt+at+d]
+			di[first+c] -= r[q+c]
+		}
+		ei := e[i*nl : i*nl+nl]
+		for a, f := range di {
+			for c, x := range s.ctc[a*nl : a*nl+nl] {
+				ei[c] += f * x
 			}
 		}
+	}
+	forward(g.factor, q, v, p)
+	plusGram(l.cov, v, q, p)
+	for i := 0; i < p; i++ {
+		ei := e[i*nl : i*nl+nl]
 		for j := 0; j <= i; j++ {
-			rj := k[j*bw : j*bw+bw]
-			x := 0.0
-			for b, v := range y {
-				x += v * rj[b]
+			x := l.cov[i*p+j]
+			for c, f := range d[j*nl : j*nl+nl] {
+				x += f * ei[c]
 			}
-			l.cov[i*p+j] += x
-			if i != j {
-				l.cov[j*p+i] += x
-			}
+			l.cov[i*p+j], l.cov[j*p+i] = x, x
 		}
-		if i >= colS && i <= colE { // covariance with its mean
-			l.lotCov[i-colS] = -y[q+i-colS]
-		}
-		if i == colDirt { // with the group's
-			l.dirtCov = -y[gcolDirt]
-		}
+	}
+	for j := range l.lotCov { // covariance with its mean
+		l.lotCov[j] = e[(colS+j)*nl+first+j]
+	}
+	l.dirtCov = 0 // with the group's
+	r := k[colDirt*bw : colDirt*bw+bw]
+	for a, f := range r[:q] {
+		l.dirtCov -= f * g.cov[gcolDirt*q+a]
+	}
+	for c := 0; c < 3; c++ {
+		l.dirtCov -= r[q+c] * g.covT[gcolDirt*nl+first+c]
 	}
 	l.k = nil
 	if last {
