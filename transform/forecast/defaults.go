@@ -106,7 +106,8 @@ type Limits struct {
 	SlopeShare float64 `yaml:"slope_share"` // posterior over prior spread of the slope above which a wide interval is "too early", not "beyond"
 	MaxReach   float64 `yaml:"max_reach"`   // due hours are claimed up to this multiple of the most hours seen of the lamp type
 	Drift      float64 `yaml:"drift"`       // change of due hours per 1 %/year of unseen drift above which ageing and drift are inseparable
-	DriftFree  float64 `yaml:"drift_free"`  // the same where no as-found gain and no reference reading ties any drift of the site down
+	DriftOwn   float64 `yaml:"drift_own"`   // the same where no as-found gain and no reference reading ties this sensor's drift down
+	DriftFree  float64 `yaml:"drift_free"`  // the same where none ties any drift of the site down
 	DriftSay   float64 `yaml:"drift_say"`   // the same, above which it is said beside the answer
 	Allowance  float64 `yaml:"allowance"`   // widening of every spread, for what no model of ours holds
 	BoundScale float64 `yaml:"bound_scale"` // widening of a lower bound that stands alone
@@ -149,7 +150,7 @@ func DefaultTable() Defaults {
 			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, SeasonAmbient: 4, Basis: basisPractice},
 		Dim:  p(0, .06),
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
-		Limits: Limits{Ratio: 2.8, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .10, DriftFree: .01, DriftSay: .02,
+		Limits: Limits{Ratio: 3, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .20, DriftOwn: .10, DriftFree: .01, DriftSay: .02,
 			Allowance: 1.05, BoundScale: 1.6, Basis: basisSimulated},
 	}
 }
@@ -191,7 +192,7 @@ func (d Defaults) Validate() error {
 		positive("burning.year_to_year", d.Burn.RelSD),
 		above("limits.ratio", d.Limits.Ratio, 1), above("limits.min_hours", d.Limits.MinHours, 0),
 		above("limits.slope_share", d.Limits.SlopeShare, 0), above("limits.max_reach", d.Limits.MaxReach, 1),
-		above("limits.drift", d.Limits.Drift, 0), above("limits.drift_free", d.Limits.DriftFree, 0), above("limits.drift_say", d.Limits.DriftSay, 0),
+		above("limits.drift", d.Limits.Drift, 0), above("limits.drift_own", d.Limits.DriftOwn, 0), above("limits.drift_free", d.Limits.DriftFree, 0), above("limits.drift_say", d.Limits.DriftSay, 0),
 		above("limits.allowance", d.Limits.Allowance, 0), above("limits.bound_scale", d.Limits.BoundScale, 0),
 	)
 }

@@ -47,7 +47,7 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 	// A sensor of its own differs from the site's others by its declared
 	// spread, not by 1 %/year.
 	own *= math.Min(1, d.Sensor.Sensor/driftStep)
-	limit := d.Limits.Drift
+	limit := p.driftLimit(d.Limits)
 	if p.driftUnseen() {
 		// Lamps of which the drift seems to matter little are then mostly
 		// those whose decline was overestimated; and of one that seems not to
@@ -55,9 +55,19 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 		if less >= horizon || more >= horizon {
 			return true
 		}
-		limit = d.Limits.DriftFree
 	}
 	return math.Abs(site) > limit || math.Abs(own) > limit
+}
+
+// driftLimit is how far the due hours may shift by 1 %/year of unseen drift.
+func (p *Posterior) driftLimit(l Limits) float64 {
+	switch {
+	case p.driftUnseen():
+		return l.DriftFree
+	case p.Sees.WithFactor == 0 && p.Sees.References == 0:
+		return l.DriftOwn
+	}
+	return l.Drift
 }
 
 // driftUnseen: nothing at the site ties any sensor's drift down.
