@@ -7,6 +7,8 @@ import (
 	"os"
 	"strconv"
 
+	"gonum.org/v1/gonum/stat"
+
 	"wane/transform/forecast"
 )
 
@@ -44,6 +46,7 @@ func laser() error {
 		z := math.Sqrt2 * math.Erfinv(.8)
 		var pe, le, pc, lc, crossings float64 // errors: of readings, of crossing hours
 		held, n, crossed := 0, 0, ""
+		var apart []float64 // by unit, mean error pooled less own line
 		for _, p := range fit.Posteriors() {
 			path := paths[p.Fixture]
 			var x, y []float64
@@ -56,6 +59,7 @@ func laser() error {
 			if err != nil {
 				return err
 			}
+			peWas, leWas, was := pe, le, n
 			for _, r := range path {
 				if r[0] <= cut {
 					continue
@@ -70,6 +74,7 @@ func laser() error {
 				le += math.Abs(line.A + line.B*r[0] - r[1])
 				n++
 			}
+			apart = append(apart, ((pe-peWas)-(le-leWas))/float64(n-was))
 			if last := path[len(path)-1]; last[1] >= 10 {
 				var at float64
 				for k := 1; k < len(path); k++ {
@@ -87,6 +92,8 @@ func laser() error {
 		}
 		fmt.Printf("laser paths cut at %.0f h: %d later readings, mean error pooled %.3f, own straight lines %.3f points of per cent; 80 %% intervals hold %.0f %%\n%s",
 			cut, n, pe/float64(n), le/float64(n), 100*float64(held)/float64(n), crossed)
+		mean, sd := stat.MeanStdDev(apart, nil)
+		fmt.Printf("  pooled less own lines, by unit: %+.3f ± %.3f (standard error of %d units)\n", mean, sd/math.Sqrt(float64(len(apart))), len(apart))
 		fmt.Printf("  mean error of those crossings: pooled %.0f h, own lines %.0f h\n", pc/crossings, lc/crossings)
 	}
 	return nil
