@@ -136,7 +136,7 @@ func DefaultTable() Defaults {
 			// Fluorescent tubes lose some per cent in their first thousand
 			// hours, little afterwards; their output follows the air about them.
 			Fluorescent: class(.060, .030, .25, -.10, .25, .15, -.030, .012, .008, .005, 800, p(0, .002), basisReasoned),
-			LED:         class(.028, .012, .35, .02, .06, .05, .006, .008, .010, .003, 400, led, basisPractice),
+			LED:         class(.028, .012, .35, .02, .12, .07, .006, .008, .010, .003, 400, led, basisPractice),
 		},
 		Supply: map[string]Prior{
 			Magnetic:    p(1.5, .35),
