@@ -13,6 +13,7 @@ import (
 	"syscall"
 
 	"wane/ingest/archive/internal/parq"
+	"wane/ingest/internal/lease"
 	"wane/ingest/reading"
 )
 
@@ -368,7 +369,7 @@ func (t *Take) removeInput(k *Kept) (gone bool, err error) {
 		return false, nil
 	case err != nil:
 		return false, err
-	case info.Size() != k.Size || !info.ModTime().Equal(k.modTime) || k.linked && (!os.SameFile(info, k.info) || !held(k.from)):
+	case info.Size() != k.Size || !info.ModTime().Equal(k.modTime) || k.linked && (!os.SameFile(info, k.info) || !lease.Holds(k.from)):
 		return false, errors.New("it has changed since it was read")
 	}
 	return true, t.lock.fs.Remove(k.Path)

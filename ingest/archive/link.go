@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"wane/ingest/archive/internal/fsys"
+	"wane/ingest/internal/lease"
 )
 
 // A file of the inbox becomes an original by a second name (a hard link) where
@@ -46,10 +47,10 @@ func (t *Take) mayLink(in Input, f *os.File, info os.FileInfo) bool {
 		info.Mode()&^copyMode != 0 || info.Size() > largestLinked || t.w.began.Sub(info.ModTime()) < settledFor {
 		return false
 	}
-	if t.linked.Add(1) > mostLinked || !hold(f) {
+	if t.linked.Add(1) > mostLinked || lease.Take(f) != nil {
 		return false
 	}
-	release(f)
+	lease.Release(f)
 	return true
 }
 
@@ -84,7 +85,7 @@ func (k *Kept) unchanged() (inode, bool) {
 // hold takes the lease of a file that is linked, to be held until letGo, and says
 // whether it is as it was read and nobody has it open for writing.
 func (k *Kept) hold() bool {
-	if !hold(k.from) {
+	if lease.Take(k.from) != nil {
 		return false
 	}
 	now, ok := k.unchanged()
@@ -143,7 +144,7 @@ func (k *Kept) alone() bool {
 		return false
 	}
 	i, ok := inodeOf(info)
-	return ok && i.links == 1 && held(k.from)
+	return ok && i.links == 1 && lease.Holds(k.from)
 }
 
 // unshare makes an original a file of its own if it has another name, as a

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"wane/ingest/archive/internal/fsys"
+	"wane/ingest/internal/lease"
 )
 
 const (
@@ -239,14 +240,14 @@ func TestWriterWaits(t *testing.T) {
 					return
 				}
 				came = true
-				if !held(x.kept.from) {
+				if !lease.Holds(x.kept.from) {
 					t.Error("nothing is held")
 				}
 				go func() {
 					defer close(done)
 					write(t, x.path, otherLine, 0)
 				}()
-				for end := time.Now().Add(10 * time.Second); held(x.kept.from) && time.Now().Before(end); {
+				for end := time.Now().Add(10 * time.Second); lease.Holds(x.kept.from) && time.Now().Before(end); {
 					time.Sleep(time.Millisecond)
 				}
 			}

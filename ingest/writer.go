@@ -1,8 +1,12 @@
 package ingest
 
 import (
+	"errors"
+	"os"
 	"syscall"
 	"time"
+
+	"wane/ingest/internal/lease"
 )
 
 // openElsewhere says whether some process has the file open for writing: the
@@ -23,11 +27,10 @@ func openElsewhere(path string) bool {
 }
 
 func leaseRefused(path string) bool {
-	fd, err := syscall.Open(path, syscall.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK|syscall.O_CLOEXEC, 0)
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0)
 	if err != nil {
 		return false
 	}
-	defer syscall.Close(fd) // a lease that was granted ends with it
-	_, _, errno := syscall.Syscall(syscall.SYS_FCNTL, uintptr(fd), syscall.F_SETLEASE, syscall.F_RDLCK)
-	return errno == syscall.EAGAIN
+	defer f.Close() // a lease that was granted ends with it
+	return errors.Is(lease.Take(f), lease.ErrWriter)
 }
