@@ -17,10 +17,12 @@ import (
 	"syscall"
 	"time"
 
+	"wane/cmd/wane/internal/heap"
 	"wane/cmd/wane/internal/show"
 )
 
 func main() {
+	heap.Floor()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	go func() { // the second signal ends the program at once
 		<-ctx.Done()

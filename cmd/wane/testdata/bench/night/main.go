@@ -27,6 +27,7 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/heap"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/register"
@@ -46,6 +47,7 @@ var (
 func main() {
 	flag.Parse()
 	log.SetFlags(0)
+	heap.Floor() // as the command does
 	var err error
 	if *child == "" {
 		err = run()
