@@ -8,8 +8,7 @@ import (
 	"wane/transform/fleet"
 )
 
-func parseFixtures(r *fleet.Register, n *names, data []byte, loc *time.Location) problem.List {
-	t := read(FixturesFile, data, FixtureColumns)
+func parseFixtures(r *fleet.Register, n *names, t *table, loc *time.Location) problem.List {
 	line := map[string]int{}
 	for _, w := range t.rows {
 		f := fleet.Fixture{

@@ -28,8 +28,7 @@ var scopesOf = map[fleet.What][]fleet.Scope{
 // cleanable is what a clean entry can have taken the dirt off.
 var cleanable = []string{"lamp", "reflector", "sensor", "all"}
 
-func parseLogbook(r *fleet.Register, n *names, data []byte, loc *time.Location) problem.List {
-	t := read(LogbookFile, data, LogbookColumns)
+func parseLogbook(r *fleet.Register, n *names, t *table, loc *time.Location) problem.List {
 	for _, w := range t.rows {
 		e := fleet.Entry{
 			What:  oneOf(w, "what", fleet.Whats, false),

@@ -14,6 +14,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"wane/ingest/problem"
@@ -67,10 +68,17 @@ func Load(dir string, loc *time.Location) (*fleet.Register, error) {
 func Parse(fixtures, sensors, logbook []byte, loc *time.Location) (*fleet.Register, problem.List) {
 	r := &fleet.Register{}
 	names := newNames()
-	var found problem.List
-	found = append(found, parseFixtures(r, names, fixtures, loc)...)
-	found = append(found, parseSensors(r, names, sensors, loc)...)
-	found = append(found, parseLogbook(r, names, logbook, loc)...)
+	// The tables are taken apart side by side. What their rows say is checked in
+	// turn, as a table speaks of the names of those before it.
+	var hung, watching, told *table
+	var apart sync.WaitGroup
+	apart.Go(func() { watching = read(SensorsFile, sensors, SensorColumns) })
+	apart.Go(func() { told = read(LogbookFile, logbook, LogbookColumns) })
+	hung = read(FixturesFile, fixtures, FixtureColumns)
+	found := parseFixtures(r, names, hung, loc)
+	apart.Wait()
+	found = append(found, parseSensors(r, names, watching, loc)...)
+	found = append(found, parseLogbook(r, names, told, loc)...)
 	r.Sort()
 	found.Sort()
 	return r, found

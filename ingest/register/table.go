@@ -6,9 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"wane/ingest/problem"
@@ -21,14 +23,14 @@ type table struct {
 	found problem.List
 	names []string // of the columns, in the order of the file
 	rows  []row
-	cols  []int32 // of all rows: the 1-based byte column where each field starts
+	cells []string // of all rows, without the spaces around them
+	cols  []int32  // of all rows: the 1-based byte column where each field starts
 }
 
 type row struct {
 	t    *table
 	line int
-	rec  []string
-	from int // in t.cols
+	from int // in t.cells and t.cols
 }
 
 // read takes the CSV apart. Columns may stand in any order; a missing one is a
@@ -39,6 +41,7 @@ func read(file string, data []byte, columns []string) *table {
 	r := csv.NewReader(bytes.NewReader(data))
 	r.FieldsPerRecord = -1
 	r.Comment = '#'
+	r.ReuseRecord = true
 	header, err := r.Read()
 	if errors.Is(err, io.EOF) {
 		t.add(0, 0, "the file is empty", "write the header "+strings.Join(columns, ","))
@@ -72,8 +75,9 @@ func read(file string, data []byte, columns []string) *table {
 	if len(t.found) > 0 {
 		return t
 	}
-	lines := min(bytes.Count(data, []byte{'\n'}), len(data)/len(header)) // a row has at least its commas
-	t.rows, t.cols = make([]row, 0, lines), make([]int32, 0, lines*len(header))
+	width := len(header)
+	lines := min(bytes.Count(data, []byte{'\n'}), len(data)/width) // a row has at least its commas
+	t.rows, t.cells, t.cols = make([]row, 0, lines), make([]string, 0, lines*width), make([]int32, 0, lines*width)
 	for {
 		rec, err := r.Read()
 		if errors.Is(err, io.EOF) {
@@ -84,23 +88,48 @@ func read(file string, data []byte, columns []string) *table {
 			return t
 		}
 		line, _ := r.FieldPos(0)
-		if len(rec) != len(header) {
-			t.add(line, 0, fmt.Sprintf("%d fields where the header has %d", len(rec), len(header)), "quote a field that holds a comma; add commas for empty cells")
+		if len(rec) != width {
+			t.add(line, 0, fmt.Sprintf("%d fields where the header has %d", len(rec), width), "quote a field that holds a comma; add commas for empty cells")
 			continue
 		}
-		t.rows = append(t.rows, row{t, line, rec, len(t.cols)})
-		for i := range rec {
-			rec[i] = strings.TrimSpace(rec[i])
+		t.rows = append(t.rows, row{t, line, len(t.cells)})
+		for i, cell := range rec {
 			_, col := r.FieldPos(i)
-			t.cols = append(t.cols, int32(col))
+			t.cells, t.cols = append(t.cells, strings.TrimSpace(cell)), append(t.cols, int32(col))
 		}
 	}
 }
 
+// each gives every row to fn, which writes only what is the row's own: several
+// at once. What fn finds bad stands in order of the rows.
+func (t *table) each(fn func(i int, w row)) {
+	n := min(runtime.GOMAXPROCS(0), 1+len(t.rows)/rowsApart)
+	parts := make([]table, n)
+	var wg sync.WaitGroup
+	for p := range parts {
+		parts[p] = *t
+		parts[p].found = nil
+		wg.Go(func() {
+			for i := len(t.rows) * p / n; i < len(t.rows)*(p+1)/n; i++ {
+				w := t.rows[i]
+				w.t = &parts[p]
+				fn(i, w)
+			}
+		})
+	}
+	wg.Wait()
+	for p := range parts {
+		t.found = append(t.found, parts[p].found...)
+	}
+}
+
+// rowsApart is about how many rows are worth a core of their own.
+const rowsApart = 500
+
 // get gives a field by the name of its column.
 func (w row) get(field string) string {
 	if i := slices.Index(w.t.names, field); i >= 0 {
-		return w.rec[i]
+		return w.t.cells[w.from+i]
 	}
 	return ""
 }
