@@ -12,10 +12,11 @@ import (
 // compact holds a month of one series in half the memory of a Track: whole
 // seconds from a base and mantissas of one scale, both in 32 bits. A reading
 // that does not fit (a fraction of a second, a huge counter, another scale)
-// turns the series into a Track once and for all.
+// turns the series into a Track once and for all. Series read at the same
+// moments, as a logger's are, share the seconds.
 type compact struct {
-	base  int64 // microseconds UTC of second 0
-	sec   []int32
+	base  int64   // microseconds UTC of second 0
+	sec   []int32 // may be another series' too: appended to, but written over by nobody
 	mant  []int32
 	scale int
 	wide  *daily.Track
@@ -62,6 +63,32 @@ func (c *compact) extend(at, mantissa []int64, scale int) {
 	}
 }
 
+// alike makes an empty series one of the moments sec, if it can hold the values.
+func (c *compact) alike(sec []int32, mantissa []int64, scale int) bool {
+	mant := slices.Grow(c.mant, len(mantissa))[:len(mantissa)]
+	for i, m := range mantissa {
+		if m != int64(int32(m)) {
+			return false
+		}
+		mant[i] = int32(m)
+	}
+	c.sec, c.mant, c.scale = slices.Clip(sec), mant, scale
+	return true
+}
+
+// moments says whether at is the seconds sec from base.
+func moments(base int64, at []int64, sec []int32) bool {
+	if len(at) != len(sec) {
+		return false
+	}
+	for i, s := range sec {
+		if at[i] != base+int64(s)*1e6 {
+			return false
+		}
+	}
+	return true
+}
+
 // put appends a reading that is a float already.
 func (c *compact) put(at int64, v float64) {
 	if c.wide == nil {
@@ -71,7 +98,13 @@ func (c *compact) put(at int64, v float64) {
 	c.wide.Time, c.wide.Value = append(c.wide.Time, at), append(c.wide.Value, v)
 }
 
-// Len, Less and Swap put the readings in order of time.
+// sort puts the readings in order of time.
+func (c *compact) sort() {
+	c.sec = slices.Clone(c.sec)
+	sort.Sort(c)
+}
+
+// Len, Less and Swap are for sort.
 func (c *compact) Len() int {
 	if c.wide != nil {
 		return c.wide.Len()

@@ -51,6 +51,52 @@ func TestCompactIsATrack(t *testing.T) {
 	})
 }
 
+// A series that shares another's moments is one of its own: what is done to
+// either changes nothing of the other.
+func TestAlike(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		base := int64(1_700_000_000_000_000)
+		n := rapid.IntRange(1, 9).Draw(t, "n")
+		at, m := make([]int64, n), make([]int64, n)
+		for i := range n {
+			at[i] = base + 1e6*rapid.Int64Range(-100, 100).Draw(t, "k")
+			m[i] = rapid.SampledFrom([]int64{-9999, 0, 1, 1, 1, 1, 1, 1e12}).Draw(t, "m")
+		}
+		a := compact{base: base, scale: -1}
+		a.extend(at, make([]int64, n), 1)
+		if !moments(base, at, a.sec) || moments(base+1, at, a.sec) || moments(base, at[1:], a.sec) {
+			t.Fatal("the moments are not told apart")
+		}
+		b, want := compact{base: base, scale: -1}, compact{base: base, scale: -1}
+		want.extend(at, m, 2)
+		if b.alike(a.sec, m, 2) != !slices.Contains(m, 1e12) {
+			t.Fatal("alike holds what it cannot, or not what it can")
+		}
+		if b.Len() == 0 {
+			return
+		}
+		owner, sharer := a.track(0, n), b.track(0, n)
+		if w := want.track(0, n); !slices.Equal(w.Time, sharer.Time) || !slices.Equal(w.Value, sharer.Value) {
+			t.Fatalf("%+v, want %+v", sharer, w)
+		}
+		change := func(c *compact) {
+			c.add(base-1e9, 5, c.scale)
+			c.sort()
+		}
+		if rapid.Bool().Draw(t, "owner") {
+			change(&a)
+			if got := b.track(0, n); !slices.Equal(got.Time, sharer.Time) {
+				t.Fatalf("%v, want %v", got.Time, sharer.Time)
+			}
+		} else {
+			change(&b)
+			if got := a.track(0, n); !slices.Equal(got.Time, owner.Time) {
+				t.Fatalf("%v, want %v", got.Time, owner.Time)
+			}
+		}
+	})
+}
+
 // A run appended at once is the same as its readings one by one.
 func TestExtendIsAdd(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

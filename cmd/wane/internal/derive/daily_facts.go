@@ -1,12 +1,10 @@
 package derive
 
 import (
-	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
 	"math"
 	"slices"
-	"sort"
 	"time"
 
 	"wane/transform/fleet"
@@ -61,23 +59,33 @@ func sensorFacts(rows []fleet.SensorPeriod) []fact {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return rows[a].From.Compare(rows[b].From) })
-	type group struct {
-		quantity fleet.Quantity
-		watches  string
-	}
-	begun := map[group][]int{}
+	begun := map[fleet.Quantity]map[string][]int{} // by what is watched
+	first := make([]int, len(rows)) // the memory of most groups, which have one row
 	out := make([]fact, 0, len(rows))
-	for _, i := range order {
-		p := &rows[i]
-		text := words(nil, "sensor", p.Sensor, p.Channel, string(p.Quantity), p.Watches)
-		text = moment(number(text, p.Factor), p.From)
-		g := group{p.Quantity, p.Watches}
-		place, _ := slices.BinarySearch(begun[g], i)
-		begun[g] = slices.Insert(begun[g], place, i)
-		text = binary.AppendUvarint(text, uint64(place))
+	all := make([]byte, 0, 64*len(rows)) // the texts, one after the other
+	for k, i := range order {
+		p, lo := &rows[i], len(all)
+		all = words(all, "sensor", p.Sensor, p.Channel, string(p.Quantity), p.Watches)
+		all = moment(number(all, p.Factor), p.From)
+		of := begun[p.Quantity]
+		if of == nil {
+			of = make(map[string][]int, len(rows)/len(fleet.Quantities))
+			begun[p.Quantity] = of
+		}
+		group, place := of[p.Watches], 0
+		if group == nil {
+			first[k] = i
+			group = first[k : k+1 : k+1]
+		} else {
+			place, _ = slices.BinarySearch(group, i)
+			group = slices.Insert(group, place, i)
+		}
+		of[p.Watches] = group
+		all = binary.AppendUvarint(all, uint64(place))
+		text := slices.Clip(all[lo:])
 		out = append(out, fact{p.From, text})
 		if !p.To.IsZero() {
-			out = append(out, fact{p.To, moment(slices.Clip(text), p.To)})
+			out = append(out, fact{p.To, moment(text, p.To)})
 		}
 	}
 	return out
@@ -98,24 +106,30 @@ func moment(to []byte, t time.Time) []byte {
 	return binary.BigEndian.AppendUint64(to, uint64(t.UnixMicro()))
 }
 
-// factChain hashes facts one after the other, so that the hash of all facts
-// before any moment is at hand.
+// factChain hashes the facts of one moment after those of the other, so that the
+// hash of all facts before any moment is at hand.
 type factChain struct {
-	at  []time.Time
-	sum [][sha256.Size]byte // sum[i] is of the first i
+	at  []int64             // microseconds UTC
+	sum [][sha256.Size]byte // sum[i] is of the facts of the first i moments
 }
 
+// chainOf makes the chain of facts, which are in order of time.
 func chainOf(facts []fact) factChain {
-	c := factChain{sum: make([][sha256.Size]byte, 1, len(facts)+1)}
+	c := factChain{sum: make([][sha256.Size]byte, 1)}
 	var b []byte
-	for _, f := range facts {
-		b = append(append(b[:0], c.sum[len(c.sum)-1][:]...), f.text...)
-		c.at, c.sum = append(c.at, f.at), append(c.sum, sha256.Sum256(b))
+	for lo, hi := 0, 0; lo < len(facts); lo = hi {
+		at := facts[lo].at.UnixMicro()
+		b = append(b[:0], c.sum[len(c.sum)-1][:]...)
+		for hi = lo; hi < len(facts) && facts[hi].at.UnixMicro() == at; hi++ {
+			b = append(binary.AppendUvarint(b, uint64(len(facts[hi].text))), facts[hi].text...)
+		}
+		c.at, c.sum = append(c.at, at), append(c.sum, sha256.Sum256(b))
 	}
 	return c
 }
 
 // before gives the hash of what was said before t.
 func (c *factChain) before(t time.Time) [sha256.Size]byte {
-	return c.sum[sort.Search(len(c.at), func(i int) bool { return cmp.Compare(c.at[i].UnixMicro(), t.UnixMicro()) >= 0 })]
+	i, _ := slices.BinarySearch(c.at, t.UnixMicro())
+	return c.sum[i]
 }

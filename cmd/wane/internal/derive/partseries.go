@@ -45,6 +45,7 @@ func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, e
 	}
 	base := Start(DayOf(p.First, time.UTC), time.UTC).UnixMicro()
 	var memory room
+	var before []int32 // the seconds of the series before
 	err := t.archive.ReadWanted(p, want, func(r *archive.Run) error {
 		if sum != nil {
 			sum.add(r)
@@ -63,10 +64,15 @@ func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, e
 		s := out.series[wish.place]
 		if s == nil {
 			n := len(r.Time) - lo + r.More
-			s = &series{name: r.Series, before: wish.before, compact: compact{base: base, sec: memory.take(n), mant: memory.take(n), scale: -1}}
+			s = &series{name: r.Series, before: wish.before, compact: compact{base: base, mant: memory.take(n), scale: -1}}
 			out.series[wish.place] = s
+			if moments(base, r.Time[lo:], before) && r.More == 0 && !slices.Contains(r.Conflict[lo:], true) && s.alike(before, r.Mantissa[lo:], r.Scale) {
+				return nil
+			}
+			s.sec = memory.take(n)
 		}
 		s.read(r, lo)
+		before = s.sec
 		return nil
 	})
 	for _, s := range out.series {
@@ -116,7 +122,7 @@ func (s *series) settle(reg *fleet.Register) {
 		}
 	}
 	s.rivals = daily.Track{}
-	sort.Sort(&s.compact)
+	s.sort()
 }
 
 type byTime struct{ daily.Track }
