@@ -54,27 +54,51 @@ func (x *index) readNames() map[string]int32 {
 // series is the rows of the sensors by what they watch.
 type series struct {
 	known    map[[2]string]bool // sensor, channel
-	watching map[watched][]int32
-	near     map[string][]int32 // of all quantities
-}
-
-type watched struct {
-	quantity Quantity
-	name     string // of a fixture, bay, circuit or room
+	watching map[string][]int32 // by the name of a fixture, bay, circuit or room: of all quantities
 }
 
 func (x *index) readSeries() *series {
-	s := &series{known: map[[2]string]bool{}, watching: map[watched][]int32{}, near: map[string][]int32{}}
+	known := make(map[[2]string]bool, len(x.sensors))
 	for i := range x.sensors {
-		p := &x.sensors[i]
-		s.known[[2]string{p.Sensor, p.Channel}] = true
-		if p.Watches != "" {
-			w := watched{p.Quantity, p.Watches}
-			s.watching[w] = append(s.watching[w], int32(i))
-			s.near[p.Watches] = append(s.near[p.Watches], int32(i))
+		known[[2]string{x.sensors[i].Sensor, x.sensors[i].Channel}] = true
+	}
+	return &series{known, x.watching()}
+}
+
+// watching gives the rows that watch each name, in their order.
+func (x *index) watching() map[string][]int32 {
+	number := make(map[string]int32, len(x.fixtures)) // of a name
+	name := make([]int32, len(x.sensors))             // of each row, from 1; 0: none
+	var count []int32                                 // of a name's rows
+	for i := range x.sensors {
+		w := x.sensors[i].Watches
+		if w == "" {
+			continue
+		}
+		n := number[w]
+		if n == 0 {
+			count = append(count, 0)
+			n = int32(len(count))
+			number[w] = n
+		}
+		name[i] = n
+		count[n-1]++
+	}
+	all := make([]int32, len(x.sensors)) // the rows of one name after those of another
+	rows := make([][]int32, len(count))
+	for n, k := range count {
+		rows[n], all = all[:0:k], all[k:]
+	}
+	for i, n := range name {
+		if n > 0 {
+			rows[n-1] = append(rows[n-1], int32(i))
 		}
 	}
-	return s
+	out := make(map[string][]int32, len(number))
+	for w, n := range number {
+		out[w] = rows[n-1]
+	}
+	return out
 }
 
 // rows gives, in order, the rows that can ever tell of the fixture, wherever it
@@ -90,7 +114,7 @@ func (x *index) rows(f *Fixture) []int32 {
 	}
 	var out []int32
 	for _, name := range names {
-		out = append(out, x.series().near[name]...)
+		out = append(out, x.series().watching[name]...)
 	}
 	slices.Sort(out)
 	return out

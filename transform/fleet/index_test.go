@@ -125,6 +125,9 @@ func TestTheIndexAnswersAsTheTablesDo(t *testing.T) {
 				ask(t, r, &r.Fixtures[i])
 			}
 			ask(t, r, &strange)
+			for i := range r.Sensors {
+				wantSame(t, "rows before", plain{r}.RowsBefore(i), r.RowsBefore(i))
+			}
 		}
 		every(r, askAll)
 		r.Sort()

@@ -150,6 +150,16 @@ func (r plain) Watch(f *Fixture, q Quantity, t time.Time) *SensorPeriod {
 	return best
 }
 
+func (r plain) RowsBefore(i int) (n int) {
+	s := r.Sensors[i]
+	for _, o := range r.Sensors[:i] {
+		if s.Watches != "" && o.Watches == s.Watches && o.Quantity == s.Quantity && !o.From.After(s.From) {
+			n++
+		}
+	}
+	return n
+}
+
 func (r plain) Known(sensor, channel string) bool {
 	for i := range r.Sensors {
 		if r.Sensors[i].Sensor == sensor && r.Sensors[i].Channel == channel {

@@ -15,13 +15,29 @@ func (r *Register) Watch(f *Fixture, q Quantity, t time.Time) *SensorPeriod {
 	p := x.book().placeAt(f, t)
 	watching := x.series().watching
 	for _, name := range [...]string{f.ID, p.Bay, p.Circuit, p.Room} {
-		for _, i := range watching[watched{q, name}] {
-			if s := &r.Sensors[i]; s.Holds(t) {
+		for _, i := range watching[name] {
+			if s := &r.Sensors[i]; s.Quantity == q && s.Holds(t) {
 				return s
 			}
 		}
 	}
 	return nil
+}
+
+// RowsBefore counts the rows of the sensors' table above row i that tell of the
+// same quantity of the same thing watched and begin to hold no later: those that
+// go before it while they hold.
+func (r *Register) RowsBefore(i int) int {
+	s, n := &r.Sensors[i], 0
+	for _, k := range r.index().series().watching[s.Watches] {
+		if int(k) >= i {
+			break
+		}
+		if o := &r.Sensors[k]; o.Quantity == s.Quantity && !o.From.After(s.From) {
+			n++
+		}
+	}
+	return n
 }
 
 // Known says whether the register has the series at all, in whatever period.

@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
 	"math"
@@ -13,82 +14,86 @@ import (
 // fact is one thing that the register says, and the moment from which on the
 // roll-up can depend on it.
 type fact struct {
-	at   time.Time
-	text []byte
+	at   int64 // microseconds UTC
+	kind factKind
+	row  int32 // of its table
 }
 
-// registerFacts is all of the register that the roll-up depends on, in order of
-// time. What has no bearing on it (notes, cohorts, the end of a row that still
-// holds) is left out, so that it may change without any day being rolled up
-// again.
-func registerFacts(r *fleet.Register) []fact {
-	out := make([]fact, 0, len(r.Fixtures)+len(r.Sensors))
-	inBay := map[string][]*fleet.Fixture{}
+type factKind uint8
+
+const (
+	hung   factKind = iota // of a fixture: what it is and where it was hung
+	begins                 // of a sensor's row: that it begins to hold
+	ends                   // … and that it ends
+	told                   // of an entry of the logbook
+)
+
+// facts is all of the register that the roll-up depends on. What has no bearing
+// on it (notes, cohorts, the end of a row that still holds) is left out, so that
+// it may change without any day being rolled up again.
+type facts struct {
+	reg   *fleet.Register
+	inBay map[string][]*fleet.Fixture
+}
+
+func factsOf(r *fleet.Register) *facts {
+	f := &facts{reg: r, inBay: map[string][]*fleet.Fixture{}}
 	for i := range r.Fixtures {
-		f := &r.Fixtures[i]
-		inBay[f.Bay] = append(inBay[f.Bay], f)
-		out = append(out, fact{f.Installed, words(nil, "fixture", f.ID, f.Room, f.Bay, f.Circuit, string(f.LampType))})
+		x := &r.Fixtures[i]
+		f.inBay[x.Bay] = append(f.inBay[x.Bay], x)
 	}
-	out = append(out, sensorFacts(r.Sensors)...)
+	return f
+}
+
+// inOrder gives the facts in order of time.
+func (f *facts) inOrder() []fact {
+	r := f.reg
+	out := make([]fact, 0, len(r.Fixtures)+len(r.Sensors)+len(r.Logbook))
+	for i := range r.Fixtures {
+		out = append(out, fact{r.Fixtures[i].Installed.UnixMicro(), hung, int32(i)})
+	}
+	for i := range r.Sensors {
+		p := &r.Sensors[i]
+		out = append(out, fact{p.From.UnixMicro(), begins, int32(i)})
+		if !p.To.IsZero() {
+			out = append(out, fact{p.To.UnixMicro(), ends, int32(i)})
+		}
+	}
 	for i := range r.Logbook {
-		e := &r.Logbook[i]
-		switch e.What {
+		switch e := &r.Logbook[i]; e.What {
 		case fleet.Move, fleet.Dim, fleet.Install, fleet.Retire:
-		default:
-			continue
+			out = append(out, fact{e.At.UnixMicro(), told, int32(i)})
 		}
-		text := number(words(nil, "entry", string(e.What), string(e.Scope), e.ID, e.Value), e.Number)
-		text = moment(text, e.At)
-		if e.What == fleet.Move { // the others of the bay tell which room and circuit it leads to
-			for _, f := range inBay[e.Value] {
-				text = words(text, f.ID, f.Room, f.Circuit)
-			}
-		}
-		out = append(out, fact{e.At, text})
 	}
-	slices.SortStableFunc(out, func(a, b fact) int { return a.at.Compare(b.at) })
+	slices.SortStableFunc(out, func(a, b fact) int { return cmp.Compare(a.at, b.at) })
 	return out
 }
 
-// sensorFacts: that a row begins to hold, and that it ends. Of rows that say
-// the same thing the first in the file counts, so a row's place among the
-// earlier ones is part of the fact.
-func sensorFacts(rows []fleet.SensorPeriod) []fact {
-	order := make([]int, len(rows))
-	for i := range order {
-		order[i] = i
+// text appends what a fact says.
+func (f *facts) text(to []byte, x fact) []byte {
+	switch x.kind {
+	case hung:
+		h := &f.reg.Fixtures[x.row]
+		return words(to, "fixture", h.ID, h.Room, h.Bay, h.Circuit, string(h.LampType))
+	case begins, ends:
+		p := &f.reg.Sensors[x.row]
+		to = words(to, "sensor", p.Sensor, p.Channel, string(p.Quantity), p.Watches)
+		to = moment(number(to, p.Factor), p.From)
+		to = binary.AppendUvarint(to, uint64(f.reg.RowsBefore(int(x.row))))
+		if x.kind == ends {
+			to = moment(to, p.To)
+		}
+		return to
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return rows[a].From.Compare(rows[b].From) })
-	begun := map[fleet.Quantity]map[string][]int{} // by what is watched
-	first := make([]int, len(rows)) // the memory of most groups, which have one row
-	out := make([]fact, 0, len(rows))
-	all := make([]byte, 0, 64*len(rows)) // the texts, one after the other
-	for k, i := range order {
-		p, lo := &rows[i], len(all)
-		all = words(all, "sensor", p.Sensor, p.Channel, string(p.Quantity), p.Watches)
-		all = moment(number(all, p.Factor), p.From)
-		of := begun[p.Quantity]
-		if of == nil {
-			of = make(map[string][]int, len(rows)/len(fleet.Quantities))
-			begun[p.Quantity] = of
-		}
-		group, place := of[p.Watches], 0
-		if group == nil {
-			first[k] = i
-			group = first[k : k+1 : k+1]
-		} else {
-			place, _ = slices.BinarySearch(group, i)
-			group = slices.Insert(group, place, i)
-		}
-		of[p.Watches] = group
-		all = binary.AppendUvarint(all, uint64(place))
-		text := slices.Clip(all[lo:])
-		out = append(out, fact{p.From, text})
-		if !p.To.IsZero() {
-			out = append(out, fact{p.To, moment(text, p.To)})
+	e := &f.reg.Logbook[x.row]
+	to = number(words(to, "entry", string(e.What), string(e.Scope), e.ID, e.Value), e.Number)
+	to = moment(to, e.At)
+	if e.What == fleet.Move { // the others of the bay tell which room and circuit it leads to
+		for _, h := range f.inBay[e.Value] {
+			to = words(to, h.ID, h.Room, h.Circuit)
 		}
 	}
-	return out
+	return to
 }
 
 func words(to []byte, s ...string) []byte {
@@ -113,17 +118,23 @@ type factChain struct {
 	sum [][sha256.Size]byte // sum[i] is of the facts of the first i moments
 }
 
-// chainOf makes the chain of facts, which are in order of time.
-func chainOf(facts []fact) factChain {
+// chainOf makes the chain of what a register says.
+func chainOf(r *fleet.Register) factChain {
+	f := factsOf(r)
+	said := f.inOrder()
 	c := factChain{sum: make([][sha256.Size]byte, 1)}
-	var b []byte
-	for lo, hi := 0, 0; lo < len(facts); lo = hi {
-		at := facts[lo].at.UnixMicro()
-		b = append(b[:0], c.sum[len(c.sum)-1][:]...)
-		for hi = lo; hi < len(facts) && facts[hi].at.UnixMicro() == at; hi++ {
-			b = append(binary.AppendUvarint(b, uint64(len(facts[hi].text))), facts[hi].text...)
+	h := sha256.New()
+	var text, size []byte
+	for lo, hi := 0, 0; lo < len(said); lo = hi {
+		h.Reset()
+		h.Write(c.sum[len(c.sum)-1][:])
+		for hi = lo; hi < len(said) && said[hi].at == said[lo].at; hi++ {
+			text = f.text(text[:0], said[hi])
+			size = binary.AppendUvarint(size[:0], uint64(len(text)))
+			h.Write(size)
+			h.Write(text)
 		}
-		c.at, c.sum = append(c.at, at), append(c.sum, sha256.Sum256(b))
+		c.at, c.sum = append(c.at, said[lo].at), append(c.sum, [sha256.Size]byte(h.Sum(nil)))
 	}
 	return c
 }

@@ -21,7 +21,7 @@ type dayKeys struct {
 
 func newDayKeys(s Site, digests map[int32]digest) *dayKeys {
 	return &dayKeys{
-		site: s, digests: digests, facts: chainOf(registerFacts(s.Register)),
+		site: s, digests: digests, facts: chainOf(s.Register),
 		base: fmt.Sprintf("%s\x00%s\x00%s\x00%+v\x00%s", TableDaily, Version, s.Config.Location, s.Config.Gate, sky(s)),
 	}
 }
