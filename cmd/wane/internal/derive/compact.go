@@ -76,17 +76,19 @@ func (c *compact) alike(sec []int32, mantissa []int64, scale int) bool {
 	return true
 }
 
-// moments says whether at is the seconds sec from base.
-func moments(base int64, at []int64, sec []int32) bool {
-	if len(at) != len(sec) {
-		return false
+// sameEnd gives the last of the seconds sec from base, if they are the moments
+// at; else nil.
+func sameEnd(base int64, at []int64, sec []int32) []int32 {
+	if len(at) > len(sec) {
+		return nil
 	}
+	sec = sec[len(sec)-len(at):]
 	for i, s := range sec {
 		if at[i] != base+int64(s)*1e6 {
-			return false
+			return nil
 		}
 	}
-	return true
+	return sec
 }
 
 // put appends a reading that is a float already.

@@ -64,8 +64,12 @@ func TestAlike(t *testing.T) {
 		}
 		a := compact{base: base, scale: -1}
 		a.extend(at, make([]int64, n), 1)
-		if !moments(base, at, a.sec) || moments(base+1, at, a.sec) || moments(base, at[1:], a.sec) {
-			t.Fatal("the moments are not told apart")
+		later := append(slices.Clone(at[1:]), at[n-1]+1e6)
+		if got := sameEnd(base, at[n/2:], a.sec); !slices.Equal(got, a.sec[n/2:]) {
+			t.Fatalf("%v of %v", got, a.sec)
+		}
+		if sameEnd(base+1, at, a.sec) != nil || sameEnd(base, later, a.sec) != nil || sameEnd(base, append(later, 0), a.sec) != nil {
+			t.Fatal("other moments are taken for the same")
 		}
 		b, want := compact{base: base, scale: -1}, compact{base: base, scale: -1}
 		want.extend(at, m, 2)

@@ -63,11 +63,14 @@ func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, e
 		}
 		s := out.series[wish.place]
 		if s == nil {
-			n := len(r.Time) - lo + r.More
+			at := r.Time[lo:]
+			n := len(at) + r.More
 			s = &series{name: r.Series, before: wish.before, compact: compact{base: base, mant: memory.take(n), scale: -1}}
 			out.series[wish.place] = s
-			if moments(base, r.Time[lo:], before) && r.More == 0 && !slices.Contains(r.Conflict[lo:], true) && s.alike(before, r.Mantissa[lo:], r.Scale) {
-				return nil
+			if r.More == 0 && !slices.Contains(r.Conflict[lo:], true) {
+				if sec := sameEnd(base, at, before); sec != nil && s.alike(sec, r.Mantissa[lo:], r.Scale) {
+					return nil
+				}
 			}
 			s.sec = memory.take(n)
 		}
