@@ -22,9 +22,9 @@ type Cursor struct {
 	f    *os.File
 	want func(reading.Series) bool
 
-	number   int     // next row group
-	runs     []trace // of the open row group, from the next row on
-	left     int     // rows of it up to the last that is wanted
+	number   int // next row group
+	at       int // in desk.runs, of the next row
+	left     int // rows of the row group up to the last that is wanted
 	time     integers
 	value    integers
 	conflict booleans
@@ -34,7 +34,8 @@ type Cursor struct {
 	err error // for good: after one the columns no longer stand at the same row
 }
 
-// trace is a run of a series, and whether it is wanted.
+// trace is a run of a series that is still to be given out, and whether it is
+// wanted.
 type trace struct {
 	run
 	wanted bool
@@ -84,6 +85,7 @@ func (c *Cursor) Close() error {
 	if c.desk != nil {
 		c.now.found = nil
 		clear(c.now.room)
+		clear(c.runs)
 		windows.Put(c.now)
 		desks.Put(c.desk)
 		c.desk, c.now, c.time, c.value, c.conflict = nil, nil, nil, nil, nil
@@ -133,13 +135,13 @@ func (c *Cursor) load(w *window) (err error) {
 	c.left -= n
 	w.found = w.room[:0]
 	for at := 0; at < n; {
-		r := &c.runs[0]
+		r := &c.runs[c.at]
 		to := min(at+r.n, n)
 		if r.wanted {
 			w.found = append(w.found, Stretch{Series: r.series, Time: w.times[at:to], Mantissa: w.values[at:to], Conflict: w.conflicts[at:to], More: r.n - (to - at)})
 		}
 		if r.n -= to - at; r.n == 0 {
-			c.runs = c.runs[1:]
+			c.at++
 		}
 		at = to
 	}
@@ -156,22 +158,22 @@ func (c *Cursor) openGroup() error {
 	if g.rows < 0 {
 		return fmt.Errorf("a row group of %d rows", g.rows)
 	}
-	runs, err := g.series()
-	if err != nil {
+	if err := g.series(); err != nil {
 		return err
 	}
-	c.runs = c.runs[:0]
 	rows := 0
-	for _, r := range runs {
-		wanted := c.want == nil || c.want(r.series)
-		c.runs = append(c.runs, trace{r, wanted})
-		if rows += r.n; wanted {
+	c.at = 0
+	for i := range c.runs {
+		r := &c.runs[i]
+		r.wanted = c.want == nil || c.want(r.series)
+		if rows += r.n; r.wanted {
 			c.left = rows
 		}
 	}
 	if c.left == 0 {
 		return nil
 	}
+	var err error
 	if c.time, err = g.integers(colTime, &g.desk.time); err != nil {
 		return fmt.Errorf("column time: %w", err)
 	}

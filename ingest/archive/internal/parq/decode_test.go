@@ -83,7 +83,7 @@ func TestBadPagesAreRefused(t *testing.T) {
 		"an empty run": {1, 0, 0, 80, 0}, "name 2 of 2": {2, 80, 2}, "no bits": {1, 11}, "empty bits": {1, 1, 0}, "few": {1, 2, 0},
 		"packed name 3 of 2": {2, 3, 3, 0, 66, 0}, "an endless run": slices.Repeat([]byte{255}, 64),
 	} {
-		if _, err := stretches(src, 40, 2); err == nil {
+		if _, err := stretches(src, 40, 2, nil); err == nil {
 			t.Errorf("%s: taken", name)
 		}
 	}
@@ -197,7 +197,7 @@ func FuzzNames(f *testing.F) {
 	f.Add(appendRuns(nil, []uint32{0, 1, 2}, []int{5, 6, 7}, 3), []byte{1, 0, 0, 0, 'a', 0, 0, 0, 0, 1, 0, 0, 0, 'c'}, uint16(18), uint8(3))
 	f.Add([]byte{3, 5, 0x88, 0xc6, 0xfa, 0x88, 0xc6, 0xfa}, []byte{}, uint16(15), uint8(8))
 	f.Fuzz(func(t *testing.T, indices, dict []byte, rows uint16, names uint8) {
-		got, err := stretches(indices, int(rows), int(names))
+		got, err := stretches(indices, int(rows), int(names), nil)
 		if err == nil {
 			n := 0
 			for _, s := range got {
@@ -218,7 +218,7 @@ func FuzzNames(f *testing.F) {
 
 // The example of the format's page "Encodings": 0 to 7 packed in three bits.
 func TestPackedNames(t *testing.T) {
-	got, err := stretches([]byte{3, 3, 0x88, 0xc6, 0xfa}, 7, 8)
+	got, err := stretches([]byte{3, 3, 0x88, 0xc6, 0xfa}, 7, 8, nil)
 	if err != nil || len(got) != 7 || got[6] != (stretch{6, 1}) {
 		t.Errorf("%v, %v", got, err)
 	}

@@ -31,23 +31,25 @@ type group struct {
 type desk struct {
 	pager
 	name, time, value, conflict scratch
+	sensors, channels           []stretch // of the row group
+	runs                        []trace   // in order
 }
 
-// series gives the runs of series in order.
-func (g *group) series() ([]run, error) {
-	sensors, sensor, err := g.names(colSensor)
+// series notes the runs of series.
+func (g *group) series() error {
+	sensors, sensor, err := g.names(colSensor, g.sensors[:0])
 	if err != nil {
-		return nil, fmt.Errorf("column sensor: %w", err)
+		return fmt.Errorf("column sensor: %w", err)
 	}
-	channels, channel, err := g.names(colChannel)
+	channels, channel, err := g.names(colChannel, g.channels[:0])
 	if err != nil {
-		return nil, fmt.Errorf("column channel: %w", err)
+		return fmt.Errorf("column channel: %w", err)
 	}
-	var runs []run
+	g.sensors, g.channels, g.runs = sensor, channel, g.runs[:0]
 	for len(sensor) > 0 && len(channel) > 0 {
 		s, c := &sensor[0], &channel[0]
 		n := min(s.n, c.n)
-		runs = append(runs, run{reading.Series{Sensor: sensors[s.name], Channel: channels[c.name]}, n})
+		g.runs = append(g.runs, trace{run: run{reading.Series{Sensor: sensors[s.name], Channel: channels[c.name]}, n}})
 		if s.n -= n; s.n == 0 {
 			sensor = sensor[1:]
 		}
@@ -55,7 +57,7 @@ func (g *group) series() ([]run, error) {
 			channel = channel[1:]
 		}
 	}
-	return runs, nil
+	return nil
 }
 
 // page gives a column's page of the encoding asked for, or errForeign.
@@ -71,7 +73,8 @@ func (g *group) page(col int, room *scratch, encoding parquet.Encoding) (chunkPa
 	return p, err
 }
 
-func (g *group) names(col int) ([]string, []stretch, error) {
+// names gives the names of a column, and how they follow each other, in room.
+func (g *group) names(col int, room []stretch) ([]string, []stretch, error) {
 	p, err := g.page(col, &g.name, parquet.Encodings.RLEDict)
 	if errors.Is(err, errForeign) {
 		return g.foreignNames(col)
@@ -79,7 +82,7 @@ func (g *group) names(col int) ([]string, []stretch, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	s, err := stretches(p.data, int(g.rows), len(p.names))
+	s, err := stretches(p.data, int(g.rows), len(p.names), room)
 	return p.names, s, err
 }
 

@@ -32,8 +32,8 @@ func dictionary(src []byte, n int) ([]string, error) {
 }
 
 // stretches reads a page of rows indices of a dictionary of names, encoded
-// RLE_DICTIONARY, as how often each comes in a row.
-func stretches(src []byte, rows, names int) ([]stretch, error) {
+// RLE_DICTIONARY, as how often each comes in a row, into out, which is empty.
+func stretches(src []byte, rows, names int, out []stretch) ([]stretch, error) {
 	if len(src) == 0 {
 		return nil, errCut
 	}
@@ -42,7 +42,6 @@ func stretches(src []byte, rows, names int) ([]stretch, error) {
 		return nil, fmt.Errorf("indices of %d bits", w)
 	}
 	src = src[1:]
-	var out []stretch
 	add := func(index uint64, n int) error {
 		if index >= uint64(names) {
 			return fmt.Errorf("name %d of %d", index, names)

@@ -75,8 +75,10 @@ func (p *packer) block() {
 	n, least := p.have, p.low
 	p.have = 0
 	if cap(p.buf)-len(p.buf) < mostBlock {
-		// By doubling: what append makes of it costs three times as much memory.
-		p.buf = append(make([]byte, 0, 2*cap(p.buf)+mostBlock), p.buf...)
+		// To what the row group will take if it goes on like this, or by doubling:
+		// what append makes of it costs three times as much memory.
+		whole := len(p.buf) * RowGroup / p.n
+		p.buf = append(make([]byte, 0, max(2*cap(p.buf), whole+whole/8)+mostBlock), p.buf...)
 	}
 	dst := binary.AppendVarint(p.buf, least)
 	widths := len(dst)

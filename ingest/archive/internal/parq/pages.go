@@ -120,5 +120,13 @@ func (c Codec) append(dst, src []byte) []byte {
 		defer encoders.Put(e)
 		return e.EncodeAll(src, dst)
 	}
-	return snappy.Encode(dst[:cap(dst)], src)
+	room := snappyRooms.Get().(*[]byte)
+	defer snappyRooms.Put(room)
+	*room = slices.Grow((*room)[:0], snappy.MaxEncodedLen(len(src)))
+	packed := snappy.Encode((*room)[:cap(*room)], src)
+	return append(dst, packed...)
 }
+
+// snappyRooms hold the longest that a page could become, which is more than it
+// takes to keep.
+var snappyRooms = sync.Pool{New: func() any { return new([]byte) }}
