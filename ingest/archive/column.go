@@ -55,6 +55,11 @@ func (s *Sink) leaveDesks() {
 	}
 }
 
+// inStep says whether a reading is like those before it.
+func (c *column) inStep(at int64, v reading.Value) bool {
+	return at == c.next && v.Digits == c.digits && v.Mantissa > -c.room && v.Mantissa < c.room && uint64(at-c.from) < c.span
+}
+
 // len is the number of readings in the open chunk.
 func (c *column) len() int { return len(c.small) + len(c.wide) }
 
@@ -84,7 +89,7 @@ func (s *Sink) irregular(c *column, at int64, v reading.Value, line int32) error
 	default:
 		c.closeGrid()
 		c.grids, c.start = append(c.grids, grid{at: at, step: c.step}), n
-		s.held += 24
+		s.more += 24
 	}
 	if n == 0 {
 		c.grids[0].step = c.step
@@ -101,7 +106,7 @@ func (s *Sink) irregular(c *column, at int64, v reading.Value, line int32) error
 	}
 	if c.wide != nil {
 		c.wide, c.room = append(c.wide, m), 0
-		s.held += 4
+		s.more += 4
 	} else {
 		c.small = append(c.small, int32(m))
 	}

@@ -60,7 +60,17 @@ func TestColumnsHoldWhatCame(t *testing.T) {
 				clear(last)
 			}
 			lineBefore = line
-			b.Add(int32(i), at, v, line)
+			if lines := seed%4 < 2; lines && rng.IntN(9) > 0 { // by itself, after what came before
+				if err := s.Readings(&b); err != nil {
+					t.Fatal(err)
+				}
+				b.Reset()
+				if err := s.Row(b.Series, []int32{int32(i)}, at, []reading.Value{v}, line); err != nil {
+					t.Fatal(err)
+				}
+			} else {
+				b.Add(int32(i), at, v, line)
+			}
 			switch before := last[i]; {
 			case before == 0 || before == at:
 			case at > before:
@@ -89,6 +99,9 @@ func TestColumnsHoldWhatCame(t *testing.T) {
 		}
 		if err := s.Done(0); err != nil {
 			t.Fatal(err)
+		}
+		if s.rows != 4000 || s.more != 0 || s.held != take.held.Load() {
+			t.Errorf("seed %d: %d rows; %d bytes held, and the take knows of %d", seed, s.rows, s.held+s.more, take.held.Load())
 		}
 		if got := s.Turns(); got != turns {
 			t.Errorf("seed %d: turns %+v, want %+v", seed, got, turns)

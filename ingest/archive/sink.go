@@ -46,7 +46,8 @@ type Sink struct {
 	series []*column // by index in the batches' Series
 	by     map[reading.Series]*column
 	sorted []*column // once Done: those with readings, by series
-	held   int64     // bytes in memory, about
+	held   int64     // bytes in memory, about, that the take knows of
+	more   int64     // and since
 	values []int32   // room for the mantissas of closed chunks
 	line   int32     // of the reading before
 	turns  Turns
@@ -60,7 +61,7 @@ type Sink struct {
 	horizon int64 // the greatest time that is believed
 }
 
-var _ reading.Sink = (*Sink)(nil)
+var _ reading.RowSink = (*Sink)(nil)
 
 // rejected is a row of the quarantine.
 type rejected struct {
@@ -117,12 +118,9 @@ func (t *Take) Drop(s *Sink) {
 
 // Readings implements reading.Sink.
 func (s *Sink) Readings(b *reading.Batch) error {
-	for len(s.series) < len(b.Series) {
-		s.series = append(s.series, s.column(b.Series[len(s.series)]))
-	}
+	s.meet(b.Series)
 	s.rows += int64(b.Len())
-	held := s.held
-	s.held += int64(4 * b.Len())
+	s.more += int64(4 * b.Len())
 	of, values, lines := b.Of[:len(b.Time)], b.Value[:len(b.Time)], b.Line[:len(b.Time)]
 	line := s.line
 	for i, at := range b.Time {
@@ -131,7 +129,7 @@ func (s *Sink) Readings(b *reading.Batch) error {
 			s.forgetOrder()
 		}
 		line = lines[i]
-		if at == c.next && v.Digits == c.digits && v.Mantissa > -c.room && v.Mantissa < c.room && uint64(at-c.from) < c.span {
+		if c.inStep(at, v) {
 			c.next += c.step
 			c.small = append(c.small, int32(v.Mantissa))
 			continue
@@ -141,10 +139,54 @@ func (s *Sink) Readings(b *reading.Batch) error {
 		}
 	}
 	s.line = line
-	if s.t.held.Add(s.held-held) > s.t.opt.Memory && s.held > s.t.opt.Memory/64 {
+	return s.tell()
+}
+
+// Row implements reading.RowSink.
+func (s *Sink) Row(series []reading.Series, of []int32, at int64, values []reading.Value, line int32) error {
+	s.meet(series)
+	s.rows += int64(len(values))
+	s.more += int64(4 * len(values))
+	if line < s.line {
+		s.forgetOrder()
+	}
+	s.line = line
+	for i, v := range values {
+		c := s.series[of[i]]
+		if c.inStep(at, v) {
+			c.next += c.step
+			c.small = append(c.small, int32(v.Mantissa))
+			continue
+		}
+		if err := s.irregular(c, at, v, line); err != nil {
+			return err
+		}
+	}
+	if s.more < min(tellAfter, s.t.opt.Memory/64) {
+		return nil
+	}
+	return s.tell()
+}
+
+// tellAfter is how many bytes of lines the take need not know of.
+const tellAfter = 128 << 10
+
+// tell tells the take what the sink holds. Where all of its files hold too much,
+// what this one holds goes to disk.
+func (s *Sink) tell() error {
+	all := s.t.held.Add(s.more)
+	s.held, s.more = s.held+s.more, 0
+	if all > s.t.opt.Memory && s.held > s.t.opt.Memory/64 {
 		return s.aside()
 	}
 	return nil
+}
+
+// meet makes columns of the series that are new.
+func (s *Sink) meet(series []reading.Series) {
+	for len(s.series) < len(series) {
+		s.series = append(s.series, s.column(series[len(s.series)]))
+	}
 }
 
 func (s *Sink) column(series reading.Series) *column {
@@ -222,7 +264,7 @@ func (s *Sink) quarantine(r reading.Reject) {
 // what came of it before is forgotten, and the one reject stands for the file.
 func (s *Sink) Refuse(r reading.Reject) error {
 	s.t.held.Add(-s.held)
-	s.held, s.rows, s.blank = 0, 0, 0
+	s.held, s.more, s.rows, s.blank = 0, 0, 0, 0
 	s.turns = Turns{}
 	s.leaveDesks()
 	s.series, s.by = nil, map[reading.Series]*column{}
@@ -268,7 +310,9 @@ func (s *Sink) Done(blank int64) error {
 	}
 	s.leaveDesks()
 	s.sort()
-	if s.t.held.Load() > s.t.opt.Memory/2 {
+	all := s.t.held.Add(s.more)
+	s.held, s.more = s.held+s.more, 0
+	if all > s.t.opt.Memory/2 {
 		return s.aside()
 	}
 	return nil
@@ -300,6 +344,6 @@ func (s *Sink) aside() error {
 	}
 	s.values = nil
 	held := s.held
-	s.held = 0
+	s.held, s.more = 0, 0
 	return s.t.putAside(all, held)
 }

@@ -83,16 +83,6 @@ func (b *Batch) Add(series int32, at int64, v Value, line int32) {
 	b.Line = append(b.Line, line)
 }
 
-// AddRow appends the readings of one line and moment: values[i] is of series[i].
-func (b *Batch) AddRow(series []int32, at int64, values []Value, line int32) {
-	b.Of = append(b.Of, series[:len(values)]...)
-	b.Value = append(b.Value, values...)
-	for range values {
-		b.Time = append(b.Time, at)
-		b.Line = append(b.Line, line)
-	}
-}
-
 // Grow makes room for n more readings, so that adding them allocates nothing.
 func (b *Batch) Grow(n int) {
 	b.Of, b.Time = slices.Grow(b.Of, n), slices.Grow(b.Time, n)
@@ -120,4 +110,13 @@ type Reject struct {
 type Sink interface {
 	Readings(*Batch) error
 	Reject(Reject) error
+}
+
+// RowSink is a Sink that also takes the readings of one line and moment as they
+// come, which spares them from being written into a batch and read again: a
+// tenth of the time of a take. Row and Readings come in file order. series is
+// Batch.Series, and values[i] is of series[of[i]].
+type RowSink interface {
+	Sink
+	Row(series []Series, of []int32, at int64, values []Value, line int32) error
 }

@@ -61,6 +61,7 @@ const (
 type Emitter struct {
 	Counts
 	sink   reading.Sink
+	rows   reading.RowSink // the same, if it is one
 	batch  *reading.Batch
 	room   int // readings that the batch may come to before full is asked
 	ids    map[reading.Series]int32
@@ -77,6 +78,7 @@ var batches = sync.Pool{New: func() any { return new(reading.Batch) }}
 // New makes an Emitter. A zero now sets no upper bound on times. Leave gives it up.
 func New(sink reading.Sink, now time.Time) *Emitter {
 	e := &Emitter{sink: sink, batch: batches.Get().(*reading.Batch), ids: map[reading.Series]int32{}, lo: Earliest.UnixMicro(), hi: 1<<63 - 1}
+	e.rows, _ = sink.(reading.RowSink)
 	if !now.IsZero() {
 		e.hi = now.Add(24 * time.Hour).UnixMicro()
 	}
@@ -188,9 +190,14 @@ func (e *Emitter) full() error {
 
 // AddRow hands on the readings of one line and moment: values[i] is of series[i].
 func (e *Emitter) AddRow(series []int32, at int64, values []reading.Value, line int) error {
-	if e.batch.Len()+len(values) < e.room {
-		e.batch.AddRow(series, at, values, int32(line))
-		return nil
+	if e.rows != nil {
+		if e.batch.Len() > 0 {
+			if err := e.Flush(); err != nil {
+				return err
+			}
+		}
+		e.Rows += int64(len(values))
+		return e.rows.Row(e.batch.Series, series, at, values, int32(line))
 	}
 	for i, v := range values {
 		if err := e.Add(series[i], at, v, line); err != nil {
