@@ -181,6 +181,13 @@ func (t *Take) inBackground(each ...func() ([]Part, error)) func() (parts []Part
 // coverage writes the table Coverage.
 func (t *Take) coverage() ([]Part, error) {
 	l := newLedger(Coverage)
+	series := map[int64]int{} // by time of taking in
+	for _, s := range t.sinks {
+		series[s.takenIn.UnixMicro()] += len(s.sorted)
+	}
+	for at, n := range series {
+		l.room(at, n)
+	}
 	for _, s := range t.sinks {
 		s.cover(l.at(s.takenIn.UnixMicro()))
 	}

@@ -26,6 +26,18 @@ func (l *ledger) at(takenIn int64) []Column {
 	return l.added[takenIn]
 }
 
+// room makes room for so many further rows taken in at that time.
+func (l *ledger) room(takenIn int64, rows int) {
+	cols := l.at(takenIn)
+	for i := range cols {
+		if c := &cols[i]; c.Type == String {
+			c.Text = slices.Grow(c.Text, rows)
+		} else {
+			c.Int = slices.Grow(c.Int, rows)
+		}
+	}
+}
+
 // write merges the new rows into the stored ones and gives all parts of the
 // table as they are from now on.
 func (l *ledger) write(w *writer, old *Archive) ([]Part, error) {
@@ -85,7 +97,11 @@ func (l *ledger) merge(w *writer, old *Archive) ([]Part, error) {
 			}
 			appendRows(all, cols)
 		}
-		for _, cols := range fresh[at] {
+		for i, cols := range fresh[at] {
+			if i == 0 && len(from[at]) == 0 {
+				all = cols
+				continue
+			}
 			appendRows(all, cols)
 		}
 		sortRows(all)
@@ -111,13 +127,13 @@ func appendRows(to, from []Column) {
 
 // sortRows sorts by sequence, keeping the order within one.
 func sortRows(cols []Column) {
-	order := make([]int, cols[0].Len())
-	for i := range order {
-		order[i] = i
-	}
 	seq := cols[0].Int
 	if slices.IsSorted(seq) {
 		return
+	}
+	order := make([]int, len(seq))
+	for i := range order {
+		order[i] = i
 	}
 	sort.SliceStable(order, func(a, b int) bool { return seq[order[a]] < seq[order[b]] })
 	for c := range cols {

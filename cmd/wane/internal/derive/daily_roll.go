@@ -109,7 +109,7 @@ const all = math.MaxInt64 / 2
 
 // wantedSeries gives the series of the register that the roll-up reads.
 func wantedSeries(r *fleet.Register) wanted {
-	out := wanted{}
+	out := make(wanted, len(r.Sensors))
 	for i := range r.Sensors {
 		p := &r.Sensors[i]
 		for _, w := range watched {

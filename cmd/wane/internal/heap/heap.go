@@ -8,13 +8,13 @@ package heap
 
 // floor is how far the heap grows before it is collected first, bytes. It is
 // also what a large heap may hold above twice what is in use.
-const floor = 64 << 20
+const floor = 80 << 20
 
 // ballast counts as in use, so that the collector's goal is twice its size and
 // more. It is address space only: nobody touches it, so that no memory stands
 // behind it.
 var ballast []byte
 
-// Floor lets the heap grow to 64 MiB before it is collected. It is called once,
+// Floor lets the heap grow to 80 MiB before it is collected. It is called once,
 // as a command begins.
 func Floor() { ballast = make([]byte, floor) }
