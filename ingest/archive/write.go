@@ -203,12 +203,6 @@ func (w *writer) table(p Part, codec parq.Codec, cols []Column) (Part, error) {
 // swap makes m the manifest of the archive: the one instant at which anything
 // counts. Everything put off is done, and durable, before.
 func (w *writer) swap(m *Manifest) error {
-	if err := w.wait(); err != nil {
-		return err
-	}
-	if err := w.syncFolders(); err != nil {
-		return err
-	}
 	f, err := w.create()
 	if err != nil {
 		return err
@@ -216,6 +210,12 @@ func (w *writer) swap(m *Manifest) error {
 	defer f.Discard()
 	if _, err := f.Write(m.encode()); err != nil {
 		return err
+	}
+	w.later(f.Sync) // together with what else waits for the disk
+	for range 2 {   // what was put off changes folders too
+		if err := w.syncFolders(); err != nil {
+			return err
+		}
 	}
 	if err := f.Publish(filepath.Join(w.dir, manifestName)); err != nil {
 		return fmt.Errorf("swap the manifest: %w", err)
