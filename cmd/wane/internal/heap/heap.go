@@ -15,6 +15,10 @@ const floor = 80 << 20
 // behind it.
 var ballast []byte
 
-// Floor lets the heap grow to 80 MiB before it is collected. It is called once,
-// as a command begins.
-func Floor() { ballast = make([]byte, floor) }
+// Floor lets the heap grow to 80 MiB before it is collected. A command calls it
+// as it begins; called again, it does nothing.
+func Floor() {
+	if ballast == nil {
+		ballast = make([]byte, floor)
+	}
+}
