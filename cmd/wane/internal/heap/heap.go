@@ -6,6 +6,8 @@
 // a night of 1,000 fixtures six times, a tenth of the night's processor time.
 package heap
 
+import "os"
+
 // floor is how far the heap grows before it is collected first, bytes. It is
 // also what a large heap may hold above twice what is in use.
 const floor = 80 << 20
@@ -15,10 +17,11 @@ const floor = 80 << 20
 // behind it.
 var ballast []byte
 
-// Floor lets the heap grow to 80 MiB before it is collected. A command calls it
-// as it begins; called again, it does nothing.
+// Floor lets the heap grow to 80 MiB before it is collected, unless somebody has
+// said by GOGC or GOMEMLIMIT how it is to be. A command calls it as it begins;
+// called again, it does nothing.
 func Floor() {
-	if ballast == nil {
+	if ballast == nil && os.Getenv("GOGC") == "" && os.Getenv("GOMEMLIMIT") == "" {
 		ballast = make([]byte, floor)
 	}
 }
