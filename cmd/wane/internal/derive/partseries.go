@@ -45,7 +45,7 @@ func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, e
 	}
 	base := Start(DayOf(p.First, time.UTC), time.UTC).UnixMicro()
 	var memory room
-	var before []int32 // the seconds of the series before
+	var seconds []int32 // of the series before
 	err := t.archive.ReadWanted(p, want, func(r *archive.Run) error {
 		if sum != nil {
 			sum.add(r)
@@ -68,14 +68,14 @@ func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, e
 			s = &series{name: r.Series, before: wish.before, compact: compact{base: base, mant: memory.take(n), scale: -1}}
 			out.series[wish.place] = s
 			if r.More == 0 && !slices.Contains(r.Conflict[lo:], true) {
-				if sec := sameEnd(base, at, before); sec != nil && s.alike(sec, r.Mantissa[lo:], r.Scale) {
+				if sec := sameEnd(base, at, seconds); sec != nil && s.alike(sec, r.Mantissa[lo:], r.Scale) {
 					return nil
 				}
 			}
 			s.sec = memory.take(n)
 		}
 		s.read(r, lo)
-		before = s.sec
+		seconds = s.sec
 		return nil
 	})
 	for _, s := range out.series {
