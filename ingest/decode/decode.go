@@ -20,6 +20,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"wane/ingest/decode/columnar"
@@ -86,7 +87,11 @@ func finish(e *emit.Emitter, err error) (Counts, error) {
 
 // one reads an unwrapped file.
 func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Reader, d *source.Description, e *emit.Emitter, o options) error {
-	e.NextMember()
+	if base := unwrap.Base(name); member == base || strings.HasPrefix(base, member+".") {
+		e.NextMember("") // the file, or what a gzip holds
+	} else {
+		e.NextMember(member)
+	}
 	if d.Format == source.Parquet {
 		return columnar.Decode(ctx, name, raw, br, o.limits, d, e)
 	}

@@ -1,6 +1,9 @@
 package decode
 
 import (
+	"archive/zip"
+	"bytes"
+	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
@@ -18,6 +21,7 @@ import (
 type list struct {
 	readings []string
 	rejects  []string
+	reasons  []string
 	count    int64
 }
 
@@ -32,6 +36,7 @@ func (l *list) Readings(b *reading.Batch) error {
 
 func (l *list) Reject(r reading.Reject) error {
 	l.count++
+	l.reasons = append(l.reasons, r.Reason)
 	l.rejects = append(l.rejects, fmt.Sprintf("%d %q %s %q", r.Line, r.Column, r.Code, r.Text))
 	return nil
 }
@@ -111,6 +116,50 @@ func TestLinesThatAreNoLines(t *testing.T) {
 		`8 "" open-quote "2026-01-05 10:04,\"1,2"`,
 		`13 "" truncated-line "2026-01-05 10:07,1.5,2."`,
 	})
+}
+
+// Lines are counted in each member of a zip, so its rejects say which; a file by
+// itself, or in a gzip, has its own name already.
+func TestRejectsNameTheirMember(t *testing.T) {
+	var packed bytes.Buffer
+	z := zip.NewWriter(&packed)
+	for _, name := range []string{"day/one.csv", "two.csv"} {
+		w, err := z.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		fmt.Fprintln(w, "time,a,b\nx,1,2")
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	var gzipped bytes.Buffer
+	zw := gzip.NewWriter(&gzipped)
+	fmt.Fprintln(zw, "time,a,b\nx,1,2")
+	if err := zw.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name, data string
+		members    []string
+	}{
+		{"both.zip", packed.String(), []string{"one.csv: ", "two.csv: "}},
+		{"one.csv.gz", gzipped.String(), []string{""}},
+		{"one.csv", "time,a,b\nx,1,2\n", []string{""}},
+	} {
+		l := &list{}
+		if _, err := File(context.Background(), strings.NewReader(c.data), c.name, describe(t, wide), l); err != nil {
+			t.Fatal(err)
+		}
+		if len(l.reasons) != len(c.members) {
+			t.Fatalf("%s: %q", c.name, l.reasons)
+		}
+		for i, m := range c.members {
+			if want := m + "does not read as"; !strings.HasPrefix(l.reasons[i], want) {
+				t.Errorf("%s: %q, want %q", c.name, l.reasons[i], want)
+			}
+		}
+	}
 }
 
 func TestTimeBounds(t *testing.T) {

@@ -70,6 +70,7 @@ type Emitter struct {
 	last          []int64 // a stream's last time, microseconds
 	forward, back int64
 	folds         stamp.Folds
+	member        string // of the zip; "" where the file is no zip
 }
 
 // batches go from file to file.
@@ -122,9 +123,10 @@ func BadName(s string) string {
 	return ""
 }
 
-// NextMember begins another file of an archive: its times have an order of their
-// own.
-func (e *Emitter) NextMember() {
+// NextMember begins another file: its times have an order of their own. Where it
+// is one of several, rejects name it, since their lines do not tell.
+func (e *Emitter) NextMember(name string) {
+	e.member = name
 	e.last = e.last[:0]
 	e.forward, e.back = 0, 0
 	e.folds = stamp.Folds{}
@@ -234,6 +236,9 @@ func (e *Emitter) Reject(line int, column, code, reason string, text []byte) err
 	e.Rejects++
 	if len(text) > maxText {
 		text = text[:maxText]
+	}
+	if e.member != "" {
+		reason = e.member + ": " + reason
 	}
 	return e.sink.Reject(reading.Reject{Line: line, Column: column, Code: code, Reason: reason, Text: strings.ToValidUTF8(string(text), "\uFFFD")})
 }
