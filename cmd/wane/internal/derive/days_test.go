@@ -63,6 +63,8 @@ func newNights(t *rapid.T, dir string) *nights {
 			{Sensor: "s", Channel: "1", Quantity: fleet.PPFD, Watches: "a", Factor: 1},
 			{Sensor: "s", Channel: "2", Quantity: fleet.PPFD, Watches: "glass", Factor: 2},
 			{Sensor: "s", Channel: "3", Quantity: fleet.PowerW, Watches: "c2", Factor: 1},
+			{Sensor: "s", Channel: "4", Quantity: fleet.PowerW, Watches: "f1", Factor: 1},
+			{Sensor: "s", Channel: "5", Quantity: fleet.CurrentA, Watches: "a", Factor: 1},
 		},
 	}}
 	if n.lock, err = archive.Acquire(n.folder.Path("archive"), archive.Holder{}); err != nil {
@@ -84,7 +86,7 @@ func (n *nights) file(day int32, minute, shift int, hour func(int) bool) {
 			continue
 		}
 		n.spoken[day] = true
-		for ch := range 4 {
+		for ch := range 6 {
 			v := 0.3
 			if (h+6*ch)%24 < 15 {
 				v = 700 + float64(rng.IntN(60))/10
