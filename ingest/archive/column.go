@@ -55,9 +55,15 @@ func (s *Sink) leaveDesks() {
 	}
 }
 
-// inStep says whether a reading is like those before it.
+// inStep takes down a reading where it is like those before it, and says
+// whether it was. It is small enough to be inlined.
 func (c *column) inStep(at int64, v reading.Value) bool {
-	return at == c.next && v.Digits == c.digits && v.Mantissa > -c.room && v.Mantissa < c.room && uint64(at-c.from) < c.span
+	if at != c.next || v.Digits != c.digits || v.Mantissa <= -c.room || v.Mantissa >= c.room || uint64(at-c.from) >= c.span {
+		return false
+	}
+	c.next += c.step
+	c.small = append(c.small, int32(v.Mantissa))
+	return true
 }
 
 // len is the number of readings in the open chunk.

@@ -130,8 +130,6 @@ func (s *Sink) Readings(b *reading.Batch) error {
 		}
 		line = lines[i]
 		if c.inStep(at, v) {
-			c.next += c.step
-			c.small = append(c.small, int32(v.Mantissa))
 			continue
 		}
 		if err := s.irregular(c, at, v, line); err != nil {
@@ -154,8 +152,6 @@ func (s *Sink) Row(series []reading.Series, of []int32, at int64, values []readi
 	for i, v := range values {
 		c := s.series[of[i]]
 		if c.inStep(at, v) {
-			c.next += c.step
-			c.small = append(c.small, int32(v.Mantissa))
 			continue
 		}
 		if err := s.irregular(c, at, v, line); err != nil {
