@@ -130,7 +130,6 @@ func (t *table) findColumns() {
 		}
 		t.columns = append(t.columns, col)
 	}
-	t.decideLayout()
 }
 
 // missingOnly tells whether all cells that are no number are missing codes.
@@ -230,25 +229,14 @@ func (t *table) units() []string {
 	return out
 }
 
-// decideLayout tells wide from long: a long file has a column of channels and
-// one of values.
+// decideLayout tells wide from long.
 func (t *table) decideLayout() {
-	values, channels := 0, 0
-	for _, c := range t.columns {
-		switch c.Role {
-		case "value":
-			values++
-		case "channel":
-			channels++
-		}
-	}
-	t.long = channels == 1 && values == 1
-	if t.long {
+	if t.long = t.isLong(-1); t.long {
 		t.dropFlaggedCodes()
 		t.report.add(Finding{"layout", "long", Certain, "one column of channels, one of values"})
 		return
 	}
-	t.report.add(Finding{"layout", "wide", sureIf(channels == 0), fmt.Sprintf("%d columns of values", values)})
+	t.report.add(Finding{"layout", "wide", sureIf(t.withRole("channel") == 0), fmt.Sprintf("%d columns of values", t.withRole("value"))})
 }
 
 // dropFlaggedCodes takes back missing codes that stand only where the status
@@ -287,6 +275,14 @@ var dateRun = regexp.MustCompile(`\d{4}[-_.]\d{2}[-_.]\d{2}([-_T]?\d{4,6})?|\d{6
 // findSensor finds the name of the sensor: a column, a title line, or else what
 // the file name holds beside dates.
 func (t *table) findSensor() {
+	if len(t.sensorOpen) > 0 {
+		t.report.add(Finding{"sensor", "", Asked, "more than one column could name it"})
+		return
+	}
+	if t.sensor.column > 0 {
+		t.report.add(Finding{"sensor", "column " + strconv.Itoa(t.sensor.column), Likely, t.columns[t.sensor.column-1].Evidence})
+		return
+	}
 	for _, c := range t.columns {
 		if c.Role == "sensor" {
 			t.sensor.column = c.Position

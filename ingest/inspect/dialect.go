@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"unicode/utf8"
 
 	"wane/ingest/decode/emit"
 	"wane/ingest/source"
@@ -39,7 +40,7 @@ func cutRecords(text string, delim byte) []record {
 			cells = strings.Split(strings.TrimRight(whole, "\r\n"), string(delim))
 		}
 		for c := range cells {
-			cells[c] = strings.TrimSpace(strings.ReplaceAll(cells[c], "\u00a0", " "))
+			cells[c] = strings.TrimSpace(cells[c])
 		}
 		out = append(out, record{line: start + 1, text: strings.TrimRight(whole, "\r\n"), cells: cells})
 	}
@@ -90,10 +91,13 @@ func cutCells(text string, delim byte) (cells []string, ok bool) {
 var (
 	pointNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
 	commaNumber = regexp.MustCompile(`^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$`)
-	groupPoint  = regexp.MustCompile(`^[+-]?\d{1,3}(,\d{3})+\.\d+$`)                // 12,001.25
-	groupComma  = regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+,\d+$`)                // 12.001,25
-	groupOther  = regexp.MustCompile(`^[+-]?\d{1,3}(([ '\x{202f}])\d{3})+[.,]\d+$`) // 12 001,25
-	threeOnly   = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)                   // 12,001: either
+	groupPoint  = regexp.MustCompile(`^[+-]?\d{1,3}(,\d{3})+\.\d+$`)                              // 12,001.25
+	groupComma  = regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+,\d+$`)                              // 12.001,25
+	groupOther  = regexp.MustCompile(`^[+-]?\d{1,3}(([ '\x{a0}\x{202f}\x{2019}])\d{3})+[.,]\d+$`) // 12 001,25
+	groupWhole  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}([ '\x{a0}\x{202f}\x{2019}]\d{3})+$`)     // 12 001
+	groupMany   = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}((,\d{3}){2,}|(\.\d{3}){2,})$`)           // 1,012,001 or 1.012.001
+	threeOnly   = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)                                 // 12,001: either
+	threePoint  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}\.\d{3}$`)                                // 12.001: thousands only where commas are decimal signs
 	stampLike   = regexp.MustCompile(`^\d{1,4}[-/.]([A-Za-z]{3}|\d{1,2})[-/.]\d{1,4}([ T].*)?$|^\d{1,2}:\d{2}(:\d{2})?([ .].*)?$`)
 )
 
@@ -115,7 +119,7 @@ func (t *table) dialect() error {
 			for _, c := range r.cells {
 				cells++
 				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) || groupComma.MatchString(c) ||
-					groupOther.MatchString(c) || stampLike.MatchString(c) {
+					groupOther.MatchString(c) || groupWhole.MatchString(c) || groupMany.MatchString(c) || stampLike.MatchString(c) {
 					sense++
 				}
 			}
@@ -163,7 +167,7 @@ func usual(recs []record) (width int, share float64) {
 
 // decimals tells the decimal sign and the thousands mark.
 func (t *table) decimals() {
-	var point, comma, ambiguous int
+	var point, comma, ambiguous, pointThree int
 	marks := map[string]int{}
 	example := map[string]string{}
 	note := func(kind, cell string) {
@@ -174,6 +178,10 @@ func (t *table) decimals() {
 	for _, r := range t.recs {
 		for _, c := range r.cells {
 			switch {
+			case groupWhole.MatchString(c):
+				mark, _ := utf8.DecodeRuneInString(strings.TrimLeft(c, "+-0123456789"))
+				marks[string(mark)]++
+				note("group", c)
 			case !strings.ContainsAny(c, ".,"):
 			case stampLike.MatchString(c) && !pointNumber.MatchString(c):
 			case groupPoint.MatchString(c):
@@ -194,9 +202,23 @@ func (t *table) decimals() {
 				} else {
 					point++
 				}
+			case groupMany.MatchString(c) && strings.Contains(c, ","):
+				point++
+				marks[","]++
+				note(".", c)
+				note("group", c)
+			case groupMany.MatchString(c):
+				comma++
+				marks["."]++
+				note(",", c)
+				note("group", c)
 			case threeOnly.MatchString(c):
 				ambiguous++
 				note("either", c)
+			case threePoint.MatchString(c):
+				pointThree++
+				note(".", c)
+				note("three", c)
 			case pointNumber.MatchString(c):
 				point++
 				note(".", c)
@@ -205,6 +227,12 @@ func (t *table) decimals() {
 				note(",", c)
 			}
 		}
+	}
+	if comma > 0 && point == 0 && pointThree > 0 {
+		marks["."] += pointThree
+		note("group", example["three"])
+	} else {
+		point += pointThree
 	}
 	t.decimal = '.'
 	f := Finding{What: "decimal sign", Value: ".", Sure: Certain}
@@ -232,14 +260,27 @@ func (t *table) decimals() {
 	}
 	t.report.add(f)
 	most := 0
-	for _, m := range []string{",", ".", " ", "'", "\u202f"} {
+	for _, m := range []string{",", ".", " ", "'", "\u00a0", "\u202f", "\u2019"} {
 		if marks[m] > most && m != string(t.decimal) {
 			most, t.group = marks[m], m
 		}
 	}
 	if t.group != "" {
-		t.report.add(Finding{"thousands mark", t.group, sureIf(most > ambiguous), "numbers such as " + example["group"]})
+		t.report.add(Finding{"thousands mark", markName(t.group), sureIf(most > ambiguous), "numbers such as " + example["group"]})
 	}
+}
+
+// markName shows blanks, which no table shows.
+func markName(mark string) string {
+	switch mark {
+	case " ":
+		return "blank"
+	case "\u00a0":
+		return "no-break blank"
+	case "\u202f":
+		return "narrow no-break blank"
+	}
+	return mark
 }
 
 func sureIf(ok bool) Sure {

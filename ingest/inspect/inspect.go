@@ -156,22 +156,24 @@ type table struct {
 	recs        []record
 	width       int // cells of a usual line
 
-	times     []int // columns of the stamp
-	format    string
-	byOrder   [2]string // day first, month first, while that is open
-	first     int       // index in recs of the first data line
-	block     []int     // indices in recs of the header block
-	nameRow   int       // 1 = first line of the block, 0 for no header
-	unitRow   int
-	comment   string
-	footer    string
-	zone      string // "" while open or not needed
-	zoneOpen  bool
-	columns   []Column
-	nameCount map[string]int
-	stamped   []bool // by record: its stamp reads
-	sensor    sensorAt
-	long      bool
+	times      []int // columns of the stamp
+	format     string
+	byOrder    [2]string // day first, month first, while that is open
+	first      int       // index in recs of the first data line
+	block      []int     // indices in recs of the header block
+	nameRow    int       // 1 = first line of the block, 0 for no header
+	unitRow    int
+	comment    string
+	footer     string
+	zone       string // "" while open or not needed
+	zoneOpen   bool
+	columns    []Column
+	nameCount  map[string]int
+	stamped    []bool // by record: its stamp reads
+	sensor     sensorAt
+	sensorOpen []int // columns that could name the sensor, while that is open
+	mixed      bool  // rows of one time differ, and nothing tells them apart
+	long       bool
 }
 
 // understand fills the table step by step.
@@ -185,6 +187,8 @@ func (t *table) understand() error {
 	t.findHeader()
 	t.findZone()
 	t.findColumns()
+	t.tellApart()
+	t.decideLayout()
 	t.findSensor()
 	for _, c := range t.columns {
 		if c.Role == "value" {
@@ -210,6 +214,9 @@ func (t *table) tryProposal() {
 		}
 		if closed.byOrder[0] != "" {
 			closed.format, closed.byOrder = closed.byOrder[0], [2]string{}
+		}
+		if len(closed.sensorOpen) > 0 {
+			closed.sensor.column, closed.sensorOpen = closed.sensorOpen[0]+1, nil
 		}
 		text = closed.propose()
 	}

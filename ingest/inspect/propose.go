@@ -84,14 +84,13 @@ func (t *table) proposeTime(line func(string, ...any)) {
 func (t *table) proposeLong(line func(string, ...any)) {
 	line("layout: long")
 	parts := []string{}
+	if t.sensor.column > 0 {
+		parts = append(parts, "sensor: "+t.ref(t.sensor.column-1))
+	}
 	var flag *Column
 	for i := range t.columns {
 		c := &t.columns[i]
 		switch c.Role {
-		case "sensor":
-			if c.Position == t.sensor.column {
-				parts = append(parts, "sensor: "+t.ref(c.Position-1))
-			}
 		case "channel", "value":
 			parts = append(parts, c.Role+": "+t.ref(c.Position-1))
 		case "flag":
@@ -134,7 +133,14 @@ func (t *table) goodFlags(c int) []string {
 }
 
 func (t *table) proposeSensor(line func(string, ...any)) {
+	if t.mixed {
+		line("# decide: many rows of one time differ, and no column tells them apart; is this one sensor?")
+	}
 	switch {
+	case len(t.sensorOpen) > 0:
+		for _, c := range t.sensorOpen {
+			line("# sensorFrom: {column: %s}   # decide: which column names the sensor", t.ref(c))
+		}
 	case t.sensor.column > 0:
 		line("sensorFrom: {column: %s}", t.ref(t.sensor.column-1))
 	case t.sensor.header != "":

@@ -29,6 +29,9 @@ var quantities = []quantity{
 	{"ambient_c", []string{"c"}, []string{"temp*", "air*", "ambient*", "luft*"}},
 }
 
+// lightWords name light that is not measured as photons.
+var lightWords = []string{"light*", "licht*", "illumin*", "lux", "irradian*"}
+
 // otherUnits belong to quantities that wane does not take as they are.
 var otherUnits = map[string]string{
 	"lx": "illuminance: lux is not PPFD, a factor for this lamp type turns one into the other",
@@ -133,7 +136,7 @@ var bracketUnit = regexp.MustCompile(`^(.*?)\s*[\(\[]([^\)\]]+)[\)\]]\s*$`)
 var commaUnit = regexp.MustCompile(`^(.*),\s*([^,]+)$`)
 
 // unitIn finds a known unit at the end of a name: "PAR (lx)", "PAR [lx]",
-// "PAR, lx", "supply_v".
+// "PAR, lx", "supply_v"; or as the whole name: "lux".
 func unitIn(name string) (bare, unit string) {
 	for _, re := range []*regexp.Regexp{bracketUnit, commaUnit} {
 		if m := re.FindStringSubmatch(name); m != nil {
@@ -148,6 +151,9 @@ func unitIn(name string) (bare, unit string) {
 			u, _ := source.CanonicalUnit(s)
 			return name[:i], u
 		}
+	}
+	if u, ok := source.CanonicalUnit(name); ok && (len(name) > 1 || name == "V" || name == "W") { // other letters may count channels
+		return name, u
 	}
 	return name, ""
 }
