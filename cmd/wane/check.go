@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strconv"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -38,9 +36,11 @@ holds:
   sensor,channel,from,to,keep,note
   LG-3,CH1,2025-03-31T14:00:00Z,,812.5,the second export had another factor
   LG-3,CH2,2025-03-01,2025-03-31,highest,exported with the cap on
+  *,*,2024-01-01,2024-12-31,finest,exported again with fewer decimals
 
-keep is the value as it was read, or lowest, highest or none; an empty to means
-the one moment.
+keep is the value as it was read, or lowest, highest, finest (the one of most
+decimals, where the others are it, rounded or cut) or none; an empty to means the
+one moment, * every sensor or channel.
 
 And it holds the last two weeks of every series (--days for more) against its own
 past and the programmes of the rooms: out of range, stuck, clocks that are off by
@@ -164,16 +164,16 @@ func checkPerson(w io.Writer, a *archive.Archive, o *opened) ([]string, error) {
 		}
 		need = append(need, fmt.Sprintf("%d series that the register does not know; add them to %s and the next run uses them", n, register.SensorsFile))
 	}
-	open, err := undecided(a, o)
+	open, err := undecided(a, o.Register)
 	if err != nil {
 		return nil, err
 	}
-	if n := len(open); n > 0 {
+	if open.moments > 0 {
 		fmt.Fprintln(w, "\nreadings that contradict each other; none of the values is used")
-		if err := conflictTable(open).Print(w, show.Text); err != nil {
+		if err := open.table().Print(w, show.Text); err != nil {
 			return nil, err
 		}
-		need = append(need, fmt.Sprintf("%d moments at which a series has several values; say in %s which holds, for example: %s", n, register.DecisionsFile, decisionLine(open[0])))
+		need = append(need, open.need())
 	}
 	return need, nil
 }
@@ -197,47 +197,4 @@ func checkSeries(w io.Writer, a *archive.Archive, o *opened, days int) ([]string
 		return nil, err
 	}
 	return []string{fmt.Sprintf("%d things about series of the last %d days are listed above with what to do", len(found), days)}, nil
-}
-
-// undecided lists the contradictions that nobody has settled.
-func undecided(a *archive.Archive, o *opened) ([]archive.Conflict, error) {
-	all, err := a.Conflicts()
-	if err != nil {
-		return nil, err
-	}
-	var open []archive.Conflict
-	for _, k := range all {
-		values := make([]float64, len(k.Values))
-		for i, v := range k.Values {
-			values[i] = v.Float()
-		}
-		if _, _, settled := o.Register.Decide(k.Series.Sensor, k.Series.Channel, k.At, values); !settled {
-			open = append(open, k)
-		}
-	}
-	return open, nil
-}
-
-// mostConflicts is how many contradictions are printed one by one.
-const mostConflicts = 50
-
-func conflictTable(open []archive.Conflict) *show.Table {
-	t := &show.Table{Columns: show.Columns("sensor", "channel", "time", "values")}
-	for i, k := range open {
-		if i == mostConflicts {
-			t.Add("…", "", fmt.Sprintf("and %d more", len(open)-i), "")
-			break
-		}
-		var values []string
-		for _, v := range k.Values {
-			values = append(values, strconv.FormatFloat(v.Float(), 'f', -1, 64))
-		}
-		t.Add(k.Series.Sensor, k.Series.Channel, k.At.Format(time.RFC3339Nano), strings.Join(values, "  "))
-	}
-	return t
-}
-
-// decisionLine is the line that would settle a contradiction.
-func decisionLine(k archive.Conflict) string {
-	return fmt.Sprintf("%s,%s,%s,,%s,", k.Series.Sensor, k.Series.Channel, k.At.Format(time.RFC3339Nano), strconv.FormatFloat(k.Values[0].Float(), 'f', -1, 64))
 }

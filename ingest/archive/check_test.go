@@ -82,9 +82,15 @@ func TestCheckAddsUp(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := a.Conflicts()
-	if err != nil || len(c) != 1 || len(c[0].Values) != 2 || c[0].Series.Sensor != "s1" {
-		t.Errorf("conflicts %v, %v", c, err)
+	n := 0
+	err = a.EachConflict(func(c Conflict) error {
+		if n++; len(c.Values) != 2 || c.Series.Sensor != "s1" {
+			t.Errorf("conflict %v", c)
+		}
+		return nil
+	})
+	if err != nil || n != 1 {
+		t.Errorf("%d conflicts, %v", n, err)
 	}
 }
 

@@ -14,13 +14,23 @@ type Conflict struct {
 	Values []reading.Value // ascending
 }
 
-// Conflicts lists every conflict that is stored, by part, series and time. It
-// reads only the parts that have any.
+// EachConflict gives every conflict that is stored to fn, by part, series and
+// time. It reads only the parts that have any, and holds one conflict: a year
+// exported twice in two roundings has as many as it has readings. The values are
+// fn's only until it returns.
 //
 // A decision which of the values holds belongs to the register, as everything
 // that people say does; queries that honour one take the reading up again.
-func (a *Archive) Conflicts() ([]Conflict, error) {
-	var out []Conflict
+func (a *Archive) EachConflict(fn func(Conflict) error) error {
+	var now Conflict
+	give := func() error {
+		if len(now.Values) == 0 {
+			return nil
+		}
+		err := fn(now)
+		now.Values = now.Values[:0]
+		return err
+	}
 	for _, p := range a.Parts(Readings) {
 		if p.Conflicts == 0 {
 			continue
@@ -30,18 +40,22 @@ func (a *Archive) Conflicts() ([]Conflict, error) {
 				if !c {
 					continue
 				}
-				at, v := time.UnixMicro(r.Time[i]).UTC(), reading.Value{Mantissa: r.Mantissa[i], Digits: uint8(r.Scale)}
-				if n := len(out); n > 0 && out[n-1].Series == r.Series && out[n-1].At.Equal(at) {
-					out[n-1].Values = append(out[n-1].Values, v)
-				} else {
-					out = append(out, Conflict{Series: r.Series, At: at, Values: []reading.Value{v}})
+				if at := time.UnixMicro(r.Time[i]).UTC(); now.Series != r.Series || !now.At.Equal(at) {
+					if err := give(); err != nil {
+						return err
+					}
+					now.Series, now.At = r.Series, at
 				}
+				now.Values = append(now.Values, reading.Value{Mantissa: r.Mantissa[i], Digits: uint8(r.Scale)})
 			}
 			return nil
 		})
+		if err == nil {
+			err = give()
+		}
 		if err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return out, nil
+	return nil
 }

@@ -21,8 +21,9 @@ import (
 const DecisionsFile = "register/decisions.csv"
 
 // DecisionColumns are its columns. from and to are dates or RFC 3339 times, both
-// included; an empty to means the one moment. keep is the value to keep as it
-// was read, or lowest, highest or none.
+// included; an empty to means the one moment. sensor or channel may be * for
+// every one. keep is the value to keep as it was read, or lowest, highest,
+// finest or none.
 var DecisionColumns = []string{"sensor", "channel", "from", "to", "keep", "note"}
 
 // loadDecisions reads register/decisions.csv below the site folder into r.
@@ -42,9 +43,9 @@ func loadDecisions(r *fleet.Register, dir string, loc *time.Location) (problem.L
 // empty.
 func ParseDecisions(r *fleet.Register, data []byte, loc *time.Location) problem.List {
 	t := read(DecisionsFile, data, DecisionColumns)
-	var series []string
+	series := []string{fleet.Every + "/" + fleet.Every}
 	for _, s := range r.Sensors {
-		series = append(series, s.Sensor+"/"+s.Channel)
+		series = append(series, s.Sensor+"/"+s.Channel, s.Sensor+"/"+fleet.Every, fleet.Every+"/"+s.Channel)
 	}
 	for _, w := range t.rows {
 		d := fleet.Decision{Sensor: w.need("sensor"), Channel: w.need("channel"), Line: w.line}
@@ -78,12 +79,12 @@ func ParseDecisions(r *fleet.Register, data []byte, loc *time.Location) problem.
 func (w row) keep() (fleet.Keep, float64) {
 	text := w.need("keep")
 	switch k := fleet.Keep(strings.ToLower(text)); k {
-	case fleet.KeepLowest, fleet.KeepHighest, fleet.KeepNone:
+	case fleet.KeepLowest, fleet.KeepHighest, fleet.KeepFinest, fleet.KeepNone:
 		return k, 0
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if text != "" && (err != nil || math.IsNaN(v) || math.IsInf(v, 0)) {
-		w.bad("keep", fmt.Sprintf("%q is not known", text), "write the value to keep as it was read, or lowest, highest or none")
+		w.bad("keep", fmt.Sprintf("%q is not known", text), "write the value to keep as it was read, or lowest, highest, finest or none")
 	}
 	return fleet.KeepValue, v
 }

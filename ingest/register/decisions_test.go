@@ -12,6 +12,9 @@ const goodDecisions = `sensor,channel,from,to,keep,note
 log,1,2025-03-31T14:00:00+02:00,,812.5,seen on the screen
 log,1,2025-03-01,2025-03-02,Highest,
 log,2,2025-03-01,2025-03-02,none,"a, b"
+log,*,2025-04-01,2025-04-30,finest,exported twice
+*,2,2025-04-01,2025-04-30,lowest,
+*,*,2025-04-02,2025-05-31,highest,
 `
 
 func withSeries() *fleet.Register {
@@ -49,10 +52,41 @@ func TestDecisions(t *testing.T) {
 		{"1", "2025-03-02T23:00:00Z", []float64{1, 2}, 0, false, false},
 		{"2", "2025-03-01T12:00:00Z", []float64{1, 2}, 0, false, true},
 		{"3", "2025-03-01T12:00:00Z", []float64{1, 2}, 0, false, false},
+		{"1", "2025-04-02T12:00:00Z", []float64{702.458, 702.46, 702.5}, 702.458, true, true},
+		{"2", "2025-04-02T12:00:00Z", []float64{702.458, 702.46}, 702.458, true, true}, // who names the sensor goes first
+		{"2", "2025-04-02T12:00:00Z", []float64{702.4, 702.5}, 702.4, true, true},      // and where that does not fit, the channel
+		{"1", "2025-04-02T12:00:00Z", []float64{702.4, 702.5}, 702.5, true, true},      // else what holds for all
+		{"1", "2025-04-01T12:00:00Z", []float64{702.4, 702.5}, 0, false, false},
 	} {
 		v, kept, settled := r.Decide("log", c.channel, at(c.at), c.values)
 		if v != c.value || kept != c.kept || settled != c.settled {
 			t.Errorf("%+v: %v %v %v", c, v, kept, settled)
+		}
+	}
+}
+
+// TestFinest: the value of most decimals holds only where the others are that
+// value with fewer decimals.
+func TestFinest(t *testing.T) {
+	for _, c := range []struct {
+		values []float64
+		want   float64
+		ok     bool
+	}{
+		{[]float64{702.458, 702.46}, 702.458, true},
+		{[]float64{702.45, 702.458}, 702.458, true}, // cut
+		{[]float64{702, 702.458, 702.5}, 702.458, true},
+		{[]float64{-3.46, -3.458, -3.45}, -3.458, true}, // rounded, and cut
+		{[]float64{0.12, 0.125, 0.13}, 0.125, true},     // a half goes either way
+		{[]float64{702.44, 702.458}, 0, false},
+		{[]float64{702.458, 702.459}, 0, false},
+		{[]float64{500, 800}, 0, false},
+		{[]float64{701, 702.458}, 0, false},
+		{[]float64{1e-7, 1e20}, 0, false},
+		{nil, 0, false},
+	} {
+		if got, ok := fleet.Finest(c.values); got != c.want || ok != c.ok {
+			t.Errorf("%v: %v %v", c.values, got, ok)
 		}
 	}
 }
