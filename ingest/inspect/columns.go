@@ -236,7 +236,7 @@ func (t *table) decideLayout() {
 		t.report.add(Finding{"layout", "long", Certain, "one column of channels, one of values"})
 		return
 	}
-	t.report.add(Finding{"layout", "wide", sureIf(t.withRole("channel") == 0), fmt.Sprintf("%d columns of values", t.withRole("value"))})
+	t.report.add(Finding{"layout", "wide", sureIf(len(t.withRole("channel")) == 0), fmt.Sprintf("%d columns of values", len(t.withRole("value")))})
 }
 
 // dropFlaggedCodes takes back missing codes that stand only where the status

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
-	"unicode/utf8"
 
 	"wane/ingest/decode/emit"
 	"wane/ingest/source"
@@ -88,16 +87,18 @@ func cutCells(text string, delim byte) (cells []string, ok bool) {
 	}
 }
 
+// otherMarks are thousands marks that are no decimal sign.
+const otherMarks = `[ '\x{a0}\x{202f}\x{2019}]`
+
 var (
 	pointNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
 	commaNumber = regexp.MustCompile(`^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$`)
-	groupPoint  = regexp.MustCompile(`^[+-]?\d{1,3}(,\d{3})+\.\d+$`)                              // 12,001.25
-	groupComma  = regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+,\d+$`)                              // 12.001,25
-	groupOther  = regexp.MustCompile(`^[+-]?\d{1,3}(([ '\x{a0}\x{202f}\x{2019}])\d{3})+[.,]\d+$`) // 12 001,25
-	groupWhole  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}([ '\x{a0}\x{202f}\x{2019}]\d{3})+$`)     // 12 001
-	groupMany   = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}((,\d{3}){2,}|(\.\d{3}){2,})$`)           // 1,012,001 or 1.012.001
-	threeOnly   = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)                                 // 12,001: either
-	threePoint  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}\.\d{3}$`)                                // 12.001: thousands only where commas are decimal signs
+	groupPoint  = regexp.MustCompile(`^[+-]?(\d{1,3}(,\d{3})+\.\d+|[1-9]\d{0,2}(,\d{3}){2,})$`)                                  // 12,001.25 or 1,012,001
+	groupComma  = regexp.MustCompile(`^[+-]?(\d{1,3}(\.\d{3})+,\d+|[1-9]\d{0,2}(\.\d{3}){2,})$`)                                 // 12.001,25 or 1.012.001
+	groupOther  = regexp.MustCompile(`^[+-]?(\d{1,3}(` + otherMarks + `\d{3})+[.,]\d+|[1-9]\d{0,2}(` + otherMarks + `\d{3})+)$`) // 12 001,25 or 12 001
+	otherMark   = regexp.MustCompile(otherMarks)
+	threeOnly   = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)  // 12,001: either
+	threePoint  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}\.\d{3}$`) // 12.001: thousands only where commas are decimal signs
 	stampLike   = regexp.MustCompile(`^\d{1,4}[-/.]([A-Za-z]{3}|\d{1,2})[-/.]\d{1,4}([ T].*)?$|^\d{1,2}:\d{2}(:\d{2})?([ .].*)?$`)
 )
 
@@ -119,7 +120,7 @@ func (t *table) dialect() error {
 			for _, c := range r.cells {
 				cells++
 				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) || groupComma.MatchString(c) ||
-					groupOther.MatchString(c) || groupWhole.MatchString(c) || groupMany.MatchString(c) || stampLike.MatchString(c) {
+					groupOther.MatchString(c) || stampLike.MatchString(c) {
 					sense++
 				}
 			}
@@ -178,10 +179,14 @@ func (t *table) decimals() {
 	for _, r := range t.recs {
 		for _, c := range r.cells {
 			switch {
-			case groupWhole.MatchString(c):
-				mark, _ := utf8.DecodeRuneInString(strings.TrimLeft(c, "+-0123456789"))
-				marks[string(mark)]++
+			case groupOther.MatchString(c):
+				marks[otherMark.FindString(c)]++
 				note("group", c)
+				if strings.Contains(c, ",") {
+					comma++
+				} else if strings.Contains(c, ".") {
+					point++
+				}
 			case !strings.ContainsAny(c, ".,"):
 			case stampLike.MatchString(c) && !pointNumber.MatchString(c):
 			case groupPoint.MatchString(c):
@@ -190,24 +195,6 @@ func (t *table) decimals() {
 				note(".", c)
 				note("group", c)
 			case groupComma.MatchString(c):
-				comma++
-				marks["."]++
-				note(",", c)
-				note("group", c)
-			case groupOther.MatchString(c):
-				marks[groupOther.FindStringSubmatch(c)[2]]++
-				note("group", c)
-				if strings.Contains(c, ",") {
-					comma++
-				} else {
-					point++
-				}
-			case groupMany.MatchString(c) && strings.Contains(c, ","):
-				point++
-				marks[","]++
-				note(".", c)
-				note("group", c)
-			case groupMany.MatchString(c):
 				comma++
 				marks["."]++
 				note(",", c)

@@ -39,36 +39,37 @@ func (t *table) tellApart() {
 		c.Evidence = what + "; this column tells them apart"
 		t.sensor.column = c.Position
 	default:
-		t.sensorOpen = names
-		list := make([]string, len(names))
-		choices := make([]string, len(names))
-		for i, c := range names {
-			col := &t.columns[c]
-			if col.Role == "value" {
-				col.Role, col.Channel, col.missing = "text", "", nil
-			}
-			list[i] = "column " + strconv.Itoa(col.Position)
-			if col.Name != "" {
-				list[i] = strconv.Quote(col.Name)
-			}
-			choices[i] = fmt.Sprintf("sensorFrom: {column: %s}", t.ref(c))
-		}
-		t.report.Questions = append(t.report.Questions, Question{Key: "sensor", Text: what + ": which column names the sensor, " + strings.Join(list, " or ") + "?", Choices: choices})
+		t.askSensor(what, names)
 	}
+}
+
+// askSensor leaves it to a person which of the columns names the sensor.
+func (t *table) askSensor(what string, names []int) {
+	t.sensorOpen = names
+	list := make([]string, len(names))
+	choices := make([]string, len(names))
+	for i, c := range names {
+		col := &t.columns[c]
+		if col.Role == "value" {
+			col.Role, col.Channel, col.missing = "text", "", nil
+		}
+		list[i] = "column " + strconv.Itoa(col.Position)
+		if col.Name != "" {
+			list[i] = strconv.Quote(col.Name)
+		}
+		choices[i] = fmt.Sprintf("sensorFrom: {column: %s}", t.ref(c))
+	}
+	t.report.Questions = append(t.report.Questions, Question{Key: "sensor", Text: what + ": which column names the sensor, " + strings.Join(list, " or ") + "?", Choices: choices})
 }
 
 // oneChannel leaves one column of channels where two are named like one: that
 // whose entries say what is measured. The other names the sensor, if none does.
 func (t *table) oneChannel() {
-	if t.withRole("channel") != 2 {
+	both := t.withRole("channel")
+	if len(both) != 2 {
 		return
 	}
-	channel, other := -1, -1
-	for c, col := range t.columns {
-		if col.Role == "channel" {
-			channel, other = other, c
-		}
-	}
+	channel, other := both[0], both[1]
 	if a, b := t.measures(channel), t.measures(other); a < b || a == b && hasWord(t.columns[channel].Name, []string{"channel"}) {
 		channel, other = other, channel
 	}
@@ -91,17 +92,19 @@ func (t *table) measures(c int) float64 {
 // come again, and are names or whole numbers of no known quantity.
 func (t *table) isLabel(c int) bool {
 	col := t.columns[c]
-	s := t.statsOf(c)
-	if len(s.values) < 2 || 2*len(s.values) > s.filled {
+	number := col.Role == "value" && col.Quantity == "" && roleOf(col.Name) != "value"
+	if !number && col.Role != "sensor" && col.Role != "text" {
 		return false
 	}
-	switch col.Role {
-	case "sensor", "text":
-		return true
-	case "value":
-		return col.Quantity == "" && roleOf(col.Name) != "value" && len(s.texts) == 0 && !slices.ContainsFunc(sortedKeys(s.values), func(v string) bool { return !isDigitText(v) })
+	s := t.statsOf(c)
+	if number {
+		for entry := range s.values {
+			if !isDigitText(entry) {
+				return false
+			}
+		}
 	}
-	return false
+	return len(s.values) >= 2 && 2*len(s.values) <= s.filled
 }
 
 // labels are the columns that part rows into series when the column sensor names
@@ -109,13 +112,13 @@ func (t *table) isLabel(c int) bool {
 func (t *table) labels(sensor int) []int {
 	var out []int
 	if t.isLong(sensor) {
-		out = append(out, slices.IndexFunc(t.columns, func(c Column) bool { return c.Role == "channel" }))
-	}
-	if sensor < 0 {
-		sensor = slices.IndexFunc(t.columns, func(c Column) bool { return c.Role == "sensor" })
+		out = t.withRole("channel")
 	}
 	if sensor >= 0 {
-		out = append(out, sensor)
+		return append(out, sensor)
+	}
+	if called := t.withRole("sensor"); len(called) > 0 {
+		out = append(out, called[0])
 	}
 	return out
 }
@@ -123,20 +126,21 @@ func (t *table) labels(sensor int) []int {
 // isLong tells wide from long, the column sensor aside: a long file has one
 // column of channels and one of values.
 func (t *table) isLong(sensor int) bool {
-	values, channels := t.withRole("value"), t.withRole("channel")
+	values, channels := len(t.withRole("value")), len(t.withRole("channel"))
 	if sensor >= 0 && t.columns[sensor].Role == "value" {
 		values--
 	}
 	return channels == 1 && values == 1
 }
 
-func (t *table) withRole(role string) (n int) {
-	for _, c := range t.columns {
+// withRole gives the indices of the columns that have a role.
+func (t *table) withRole(role string) (at []int) {
+	for i, c := range t.columns {
 		if c.Role == role {
-			n++
+			at = append(at, i)
 		}
 	}
-	return n
+	return at
 }
 
 const hour = 3600 // seconds
