@@ -59,6 +59,9 @@ func (t *table) propose() string {
 		line("zone: %s", quote(t.zone))
 	}
 	t.proposeTime(line)
+	if t.mixed {
+		line("# decide: many rows of one time differ, and no column tells them apart; is this one sensor?")
+	}
 	if t.long {
 		t.proposeLong(line)
 	} else {
@@ -133,9 +136,6 @@ func (t *table) goodFlags(c int) []string {
 }
 
 func (t *table) proposeSensor(line func(string, ...any)) {
-	if t.mixed {
-		line("# decide: many rows of one time differ, and no column tells them apart; is this one sensor?")
-	}
 	switch {
 	case len(t.sensorOpen) > 0:
 		for _, c := range t.sensorOpen {

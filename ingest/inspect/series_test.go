@@ -67,6 +67,11 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 			[]string{"lab"}, []string{"ppfd"}, "series",
 		},
 		{
+			"nothing that could name it, in a long file of one sensor",
+			bays("time;sensor;parameter;value", func(at string, i, bay int) string { return fmt.Sprintf("%s;L1;PPFD;%d.5", at, 700+bay+i) }),
+			[]string{"L1"}, []string{"PPFD"}, "series",
+		},
+		{
 			"a remark on each row of one series",
 			"time;PPFD (umol/m2/s);where\n" + strings.Repeat("2026-03-01T00:00:00Z;700.5;north\n", 3) + "2026-03-01T00:15:00Z;701.5;south\n2026-03-01T00:30:00Z;701.5;south\n",
 			[]string{"lab"}, []string{"ppfd"}, "",
@@ -89,6 +94,9 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 		if sensors, channels = slices.Compact(sensors), slices.Compact(channels); asks != c.asks || !slices.Equal(sensors, c.sensors) || !slices.Equal(channels, c.channels) {
 			t.Errorf("%s: sensors %q, channels %q, asks %q\n%s", c.name, sensors, channels, asks, rep.Proposal)
 		}
+		if said := strings.Contains(rep.Proposal, "# decide"); said != (c.asks != "") {
+			t.Errorf("%s: the proposal says that something is to be decided: %v\n%s", c.name, said, rep.Proposal)
+		}
 		_, err = source.Load([]byte(rep.Proposal), "proposal.yaml")
 		if loads := err == nil; loads != (c.asks != "sensor") {
 			t.Errorf("%s: loads %v: %v", c.name, loads, err)
@@ -100,17 +108,20 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 // numbers all the same.
 func TestThousandsMarksOfWholeNumbers(t *testing.T) {
 	for mark, decimal := range map[string]string{"'": ".", "\u2019": ".", "\u00a0": ",", "\u202f": ",", " ": ",", ".": ",", ",": "."} {
-		var b strings.Builder
-		b.WriteString("time;lux;supply (V)\n")
-		for i := range 20 {
-			fmt.Fprintf(&b, "2026-03-01T00:%02d:00Z;49%s%03d;230%s5\n", i, mark, 100+i, decimal)
-		}
-		rep, err := File("lab.csv", strings.NewReader(b.String()))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if len(rep.Questions) > 0 || len(rep.Rows) < 2 || rep.Rows[0].Value != "49100" || rep.Rows[1].Value != "230.5" || len(rep.Rejects) > 0 {
-			t.Errorf("mark %q: %v %v %v\n%s", mark, rep.Questions, rep.Rows, rep.Rejects, rep.Proposal)
+		for _, thousands := range []string{"49", "1" + mark + "049"} {
+			var b strings.Builder
+			b.WriteString("time;lux;supply (V)\n")
+			for i := range 20 {
+				fmt.Fprintf(&b, "2026-03-01T00:%02d:00Z;%s%s%03d;230%s5\n", i, thousands, mark, 100+i, decimal)
+			}
+			rep, err := File("lab.csv", strings.NewReader(b.String()))
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := strings.ReplaceAll(thousands, mark, "") + "100"
+			if len(rep.Questions) > 0 || len(rep.Rows) < 2 || rep.Rows[0].Value != want || rep.Rows[1].Value != "230.5" || len(rep.Rejects) > 0 {
+				t.Errorf("mark %q: %v %v %v\n%s", mark, rep.Questions, rep.Rows, rep.Rejects, rep.Proposal)
+			}
 		}
 	}
 }
