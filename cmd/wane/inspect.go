@@ -140,6 +140,13 @@ func writeNew(path, text string) error {
 // inspectNeeds is what a person must still do before ingest reads the file.
 func inspectNeeds(rep *inspect.Report, folder site.Folder, path, out string) []string {
 	var list []string
+	for _, k := range rep.Checks {
+		text := k.What + ": " + k.Why
+		for _, r := range k.Rows {
+			text += fmt.Sprintf("\n  line %d: %s %s %s %s", r.Line, r.Time, r.Sensor, r.Channel, r.Value)
+		}
+		list = append(list, text)
+	}
 	for _, q := range rep.Questions {
 		text := q.Key + ": " + q.Text
 		switch q.Key {

@@ -2,15 +2,22 @@
 // sure it is, and proposes a source description.
 //
 //  1. A sample of the file is unwrapped and its encoding told (sample.go).
-//  2. Delimiter and decimal sign are those with which most cells make sense
+//  2. The forms are asked in turn whether the file is theirs; the first that
+//     says so writes a description (forms.go). A new kind of file is one more
+//     form.
+//  3. The description is tried on the file with the decoders themselves, so that
+//     the rows shown are those that ingest would store, and the result is checked
+//     before it is believed (trial.go, check.go), whatever form proposed it.
+//
+// The form of text tables goes in steps of its own:
+//
+//  1. Delimiter and decimal sign are those with which most cells make sense
 //     (dialect.go).
-//  3. The time stamp is found by trying patterns (times.go); the first line that
+//  2. The time stamp is found by trying patterns (times.go); the first line that
 //     has one ends the header (header.go).
-//  4. The other columns get a role, a quantity and a unit from their names and
+//  3. The other columns get a role, a quantity and a unit from their names and
 //     values (columns.go, words.go).
-//  5. A description is written (propose.go) and tried on the sample with the
-//     decoders themselves, so that the first rows shown are those that ingest
-//     would store.
+//  4. The description is written (propose.go).
 //
 // What the file cannot tell is asked, never guessed: whether 3/4 is in March or
 // April where no day is above 12, and the zone of a clock that states none. An
@@ -21,11 +28,8 @@
 package inspect
 
 import (
-	"bytes"
-	"context"
 	"fmt"
 	"io"
-	"time"
 
 	"wane/ingest/decode"
 	"wane/ingest/decode/emit"
@@ -92,6 +96,7 @@ type Report struct {
 	Rows      []Row            `json:"rows"`     // the first ones
 	Readings  int64            `json:"readings"` // of the sample
 	Rejects   []reading.Reject `json:"rejects"`  // of the sample, the first ones
+	Checks    []Check          `json:"checks"`   // what speaks against the trial's result
 	Questions []Question       `json:"questions"`
 	Source    string           `json:"source"`   // the name proposed for the description
 	Proposal  string           `json:"proposal"` // YAML; "" where no description is needed
@@ -126,15 +131,15 @@ func FileWith(name string, r io.Reader, a Answers) (*Report, error) {
 		return rep, nil
 	case decode.PlainCSV, decode.PlainJSON, decode.PlainParquet, decode.SenML:
 		rep.add(Finding{"form", string(s.kind), Certain, "this form is always read; no description is needed"})
-		rep.try(nil, s)
+		rep.tryProposal(nil, s)
 		return rep, nil
 	}
-	t := &table{sample: s, answers: a, report: rep}
-	if err := t.understand(); err != nil {
+	p, err := describe(s, a, rep)
+	if err != nil {
 		return nil, err
 	}
-	rep.Source, rep.Proposal = t.nameOfSource(), t.propose()
-	t.tryProposal()
+	rep.Source, rep.Proposal = p.source, p.text
+	rep.tryProposal(p, s)
 	return rep, nil
 }
 
@@ -197,79 +202,6 @@ func (t *table) understand() error {
 		}
 	}
 	return &emit.FileError{File: t.name, What: "no column of numbers beside the time was found", Do: "write the description by hand"}
-}
-
-// tryProposal decodes the sample by the proposal. Open questions are bridged by
-// stand-ins, so that the rows can be shown.
-func (t *table) tryProposal() {
-	text := t.report.Proposal
-	if t.report.Open() {
-		closed := *t
-		closed.zoneOpen, closed.decimalOpen = false, false
-		if t.zoneOpen {
-			closed.zone = "UTC"
-		}
-		if t.decimalOpen {
-			closed.decimal = ','
-		}
-		if closed.byOrder[0] != "" {
-			closed.format, closed.byOrder = closed.byOrder[0], [2]string{}
-		}
-		if len(closed.sensorOpen) > 0 {
-			closed.sensor.column, closed.sensorOpen = closed.sensorOpen[0]+1, nil
-		}
-		text = closed.propose()
-	}
-	d, err := source.Load([]byte(text), "proposal")
-	if err != nil { // a fault of ours; shown rather than hidden
-		t.report.add(Finding{"proposal", "does not load", Asked, err.Error()})
-		return
-	}
-	if t.report.try(d, t.sample); t.zoneOpen {
-		for i := range t.report.Rows {
-			t.report.Rows[i].Time = t.report.Rows[i].Time[:len(t.report.Rows[i].Time)-1] // the Z
-		}
-	}
-}
-
-// try decodes the sample, by d or in the plain form, and keeps what it gives.
-func (r *Report) try(d *source.Description, s *sample) {
-	k := &keep{report: r}
-	var c decode.Counts
-	var err error
-	if d == nil {
-		c, err = decode.Plain(context.Background(), bytes.NewReader(s.raw), s.member, k)
-	} else {
-		c, err = decode.File(context.Background(), bytes.NewReader(s.raw), s.member, d, k)
-	}
-	r.Readings = c.Rows - c.Rejects
-	if err != nil && !(s.cut && s.kind == decode.PlainParquet) {
-		r.add(Finding{"trial", "stopped", Asked, err.Error()})
-		return
-	}
-	r.add(Finding{"trial", fmt.Sprintf("%d readings, %d rejects, %d blank", r.Readings, c.Rejects, c.Blank), Certain, "the sample, decoded by the proposal"})
-}
-
-// keep is a sink that keeps the first readings and rejects.
-type keep struct{ report *Report }
-
-func (k *keep) Readings(b *reading.Batch) error {
-	for i := 0; i < b.Len() && len(k.report.Rows) < showRows; i++ {
-		s := b.Series[b.Of[i]]
-		v := b.Value[i]
-		k.report.Rows = append(k.report.Rows, Row{
-			Line: int(b.Line[i]), Time: time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano),
-			Sensor: s.Sensor, Channel: s.Channel, Value: fmt.Sprintf("%.*f", v.Digits, v.Float()),
-		})
-	}
-	return nil
-}
-
-func (k *keep) Reject(r reading.Reject) error {
-	if len(k.report.Rejects) < showRejects {
-		k.report.Rejects = append(k.report.Rejects, r)
-	}
-	return nil
 }
 
 // findZone says where the clock is set.
