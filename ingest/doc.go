@@ -1,4 +1,4 @@
-// Package ingest takes files in: what loggers, meters and people drop into a
+// Package ingest imports files: what loggers, meters and people drop into a
 // site folder becomes readings in the archive, and nothing of it is lost.
 //
 //  1. Find lists the inbox and the folders of the configured sources, in a

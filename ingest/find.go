@@ -50,15 +50,15 @@ type Described struct {
 	Text []byte
 }
 
-// offered is a file that may be taken in.
+// offered is a file that may be imported.
 type offered struct {
 	path   string
 	name   string // how it is known: below the inbox, or below its source's folder
-	remove bool   // out of the inbox once it is taken in
+	remove bool   // out of the inbox once it is imported
 	by     *Described
 }
 
-// find lists the files to take in, in the order of their names.
+// find lists the files to import, in the order of their names.
 func find(o Options, all []*Described) ([]offered, []string, error) {
 	if len(o.Files) > 0 {
 		var out []offered
@@ -107,7 +107,7 @@ func walk(dir, prefix string, remove bool, by *Described, notes *[]string) ([]of
 				return filepath.SkipAll // no inbox yet
 			}
 			if path != dir {
-				*notes = append(*notes, fmt.Sprintf("%v; nothing of that folder was taken in", err))
+				*notes = append(*notes, fmt.Sprintf("%v; nothing of that folder was imported", err))
 				return nil
 			}
 			return fmt.Errorf("look for files: %w", err)

@@ -31,7 +31,7 @@ func TestLinksAndDevicesAreLeft(t *testing.T) {
 	if err := syscall.Mkfifo(inbox("pipe.csv"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	s := takeRound(t, folder, Options{})
+	s := importRound(t, folder, Options{})
 	if s.Files != 1 || s.All.Stored != 1 || len(s.Left) != 3 {
 		t.Fatalf("%+v", s)
 	}
@@ -50,7 +50,7 @@ func TestLinksAndDevicesAreLeft(t *testing.T) {
 }
 
 // A file and a folder that may not be read are named, and the rest goes in. Who
-// may read everything takes them in as well.
+// may read everything imports them as well.
 func TestNoPermission(t *testing.T) {
 	folder := newSite(t, map[string]string{
 		"good.csv":     header + "2026-11-24T23:00:00Z,a,1,1\n",
@@ -63,20 +63,20 @@ func TestNoPermission(t *testing.T) {
 		}
 	}
 	defer os.Chmod(folder.Path("inbox", "closed"), 0o755)
-	s := takeRound(t, folder, Options{})
+	s := importRound(t, folder, Options{})
 	if os.Geteuid() == 0 {
 		if s.All.Stored != 3 || len(s.Left)+len(s.Notes) != 0 {
 			t.Errorf("%+v", s)
 		}
 		return
 	}
-	if s.All.Stored != 1 || len(s.Left) != 1 || !strings.Contains(s.Left[0], "permission denied") || len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "nothing of that folder was taken in") {
+	if s.All.Stored != 1 || len(s.Left) != 1 || !strings.Contains(s.Left[0], "permission denied") || len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "nothing of that folder was imported") {
 		t.Errorf("%+v", s)
 	}
 }
 
 // A file that another program has open for writing is left for the next round,
-// and taken in then as a whole.
+// and imported then as a whole.
 func TestFileStillBeingWritten(t *testing.T) {
 	folder := newSite(t, map[string]string{"good.csv": header + "2026-11-24T23:00:00Z,a,1,1\n"})
 	f, err := os.Create(folder.Path("inbox", "upload.csv"))
@@ -84,7 +84,7 @@ func TestFileStillBeingWritten(t *testing.T) {
 		t.Fatal(err)
 	}
 	fmt.Fprint(f, header+"2026-11-24T23:05:00Z,a,1,2\n")
-	s := takeRound(t, folder, Options{})
+	s := importRound(t, folder, Options{})
 	if s.All.Stored != 1 || len(s.Left) != 1 || !strings.Contains(s.Left[0], "upload.csv: still being written; it is left for the next round") {
 		t.Fatalf("%+v", s)
 	}
@@ -92,7 +92,7 @@ func TestFileStillBeingWritten(t *testing.T) {
 	if err := f.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if s = takeRound(t, folder, Options{}); s.All.Stored != 2 || len(s.Left) != 0 {
+	if s = importRound(t, folder, Options{}); s.All.Stored != 2 || len(s.Left) != 0 {
 		t.Fatalf("%+v", s)
 	}
 	sound(t, folder)
@@ -102,13 +102,13 @@ func TestFileStillBeingWritten(t *testing.T) {
 // what is known: neither order nor law nor sameness.
 func TestClockSetBack(t *testing.T) {
 	folder := newSite(t, map[string]string{"a.csv": header + "2026-11-24T23:00:00Z,a,1,1\n2026-11-24T23:05:00Z,a,1,2\n"})
-	takeRound(t, folder, Options{})
+	importRound(t, folder, Options{})
 	put(t, folder.Path("inbox", "b.csv"), header+"2026-10-20T23:00:00Z,a,1,1\n2026-11-24T23:05:00Z,a,1,2\n")
 	back := now.AddDate(0, -1, 0)
 	var s *Summary
 	locked(t, folder, func(l *archive.Lock) {
 		var err error
-		if s, err = Take(t.Context(), l, Options{Site: folder, Now: back}); err != nil {
+		if s, err = Import(t.Context(), l, Options{Site: folder, Now: back}); err != nil {
 			t.Fatal(err)
 		}
 	})
@@ -117,7 +117,7 @@ func TestClockSetBack(t *testing.T) {
 		t.Fatalf("%+v", s.All)
 	}
 	put(t, folder.Path("inbox", "c.csv"), header+"2026-11-24T23:05:00Z,a,1,2\n2026-11-24T23:10:00Z,a,1,3\n")
-	if s = takeRound(t, folder, Options{}); s.All.Stored != 1 || s.All.Duplicate != 1 {
+	if s = importRound(t, folder, Options{}); s.All.Stored != 1 || s.All.Duplicate != 1 {
 		t.Fatalf("%+v", s.All)
 	}
 	sound(t, folder)
@@ -150,7 +150,7 @@ func TestTimeThatTurns(t *testing.T) {
 		set = append(set, m)
 	}
 	folder := newSite(t, map[string]string{"up.csv": rows(up...), "down.csv": rows(down...), "set.csv": rows(set...), "mixed.csv": rows(mixed...)})
-	s := takeRound(t, folder, Options{})
+	s := importRound(t, folder, Options{})
 	if len(s.Order) != 1 || !strings.HasPrefix(s.Order[0], "set.csv: time runs back by 58m0s at line 22, from ") {
 		t.Errorf("%q", s.Order)
 	}
@@ -164,7 +164,7 @@ func TestTimeThatTurns(t *testing.T) {
 func TestUnknownSeriesAreKept(t *testing.T) {
 	folder := newSite(t, map[string]string{"a.csv": header + "2026-11-24T23:00:00Z,a,1,1\n2026-11-24T23:00:00Z,b,1,1\n"})
 	reg := &fleet.Register{Sensors: []fleet.SensorPeriod{{Sensor: "a", Channel: "1"}}}
-	s := takeRound(t, folder, Options{Register: reg})
+	s := importRound(t, folder, Options{Register: reg})
 	if !slices.Equal(s.Unknown, []string{"b/1"}) || s.All.Stored != 2 {
 		t.Fatalf("%+v", s)
 	}

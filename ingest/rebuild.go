@@ -12,15 +12,15 @@ import (
 	"wane/ingest/source"
 )
 
-// Rebuild makes all that was taken in anew from the originals, each read by the
+// Rebuild makes all that was imported anew from the originals, each read by the
 // description that was kept with it; see archive.Rebuild.
 func Rebuild(ctx context.Context, l *archive.Lock) (*archive.Archive, error) {
-	return archive.Rebuild(ctx, l, archive.RebuildOptions{Decode: again})
+	return archive.Rebuild(ctx, l, archive.RebuildOptions{Decode: decodeAgain})
 }
 
 // Repair checks the archive and makes anew what is damaged; see archive.Repair.
 func Repair(ctx context.Context, l *archive.Lock) (*archive.Report, error) {
-	return archive.Repair(ctx, l, archive.RebuildOptions{Decode: again})
+	return archive.Repair(ctx, l, archive.RebuildOptions{Decode: decodeAgain})
 }
 
 // Retried is what became of a file whose rows in quarantine were tried again.
@@ -58,7 +58,7 @@ func Retry(ctx context.Context, l *archive.Lock, all []*Described) ([]Retried, e
 		return nil, nil
 	}
 	a, err = archive.Rebuild(ctx, l, archive.RebuildOptions{
-		Decode: again,
+		Decode: decodeAgain,
 		Describe: func(o archive.Original) (string, []byte, bool) {
 			if d := mended[o.SHA256]; d != nil {
 				return d.Name, d.Text, true
@@ -73,7 +73,7 @@ func Retry(ctx context.Context, l *archive.Lock, all []*Described) ([]Retried, e
 		return nil, err
 	}
 	n := 0
-	for _, f := range files { // in order of taking in, as before
+	for _, f := range files { // in order of import, as before
 		if mended[f.SHA256] != nil {
 			out[n].After = f.Counts
 			n++
@@ -100,8 +100,8 @@ func nowFor(f archive.File, all []*Described) *Described {
 	return nil
 }
 
-// again reads an original as it was read when it was taken in.
-func again(ctx context.Context, o archive.Original, f archive.Content, s *archive.Sink) (int64, error) {
+// decodeAgain reads an original as it was read when it was imported.
+func decodeAgain(ctx context.Context, o archive.Original, f archive.Content, s *archive.Sink) (int64, error) {
 	var by *source.Description
 	if o.Describe != nil {
 		d, err := source.Load(o.Describe, "sources/"+o.Source+".yaml")

@@ -14,16 +14,16 @@ import (
 	"wane/ingest/source"
 )
 
-// round is one Take under way.
+// round is one Import under way.
 type round struct {
-	take     *archive.Take
+	imp      *archive.Import
 	all      []*Described
 	now      time.Time
 	progress func(string)
 	summary  *Summary
 
 	files []offered
-	came  []came // by file
+	came  []outcome // by file
 
 	mu    sync.Mutex
 	done  int
@@ -31,8 +31,8 @@ type round struct {
 	later []int          // files whose content was met first in one that comes after them
 }
 
-// came is what came of a file.
-type came struct {
+// outcome is what came of a file.
+type outcome struct {
 	copied
 	sink *archive.Sink
 	said string
@@ -64,18 +64,18 @@ func (r *round) run(ctx context.Context, files []offered, workers int) error {
 	if err := context.Cause(ctx); err != nil {
 		return err
 	}
-	return r.settle(ctx)
+	return r.inOrder(ctx)
 }
 
 func (r *round) offer(files []offered) {
-	r.files, r.came, r.first = files, make([]came, len(files)), map[string]int{}
+	r.files, r.came, r.first = files, make([]outcome, len(files)), map[string]int{}
 }
 
-// settle puts right what came out of order, and tells in order what came.
-func (r *round) settle(ctx context.Context) error {
+// inOrder puts right what came out of order, and tells in order what came.
+func (r *round) inOrder(ctx context.Context) error {
 	slices.Sort(r.later)
 	for _, i := range r.later {
-		if err := r.instead(ctx, i); err != nil {
+		if err := r.decodeFirst(ctx, i); err != nil {
 			return err
 		}
 	}
@@ -127,25 +127,25 @@ func (r *round) claim(i int) bool {
 		r.first[kept.SHA256] = i
 		return true
 	case j < i:
-		r.take.Same(kept)
+		r.imp.Same(kept)
 	default:
 		r.later = append(r.later, i)
 	}
 	return false
 }
 
-// instead decodes a file in place of the one of the same content that another
+// decodeFirst decodes a file in place of the one of the same content that another
 // core met first, or finds that one before it has done so already.
-func (r *round) instead(ctx context.Context, i int) error {
+func (r *round) decodeFirst(ctx context.Context, i int) error {
 	kept := r.came[i].kept
 	j := r.first[kept.SHA256]
 	if j < i {
-		r.take.Same(kept)
+		r.imp.Same(kept)
 		return nil
 	}
 	other := &r.came[j]
-	r.take.Drop(other.sink)
-	r.take.Same(other.kept)
+	r.imp.Drop(other.sink)
+	r.imp.Same(other.kept)
 	other.sink, other.said = nil, ""
 	r.first[kept.SHA256] = i
 	return r.decode(ctx, i)
@@ -159,7 +159,7 @@ func (r *round) decode(ctx context.Context, i int) error {
 		return err
 	}
 	defer f.Close()
-	if c.sink, err = r.take.Sink(i, c.kept); err != nil {
+	if c.sink, err = r.imp.Sink(i, c.kept); err != nil {
 		return err
 	}
 	by := (*source.Description)(nil)

@@ -15,31 +15,31 @@ func TestSameContentInAnyOrder(t *testing.T) {
 		folder := newSite(t, map[string]string{"a.csv": sheet, "b.csv": sheet, "c.csv": sheet})
 		locked(t, folder, func(l *archive.Lock) {
 			ctx := context.Background()
-			take, err := archive.Begin(l, archive.Options{Now: now})
+			imp, err := archive.Begin(l, archive.Options{Now: now})
 			if err != nil {
 				t.Fatal(err)
 			}
-			defer take.Discard()
+			defer imp.Discard()
 			files, _, err := find(Options{Site: folder}, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
-			r := &round{take: take, now: now, progress: func(string) {}, summary: &Summary{}}
+			r := &round{imp: imp, now: now, progress: func(string) {}, summary: &Summary{}}
 			r.offer(files)
 			for _, i := range order {
 				if err := r.file(ctx, i); err != nil {
 					t.Fatal(err)
 				}
 			}
-			if err := r.settle(ctx); err != nil {
+			if err := r.inOrder(ctx); err != nil {
 				t.Fatal(err)
 			}
-			res, err := take.Commit(ctx)
+			res, err := imp.Commit(ctx)
 			if err != nil {
 				t.Fatal(err)
 			}
 			if len(res.Files) != 1 || res.Files[0].Name != "a.csv" || res.Files[0].Stored != 2 {
-				t.Errorf("%v: taken in %+v", order, res.Files)
+				t.Errorf("%v: imported %+v", order, res.Files)
 			}
 			var again []string
 			for _, k := range res.Again {

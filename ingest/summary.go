@@ -16,11 +16,11 @@ import (
 type Summary struct {
 	Sources []BySource // by name; "" are the plain forms
 	All     archive.Counts
-	Files   int // taken in now
-	Again   int // taken in before, under whatever name
+	Files   int // imported now
+	Again   int // imported before, under whatever name
 
 	Left        []string // files that stay where they are, and why
-	Undeleted   []string // files that were taken in and could not be removed
+	Undeleted   []string // files that were imported and could not be removed
 	Swept       []string // what a killed run had left over
 	Unknown     []string // series of this round that the register does not have; kept all the same
 	UnknownRows int64    // readings of them
@@ -128,7 +128,7 @@ func (s *Summary) NeedsPerson() []string {
 		out = append(out, "left where it is: "+l)
 	}
 	for _, l := range s.Undeleted {
-		out = append(out, "taken in, but could not be removed: "+l)
+		out = append(out, "imported, but could not be removed: "+l)
 	}
 	if len(s.Unknown) > 0 {
 		out = append(out, fmt.Sprintf("the register does not know %d series (kept; add them to register/sensors.csv and the next run uses them): %s", len(s.Unknown), problem.Few(s.Unknown, 8)))

@@ -50,7 +50,7 @@ func surveyRows(r io.Reader, sink *archive.Sink) error {
 	return nil
 }
 
-// Surveys reads every canopy survey that was taken in, in the order of taking
+// Surveys reads every canopy survey that was imported, in the order of taking
 // in. A survey that stands in several sheets is given once a sheet.
 func Surveys(a *archive.Archive) ([]survey.Survey, error) {
 	files, err := a.Files()

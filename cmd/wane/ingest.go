@@ -38,7 +38,7 @@ func runIngest(c *cobra.Command, e env, files []string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, lock.Release()) }()
-	got, err := ingest.Take(c.Context(), lock, ingest.Options{
+	got, err := ingest.Import(c.Context(), lock, ingest.Options{
 		Site: o.folder, Register: o.Register, Now: e.now(), Files: files, Progress: progress(c.ErrOrStderr()),
 	})
 	if err != nil {

@@ -340,7 +340,7 @@ func (o *opened) takeSheet(c *cobra.Command, e env, id string, data []byte) (got
 	if err := site.WriteFile(path, data); err != nil {
 		return nil, fmt.Errorf("write sheet: %w", err)
 	}
-	got, err = ingest.Take(c.Context(), lock, ingest.Options{Site: o.folder, Register: o.Register, Now: e.now(), Files: []string{path}, Progress: progress(c.ErrOrStderr())})
+	got, err = ingest.Import(c.Context(), lock, ingest.Options{Site: o.folder, Register: o.Register, Now: e.now(), Files: []string{path}, Progress: progress(c.ErrOrStderr())})
 	if err != nil {
 		return nil, err
 	}

@@ -30,7 +30,7 @@ type Report struct {
 	Findings []Finding
 	Parts    int    // parts verified
 	Readings int64  // readings in them
-	Files    int    // files taken in
+	Files    int    // files imported
 	Counts   Counts // of all files
 	// Waiting lists files that are kept but do not count yet: left by a killed
 	// run, and taken up when the file is offered again. This is no fault.

@@ -19,7 +19,7 @@ func decodeLines(_ context.Context, _ Original, f Content, s *Sink) (int64, erro
 	return parseLines(string(b), s)
 }
 
-// settled is the scene taken in, with a derived table.
+// settled is the scene imported, with a derived table.
 func settled(t *testing.T) (dir string, want map[string]string) {
 	t.Helper()
 	dir, inbox := scene(t)

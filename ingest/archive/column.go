@@ -28,29 +28,29 @@ type column struct {
 	before  int64   // time of the latest reading that the watch has seen
 	seen    bool    // there is one
 
-	series reading.Series
-	bad    string // why the series is refused, "" if it is not
-	chunks []*chunk
-	first  int64
-	last   int64
-	n      int64
-	desk   *desk
+	series  reading.Series
+	bad     string // why the series is refused, "" if it is not
+	chunks  []*chunk
+	first   int64
+	last    int64
+	n       int64
+	scratch *scratch
 }
 
-// desk is memory for an open chunk, which goes from file to file.
-type desk struct {
+// scratch is memory for an open chunk, which goes from file to file.
+type scratch struct {
 	small []int32
 	grids []grid
 }
 
-var desks = sync.Pool{New: func() any { return new(desk) }}
+var scratches = sync.Pool{New: func() any { return new(scratch) }}
 
-func (s *Sink) leaveDesks() {
+func (s *Sink) leaveScratch() {
 	for _, c := range s.by {
-		if c.desk != nil {
-			c.desk.small, c.desk.grids = c.small, c.grids
-			desks.Put(c.desk)
-			c.desk, c.small, c.grids = nil, nil, nil
+		if c.scratch != nil {
+			c.scratch.small, c.scratch.grids = c.small, c.grids
+			scratches.Put(c.scratch)
+			c.scratch, c.small, c.grids = nil, nil, nil
 		}
 	}
 }

@@ -13,7 +13,7 @@ import (
 type heard struct{ at, mantissa int64 }
 
 // Whatever comes, the chunks hold it in order, in memory and put aside, and the
-// turns are those that a look at every reading finds.
+// reversals are those that a look at every reading finds.
 func TestColumnsHoldWhatCame(t *testing.T) {
 	for seed := range uint64(60) {
 		rng := rand.New(rand.NewPCG(seed, 3))
@@ -22,13 +22,13 @@ func TestColumnsHoldWhatCame(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer spill.Close()
-		take := &Take{opt: Options{Now: noon, Memory: 1 << 40}, spill: spill}
-		s := &Sink{t: take, by: map[reading.Series]*column{}, horizon: noon.Add(FutureSlack).UnixMicro()}
+		imp := &Import{opt: Options{Now: noon, Memory: 1 << 40}, spill: spill}
+		s := &Sink{t: imp, by: map[reading.Series]*column{}, horizon: noon.Add(FutureSlack).UnixMicro()}
 		var b reading.Batch
 		names := []string{"a", "b", "c"}
 		want, last, line := make([][]heard, len(names)), make([]int64, len(names)), int32(0)
 		lineBefore := int32(0)
-		var turns Turns
+		var reversals TimeReversals
 		at, step, digits := noon.UnixMicro()-40*dayMicros, int64(300e6), uint8(1)
 		for _, n := range names {
 			b.Series = append(b.Series, reading.Series{Sensor: n, Channel: "x"})
@@ -74,9 +74,9 @@ func TestColumnsHoldWhatCame(t *testing.T) {
 			switch before := last[i]; {
 			case before == 0 || before == at:
 			case at > before:
-				turns.Up.add(line, before, at)
+				reversals.Up.add(line, before, at)
 			default:
-				turns.Down.add(line, before, at)
+				reversals.Down.add(line, before, at)
 			}
 			last[i] = at
 			if bound := limit * pow10[v.Digits]; v.Mantissa < bound && v.Mantissa > -bound && at <= s.horizon {
@@ -100,11 +100,11 @@ func TestColumnsHoldWhatCame(t *testing.T) {
 		if err := s.Done(0); err != nil {
 			t.Fatal(err)
 		}
-		if s.rows != 4000 || s.more != 0 || s.held != take.held.Load() {
-			t.Errorf("seed %d: %d rows; %d bytes held, and the take knows of %d", seed, s.rows, s.held+s.more, take.held.Load())
+		if s.rows != 4000 || s.more != 0 || s.held != imp.held.Load() {
+			t.Errorf("seed %d: %d rows; %d bytes held, and the import knows of %d", seed, s.rows, s.held+s.more, imp.held.Load())
 		}
-		if got := s.Turns(); got != turns {
-			t.Errorf("seed %d: turns %+v, want %+v", seed, got, turns)
+		if got := s.TimeReversals(); got != reversals {
+			t.Errorf("seed %d: reversals %+v, want %+v", seed, got, reversals)
 		}
 		for i, n := range names {
 			c := s.by[reading.Series{Sensor: n, Channel: "x"}]

@@ -20,16 +20,16 @@ import (
 // Result is what a commit did.
 type Result struct {
 	Archive *Archive
-	Files   []File  // taken in, by sequence
-	Again   []*Kept // known already, or twice in this take
-	// Left lists files that were taken in and could not be removed from where
+	Files   []File  // imported, by sequence
+	Again   []*Kept // known already, or twice in this import
+	// Left lists files that were imported and could not be removed from where
 	// they came from, with the reason. They will be known next time.
 	Left []string
 
 	sinks []*Sink // by sequence
 }
 
-// Refused lists why files that were taken in cannot be used as a whole, by
+// Refused lists why files that were imported cannot be used as a whole, by
 // sequence.
 func (r *Result) Refused() (reasons []string) {
 	for _, s := range r.sinks {
@@ -42,10 +42,10 @@ func (r *Result) Refused() (reasons []string) {
 	return reasons
 }
 
-// Commit makes the take count. On an error nothing of it counts.
-func (t *Take) Commit(ctx context.Context) (*Result, error) {
+// Commit makes the import count. On an error nothing of it counts.
+func (t *Import) Commit(ctx context.Context) (*Result, error) {
 	if t.done {
-		return nil, errors.New("the take has ended")
+		return nil, errors.New("the import has ended")
 	}
 	defer t.Discard()
 	_, err := t.history()
@@ -91,10 +91,10 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	var durable bool
 	res.Left, durable = removed()
 	if err != nil {
-		err = fmt.Errorf("all is taken in, but parts that were replaced are still there: %w", err)
+		err = fmt.Errorf("all is imported, but parts that were replaced are still there: %w", err)
 	}
 	if lerr := t.letGo(); lerr != nil {
-		return res, errors.Join(err, fmt.Errorf("all is taken in, but some of it is still what lies in the inbox: %w", lerr))
+		return res, errors.Join(err, fmt.Errorf("all is imported, but some of it is still what lies in the inbox: %w", lerr))
 	}
 	if err == nil && durable && t.sure == nil && len(t.sinks) > 0 {
 		err = t.lock.fs.Remove(filepath.Join(t.lock.dir, tmpDir, journalName))
@@ -105,9 +105,9 @@ func (t *Take) Commit(ctx context.Context) (*Result, error) {
 	return res, err
 }
 
-// retire removes what the take has replaced. Begin has swept; a rebuild, whose
+// retire removes what the import has replaced. Begin has swept; a rebuild, whose
 // manifest may be the one at fault, sweeps here.
-func (t *Take) retire(next *Manifest) error {
+func (t *Import) retire(next *Manifest) error {
 	if t.sure == nil {
 		return retire(t.lock.fs, t.lock.dir, t.old, next)
 	}
@@ -116,7 +116,7 @@ func (t *Take) retire(next *Manifest) error {
 }
 
 // build writes all parts and gives the manifest that names them.
-func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
+func (t *Import) build(ctx context.Context) (*Manifest, []File, error) {
 	// The merge keeps few cores busy at its ends; these two do not wait for it.
 	beside := t.inBackground(t.coverage, t.quarantine)
 	readings, stored, doubled, err := t.mergeReadings(ctx)
@@ -137,7 +137,7 @@ func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
 		next.Originals = max(next.Originals, f.Sequence)
 		f.Stored, f.Duplicate = stored[i], doubled[i]
 		if !f.Lawful() {
-			return nil, nil, fmt.Errorf("%s: %d rows, but %d stored, %d duplicate and %d quarantined: this is an error in the program, and nothing was taken in",
+			return nil, nil, fmt.Errorf("%s: %d rows, but %d stored, %d duplicate and %d quarantined: this is an error in the program, and nothing was imported",
 				f.Name, f.Rows, f.Stored, f.Duplicate, f.Quarantined)
 		}
 		taken = append(taken, f)
@@ -157,7 +157,7 @@ func (t *Take) build(ctx context.Context) (*Manifest, []File, error) {
 
 // inBackground does things one after the other, in the background unless
 // everything is to happen in turn. The function that it gives waits for them.
-func (t *Take) inBackground(each ...func() ([]Part, error)) func() (parts []Part, err error) {
+func (t *Import) inBackground(each ...func() ([]Part, error)) func() (parts []Part, err error) {
 	var parts []Part
 	var errs []error
 	all := func() {
@@ -179,9 +179,9 @@ func (t *Take) inBackground(each ...func() ([]Part, error)) func() (parts []Part
 }
 
 // coverage writes the table Coverage.
-func (t *Take) coverage() ([]Part, error) {
+func (t *Import) coverage() ([]Part, error) {
 	l := newLedger(Coverage)
-	series := map[int64]int{} // by time of taking in
+	series := map[int64]int{} // by time of import
 	for _, s := range t.sinks {
 		series[s.takenIn.UnixMicro()] += len(s.sorted)
 	}
@@ -195,7 +195,7 @@ func (t *Take) coverage() ([]Part, error) {
 }
 
 // quarantine writes the table Quarantine.
-func (t *Take) quarantine() ([]Part, error) {
+func (t *Import) quarantine() ([]Part, error) {
 	l := newLedger(Quarantine)
 	for _, s := range t.sinks {
 		f := s.file()
@@ -244,9 +244,9 @@ func (s *Sink) list(f *File, cols []Column) {
 	}
 }
 
-// mergeReadings writes the partitions that the take touches and gives all parts
+// mergeReadings writes the partitions that the import touches and gives all parts
 // of the table as they are from now on, with the counts by sink.
-func (t *Take) mergeReadings(ctx context.Context) (parts []Part, stored, doubled []int64, err error) {
+func (t *Import) mergeReadings(ctx context.Context) (parts []Part, stored, doubled []int64, err error) {
 	jobs, parts, err := t.plan()
 	if err != nil {
 		return nil, nil, nil, err
@@ -306,7 +306,7 @@ func (t *Take) mergeReadings(ctx context.Context) (parts []Part, stored, doubled
 	return parts, stored, doubled, context.Cause(ctx)
 }
 
-func (t *Take) merger(w *work, old map[string]Part) (*merger, error) {
+func (t *Import) merger(w *work, old map[string]Part) (*merger, error) {
 	m := &merger{
 		w: t.w, spill: t.spill, at: w.at, from: monthStart(w.at.month), to: monthStart(w.at.month + 1), pieces: w.pieces,
 		stored: make([]int64, len(t.sinks)), doubled: make([]int64, len(t.sinks)), out: newPartWriters(t.w, w.at, old),
@@ -332,11 +332,11 @@ func (m *merger) close() {
 	}
 }
 
-// removeInputs removes what was taken in from where it came from, unless it has
+// removeInputs removes what was imported from where it came from, unless it has
 // changed since. A file that cannot be removed is no failure: it is known now.
 // The function that it gives waits for the end and tells what is left, and
 // whether the rest is gone for good.
-func (t *Take) removeInputs() func() (left []string, durable bool) {
+func (t *Import) removeInputs() func() (left []string, durable bool) {
 	all := t.drops
 	for _, s := range t.sinks {
 		all = append(all[:len(all):len(all)], s.kept)
@@ -369,7 +369,7 @@ func (t *Take) removeInputs() func() (left []string, durable bool) {
 	}
 }
 
-func (t *Take) removeInput(k *Kept) (gone bool, err error) {
+func (t *Import) removeInput(k *Kept) (gone bool, err error) {
 	info, err := os.Lstat(k.Path)
 	switch {
 	case errors.Is(err, syscall.ENOENT):

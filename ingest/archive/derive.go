@@ -25,7 +25,7 @@ type Derivation struct {
 }
 
 // Derive starts replacing the tables named, which must not be tables that hold
-// what was taken in. Partitions that are neither kept nor written are gone
+// what was imported. Partitions that are neither kept nor written are gone
 // after Commit.
 func Derive(l *Lock, tables ...string) (*Derivation, error) {
 	m, err := loadManifest(l.dir)

@@ -1,21 +1,21 @@
-// Package archive keeps everything that was ever taken in, and what was made
+// Package archive keeps everything that was ever imported, and what was made
 // of it, in plain files that anyone can read. LAYOUT.md describes them.
 //
 // What happens to a file of a logger:
 //
-//  1. Acquire takes the lock of the one writer; Begin starts a Take.
-//  2. Take.Keep hashes the file and copies it, byte for byte, or holds on to it
+//  1. Acquire takes the lock of the one writer; Begin starts an Import.
+//  2. Import.Keep hashes the file and copies it, byte for byte, or holds on to it
 //     where it can become the original itself (link.go). A file that is
 //     already kept goes no further: all its rows are duplicates.
-//  3. Take.Sink receives what a decoder makes of the file: readings, and
+//  3. Import.Sink receives what a decoder makes of the file: readings, and
 //     rejects for the quarantine.
-//  4. Take.Commit merges the new readings into the partitions that they touch,
+//  4. Import.Commit merges the new readings into the partitions that they touch,
 //     writes those as new parts, and swaps the manifest, which is the instant
-//     at which all of it counts. Then the files that were taken in are removed
+//     at which all of it counts. Then the files that were imported are removed
 //     from where they came from, and the parts that no manifest names.
 //
 // Readers Open a view: one manifest and the parts it names, all of them
-// write-once. A view stays whole while the next take commits; if one of its
+// write-once. A view stays whole while the next import commits; if one of its
 // parts has gone (ErrGone), open a new view.
 //
 // Check verifies all of it, Repair and Rebuild make it anew from the originals.
@@ -27,12 +27,12 @@
 //
 //   - rows = stored + duplicate + quarantined, for each file and for all.
 //   - The parts of readings, their names and bytes depend on nothing but the set
-//     of readings taken in: not on order, splits, overlaps, repeats or crashes.
+//     of readings imported: not on order, splits, overlaps, repeats or crashes.
 //   - Two values of one series at one moment are both kept, marked as a
 //     conflict, and listed by Conflicts.
-//   - Killed at any instant, the archive is as before the take or as after it;
+//   - Killed at any instant, the archive is as before the import or as after it;
 //     the next Begin sweeps and tells what was left over.
-//   - A take that brought nothing changes no byte.
+//   - An import that brought nothing changes no byte.
 //
 // The archive knows nothing of the register: a series is a sensor and a
 // channel, whatever they may mean.

@@ -192,7 +192,7 @@ func setScene(t testing.TB, dir string) {
 	write("a1", night(27, "s1"))
 	write("a2", night(26, "s1")+"rubbish\n")
 	l := mustLock(t, archive)
-	if _, err := takeIn(l, Options{Now: noon.AddDate(0, 0, -26)}, inbox); err != nil {
+	if _, err := importAll(l, Options{Now: noon.AddDate(0, 0, -26)}, inbox); err != nil {
 		t.Fatal(err)
 	}
 	if err := l.Release(); err != nil {
@@ -204,17 +204,17 @@ func setScene(t testing.TB, dir string) {
 	write("b3", "rubbish only\n")
 }
 
-// attempt takes in the inbox with a disk.
+// attempt imports the inbox with a disk.
 func attempt(archive, inbox string, f fsys.FS) error {
 	l, err := acquire(archive, Holder{What: "test"}, f)
 	if err != nil {
 		return err
 	}
-	_, err = takeIn(l, Options{Now: noon, Workers: 1}, inbox)
+	_, err = importAll(l, Options{Now: noon, Workers: 1}, inbox)
 	return errors.Join(err, l.Release())
 }
 
-// undisturbed takes the scene in with nothing in the way, and counts the
+// undisturbed imports the scene with nothing in the way, and counts the
 // operations.
 func undisturbed(t *testing.T) (want map[string]string, steps int) {
 	archive, inbox := scene(t)
@@ -302,7 +302,7 @@ func TestDiskFails(t *testing.T) {
 	}
 }
 
-// A disk that stays full: the take fails with words, nothing counts, and the
+// A disk that stays full: the import fails with words, nothing counts, and the
 // run after the mend finishes.
 func TestDiskStaysFull(t *testing.T) {
 	want, _ := undisturbed(t)
@@ -354,7 +354,7 @@ func childArgs() (at int, archive, inbox string) {
 	return at, f[1], f[2]
 }
 
-// kill runs the take in a child that is killed at an operation, and says whether
+// kill runs the import in a child that is killed at an operation, and says whether
 // it was.
 func kill(t *testing.T, at int, archive, inbox string) bool {
 	t.Helper()

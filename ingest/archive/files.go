@@ -9,7 +9,7 @@ import (
 	"wane/ingest/reading"
 )
 
-// File is a row of the table Files: one file that was taken in. The law is
+// File is a row of the table Files: one file that was imported. The law is
 // Rows = Stored + Duplicate + Quarantined.
 type File struct {
 	Sequence       int64
@@ -69,7 +69,7 @@ type Quarantined struct {
 	Text     string
 }
 
-// Files lists what was taken in, by sequence.
+// Files lists what was imported, by sequence.
 func (a *Archive) Files() ([]File, error) {
 	var out []File
 	err := a.each(Files, func(t table) {
@@ -213,5 +213,5 @@ func (f *File) row(cols []Column) {
 		f.Rows, f.Stored, f.Duplicate, f.Quarantined, f.Blank)
 }
 
-// Original is where the copy of a file that was taken in lies.
+// Original is where the copy of a file that was imported lies.
 func (a *Archive) Original(sha256 string) string { return filepath.Join(a.dir, originalPath(sha256)) }

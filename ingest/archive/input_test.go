@@ -13,23 +13,23 @@ import (
 	"wane/ingest/reading"
 )
 
-func begin(t *testing.T, dir string, now time.Time) (*Lock, *Take) {
+func begin(t *testing.T, dir string, now time.Time) (*Lock, *Import) {
 	t.Helper()
 	l := mustLock(t, dir)
 	t.Cleanup(func() { l.Release() })
-	take, err := Begin(l, Options{Now: now})
+	imp, err := Begin(l, Options{Now: now})
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(take.Discard)
-	return l, take
+	t.Cleanup(imp.Discard)
+	return l, imp
 }
 
 // What is no regular file, or moves, or cannot be read, is refused with words
 // and touched by nothing.
 func TestKeepRefuses(t *testing.T) {
 	dir := t.TempDir()
-	_, take := begin(t, filepath.Join(dir, "archive"), noon)
+	_, imp := begin(t, filepath.Join(dir, "archive"), noon)
 	file := filepath.Join(dir, "file")
 	if err := os.WriteFile(file, []byte("x"), 0o644); err != nil {
 		t.Fatal(err)
@@ -42,16 +42,16 @@ func TestKeepRefuses(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, path := range []string{link, pipe, dir, "/dev/zero"} {
-		if _, err := take.Keep(context.Background(), Input{Path: path, Name: "it"}); !errors.Is(err, ErrNotRegular) {
+		if _, err := imp.Keep(context.Background(), Input{Path: path, Name: "it"}); !errors.Is(err, ErrNotRegular) {
 			t.Errorf("%s: %v", path, err)
 		}
 	}
-	if _, err := take.Keep(context.Background(), Input{Path: filepath.Join(dir, "none"), Name: "none"}); !errors.Is(err, os.ErrNotExist) {
+	if _, err := imp.Keep(context.Background(), Input{Path: filepath.Join(dir, "none"), Name: "none"}); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("a missing file: %v", err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := take.Keep(ctx, Input{Path: file, Name: "file"}); !errors.Is(err, context.Canceled) {
+	if _, err := imp.Keep(ctx, Input{Path: file, Name: "file"}); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
 	}
 }
@@ -65,12 +65,12 @@ func TestInputThatGrowsStays(t *testing.T) {
 	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	l, take := begin(t, archive, noon)
-	k, err := take.Keep(context.Background(), Input{Path: path, Name: "f", Remove: true})
+	l, imp := begin(t, archive, noon)
+	k, err := imp.Keep(context.Background(), Input{Path: path, Name: "f", Remove: true})
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := take.Sink(0, k)
+	s, err := imp.Sink(0, k)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -83,7 +83,7 @@ func TestInputThatGrowsStays(t *testing.T) {
 	if err := os.WriteFile(path, []byte(text+"s1 c1 1795608300000000 2 0\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	res, err := take.Commit(context.Background())
+	res, err := imp.Commit(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -98,7 +98,7 @@ func TestInputThatGrowsStays(t *testing.T) {
 		t.Fatal(err)
 	}
 	// The clock has been set back meanwhile, which does no harm.
-	again, err := takeIn(l, Options{Now: noon.AddDate(0, -2, 0).Add(48 * time.Hour)}, inbox)
+	again, err := importAll(l, Options{Now: noon.AddDate(0, -2, 0).Add(48 * time.Hour)}, inbox)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,12 +117,12 @@ func TestRefusedFile(t *testing.T) {
 	if err := os.WriteFile(path, []byte("whatever"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, take := begin(t, filepath.Join(dir, "archive"), noon)
-	k, err := take.Keep(context.Background(), Input{Path: path, Name: "f"})
+	_, imp := begin(t, filepath.Join(dir, "archive"), noon)
+	k, err := imp.Keep(context.Background(), Input{Path: path, Name: "f"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := take.Sink(0, k)
+	s, err := imp.Sink(0, k)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,7 +132,7 @@ func TestRefusedFile(t *testing.T) {
 	if err := s.Refuse(reading.Reject{Code: CodeWholeFile, Reason: "cut off"}); err != nil {
 		t.Fatal(err)
 	}
-	res, err := take.Commit(context.Background())
+	res, err := imp.Commit(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -155,12 +155,12 @@ func TestRubbishIsBounded(t *testing.T) {
 	if err := os.WriteFile(path, []byte("rubbish"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, take := begin(t, filepath.Join(dir, "archive"), noon)
-	k, err := take.Keep(context.Background(), Input{Path: path, Name: "f"})
+	_, imp := begin(t, filepath.Join(dir, "archive"), noon)
+	k, err := imp.Keep(context.Background(), Input{Path: path, Name: "f"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := take.Sink(0, k)
+	s, err := imp.Sink(0, k)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -173,7 +173,7 @@ func TestRubbishIsBounded(t *testing.T) {
 	if err := s.Done(0); err != nil {
 		t.Fatal(err)
 	}
-	res, err := take.Commit(context.Background())
+	res, err := imp.Commit(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -18,7 +18,7 @@ import (
 	"wane/ingest/archive/internal/fsys"
 )
 
-// Errors that Keep tells apart. None is a failure of the take: the file is not
+// Errors that Keep tells apart. None is a failure of the import: the file is not
 // touched, the others go on.
 var (
 	ErrNotRegular = errors.New("not a regular file: links, devices and folders are not followed")
@@ -31,7 +31,7 @@ type Input struct {
 	Name     string // under which it is known: its path in the inbox or the source's folder
 	Source   string // the name of the source description it is read by, "" for the plain forms
 	Describe []byte // the text of that description, kept so that a rebuild reads the file the same way
-	Remove   bool   // remove it once it is taken in
+	Remove   bool   // remove it once it is imported
 }
 
 // Kept is a file that the archive has, not yet counting: a copy, or the file
@@ -41,7 +41,7 @@ type Kept struct {
 	SHA256   string
 	Size     int64
 	Modified time.Time
-	// Already is what is known of the same content where it is taken in
+	// Already is what is known of the same content where it is imported
 	// already, under whatever name; nil otherwise.
 	Already *Known
 
@@ -66,8 +66,8 @@ type Content interface {
 }
 
 // Untouched says whether a file of this name, size and time of change has been
-// taken in, so that it need not be read again.
-func (t *Take) Untouched(name string, size int64, modified time.Time) bool {
+// imported, so that it need not be read again.
+func (t *Import) Untouched(name string, size int64, modified time.Time) bool {
 	h, err := t.history() // an error comes again from Keep
 	return err == nil && h.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
 }
@@ -80,7 +80,7 @@ var copyRooms = sync.Pool{New: func() any { b := make([]byte, 1<<20); return &b 
 // an original. It may be called from many goroutines. If the same content is
 // known, Already tells, nothing is kept, and the file is removed on Commit if so
 // asked.
-func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
+func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 	f, err := os.OpenFile(in.Path, os.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0)
 	if err != nil {
 		if errors.Is(err, syscall.ELOOP) {
@@ -139,7 +139,7 @@ func (t *Take) Keep(ctx context.Context, in Input) (*Kept, error) {
 }
 
 // read reads the file, which becomes the original itself or is copied.
-func (k *Kept) read(ctx context.Context, t *Take, f *os.File, info os.FileInfo) (err error) {
+func (k *Kept) read(ctx context.Context, t *Import, f *os.File, info os.FileInfo) (err error) {
 	if t.mayLink(k.Input, f, info) {
 		k.from, k.info, k.path = f, info, k.Path
 		k.inode, _ = inodeOf(info)

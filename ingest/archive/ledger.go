@@ -8,17 +8,17 @@ import (
 	"wane/ingest/archive/internal/parq"
 )
 
-// ledger adds rows to a table that is partitioned by the time of taking in:
+// ledger adds rows to a table that is partitioned by the time of import:
 // Files, Coverage, Quarantine. Like readings, the latest month lies by day and
 // earlier ones whole; rows are in order of sequence.
 type ledger struct {
 	name  string
-	added map[int64][]Column // by time of taking in
+	added map[int64][]Column // by time of import
 }
 
 func newLedger(name string) *ledger { return &ledger{name: name, added: map[int64][]Column{}} }
 
-// at gives the columns to which rows taken in at that time are appended.
+// at gives the columns to which rows imported at that time are appended.
 func (l *ledger) at(takenIn int64) []Column {
 	if l.added[takenIn] == nil {
 		l.added[takenIn] = columnsOf(l.name)
@@ -26,7 +26,7 @@ func (l *ledger) at(takenIn int64) []Column {
 	return l.added[takenIn]
 }
 
-// room makes room for so many further rows taken in at that time.
+// room makes room for so many further rows imported at that time.
 func (l *ledger) room(takenIn int64, rows int) {
 	cols := l.at(takenIn)
 	for i := range cols {

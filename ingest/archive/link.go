@@ -14,7 +14,7 @@ import (
 
 // A file of the inbox becomes an original by a second name (a hard link) where
 // that is safe, which spares the disk its bytes. It is read where it lies and
-// held open until the take ends; a file that is replaced, removed or appended
+// held open until the import ends; a file that is replaced, removed or appended
 // to meanwhile is copied through that descriptor.
 //
 // Until the removal of the first name, whoever opened it by that for writing would
@@ -24,13 +24,13 @@ import (
 // What a kill leaves shared the next run makes a file of its own or, where it
 // does not count, removes.
 
-// ErrTouched says that a file was written over while it was taken in, so that
-// what was read of it is gone. Nothing of the take counts. It can be repeated
+// ErrTouched says that a file was written over while it was imported, so that
+// what was read of it is gone. Nothing of the import counts. It can be repeated
 // with Options.Copy.
-var ErrTouched = errors.New("was written over while it was taken in")
+var ErrTouched = errors.New("was written over while it was imported")
 
 const (
-	mostLinked    = 256       // files of a take: each is held open
+	mostLinked    = 256       // files of an import: each is held open
 	largestLinked = 256 << 20 // bytes: such a file can be copied before the system ends a lease
 	// settledFor is how long a file must have been left alone. Were it written
 	// to again within a tick of the disk's clock, its times would not tell; and
@@ -41,7 +41,7 @@ const (
 )
 
 // mayLink says whether a file can be kept by a link.
-func (t *Take) mayLink(in Input, f *os.File, info os.FileInfo) bool {
+func (t *Import) mayLink(in Input, f *os.File, info os.FileInfo) bool {
 	i, ok := inodeOf(info)
 	if !ok || !in.Remove || t.opt.Copy || i.links != 1 || i.owner != os.Geteuid() || i.device != t.w.device ||
 		info.Mode()&^copyMode != 0 || info.Size() > largestLinked || t.w.began.Sub(info.ModTime()) < settledFor {
@@ -116,7 +116,7 @@ func (w *writer) copyAgain(from io.ReaderAt, size int64, sha, name string) (*fsy
 // letGo ends the leases, once the names in the inbox are removed. An original
 // that still has another name, or that someone waits to write to, is made a
 // file of its own before.
-func (t *Take) letGo() error {
+func (t *Import) letGo() error {
 	var errs []error
 	for _, s := range t.sinks {
 		k := s.kept

@@ -18,10 +18,10 @@ const (
 	otherLine = "s1 c1 1795608000000000 2 0\n"
 )
 
-// linking is a take of one file of the inbox, kept and decoded but not committed.
+// linking is an import of one file of the inbox, kept and decoded but not committed.
 type linking struct {
 	dir, path string
-	take      *Take
+	imp       *Import
 	kept      *Kept
 }
 
@@ -43,14 +43,14 @@ func newLinking(t *testing.T, disk fsys.FS, prepare func(path string)) *linking 
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { l.Release() })
-	if x.take, err = Begin(l, Options{Now: noon}); err != nil {
+	if x.imp, err = Begin(l, Options{Now: noon}); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(x.take.Discard)
-	if x.kept, err = x.take.Keep(context.Background(), Input{Path: x.path, Name: "f", Remove: true}); err != nil {
+	t.Cleanup(x.imp.Discard)
+	if x.kept, err = x.imp.Keep(context.Background(), Input{Path: x.path, Name: "f", Remove: true}); err != nil {
 		t.Fatal(err)
 	}
-	s, err := x.take.Sink(0, x.kept)
+	s, err := x.imp.Sink(0, x.kept)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,7 +67,7 @@ func newLinking(t *testing.T, disk fsys.FS, prepare func(path string)) *linking 
 // name. It says whether it is the file that lay in the inbox.
 func (x *linking) commit(t *testing.T) (same bool, left []string) {
 	t.Helper()
-	res, err := x.take.Commit(context.Background())
+	res, err := x.imp.Commit(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,12 +177,12 @@ func TestTouchedBeforePublish(t *testing.T) {
 	}
 }
 
-// What was read is gone: nothing of the take counts, and the next one takes in
+// What was read is gone: nothing of the import counts, and the next one imports
 // what is there now.
 func TestWrittenOver(t *testing.T) {
 	x := newLinking(t, hasty{}, nil)
 	write(t, x.path, otherLine, 0)
-	if _, err := x.take.Commit(context.Background()); !errors.Is(err, ErrTouched) {
+	if _, err := x.imp.Commit(context.Background()); !errors.Is(err, ErrTouched) {
 		t.Fatalf("error is %v", err)
 	}
 	mustBe(t, x.path, otherLine)
@@ -190,7 +190,7 @@ func TestWrittenOver(t *testing.T) {
 	if err := errors.Join(os.Mkdir(inbox, 0o755), os.Rename(x.path, filepath.Join(inbox, "f"))); err != nil {
 		t.Fatal(err)
 	}
-	res, err := takeIn(x.take.lock, Options{Now: noon, Copy: true}, inbox)
+	res, err := importAll(x.imp.lock, Options{Now: noon, Copy: true}, inbox)
 	if err != nil || len(res.Files) != 1 || res.Files[0].SHA256 != sum([]byte(otherLine)) {
 		t.Fatalf("%+v, %v", res, err)
 	}
@@ -308,7 +308,7 @@ func TestSharedAfterKill(t *testing.T) {
 			t.Fatal(err)
 		}
 		write(t, x.path, more, os.O_APPEND)
-		next, err := Begin(x.take.lock, Options{Now: noon})
+		next, err := Begin(x.imp.lock, Options{Now: noon})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -17,17 +17,17 @@ import (
 )
 
 // Format is the version of the layout. A change that an older reader would
-// misread raises it. Format 2 lists the sidecars of a take in one file; what
+// misread raises it. Format 2 lists the sidecars of an import in one file; what
 // reads 2 reads 1.
 const Format = 2
 
 // manifestName is the file that says what the archive holds.
 const manifestName = "manifest.json"
 
-// The tables that hold what was taken in. All others are derived.
+// The tables that hold what was imported. All others are derived.
 const (
 	Readings   = "readings"   // series, time, value
-	Files      = "files"      // what was taken in, with its counts
+	Files      = "files"      // what was imported, with its counts
 	Coverage   = "coverage"   // which file holds which series from when to when
 	Quarantine = "quarantine" // what did not pass, and why
 )
@@ -38,7 +38,7 @@ var baseTables = []string{Readings, Files, Coverage, Quarantine}
 // leftover, whatever it looks like.
 type Manifest struct {
 	Format int `json:"format"`
-	// Originals is the number of files taken in, and so the sequence number of
+	// Originals is the number of files imported, and so the sequence number of
 	// the latest.
 	Originals int64 `json:"originals"`
 	// Parts are sorted by table, then path.
@@ -184,5 +184,5 @@ func (m *Manifest) table(name string) []Part {
 	return out
 }
 
-// isBase says whether a table holds what was taken in.
+// isBase says whether a table holds what was imported.
 func isBase(table string) bool { return slices.Contains(baseTables, table) }

@@ -105,7 +105,7 @@ func TestPartitions(t *testing.T) {
 }
 
 // Deriving again from the same changes no byte; what is neither kept nor
-// written is gone; what was taken in cannot be derived.
+// written is gone; what was imported cannot be derived.
 func TestDerive(t *testing.T) {
 	dir, _ := settled(t)
 	l := mustLock(t, dir)

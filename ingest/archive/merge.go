@@ -111,7 +111,7 @@ type span struct {
 
 // merge gathers one series from everywhere.
 func (m *merger) merge(series reading.Series) (*block, error) {
-	b := m.out.take()
+	b := m.out.emptyBlock()
 	b.series = series
 	n := 0
 	for n < len(m.pieces) && m.pieces[n].series == series {
@@ -152,7 +152,7 @@ func (m *merger) merge(series reading.Series) (*block, error) {
 			spans = append(spans, span{p.file, len(b.times) - at, at, p.ascending})
 		}
 	}
-	m.settle(b, spans)
+	m.order(b, spans)
 	b.reduce()
 	return b, nil
 }
@@ -182,9 +182,9 @@ func (b *block) reduce() {
 	b.scale -= cut
 }
 
-// settle puts the gathered readings in order, drops and counts duplicates, and
+// order puts the gathered readings in order, drops and counts duplicates, and
 // marks conflicts.
-func (m *merger) settle(b *block, spans []span) {
+func (m *merger) order(b *block, spans []span) {
 	if m.inOrder(b, spans) {
 		for _, s := range spans {
 			if s.file >= 0 {

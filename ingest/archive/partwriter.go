@@ -20,7 +20,7 @@ const (
 )
 
 // partWriters writes the parts of one partition, each scale in a goroutine of
-// its own: packing is the dearest step of a take.
+// its own: packing is the dearest step of an import.
 type partWriters struct {
 	w       *writer
 	at      partition
@@ -51,8 +51,8 @@ func newPartWriters(w *writer, at partition, old map[string]Part) *partWriters {
 	return p
 }
 
-// take gives an empty block to fill.
-func (p *partWriters) take() *block {
+// emptyBlock gives a block to fill.
+func (p *partWriters) emptyBlock() *block {
 	b := blocks.Get().(*block)
 	*b = block{times: b.times[:0], values: b.values[:0]}
 	return b

@@ -15,7 +15,7 @@ type work struct {
 
 // plan sorts the pieces into partitions and tells which stored parts each
 // partition takes up. The parts that no partition touches stay as they are.
-func (t *Take) plan() (jobs []*work, untouched []Part, err error) {
+func (t *Import) plan() (jobs []*work, untouched []Part, err error) {
 	latest := int32(-1)
 	held := map[partition][]Part{}
 	for _, p := range t.old.Parts {
@@ -80,7 +80,7 @@ func (t *Take) plan() (jobs []*work, untouched []Part, err error) {
 // pieces lists what the files hold, by series, then file. Each file's series are
 // in order, and those of one logger mostly follow those of another, so that
 // putting the files in order puts their series in order.
-func (t *Take) pieces() []piece {
+func (t *Import) pieces() []piece {
 	files, n := make([]int, 0, len(t.sinks)), 0
 	for i, s := range t.sinks {
 		if len(s.sorted) > 0 {

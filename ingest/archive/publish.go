@@ -11,7 +11,7 @@ import (
 // announce gives the originals, their sidecars and descriptions their names, which
 // is the disk's affair while the readings are merged. Nothing of it counts yet;
 // the journal, which is durable before, tells the next run what to clear up.
-func (t *Take) announce() {
+func (t *Import) announce() {
 	described := map[string]bool{}
 	t.w.queue(func() {
 		if t.sure == nil { // a rebuild names no originals
@@ -73,7 +73,7 @@ func (w *writer) instead(k *Kept) error {
 
 // publish swaps the manifest, once everything is in its place and nobody can
 // write to what is linked.
-func (t *Take) publish(next *Manifest) error {
+func (t *Import) publish(next *Manifest) error {
 	if err := t.w.wait(); err != nil {
 		return err
 	}
@@ -91,7 +91,7 @@ func (t *Take) publish(next *Manifest) error {
 }
 
 // sidecars writes those that are not there.
-func (t *Take) sidecars() error {
+func (t *Import) sidecars() error {
 	want := make([]sidecar, len(t.sinks))
 	for i, s := range t.sinks {
 		f := s.file()

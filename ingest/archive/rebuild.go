@@ -13,7 +13,7 @@ import (
 	"time"
 )
 
-// Original is a file that was taken in, as its sidecar tells, with the text of
+// Original is a file that was imported, as its sidecar tells, with the text of
 // the description it was read by (nil for the plain forms).
 type Original struct {
 	SHA256   string
@@ -27,7 +27,7 @@ type Original struct {
 }
 
 // Decode reads an original again into the sink and gives the number of blank
-// cells. It must do what was done when the file was taken in; it may Refuse the
+// cells. It must do what was done when the file was imported; it may Refuse the
 // file, and then its result does not count.
 type Decode func(ctx context.Context, o Original, f Content, s *Sink) (blank int64, err error)
 
@@ -42,7 +42,7 @@ type RebuildOptions struct {
 	Describe func(Original) (source string, text []byte, ok bool)
 }
 
-// Rebuild makes everything that was taken in anew from the originals and their
+// Rebuild makes everything that was imported anew from the originals and their
 // sidecars alone. From the same originals comes the same archive, byte for byte.
 // Nothing changes before the one swap at the end. Derived tables stay: their
 // keys tell whether they still hold.
@@ -75,7 +75,7 @@ func Rebuild(ctx context.Context, l *Lock, opt RebuildOptions) (*Archive, error)
 	}
 	o := Options{Workers: opt.Workers, Memory: opt.Memory}
 	o.fill()
-	t := &Take{lock: l, opt: o, old: base, sure: m, keeping: map[string]bool{}}
+	t := &Import{lock: l, opt: o, old: base, sure: m, keeping: map[string]bool{}}
 	t.history = func() (*history, error) { return &history{}, nil } // every original is read again
 	if t.w, err = newWriter(l, o.Workers); err != nil {
 		return nil, err
@@ -106,7 +106,7 @@ func Rebuild(ctx context.Context, l *Lock, opt RebuildOptions) (*Archive, error)
 }
 
 // again reads one original.
-func (t *Take) again(ctx context.Context, order int, o Original, opt RebuildOptions) error {
+func (t *Import) again(ctx context.Context, order int, o Original, opt RebuildOptions) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}

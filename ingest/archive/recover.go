@@ -15,7 +15,7 @@ const journalName = "journal"
 
 // journal writes down, for good, which originals are about to be named, so that a run that
 // finds the list knows what may lie about without a manifest that counts it.
-func (t *Take) journal() error {
+func (t *Import) journal() error {
 	var names []string
 	for _, s := range t.sinks {
 		names = append(names, s.kept.SHA256)
@@ -32,8 +32,8 @@ func (t *Take) journal() error {
 
 // recoverFrom clears up after a run that did not come to its end: files in the making, parts
 // that do not count and sidecars that never counted are removed. The files that
-// the run was taking in are still where they came from, since those are removed
-// last, and are taken in again.
+// the run was importing are still where they came from, since those are removed
+// last, and are imported again.
 func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept []string, err error) {
 	b, err := os.ReadFile(filepath.Join(l.dir, tmpDir, journalName))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {

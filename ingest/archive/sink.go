@@ -35,22 +35,22 @@ const (
 // Sink takes what is decoded of one file. It implements reading.Sink and, like
 // it, is used from one goroutine. Done ends it.
 type Sink struct {
-	t     *Take
+	t     *Import
 	kept  *Kept
 	order int
-	// When the file was or is taken in, and as which; the sequence is given at
+	// When the file was or is imported, and as which; the sequence is given at
 	// Commit unless this is a rebuild.
 	takenIn  time.Time
 	sequence int64
 
-	series []*column // by index in the batches' Series
-	by     map[reading.Series]*column
-	sorted []*column // once Done: those with readings, by series
-	held   int64     // bytes in memory, about, that the take knows of
-	more   int64     // and since
-	values []int32   // room for the mantissas of closed chunks
-	line   int32     // of the reading before
-	turns  Turns
+	series    []*column // by index in the batches' Series
+	by        map[reading.Series]*column
+	sorted    []*column // once Done: those with readings, by series
+	held      int64     // bytes in memory, about, that the import knows of
+	more      int64     // and since
+	values    []int32   // room for the mantissas of closed chunks
+	line      int32     // of the reading before
+	reversals TimeReversals
 
 	rows    int64 // readings and rejects that came
 	blank   int64
@@ -72,16 +72,16 @@ type rejected struct {
 
 // Sink starts the decoding of a kept file. Files get their sequence numbers in
 // ascending order of order, whatever the order in which they are decoded. The
-// file must not be one that is known Already, nor may two sinks of a take have
+// file must not be one that is known Already, nor may two sinks of an import have
 // files of the same content.
-func (t *Take) Sink(order int, k *Kept) (*Sink, error) {
+func (t *Import) Sink(order int, k *Kept) (*Sink, error) {
 	if k.Already != nil {
-		return nil, fmt.Errorf("%s is already taken in", k.Name)
+		return nil, fmt.Errorf("%s is already imported", k.Name)
 	}
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.keeping[k.SHA256] {
-		return nil, fmt.Errorf("%s has the content of another file of this take", k.Name)
+		return nil, fmt.Errorf("%s has the content of another file of this import", k.Name)
 	}
 	t.keeping[k.SHA256] = true
 	s := &Sink{
@@ -92,9 +92,9 @@ func (t *Take) Sink(order int, k *Kept) (*Sink, error) {
 	return s, nil
 }
 
-// Same says that k has the content of an earlier file of this take: it counts
-// as taken in with it and is removed with it.
-func (t *Take) Same(k *Kept) {
+// Same says that k has the content of an earlier file of this import: it counts
+// as imported with it and is removed with it.
+func (t *Import) Same(k *Kept) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	k.discard()
@@ -102,7 +102,7 @@ func (t *Take) Same(k *Kept) {
 }
 
 // Drop leaves a file for the next round, as if it had not been offered.
-func (t *Take) Drop(s *Sink) {
+func (t *Import) Drop(s *Sink) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	for i := range t.sinks {
@@ -164,10 +164,10 @@ func (s *Sink) Row(series []reading.Series, of []int32, at int64, values []readi
 	return s.tell()
 }
 
-// tellAfter is how many bytes of lines the take need not know of.
+// tellAfter is how many bytes of lines the import need not know of.
 const tellAfter = 128 << 10
 
-// tell tells the take what the sink holds. Where all of its files hold too much,
+// tell tells the import what the sink holds. Where all of its files hold too much,
 // what this one holds goes to disk.
 func (s *Sink) tell() error {
 	all := s.t.held.Add(s.more)
@@ -189,8 +189,8 @@ func (s *Sink) column(series reading.Series) *column {
 	if c := s.by[series]; c != nil {
 		return c
 	}
-	c := &column{series: series, first: 1<<63 - 1, last: -1 << 63, desk: desks.Get().(*desk)}
-	c.small, c.grids = c.desk.small[:0], c.desk.grids[:0]
+	c := &column{series: series, first: 1<<63 - 1, last: -1 << 63, scratch: scratches.Get().(*scratch)}
+	c.small, c.grids = c.scratch.small[:0], c.scratch.grids[:0]
 	for _, name := range []string{series.Sensor, series.Channel} {
 		switch {
 		case name == "":
@@ -215,7 +215,7 @@ func (s *Sink) refuse(c *column, at int64, v reading.Value, line int) {
 	case at < minTime:
 		r.Code, r.Reason, r.Text = CodeBadTime, "the time is before 1970: the logger's clock was not set", when
 	case at > s.horizon:
-		r.Code, r.Reason, r.Text = CodeFuture, "the time was still to come when the file was taken in: mend the logger's clock or the declared zone", when
+		r.Code, r.Reason, r.Text = CodeFuture, "the time was still to come when the file was imported: mend the logger's clock or the declared zone", when
 	default:
 		r.Code, r.Reason, r.Text = CodeTooLarge, "the value is a thousand million or more: a missing-value code that is not declared, or a broken line", fmt.Sprint(v.Float())
 	}
@@ -261,8 +261,8 @@ func (s *Sink) quarantine(r reading.Reject) {
 func (s *Sink) Refuse(r reading.Reject) error {
 	s.t.held.Add(-s.held)
 	s.held, s.more, s.rows, s.blank = 0, 0, 0, 0
-	s.turns = Turns{}
-	s.leaveDesks()
+	s.reversals = TimeReversals{}
+	s.leaveScratch()
 	s.series, s.by = nil, map[reading.Series]*column{}
 	s.rejects, s.pool = nil, nil
 	if err := s.Reject(r); err != nil {
@@ -301,10 +301,10 @@ func (s *Sink) Done(blank int64) error {
 		s.values = make([]int32, 0, left)
 	}
 	for _, c := range s.by {
-		s.settle(c)
+		s.countSteps(c)
 		s.seal(c)
 	}
-	s.leaveDesks()
+	s.leaveScratch()
 	s.sort()
 	all := s.t.held.Add(s.more)
 	s.held, s.more = s.held+s.more, 0
@@ -329,7 +329,7 @@ func (s *Sink) sort() {
 func (s *Sink) aside() error {
 	var all []*chunk
 	for _, c := range s.by {
-		s.settle(c)
+		s.countSteps(c)
 		s.seal(c)
 		c.room, c.span = 0, 0
 		for _, k := range c.chunks {

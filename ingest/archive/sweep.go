@@ -12,7 +12,7 @@ import (
 	"wane/ingest/archive/internal/fsys"
 )
 
-// originalsDir holds the files that were taken in, byte for byte.
+// originalsDir holds the files that were imported, byte for byte.
 const originalsDir = "originals"
 
 // partName is how every part is called.

@@ -21,7 +21,7 @@ import (
 const tmpDir = "tmp"
 
 // writer makes files and gives them their places. It may be used from many
-// goroutines. Waiting for the disk takes longer than all else in a small take,
+// goroutines. Waiting for the disk takes longer than all else in a small import,
 // and the disk serves many as fast as one, so it waits for all at once: what is
 // put off with later is done when wait returns, and the folders that changed
 // are made durable together, before the manifest is swapped.

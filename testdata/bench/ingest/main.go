@@ -285,7 +285,7 @@ func take(dir string) error {
 	if err != nil {
 		return err
 	}
-	sum, err := ingest.Take(context.Background(), l, ingest.Options{Site: site.Folder(s), Now: time.Date(2027, 12, 1, 0, 0, 0, 0, time.UTC)})
+	sum, err := ingest.Import(context.Background(), l, ingest.Options{Site: site.Folder(s), Now: time.Date(2027, 12, 1, 0, 0, 0, 0, time.UTC)})
 	if err != nil {
 		return err
 	}

@@ -75,7 +75,7 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	out = &Outcome{}
 	if !o.Skip {
 		o.Progress("taking files in")
-		if out.Taken, err = ingest.Take(ctx, lock, ingest.Options{Site: o.Folder, Register: o.Site.Register, Now: o.Now, Files: o.Files, Progress: o.Progress}); err != nil {
+		if out.Taken, err = ingest.Import(ctx, lock, ingest.Options{Site: o.Folder, Register: o.Site.Register, Now: o.Now, Files: o.Files, Progress: o.Progress}); err != nil {
 			return out, err
 		}
 	}

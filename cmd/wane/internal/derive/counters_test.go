@@ -73,7 +73,7 @@ func TestLifeTotalIsApartFromTheFace(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer l.Release()
-	if _, err := ingest.Take(ctx, l, ingest.Options{Site: folder, Register: s.Register, Now: time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC)}); err != nil {
+	if _, err := ingest.Import(ctx, l, ingest.Options{Site: folder, Register: s.Register, Now: time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC)}); err != nil {
 		t.Fatal(err)
 	}
 	a, err := Daily(ctx, l, s)

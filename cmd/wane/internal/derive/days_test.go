@@ -105,7 +105,7 @@ func (n *nights) file(day int32, minute, shift int, hour func(int) bool) {
 		n.t.Fatal(err)
 	}
 	now := time.Date(2024, 5, 1, 0, 0, n.files, 0, time.UTC)
-	if _, err := ingest.Take(context.Background(), n.lock, ingest.Options{Site: n.folder, Register: n.site.Register, Now: now}); err != nil {
+	if _, err := ingest.Import(context.Background(), n.lock, ingest.Options{Site: n.folder, Register: n.site.Register, Now: now}); err != nil {
 		n.t.Fatal(err)
 	}
 }

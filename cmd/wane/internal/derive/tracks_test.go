@@ -41,7 +41,7 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 	}
 	defer l.Release()
 	reg := &fleet.Register{}
-	if _, err := ingest.Take(context.Background(), l, ingest.Options{Site: folder, Register: reg, Now: at(0).AddDate(0, 0, 1)}); err != nil {
+	if _, err := ingest.Import(context.Background(), l, ingest.Options{Site: folder, Register: reg, Now: at(0).AddDate(0, 0, 1)}); err != nil {
 		t.Fatal(err)
 	}
 	a, err := archive.Open(l.Dir())
@@ -114,7 +114,7 @@ func TestDecimalsThatChange(t *testing.T) {
 	}
 	defer l.Release()
 	reg := &fleet.Register{}
-	if _, err := ingest.Take(context.Background(), l, ingest.Options{Site: folder, Register: reg, Now: begin.AddDate(0, 0, 5)}); err != nil {
+	if _, err := ingest.Import(context.Background(), l, ingest.Options{Site: folder, Register: reg, Now: begin.AddDate(0, 0, 5)}); err != nil {
 		t.Fatal(err)
 	}
 	a, err := archive.Open(l.Dir())

@@ -35,7 +35,7 @@ func taken(t *testing.T, nights ...string) *archive.Archive {
 		if err := os.WriteFile(folder.Path("inbox", fmt.Sprintf("%d.csv", i)), []byte("time,sensor,channel,value\n"+rows), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := ingest.Take(context.Background(), l, ingest.Options{Site: folder, Now: time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)}); err != nil {
+		if _, err := ingest.Import(context.Background(), l, ingest.Options{Site: folder, Now: time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)}); err != nil {
 			t.Fatal(err)
 		}
 	}

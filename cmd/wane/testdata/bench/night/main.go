@@ -186,7 +186,7 @@ func night(folder string, now time.Time) (took, rolled cost, err error) {
 	if err != nil {
 		return took, rolled, err
 	}
-	sum, err := ingest.Take(context.Background(), l, ingest.Options{Site: site.Folder(folder), Register: reg, Now: now})
+	sum, err := ingest.Import(context.Background(), l, ingest.Options{Site: site.Folder(folder), Register: reg, Now: now})
 	if err != nil {
 		return took, rolled, err
 	}

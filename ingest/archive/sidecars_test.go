@@ -43,7 +43,7 @@ func rebuild(t *testing.T, dir string) {
 	}
 }
 
-// An archive of format 1 is read, mended and rebuilt as it is, and the next take
+// An archive of format 1 is read, mended and rebuilt as it is, and the next import
 // adds to it and makes it format 2.
 func TestFormat1(t *testing.T) {
 	dir, inbox := scene(t)
@@ -118,7 +118,7 @@ func TestFormat1(t *testing.T) {
 	}
 }
 
-// A take has one list, whose name a take that never counted leaves to the next.
+// An import has one list, whose name an import that never counted leaves to the next.
 func TestOneListATake(t *testing.T) {
 	dir, _ := settled(t)
 	names, err := filepath.Glob(filepath.Join(dir, listsDir, "*"))

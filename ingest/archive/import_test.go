@@ -54,8 +54,8 @@ func parseLines(text string, s reading.Sink) (blank int64, err error) {
 	return blank, s.Readings(b)
 }
 
-// takeIn takes in every file of a folder, in order of name.
-func takeIn(l *Lock, opt Options, inbox string) (*Result, error) {
+// importAll imports every file of a folder, in order of name.
+func importAll(l *Lock, opt Options, inbox string) (*Result, error) {
 	ctx := context.Background()
 	t, err := Begin(l, opt)
 	if err != nil {
@@ -198,12 +198,12 @@ func TestAnyOrderAnySplit(t *testing.T) {
 			rt.Fatalf("rebuilt from the originals: %v", differ(other, again))
 		}
 		if d := differ(readingsOnly(plain), readingsOnly(other)); d != nil {
-			rt.Fatalf("the same readings in %d takes gave other parts: %v", len(nights), d)
+			rt.Fatalf("the same readings in %d imports gave other parts: %v", len(nights), d)
 		}
 	})
 }
 
-// ingestAs takes in each night's lines, cut into files, and checks the law.
+// ingestAs imports each night's lines, cut into files, and checks the law.
 func ingestAs(t *rapid.T, dir string, nights [][]string, memory int64) map[string]string {
 	inbox := dir + "-inbox"
 	if err := os.MkdirAll(inbox, 0o755); err != nil {
@@ -220,7 +220,7 @@ func ingestAs(t *rapid.T, dir string, nights [][]string, memory int64) map[strin
 			}
 			lines = lines[n:]
 		}
-		res, err := takeIn(l, Options{Now: noon, Memory: memory}, inbox)
+		res, err := importAll(l, Options{Now: noon, Memory: memory}, inbox)
 		if err != nil {
 			t.Fatal(err)
 		}

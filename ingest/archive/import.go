@@ -11,9 +11,9 @@ import (
 	"time"
 )
 
-// Options are the settings of a take.
+// Options are the settings of an import.
 type Options struct {
-	// Now is the time of the run. It is kept as the time of taking in, and
+	// Now is the time of the run. It is kept as the time of import, and
 	// readings later than Now plus FutureSlack go to the quarantine.
 	Now time.Time
 	// Workers is how many goroutines merge; 0 means one a core.
@@ -38,19 +38,19 @@ func (o *Options) fill() {
 // wrongly is not, a clock that was never set is.
 const FutureSlack = 36 * time.Hour
 
-// Take is one round of taking files in. Nothing of it counts before Commit; a
-// take that is not committed must be Discarded.
-type Take struct {
+// Import is one round of importing files. Nothing of it counts before Commit;
+// one that is not committed must be Discarded.
+type Import struct {
 	lock *Lock
 	opt  Options
-	old  *Manifest // what the take builds on
+	old  *Manifest // what the import builds on
 	sure *Manifest // of a rebuild: what the archive held, whose parts need not be written if they come out the same
 	w    *writer
 
 	// Swept lists what a killed run had left over and Begin removed.
 	Swept []string
 
-	history func() (*history, error) // what is already taken in, once it is read
+	history func() (*history, error) // what is already imported, once it is read
 
 	mu       sync.Mutex
 	sinks    []*Sink
@@ -63,13 +63,13 @@ type Take struct {
 	done     bool
 }
 
-// history is what is already taken in.
+// history is what is already imported.
 type history struct {
 	known map[string]Known     // by SHA-256
 	seen  map[fingerprint]bool // by name, size and time of change
 }
 
-// Known is a file that was taken in before.
+// Known is a file that was imported before.
 type Known struct {
 	SHA256   string
 	Name     string // under which it came
@@ -116,19 +116,19 @@ type fingerprint struct {
 	modified int64
 }
 
-// Begin starts a take. It first finishes what a killed run left: files in the
+// Begin starts an import. It first finishes what a killed run left: files in the
 // making and parts that never counted are removed and listed in Swept.
-func Begin(l *Lock, opt Options) (*Take, error) {
+func Begin(l *Lock, opt Options) (*Import, error) {
 	m, err := loadManifest(l.dir)
 	if err != nil {
 		return nil, err
 	}
 	opt.fill()
 	if opt.Now.IsZero() {
-		return nil, fmt.Errorf("a take needs the time of its run")
+		return nil, fmt.Errorf("an import needs the time of its run")
 	}
 	opt.Now = opt.Now.UTC().Truncate(time.Microsecond)
-	t := &Take{lock: l, opt: opt, old: m, keeping: map[string]bool{}}
+	t := &Import{lock: l, opt: opt, old: m, keeping: map[string]bool{}}
 	t.history = sync.OnceValues(func() (*history, error) { return readHistory(t.Archive(), opt.Workers) })
 	if opt.Workers > 1 {
 		go t.history() // it is asked for when the first file has been copied
@@ -141,11 +141,11 @@ func Begin(l *Lock, opt Options) (*Take, error) {
 	return t, err
 }
 
-// Archive is the view from which the take started.
-func (t *Take) Archive() *Archive { return &Archive{dir: t.lock.dir, m: t.old} }
+// Archive is the view from which the import started.
+func (t *Import) Archive() *Archive { return &Archive{dir: t.lock.dir, m: t.old} }
 
-// Discard ends a take without any of it counting. After Commit it does nothing.
-func (t *Take) Discard() {
+// Discard ends an import without any of it counting. After Commit it does nothing.
+func (t *Import) Discard() {
 	if t.done {
 		return
 	}
@@ -158,7 +158,7 @@ func (t *Take) Discard() {
 	}
 }
 
-func (t *Take) closeSpill() {
+func (t *Import) closeSpill() {
 	if t.spill != nil {
 		name := t.spill.Name()
 		t.spill.Close()
@@ -168,7 +168,7 @@ func (t *Take) closeSpill() {
 }
 
 // putAside moves readings to disk, packed, which held so many bytes.
-func (t *Take) putAside(chunks []*chunk, held int64) error {
+func (t *Import) putAside(chunks []*chunk, held int64) error {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.spill == nil {

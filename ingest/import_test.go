@@ -65,13 +65,13 @@ func locked(t *testing.T, folder site.Folder, fn func(*archive.Lock)) {
 	}
 }
 
-func takeRound(t *testing.T, folder site.Folder, o Options) *Summary {
+func importRound(t *testing.T, folder site.Folder, o Options) *Summary {
 	t.Helper()
 	o.Site, o.Now = folder, now
 	var s *Summary
 	locked(t, folder, func(l *archive.Lock) {
 		var err error
-		if s, err = Take(context.Background(), l, o); err != nil {
+		if s, err = Import(context.Background(), l, o); err != nil {
 			t.Fatal(err)
 		}
 	})
@@ -146,8 +146,8 @@ func TestTakeAddsUp(t *testing.T) {
 	if err := os.Symlink(folder.Path("inbox", "rig-1.csv"), folder.Path("inbox", "rig-link.csv")); err != nil {
 		t.Fatal(err)
 	}
-	s := takeRound(t, folder, Options{})
-	// By hand, in the order of taking in. deep/rig-3 4 stored, a reject, a blank;
+	s := importRound(t, folder, Options{})
+	// By hand, in the order of import. deep/rig-3 4 stored, a reject, a blank;
 	// plain 1 stored, one still to come; rig-1 is the content of rig-3, so 5
 	// duplicates; rig-2 4 duplicates, 2 stored, a reject, a blank; rig-4 2 stored;
 	// rig-5, 6 and 7 a reject each; unsorted 4 stored; the survey 2.
@@ -176,7 +176,7 @@ func TestTakeAddsUp(t *testing.T) {
 
 	before := bytesOf(t, folder)
 	put(t, folder.Path("inbox", "renamed.csv"), sheet)
-	again := takeRound(t, folder, Options{Workers: 1})
+	again := importRound(t, folder, Options{Workers: 1})
 	if again.Files != 0 || again.Again != 1 || again.All.Stored != 0 || !again.All.Lawful() {
 		t.Errorf("again: %+v", again)
 	}
@@ -194,7 +194,7 @@ func TestTakeAddsUp(t *testing.T) {
 // originals alone still make the same archive.
 func TestRetryAfterAMend(t *testing.T) {
 	folder := newSite(t, map[string]string{"rig-1.csv": "time,fixture,ppfd,volts\n2026-11-24 23:00,f1,812.5,231.4\n2026-11-24 23:05,f1,n/a,231.3\n"})
-	if s := takeRound(t, folder, Options{}); s.All.Quarantined != 1 || s.All.Stored != 3 {
+	if s := importRound(t, folder, Options{}); s.All.Quarantined != 1 || s.All.Stored != 3 {
 		t.Fatalf("%+v", s.All)
 	}
 	put(t, folder.Path("sources", "rig.yaml"), strings.Replace(rig, `["-9999"]`, `["-9999", "n/a"]`, 1))
@@ -229,7 +229,7 @@ func TestNamedFilesStay(t *testing.T) {
 	folder := newSite(t, nil)
 	path := filepath.Join(t.TempDir(), "p.csv")
 	put(t, path, "time,sensor,channel,value\n2026-11-24T23:00:00Z,q1,ppfd,500\n")
-	if s := takeRound(t, folder, Options{Files: []string{path}}); s.All.Stored != 1 || s.Files != 1 {
+	if s := importRound(t, folder, Options{Files: []string{path}}); s.All.Stored != 1 || s.Files != 1 {
 		t.Errorf("%+v", s)
 	}
 	if _, err := os.Stat(path); err != nil {
@@ -237,7 +237,7 @@ func TestNamedFilesStay(t *testing.T) {
 	}
 }
 
-// A file that is written over between reading and commit is taken in as it is
+// A file that is written over between reading and commit is imported as it is
 // then, with all others, in the same round.
 func TestRoundIsRepeated(t *testing.T) {
 	folder := newSite(t, map[string]string{
@@ -252,7 +252,7 @@ func TestRoundIsRepeated(t *testing.T) {
 	}
 	text := "time,fixture,ppfd,volts\n2026-11-24 10:00,f1,613.5,231\n2026-11-24 10:05,f1,613.5,231\n"
 	rounds := 0
-	s := takeRound(t, folder, Options{Progress: func(what string) {
+	s := importRound(t, folder, Options{Progress: func(what string) {
 		if what != "writing readings" {
 			return
 		}

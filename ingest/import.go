@@ -19,7 +19,7 @@ import (
 	"wane/transform/fleet"
 )
 
-// Options is one round of taking in.
+// Options is one round of import.
 type Options struct {
 	Site     site.Folder
 	Register *fleet.Register // to tell which series it does not know; they are kept all the same
@@ -29,23 +29,23 @@ type Options struct {
 	Workers  int // 0: one a core
 }
 
-// Take does one round under the archive's lock. A file that cannot be used is
+// Import does one round under the archive's lock. A file that cannot be used is
 // named in the Summary and the rest goes on; the error is of the site or the
 // disk, and then nothing of the round counts.
-func Take(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
+func Import(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 	if o.Progress == nil {
 		o.Progress = func(string) {}
 	}
-	s, err := take(ctx, l, o, false)
+	s, err := importOnce(ctx, l, o, false)
 	if errors.Is(err, archive.ErrTouched) {
 		o.Progress("a file " + archive.ErrTouched.Error() + ": once more, with copies")
-		s, err = take(ctx, l, o, true)
+		s, err = importOnce(ctx, l, o, true)
 	}
 	return s, err
 }
 
-// take is Take, with copies or with links where those are safe.
-func take(ctx context.Context, l *archive.Lock, o Options, copies bool) (*Summary, error) {
+// importOnce is Import, with copies or with links where those are safe.
+func importOnce(ctx context.Context, l *archive.Lock, o Options, copies bool) (*Summary, error) {
 	all, err := Descriptions(o.Site)
 	if err != nil {
 		return nil, err
@@ -54,12 +54,12 @@ func take(ctx context.Context, l *archive.Lock, o Options, copies bool) (*Summar
 	if err != nil {
 		return nil, err
 	}
-	take, err := archive.Begin(l, archive.Options{Now: o.Now, Copy: copies})
+	imp, err := archive.Begin(l, archive.Options{Now: o.Now, Copy: copies})
 	if err != nil {
 		return nil, err
 	}
-	defer take.Discard()
-	r := &round{take: take, all: all, now: o.Now, progress: o.Progress, summary: &Summary{Notes: notes, Swept: take.Swept}}
+	defer imp.Discard()
+	r := &round{imp: imp, all: all, now: o.Now, progress: o.Progress, summary: &Summary{Notes: notes, Swept: imp.Swept}}
 	if err := r.run(ctx, files, o.workers()); err != nil {
 		return nil, err
 	}
@@ -67,10 +67,10 @@ func take(ctx context.Context, l *archive.Lock, o Options, copies bool) (*Summar
 	unknown := newUnknowns(o.Register)
 	var looked sync.WaitGroup
 	looked.Go(func() { r.eachSeries(unknown.add) }) // while the commit waits for the disk
-	res, err := take.Commit(ctx)
+	res, err := imp.Commit(ctx)
 	looked.Wait()
 	if err != nil {
-		return nil, fmt.Errorf("commit what was taken in: %w", err)
+		return nil, fmt.Errorf("commit what was imported: %w", err)
 	}
 	r.summary.add(res, unknown)
 	return r.summary, nil
@@ -97,7 +97,7 @@ func (r *round) copy(ctx context.Context, f offered) copied {
 	if err != nil {
 		return copied{left: err}
 	}
-	if !f.remove && r.take.Untouched(f.name, st.Size(), st.ModTime()) {
+	if !f.remove && r.imp.Untouched(f.name, st.Size(), st.ModTime()) {
 		return copied{} // a source's folder keeps its old files: nothing to say
 	}
 	if !st.Mode().IsRegular() {
@@ -117,7 +117,7 @@ func (r *round) copy(ctx context.Context, f offered) copied {
 	case kind == decode.Survey:
 		in.Source = SurveySource
 	}
-	kept, err := r.take.Keep(ctx, in)
+	kept, err := r.imp.Keep(ctx, in)
 	if errors.Is(err, archive.ErrMoving) || errors.Is(err, archive.ErrNotRegular) || errors.Is(err, os.ErrPermission) || unreadable(err, f.path) {
 		return copied{left: err}
 	}
@@ -193,7 +193,7 @@ func read(ctx context.Context, f archive.Content, name string, by *source.Descri
 		return "", fmt.Errorf("%s: %w", name, err)
 	}
 	err = sink.Done(counts.Blank)
-	return timeTurns(sink.Turns()), err
+	return timeReversals(sink.TimeReversals()), err
 }
 
 func (r *round) left(name string, err error) {

@@ -14,12 +14,12 @@ const (
 	oneIn      = 50
 )
 
-// timeTurns tells the first place where the time of a file's series turns, ""
+// timeReversals tells the first place where the time of a file's series turns, ""
 // where it does not, or where the file is in no order at all, which is nobody's
 // clock. Time may go either way: some loggers export the newest first. A file
 // that goes one way but for a few places had its clock set in between, or was
 // joined from several exports; its readings are kept all the same.
-func timeTurns(t archive.Turns) string {
+func timeReversals(t archive.TimeReversals) string {
 	usual, odd, way := t.Up, t.Down, "back"
 	if t.Down.Steps > t.Up.Steps {
 		usual, odd, way = t.Down, t.Up, "forward"

@@ -1,52 +1,52 @@
 package archive
 
-// Turns says which way the times of a file's series go, from reading to reading
+// TimeReversals says which way the times of a file's series go, from reading to reading
 // of a series.
-type Turns struct {
-	Up, Down Turn
+type TimeReversals struct {
+	Up, Down TimeSteps
 }
 
-// Turn counts the steps in one direction and remembers the first.
-type Turn struct {
+// TimeSteps counts the steps in one direction and remembers the first.
+type TimeSteps struct {
 	Steps    int
 	Line     int32
 	From, To int64 // microseconds since 1970-01-01T00:00:00Z
 }
 
-func (t *Turn) add(line int32, from, to int64) {
+func (t *TimeSteps) add(line int32, from, to int64) {
 	if t.Steps++; t.Steps == 1 {
 		t.Line, t.From, t.To = line, from, to
 	}
 }
 
-// Turns is what the times of the file did; it is complete after Done.
-func (s *Sink) Turns() Turns { return s.turns }
+// TimeReversals is what the times of the file did; it is complete after Done.
+func (s *Sink) TimeReversals() TimeReversals { return s.reversals }
 
-// settle counts the readings that came in step: the first step of a direction
+// countSteps counts the readings that came in step: the first step of a direction
 // was looked at by watch, so that only their number is missing.
-func (s *Sink) settle(c *column) {
+func (s *Sink) countSteps(c *column) {
 	n := c.len() - c.counted
 	if n == 0 {
 		return
 	}
 	switch {
 	case c.step > 0:
-		s.turns.Up.Steps += n
+		s.reversals.Up.Steps += n
 	case c.step < 0:
-		s.turns.Down.Steps += n
+		s.reversals.Down.Steps += n
 	}
 	c.counted, c.before = c.len(), c.next-c.step
 }
 
 // watch looks at the time of a reading that is not in step.
 func (s *Sink) watch(c *column, at int64, line int32) {
-	s.settle(c)
+	s.countSteps(c)
 	switch {
 	case !c.seen || at == c.before:
 	case at > c.before:
-		s.turns.Up.add(line, c.before, at)
+		s.reversals.Up.add(line, c.before, at)
 	default:
-		s.turns.Down.add(line, c.before, at)
+		s.reversals.Down.add(line, c.before, at)
 	}
 	c.before, c.seen = at, true
 }
@@ -54,7 +54,7 @@ func (s *Sink) watch(c *column, at int64, line int32) {
 // forgetOrder begins another file of a zip, whose lines start again.
 func (s *Sink) forgetOrder() {
 	for _, c := range s.by {
-		s.settle(c)
+		s.countSteps(c)
 		c.seen, c.room = false, 0
 	}
 }

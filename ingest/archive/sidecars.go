@@ -54,7 +54,7 @@ func encode[T sidecar | []sidecar](s T) []byte {
 	return append(b, '\n')
 }
 
-// The sidecars of a take are one list, called by the first sequence in it, so
+// The sidecars of an import are one list, called by the first sequence in it, so
 // that a list which never counted is in the way of none. In format 1 each was
 // a file beside its original.
 var listsDir = filepath.Join(originalsDir, "takes")
