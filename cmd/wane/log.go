@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"os"
 	"strings"
@@ -63,9 +61,9 @@ func runLog(c *cobra.Command, e env, args []string) error {
 	if err != nil {
 		return fmt.Errorf("read logbook: %w", err)
 	}
-	next, line, err := appendEntry(old, map[string]string{
+	next, line, err := register.Append(register.LogbookFile, old, []map[string]string{{
 		"at": at, "what": args[0], "scope": args[1], "id": id, "value": flag("value"), "note": flag("note"),
-	})
+	}})
 	if err != nil {
 		return err
 	}
@@ -77,29 +75,6 @@ func runLog(c *cobra.Command, e env, args []string) error {
 	}
 	fmt.Fprintf(c.OutOrStdout(), "logged: %s", line)
 	return nil
-}
-
-// appendEntry adds a line in the file's own order of columns.
-func appendEntry(old []byte, fields map[string]string) (next []byte, line string, err error) {
-	head, err := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(old, []byte("\xef\xbb\xbf")))).Read()
-	if err != nil {
-		return nil, "", fmt.Errorf("read logbook's header: %w", err)
-	}
-	rec := make([]string, len(head))
-	for i, name := range head {
-		rec[i] = fields[strings.TrimSpace(name)]
-	}
-	var b bytes.Buffer
-	w := csv.NewWriter(&b)
-	if err := w.Write(rec); err != nil {
-		return nil, "", err
-	}
-	w.Flush()
-	next = append([]byte(nil), old...)
-	if len(next) > 0 && next[len(next)-1] != '\n' {
-		next = append(next, '\n')
-	}
-	return append(next, b.Bytes()...), b.String(), w.Error()
 }
 
 // checkEntry checks the register with the new logbook.

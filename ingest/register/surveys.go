@@ -2,7 +2,6 @@ package register
 
 import (
 	"bytes"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -174,29 +173,10 @@ func AddSurvey(old []byte, id string, rows []map[string]string) ([]byte, error) 
 		}
 		return old, nil
 	}
-	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(old, []byte("\xef\xbb\xbf"))))
-	r.Comment, r.FieldsPerRecord = '#', -1
-	head, err := r.Read()
+	next, _, err := Append(SurveysFile, old, rows)
 	if err != nil {
-		return nil, fmt.Errorf("read %s: %w", SurveysFile, err)
+		return nil, err
 	}
-	var b bytes.Buffer
-	b.Write(old)
-	if old[len(old)-1] != '\n' {
-		b.WriteByte('\n')
-	}
-	w := csv.NewWriter(&b)
-	for _, fields := range rows {
-		rec := make([]string, len(head))
-		for i, name := range head {
-			rec[i] = fields[strings.TrimSpace(name)]
-		}
-		if err := w.Write(rec); err != nil {
-			return nil, err
-		}
-	}
-	w.Flush()
-	next := b.Bytes()
 	_, found := ParseSurveys(next)
-	return next, errors.Join(w.Error(), found.Err())
+	return next, found.Err()
 }
