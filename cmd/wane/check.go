@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -93,7 +95,7 @@ func runCheck(c *cobra.Command, e env) error {
 	if err != nil {
 		return err
 	}
-	return person(append(o.planFaults(), need...))
+	return person(slices.Concat(o.planFaults(), o.strangeRooms(), need))
 }
 
 // checkWritten reads all that people write; every mistake is listed.
@@ -113,6 +115,37 @@ func checkWritten(c *cobra.Command) (*opened, error) {
 		return nil, err
 	}
 	return o, append(found, more...).Err()
+}
+
+// strangeRooms names the rooms of site.yaml in which no fixture hangs: what is
+// said of them holds for no lamp.
+func (o *opened) strangeRooms() []string {
+	var hung []string
+	for _, f := range o.Register.Fixtures {
+		if !slices.Contains(hung, f.Room) {
+			hung = append(hung, f.Room)
+		}
+	}
+	if len(hung) == 0 {
+		return nil // a new site
+	}
+	var out []string
+	for section, rooms := range map[string][]string{
+		"rooms": slices.Collect(maps.Keys(o.Config.Rooms)), "thresholds.rooms": slices.Collect(maps.Keys(o.Config.Thresholds.Rooms)),
+	} {
+		for _, room := range rooms {
+			if slices.Contains(hung, room) {
+				continue
+			}
+			do := "the rooms are " + problem.Few(hung, 10)
+			if near := problem.Nearest(room, hung); near != "" {
+				do = fmt.Sprintf("did you mean %q?", near)
+			}
+			out = append(out, fmt.Sprintf("site.yaml: %s: no fixture hangs in a room %q, so that what it says holds for no lamp; %s", section, room, do))
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 func checkArchive(c *cobra.Command, o *opened) error {

@@ -5,6 +5,8 @@ package problem
 
 import (
 	"fmt"
+	"regexp"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -38,13 +40,62 @@ func (p Problem) String() string {
 // List is every problem found. It is an error when it is not empty.
 type List []Problem
 
-// Error gives a line a problem.
+// shown is how many problems of one kind are printed whole before the rest is
+// named by its lines.
+const shown = 3
+
+// Error gives a line a problem. Of many in one file that say the same of other
+// names or numbers the first are printed, and the lines on which the others stand.
 func (l List) Error() string {
-	lines := make([]string, len(l))
+	like := map[string][]int{} // of one kind, in l
 	for i, p := range l {
-		lines[i] = p.String()
+		like[p.kind()] = append(like[p.kind()], i)
+	}
+	var lines []string
+	for i, p := range l {
+		same := like[p.kind()]
+		switch at := slices.Index(same[:min(len(same), shown+1)], i); {
+		case len(same) <= shown+1 || at >= 0 && at < shown:
+			lines = append(lines, p.String())
+		case at == shown:
+			lines = append(lines, l.rest(same[shown:]))
+		}
 	}
 	return strings.Join(lines, "\n")
+}
+
+// rest names the places of problems that are like those above.
+func (l List) rest(same []int) string {
+	var b strings.Builder
+	p := l[same[0]]
+	fmt.Fprintf(&b, "%s: %d more such lines (%s): ", p.File, len(same), p.What)
+	for k := 0; k < len(same); k++ {
+		if k > 0 {
+			b.WriteString(", ")
+		}
+		from := l[same[k]].Line
+		fmt.Fprintf(&b, "%d", from)
+		to := from
+		for k+1 < len(same) && l[same[k+1]].Line <= to+1 {
+			k++
+			to = l[same[k]].Line
+		}
+		if to > from {
+			fmt.Fprintf(&b, "-%d", to)
+		}
+	}
+	return b.String()
+}
+
+var nameOrNumber = regexp.MustCompile(`"[^"]*"|[0-9]+`)
+
+// kind is the same for problems that differ in names and numbers only. One of a
+// whole file is like no other.
+func (p Problem) kind() string {
+	if p.Line == 0 {
+		return p.String()
+	}
+	return p.File + "\x00" + nameOrNumber.ReplaceAllString(p.What, "")
 }
 
 // Err is nil for an empty list, else the list.

@@ -39,6 +39,16 @@ func parseFixtures(r *fleet.Register, n *names, t *table, loc *time.Location) pr
 				w.bad(d.field, fmt.Sprintf("%q is the name of a %s too", d.name, clash), "give each fixture, bay, circuit and room a name of its own; sensors watch a name")
 			}
 		}
+		for _, d := range []struct {
+			scope fleet.Scope
+			field string
+			name  string
+		}{{fleet.OfRoom, "room", f.Room}, {fleet.OfBay, "bay", f.Bay}, {fleet.OfCircuit, "circuit", f.Circuit}} {
+			if first := n.otherwise(d.scope, d.name); first != "" {
+				w.bad(d.field, fmt.Sprintf("%q is written %q on an earlier line", d.name, first),
+					fmt.Sprintf("write one %s's name one way; another's must differ in more than capitals, blanks and dashes", d.scope))
+			}
+		}
 		if f.Bay != "" {
 			if room, ok := n.room[f.Bay]; ok && room != f.Room {
 				w.bad("bay", fmt.Sprintf("%q is in room %q on an earlier line and in %q here", f.Bay, room, f.Room), "a bay is in one room: give the second another name")

@@ -3,6 +3,7 @@ package register
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"wane/ingest/problem"
@@ -82,7 +83,9 @@ func checkValue(w row, n *names, e *fleet.Entry, loc *time.Location) {
 			e.Number = w.number("value", 100, 0, 100, "per cent of full power")
 		}
 	case fleet.Clean:
-		if !slices.Contains(cleanable, e.Value) {
+		if i := slices.IndexFunc(cleanable, func(c string) bool { return strings.EqualFold(c, e.Value) }); i >= 0 {
+			e.Value = cleanable[i]
+		} else {
 			w.bad("value", fmt.Sprintf("%q is not what can be cleaned", e.Value), "write lamp, reflector, sensor or all")
 		}
 	case fleet.Outage:

@@ -14,8 +14,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"time"
+	"unicode"
 
 	"wane/ingest/problem"
 	"wane/transform/fleet"
@@ -89,7 +91,8 @@ type names struct {
 	kind  map[string]fleet.Scope   // of a fixture, bay, circuit or room name
 	known map[fleet.Scope][]string // in file order, for hints
 	has   map[fleet.Scope]map[string]bool
-	room  map[string]string // of a bay
+	room  map[string]string                 // of a bay
+	alike map[fleet.Scope]map[string]string // how a name was written first, by its letters and digits
 }
 
 func newNames() *names {
@@ -98,7 +101,36 @@ func newNames() *names {
 		known: map[fleet.Scope][]string{},
 		has:   map[fleet.Scope]map[string]bool{},
 		room:  map[string]string{},
+		alike: map[fleet.Scope]map[string]string{},
 	}
+}
+
+// otherwise gives how a name was written first where it is written otherwise
+// here: "Flower" and "flower" would be two rooms that nobody has.
+func (n *names) otherwise(scope fleet.Scope, name string) (first string) {
+	if name == "" {
+		return ""
+	}
+	if n.alike[scope] == nil {
+		n.alike[scope] = map[string]string{}
+	}
+	key := letters(name)
+	first, ok := n.alike[scope][key]
+	if !ok {
+		n.alike[scope][key] = name
+	}
+	if first == name {
+		return ""
+	}
+	return first
+}
+
+// letters is what two spellings of one name have in common: lower case, and one
+// blank for blanks, dashes and underscores.
+func letters(name string) string {
+	return strings.Join(strings.FieldsFunc(strings.ToLower(name), func(r rune) bool {
+		return unicode.IsSpace(r) || r == '-' || r == '_'
+	}), " ")
 }
 
 // declare notes a name and says what else already bears it.

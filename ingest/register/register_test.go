@@ -90,3 +90,31 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// TestWordsInAnyCase: LED and PPFD are written so everywhere else.
+func TestWordsInAnyCase(t *testing.T) {
+	fixtures := strings.NewReplacer(",led,", ",LED,", "hps-de", "HPS-DE", "magnetic", "Magnetic", "driver", "Driver").Replace(goodFixtures)
+	sensors := strings.NewReplacer("ppfd", "PPFD", "supply_v", "Supply_V", "umol", "UMOL").Replace(goodSensors)
+	logbook := strings.NewReplacer("clean,room", "Clean,ROOM", ",all", ",All").Replace(goodLogbook)
+	r, found := Parse([]byte(fixtures), []byte(sensors), []byte(logbook), time.UTC)
+	if err := found.Err(); err != nil {
+		t.Fatal(err)
+	}
+	if f := r.Fixtures[1]; f.LampType != "led" || f.Gear != "driver" || r.Sensors[0].Quantity != "ppfd" || r.Logbook[2].Value != "all" {
+		t.Errorf("%+v %+v %+v", f, r.Sensors[0], r.Logbook[2])
+	}
+}
+
+// TestOneRoomWrittenTwoWays: "Flower" and "flower" would be two rooms, each with
+// half the lamps and none with the threshold.
+func TestOneRoomWrittenTwoWays(t *testing.T) {
+	head := "fixture,room,bay,circuit,lamp_type,cohort,model,rated_w,rated_v,gear,installed,hours_at_install\n"
+	_, found := Parse([]byte(head+"f1,Flower,A-1,C 1,led,,,,,,,\nf2,flower,a_1,C-1,led,,,,,,,\nf3,Flower,1-11,,led,,,,,,,\nf4,Flower,11-1,,led,,,,,,,\n"),
+		[]byte("sensor,channel,quantity,unit,watches,factor,from,to\n"), []byte("at,what,scope,id,value,note\n"), time.UTC)
+	want := `register/fixtures.csv:3:4: room: "flower" is written "Flower" on an earlier line; write one room's name one way; another's must differ in more than capitals, blanks and dashes
+register/fixtures.csv:3:11: bay: "a_1" is written "A-1" on an earlier line; write one bay's name one way; another's must differ in more than capitals, blanks and dashes
+register/fixtures.csv:3:15: circuit: "C-1" is written "C 1" on an earlier line; write one circuit's name one way; another's must differ in more than capitals, blanks and dashes`
+	if got := found.Error(); got != want {
+		t.Error(got)
+	}
+}

@@ -164,14 +164,14 @@ func (w row) need(field string) string {
 	return s
 }
 
-// oneOf gives a field that must be among the known words, or empty where that
-// is allowed.
+// oneOf gives a field that must be among the known words, in letters of either
+// case, or empty where that is allowed.
 func oneOf[T ~string](w row, field string, known []T, emptyOK bool) T {
 	s := w.get(field)
 	if s == "" && emptyOK {
 		return ""
 	}
-	if i := slices.Index(known, T(s)); i >= 0 {
+	if i := slices.IndexFunc(known, func(k T) bool { return strings.EqualFold(string(k), s) }); i >= 0 {
 		return known[i]
 	}
 	words := make([]string, len(known))
