@@ -12,6 +12,7 @@ import (
 
 	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/night"
 	"wane/cmd/wane/internal/show"
 	"wane/cmd/wane/internal/suspects"
 	"wane/ingest"
@@ -72,7 +73,7 @@ func runCheck(c *cobra.Command, e env) error {
 			return err
 		}
 	}
-	if err := checkArchive(c, o); err != nil {
+	if err := checkArchive(c, o, e); err != nil {
 		return err
 	}
 	days, err := c.Flags().GetInt("days")
@@ -148,7 +149,7 @@ func (o *opened) strangeRooms() []string {
 	return out
 }
 
-func checkArchive(c *cobra.Command, o *opened) error {
+func checkArchive(c *cobra.Command, o *opened, e env) error {
 	w := c.OutOrStdout()
 	r, err := archive.Check(c.Context(), o.archiveDir())
 	if err != nil {
@@ -156,6 +157,9 @@ func checkArchive(c *cobra.Command, o *opened) error {
 	}
 	for _, f := range r.Findings {
 		fmt.Fprintf(w, "archive: %s\n", f)
+	}
+	if err := (night.Check{At: e.now().UTC(), Findings: len(r.Findings)}).Save(o.folder); err != nil {
+		fmt.Fprintf(c.ErrOrStderr(), "wane: %v\n", err) // whoever may only read may check all the same
 	}
 	if n := len(r.Findings); n > 0 {
 		return fmt.Errorf("the archive is damaged in %d places, listed above with what to do", n)

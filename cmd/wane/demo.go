@@ -65,7 +65,11 @@ func runDemo(c *cobra.Command, e env, dir string) error {
 	if err != nil {
 		return err
 	}
-	out, err := batch.Run(c.Context(), o.batch(c, today))
+	var out *batch.Outcome
+	err = recorded(c.Context(), o.folder, e, func() (_ *batch.Outcome, err error) {
+		out, err = batch.Run(c.Context(), o.batch(c, today))
+		return out, err
+	})
 	if err != nil {
 		return err
 	}

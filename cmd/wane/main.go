@@ -61,24 +61,36 @@ const (
 
 // exitCode says what went wrong on stderr and gives the process's status.
 func exitCode(ctx context.Context, err error, stderr io.Writer) int {
+	code := status(ctx, err)
+	var person needsPerson
+	switch {
+	case code == exitDone:
+	case code == exitInterrupted:
+		fmt.Fprintln(stderr, "wane: interrupted; what was not finished is done by the next run")
+	case errors.As(err, &person):
+		for _, line := range person.what {
+			fmt.Fprintf(stderr, "wane: needs a person: %s\n", show.OneLine(line)) // it may hold names out of files
+		}
+	default:
+		fmt.Fprintf(stderr, "wane: %v\n", err)
+	}
+	return code
+}
+
+// status is the process's status for the error with which a command ended.
+func status(ctx context.Context, err error) int {
 	var usage usageError
 	var person needsPerson
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, context.Canceled) && ctx.Err() != nil:
-		fmt.Fprintln(stderr, "wane: interrupted; what was not finished is done by the next run")
 		return exitInterrupted
 	case errors.As(err, &person):
-		for _, line := range person.what {
-			fmt.Fprintf(stderr, "wane: needs a person: %s\n", show.OneLine(line)) // it may hold names out of files
-		}
 		return exitPerson
 	case errors.As(err, &usage), isProblems(err):
-		fmt.Fprintf(stderr, "wane: %v\n", err)
 		return exitUsage
 	}
-	fmt.Fprintf(stderr, "wane: %v\n", err)
 	return exitFailed
 }
 

@@ -12,6 +12,7 @@ import (
 	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/ingest/site"
 )
 
 func nightlyCommand(e env) *cobra.Command {
@@ -41,7 +42,8 @@ func reportCommand(e env) *cobra.Command {
 the second half of nightly, for sites that have it at times of its own.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return runBatch(c, e, func(o *batch.Options) { o.Skip = true })
+			_, err := runBatch(c, e, func(o *batch.Options) { o.Skip = true })
+			return err
 		},
 	})
 	c.Flags().String("date", "", "the run's date: report on the days before it (default: all that was read)")
@@ -53,21 +55,27 @@ func runNightly(c *cobra.Command, e env) error {
 	if err != nil {
 		return err
 	}
-	return runBatch(c, e, func(o *batch.Options) { o.NoReport = without })
-}
-
-func runBatch(c *cobra.Command, e env, set func(*batch.Options)) error {
-	format, err := formatOf(c)
+	dir, err := c.Flags().GetString("site")
 	if err != nil {
 		return err
+	}
+	return recorded(c.Context(), site.Folder(dir), e, func() (*batch.Outcome, error) {
+		return runBatch(c, e, func(o *batch.Options) { o.NoReport = without })
+	})
+}
+
+func runBatch(c *cobra.Command, e env, set func(*batch.Options)) (*batch.Outcome, error) {
+	format, err := formatOf(c)
+	if err != nil {
+		return nil, err
 	}
 	date, err := dayFlag(c, "date")
 	if err != nil {
-		return err
+		return nil, err
 	}
 	o, err := openSite(c)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	opt := o.batch(c, e.now())
 	set(&opt)
@@ -77,12 +85,12 @@ func runBatch(c *cobra.Command, e env, set func(*batch.Options)) error {
 	}
 	out, err := batch.Run(c.Context(), opt)
 	if err != nil {
-		return err
+		return out, err
 	}
 	if err := tell(c.OutOrStdout(), out, format); err != nil {
-		return err
+		return out, err
 	}
-	return person(out.Person)
+	return out, person(out.Person)
 }
 
 // batch is the options of a batch on this site.

@@ -14,6 +14,7 @@ import (
 
 	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/derive"
+	"wane/ingest/site"
 	"wane/schedules"
 )
 
@@ -76,24 +77,28 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 	return c.Context().Err()
 }
 
-// nightlySlot runs the batch for a slot. The site is read anew each night:
-// people edit its register by day.
+// nightlySlot runs the batch for a slot and writes down how it went.
 func nightlySlot(ctx context.Context, dir string, slot time.Time, e env, log *slog.Logger) error {
+	return recorded(ctx, site.Folder(dir), e, func() (*batch.Outcome, error) { return nightlyBatch(ctx, dir, slot, e, log) })
+}
+
+// nightlyBatch reads the site anew each night: people edit its register by day.
+func nightlyBatch(ctx context.Context, dir string, slot time.Time, e env, log *slog.Logger) (*batch.Outcome, error) {
 	o, err := loadSite(dir)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	apart := o.Config.Schedules.Report != ""
 	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o), NoReport: apart})
 	if err != nil {
-		return err
+		return out, err
 	}
 	if out.Taken != nil {
 		log.Info("took in", "files", out.Taken.Files, "rows", out.Taken.All.Rows, "stored", out.Taken.All.Stored,
 			"duplicate", out.Taken.All.Duplicate, "quarantined", out.Taken.All.Quarantined)
 	}
 	warn(log, out)
-	return nil
+	return out, nil
 }
 
 // reportSlot makes levels, plan and pages for a slot.

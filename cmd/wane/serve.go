@@ -1,18 +1,15 @@
 package main
 
 import (
-	"context"
-	"errors"
 	"fmt"
 	"net"
 	"net/http"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"wane/cmd/wane/internal/derive"
-	"wane/ingest/archive"
+	"wane/cmd/wane/internal/report"
+	"wane/cmd/wane/internal/serve"
+	"wane/cmd/wane/internal/yearly"
 )
 
 func serveCommand(e env) *cobra.Command {
@@ -20,8 +17,11 @@ func serveCommand(e env) *cobra.Command {
 		Use:   "serve",
 		Short: "the report pages on loopback, plus health and metrics",
 		Long: `serve shows the report pages to this machine only (a loopback address), with
-/health for a watchdog and /metrics in the text form that scrapers read. It
-changes nothing and needs no lock. It ends at an interrupt.`,
+/health for a watchdog and /metrics in the text form that scrapers read: how the
+last night went, what waits, when the archive was last checked. /health is 503
+where the last night failed, was cut off or is missing. Requests must name the
+loopback address (or localhost); a proxy before the pages sets the Host header
+to it. It changes nothing and needs no lock. It ends at an interrupt.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runServe(c, e) },
 	}
@@ -49,104 +49,24 @@ func runServe(c *cobra.Command, e env) error {
 	if err != nil {
 		return fmt.Errorf("serve: %w", err)
 	}
-	server := &http.Server{Handler: pages(o, e), ReadHeaderTimeout: 5 * time.Second}
 	fmt.Fprintf(c.OutOrStdout(), "http://%s/\n", listener.Addr())
-	ended := make(chan error, 1)
-	go func() { ended <- server.Serve(listener) }()
-	select {
-	case err := <-ended:
-		return err
-	case <-c.Context().Done():
-	}
-	stop, cancel := context.WithTimeout(context.WithoutCancel(c.Context()), 5*time.Second)
-	defer cancel()
-	if err := server.Shutdown(stop); err != nil {
-		return fmt.Errorf("end serving: %w", err)
-	}
-	if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
-		return err
-	}
-	return nil
+	return serve.Until(c.Context(), listener, pages(o, e))
 }
 
 // pages serves the reports folder, health and metrics.
 func pages(o *opened, e env) http.Handler {
 	mux := http.NewServeMux()
-	files := http.FileServer(http.Dir(o.folder.Path("reports")))
-	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; script-src 'unsafe-inline'")
-		w.Header().Set("X-Content-Type-Options", "nosniff")
-		files.ServeHTTP(w, r)
-	})
-	mux.HandleFunc("GET /health", func(w http.ResponseWriter, _ *http.Request) {
-		h, err := healthOf(o, e.now())
-		if err != nil {
-			http.Error(w, err.Error(), http.StatusInternalServerError)
-			return
-		}
-		if h.behind > 2 {
+	mux.Handle("/", serve.Pages(o.folder.Path("reports")))
+	mux.HandleFunc("/health", func(w http.ResponseWriter, _ *http.Request) {
+		h := healthOf(o, e.now())
+		if len(h.faults) > 0 {
 			w.WriteHeader(http.StatusServiceUnavailable)
 		}
-		fmt.Fprintf(w, "last day read %s, %d days ago\n", h.last, h.behind)
+		fmt.Fprint(w, h.words())
 	})
-	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, _ *http.Request) {
-		h, err := healthOf(o, e.now())
-		if err != nil {
-			http.Error(w, err.Error(), http.StatusInternalServerError)
-			return
-		}
+	mux.HandleFunc("/metrics", func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", "text/plain; version=0.0.4")
-		fmt.Fprint(w, h.metrics())
+		fmt.Fprint(w, healthOf(o, e.now()).metrics())
 	})
-	return mux
-}
-
-// health is what a watchdog asks of a site.
-type health struct {
-	last   string
-	behind int32 // days between the last day read and yesterday
-	files  int
-	counts archive.Counts
-	parts  map[string]int
-}
-
-func healthOf(o *opened, now time.Time) (h health, err error) {
-	err = o.view(func(a *archive.Archive) error {
-		h = health{last: "never", behind: 1 << 20, parts: map[string]int{}}
-		if last, any := derive.LastDay(a, o.Site); any {
-			h.last = day(last)
-			h.behind = max(0, derive.DayOf(now, o.Config.Location)-1-last)
-		}
-		files, err := a.Files()
-		if err != nil {
-			return err
-		}
-		h.files = len(files)
-		for _, f := range files {
-			h.counts.Add(f.Counts)
-		}
-		for _, p := range a.Manifest().Parts {
-			h.parts[p.Table]++
-		}
-		return nil
-	})
-	return h, err
-}
-
-func (h health) metrics() string {
-	var b strings.Builder
-	one := func(name, help, kind string, v int64) {
-		fmt.Fprintf(&b, "# HELP %s %s\n# TYPE %s %s\n%s %d\n", name, help, name, kind, name, v)
-	}
-	one("wane_days_behind", "Days between the last day read and yesterday.", "gauge", int64(h.behind))
-	one("wane_files_taken_in", "Files taken in.", "gauge", int64(h.files))
-	one("wane_rows", "Rows of all files.", "gauge", h.counts.Rows)
-	one("wane_rows_stored", "Rows stored.", "gauge", h.counts.Stored)
-	one("wane_rows_duplicate", "Rows that were stored before.", "gauge", h.counts.Duplicate)
-	one("wane_rows_quarantined", "Rows in quarantine.", "gauge", h.counts.Quarantined)
-	fmt.Fprintf(&b, "# HELP wane_parts Parts of a table.\n# TYPE wane_parts gauge\n")
-	for _, t := range sortedKeys(h.parts) {
-		fmt.Fprintf(&b, "wane_parts{table=%q} %d\n", t, h.parts[t])
-	}
-	return b.String()
+	return serve.Guard(mux, report.StyleHash(), yearly.StyleHash())
 }

@@ -44,6 +44,7 @@ func sample(t plot.Thumbnailer) string {
 
 var (
 	inText  = regexp.MustCompile(`\s+style="font-family:[^;"]*;font-variant:[^;"]*;font-weight:([^;"]*);font-style:[^;"]*;font-size:([0-9.]+)px(?:;fill:([^;"]*))?"`)
+	inStyle = regexp.MustCompile(`\s+style="([^"]*)"`)
 	closing = regexp.MustCompile(`</svg>\s*$`)
 )
 
@@ -70,7 +71,20 @@ func body(w, h float64, paint func(draw.Canvas)) string {
 		}
 		return out
 	})
+	s = inStyle.ReplaceAllStringFunc(s, func(m string) string { return asAttributes(inStyle.FindStringSubmatch(m)[1]) })
 	return strings.ReplaceAll(s, " />", "/>")
+}
+
+// asAttributes says as attributes of an SVG element what stood in its style, so
+// that a page may forbid styles but its own.
+func asAttributes(style string) string {
+	var out strings.Builder
+	for one := range strings.SplitSeq(style, ";") {
+		if name, value, ok := strings.Cut(one, ":"); ok {
+			fmt.Fprintf(&out, ` %s="%s"`, strings.TrimSpace(name), strings.TrimSpace(value))
+		}
+	}
+	return out.String()
 }
 
 // clean takes out of a register's text what no line of writing can hold.

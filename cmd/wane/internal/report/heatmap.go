@@ -29,7 +29,7 @@ const (
 func spotGrid(id, title, desc string, rows, cols int, at func(row, col int) spot) template.HTML {
 	var b strings.Builder
 	w, h := cols*spotWide, rows*spotHigh
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %d %d" role="img" aria-labelledby="%s-t %s-d" style="max-width:%dpx">`, w, h, id, id, w*5/4)
+	fmt.Fprintf(&b, `<svg viewBox="0 0 %d %d" role="img" aria-labelledby="%s-t %s-d" class="sized" width="%d">`, w, h, id, id, w*5/4)
 	fmt.Fprintf(&b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id, html.EscapeString(title), id, html.EscapeString(desc))
 	for r := 1; r <= rows; r++ {
 		for c := 1; c <= cols; c++ {
@@ -39,7 +39,7 @@ func spotGrid(id, title, desc string, rows, cols int, at func(row, col int) spot
 			if s.Ring {
 				fmt.Fprintf(&b, `<rect x="%d" y="%d" width="%d" height="%d" fill="none" stroke="%s" stroke-width="2" stroke-dasharray="4 2"/>`, x+3, y+3, spotWide-6, spotHigh-6, s.Ink)
 			}
-			fmt.Fprintf(&b, `<text x="%d" y="%d" text-anchor="middle" font-size="13" fill="%s" style="stroke:none">%s</text>`, x+spotWide/2, y+spotHigh/2+5, s.Ink, html.EscapeString(s.Text))
+			fmt.Fprintf(&b, `<text x="%d" y="%d" text-anchor="middle" font-size="13" fill="%s" class="plain">%s</text>`, x+spotWide/2, y+spotHigh/2+5, s.Ink, html.EscapeString(s.Text))
 		}
 	}
 	b.WriteString("</svg>")
@@ -50,7 +50,7 @@ func spotGrid(id, title, desc string, rows, cols int, at func(row, col int) spot
 func scaleBar(id, title string, steps int, colour func(share float64) string, lo, hi string) template.HTML {
 	var b strings.Builder
 	const w, h = 360, 40
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %d %d" role="img" aria-labelledby="%s-t" style="max-width:%dpx"><title id="%s-t">%s</title>`, w, h, id, w, id, html.EscapeString(title))
+	fmt.Fprintf(&b, `<svg viewBox="0 0 %d %d" role="img" aria-labelledby="%s-t" class="sized" width="%d"><title id="%s-t">%s</title>`, w, h, id, w, id, html.EscapeString(title))
 	for i := range steps {
 		fmt.Fprintf(&b, `<rect x="%.1f" y="0" width="%.1f" height="18" fill="%s"/>`, float64(i)*w/float64(steps), float64(w)/float64(steps)+.5, colour((float64(i)+.5)/float64(steps)))
 	}

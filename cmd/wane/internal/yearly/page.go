@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"strconv"
+	"strings"
 
 	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
@@ -62,6 +63,15 @@ func (s *section) table(t *table) { s.Blocks = append(s.Blocks, block{Table: t})
 
 // inventedWords stand on top of every page of an invented site.
 const inventedWords = "INVENTED DATA: this site and all its readings are made up. Nothing here was measured."
+
+// StyleHash is report.StyleHash for the year's page.
+func StyleHash() string {
+	var b strings.Builder
+	if err := pageTemplate.Execute(&b, page{Style: report.StyleSheet()}); err != nil {
+		panic("yearly: an empty page cannot be written: " + err.Error())
+	}
+	return report.HashStyle(b.String())
+}
 
 func pageOf(s *yearly.Summary, m *Measured, site derive.Site) ([]byte, error) {
 	p := page{

@@ -1,0 +1,31 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/night"
+	"wane/ingest/site"
+)
+
+// recorded runs a night and writes down how it went: when it began, and how it
+// ended. The error is the night's.
+func recorded(ctx context.Context, folder site.Folder, e env, run func() (*batch.Outcome, error)) error {
+	r, err := night.Begin(folder, e.now())
+	if err != nil {
+		return err
+	}
+	out, err := run()
+	r.End, r.Exit = e.now().UTC(), status(ctx, err)
+	if r.Exit != exitDone && r.Exit != exitPerson {
+		r.Error = err.Error()
+	}
+	if out != nil {
+		r.Questions = len(out.Person)
+		if t := out.Taken; t != nil {
+			r.Files, r.Rows, r.Stored, r.Duplicate, r.Quarantined = t.Files, t.All.Rows, t.All.Stored, t.All.Duplicate, t.All.Quarantined
+		}
+	}
+	return errors.Join(err, r.Save(folder))
+}
