@@ -36,16 +36,6 @@ func Import(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 	if o.Progress == nil {
 		o.Progress = func(string) {}
 	}
-	s, err := importOnce(ctx, l, o, false)
-	if errors.Is(err, archive.ErrTouched) {
-		o.Progress("a file " + archive.ErrTouched.Error() + ": once more, with copies")
-		s, err = importOnce(ctx, l, o, true)
-	}
-	return s, err
-}
-
-// importOnce is Import, with copies or with links where those are safe.
-func importOnce(ctx context.Context, l *archive.Lock, o Options, copies bool) (*Summary, error) {
 	all, err := Descriptions(o.Site)
 	if err != nil {
 		return nil, err
@@ -54,7 +44,7 @@ func importOnce(ctx context.Context, l *archive.Lock, o Options, copies bool) (*
 	if err != nil {
 		return nil, err
 	}
-	imp, err := archive.Begin(l, archive.Options{Now: o.Now, Copy: copies})
+	imp, err := archive.Begin(l, archive.Options{Now: o.Now})
 	if err != nil {
 		return nil, err
 	}

@@ -237,31 +237,32 @@ func TestNamedFilesStay(t *testing.T) {
 	}
 }
 
-// A file that is written over between reading and commit is imported as it is
-// then, with all others, in the same round.
-func TestRoundIsRepeated(t *testing.T) {
-	folder := newSite(t, map[string]string{
-		"rig-1.csv": "time,fixture,ppfd,volts\n2026-11-24 10:00,f1,612.5,230\n",
-		"rig-2.csv": "time,fixture,ppfd,volts\n2026-11-24 10:00,f2,612.5,230\n",
-	})
-	hourAgo := time.Now().Add(-time.Hour)
-	for _, name := range []string{"rig-1.csv", "rig-2.csv"} {
-		if err := os.Chtimes(folder.Path("inbox", name), hourAgo, hourAgo); err != nil {
-			t.Fatal(err)
-		}
-	}
-	text := "time,fixture,ppfd,volts\n2026-11-24 10:00,f1,613.5,231\n2026-11-24 10:05,f1,613.5,231\n"
-	rounds := 0
+// A file that is written over between reading and commit is imported as it was
+// read; what is there now stays for the next round.
+func TestFileWrittenOverStays(t *testing.T) {
+	first := "time,fixture,ppfd,volts\n2026-11-24 10:00,f1,612.5,230\n"
+	folder := newSite(t, map[string]string{"rig-1.csv": first, "rig-2.csv": "time,fixture,ppfd,volts\n2026-11-24 10:00,f2,612.5,230\n"})
+	then := first + "2026-11-24 10:05,f1,613.5,231\n"
 	s := importRound(t, folder, Options{Progress: func(what string) {
 		if what != "writing readings" {
 			return
 		}
-		if rounds++; rounds == 1 {
-			put(t, folder.Path("inbox", "rig-1.csv"), text)
+		f, err := os.OpenFile(folder.Path("inbox", "rig-1.csv"), os.O_WRONLY|os.O_TRUNC, 0)
+		if err != nil {
+			t.Error(err)
+			return
+		}
+		defer f.Close()
+		if _, err := f.WriteString(then); err != nil {
+			t.Error(err)
 		}
 	}})
-	if s.Files != 2 || s.All.Stored != 6 || len(s.Left) > 0 {
+	if s.Files != 2 || s.All.Stored != 4 || len(s.Undeleted) != 1 || !strings.Contains(s.Undeleted[0], "rig-1.csv: it has changed since it was read") {
 		t.Errorf("%+v", s)
+	}
+	sound(t, folder) // the original is what was read
+	if s = importRound(t, folder, Options{}); s.Files != 1 || s.All.Stored != 2 || s.All.Duplicate != 2 {
+		t.Errorf("%+v", s.All)
 	}
 	sound(t, folder)
 	if left, err := os.ReadDir(folder.Path("inbox")); err != nil || len(left) > 0 {

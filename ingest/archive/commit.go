@@ -13,7 +13,6 @@ import (
 	"syscall"
 
 	"wane/ingest/archive/internal/parq"
-	"wane/ingest/internal/lease"
 	"wane/ingest/reading"
 )
 
@@ -74,7 +73,7 @@ func (t *Import) Commit(ctx context.Context) (*Result, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := t.publish(next); err != nil {
+		if err := t.w.swap(next); err != nil {
 			return nil, err
 		}
 		res.Files, res.Archive, res.sinks = files, &Archive{dir: t.lock.dir, m: next}, t.sinks
@@ -92,9 +91,6 @@ func (t *Import) Commit(ctx context.Context) (*Result, error) {
 	res.Left, durable = removed()
 	if err != nil {
 		err = fmt.Errorf("all is imported, but parts that were replaced are still there: %w", err)
-	}
-	if lerr := t.letGo(); lerr != nil {
-		return res, errors.Join(err, fmt.Errorf("all is imported, but some of it is still what lies in the inbox: %w", lerr))
 	}
 	if err == nil && durable && t.sure == nil && len(t.sinks) > 0 {
 		err = t.lock.fs.Remove(filepath.Join(t.lock.dir, tmpDir, journalName))
@@ -376,7 +372,7 @@ func (t *Import) removeInput(k *Kept) (gone bool, err error) {
 		return false, nil
 	case err != nil:
 		return false, err
-	case info.Size() != k.Size || !info.ModTime().Equal(k.modTime) || k.linked && (!os.SameFile(info, k.info) || !lease.Holds(k.from)):
+	case info.Size() != k.Size || !info.ModTime().Equal(k.modTime):
 		return false, errors.New("it has changed since it was read")
 	}
 	return true, t.lock.fs.Remove(k.Path)

@@ -4,8 +4,7 @@
 // What happens to a file of a logger:
 //
 //  1. Acquire takes the lock of the one writer; Begin starts an Import.
-//  2. Import.Keep hashes the file and copies it, byte for byte, or holds on to it
-//     where it can become the original itself (link.go). A file that is
+//  2. Import.Keep copies the file, byte for byte, and hashes it. A file that is
 //     already kept goes no further: all its rows are duplicates.
 //  3. Import.Sink receives what a decoder makes of the file: readings, and
 //     rejects for the quarantine.

@@ -56,20 +56,6 @@ func (f faulty) Rename(from, to string) error {
 	return f.FS.Rename(from, to)
 }
 
-func (f faulty) Link(from, to string) error {
-	if err := f.step("link"); err != nil {
-		return err
-	}
-	return f.FS.Link(from, to)
-}
-
-func (f faulty) Sync(file *os.File) error {
-	if err := f.step("sync"); err != nil {
-		return err
-	}
-	return f.FS.Sync(file)
-}
-
 func (f faulty) Remove(path string) error {
 	if err := f.step("remove"); err != nil {
 		return err
@@ -113,8 +99,7 @@ func (w faultyWriter) Sync() error {
 	return w.Writer.Sync()
 }
 
-// lastYear is when the files of a scene were written: long enough ago for them to
-// be linked.
+// lastYear is when the files of a scene were written.
 var lastYear = noon.AddDate(-1, 0, 0)
 
 // scene gives a fresh copy of setScene.
@@ -251,15 +236,6 @@ func settleDown(t *testing.T, what, archive, inbox string, want map[string]strin
 	}
 	if info, err := os.Stat(filepath.Join(archive, lockName)); err != nil || info.Size() != 0 {
 		t.Errorf("%s: the lock says that there may be leftovers, %v", what, err)
-	}
-	err := eachOriginal(archive, func(sha string, _ bool) error {
-		if shared(filepath.Join(archive, originalPath(sha))) {
-			t.Errorf("%s: an original is shared with the inbox", what)
-		}
-		return nil
-	})
-	if err != nil {
-		t.Fatal(err)
 	}
 	if left, err := os.ReadDir(inbox); err != nil || len(left) > 0 {
 		t.Fatalf("%s: %v is left in the inbox, %v", what, left, err)

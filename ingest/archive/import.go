@@ -21,8 +21,6 @@ type Options struct {
 	// Memory is how many bytes of readings may wait in memory before
 	// some are put aside on disk; 0 means 256 MiB.
 	Memory int64
-	// Copy copies every original, also where a link is safe.
-	Copy bool
 }
 
 func (o *Options) fill() {
@@ -59,7 +57,6 @@ type Import struct {
 	spill    *os.File
 	spillEnd int64
 	held     atomic.Int64
-	linked   atomic.Int64 // files asked to be kept by a link
 	done     bool
 }
 

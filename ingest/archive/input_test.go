@@ -215,3 +215,51 @@ func TestOneWriter(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+// An original is a copy: what is written into the input after it was kept does not
+// reach it, through whatever descriptor, and the input stays for the next round.
+func TestOriginalIsACopy(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "f")
+	const text = "s1 c1 1795608000000000 1 0\n"
+	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	writer, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer writer.Close()
+	_, imp := begin(t, filepath.Join(dir, "archive"), noon)
+	k, err := imp.Keep(context.Background(), Input{Path: path, Name: "f", Remove: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := imp.Sink(0, k)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := parseLines(text, s); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Done(0); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := writer.WriteString("overwritten in place\n"); err != nil {
+		t.Fatal(err)
+	}
+	res, err := imp.Commit(context.Background())
+	if err != nil || len(res.Left) != 1 {
+		t.Fatalf("%+v, %v", res, err)
+	}
+	if _, err := writer.WriteAt([]byte("and after the swap"), 0); err != nil {
+		t.Fatal(err)
+	}
+	original := res.Archive.Original(sum([]byte(text)))
+	if b, err := os.ReadFile(original); err != nil || string(b) != text {
+		t.Errorf("the original holds %q, %v", b, err)
+	}
+	if f := findings(t, filepath.Join(dir, "archive")); f != nil {
+		t.Error(f)
+	}
+}

@@ -3,8 +3,6 @@ package archive
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -34,8 +32,7 @@ type Input struct {
 	Remove   bool   // remove it once it is imported
 }
 
-// Kept is a file that the archive has, not yet counting: a copy, or the file
-// itself held open (see link.go).
+// Kept is a file that the archive has a copy of, not yet counting.
 type Kept struct {
 	Input
 	SHA256   string
@@ -48,10 +45,6 @@ type Kept struct {
 	describeSHA string
 	modTime     time.Time   // in the resolution of the disk
 	tmp         *fsys.File  // the copy; nil if there is none
-	from        *os.File    // the file itself, to be linked; nil if it is copied
-	info        os.FileInfo // of it, before it was read
-	inode       inode       // of it, before it was read, and then as it was linked
-	linked      bool        // has its name among the originals
 	dropped     atomic.Bool // it is not wanted after all
 	path        string
 	text        *[]byte // the content, of a small file that is about to be decoded
@@ -76,10 +69,9 @@ func (t *Import) Untouched(name string, size int64, modified time.Time) bool {
 // read again to be decoded.
 var copyRooms = sync.Pool{New: func() any { b := make([]byte, 1<<20); return &b }}
 
-// Keep copies a file, or holds on to it where Commit can link it. Commit makes it
-// an original. It may be called from many goroutines. If the same content is
-// known, Already tells, nothing is kept, and the file is removed on Commit if so
-// asked.
+// Keep copies a file; Commit makes the copy an original. It may be called from
+// many goroutines. If the same content is known, Already tells, nothing is kept,
+// and the file is removed on Commit if so asked.
 func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 	f, err := os.OpenFile(in.Path, os.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0)
 	if err != nil {
@@ -88,14 +80,12 @@ func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 		}
 		return nil, fmt.Errorf("%s cannot be read: %w", in.Name, err)
 	}
+	defer f.Close()
 	k := &Kept{Input: in}
 	ok := false
 	defer func() {
 		if !ok {
 			k.discard()
-		}
-		if k.from == nil {
-			f.Close()
 		}
 	}()
 	before, err := f.Stat()
@@ -106,7 +96,7 @@ func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 		return nil, fmt.Errorf("%s: %w", in.Name, ErrNotRegular)
 	}
 	k.Modified, k.modTime = before.ModTime().UTC().Truncate(time.Microsecond), before.ModTime()
-	if err := k.read(ctx, t, f, before); err != nil {
+	if err := k.read(ctx, t, f); err != nil {
 		return nil, fmt.Errorf("keep %s: %w", in.Name, err)
 	}
 	after, err := os.Lstat(in.Path)
@@ -129,7 +119,7 @@ func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 	}
 	// The disk writes it while it is decoded.
 	t.w.later(func() error {
-		if err := k.sync(t.w); err != nil && !k.dropped.Load() {
+		if err := k.tmp.Sync(); err != nil && !k.dropped.Load() {
 			return fmt.Errorf("keep %s: %w", in.Name, err)
 		}
 		return nil
@@ -138,16 +128,8 @@ func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 	return k, nil
 }
 
-// read reads the file, which becomes the original itself or is copied.
-func (k *Kept) read(ctx context.Context, t *Import, f *os.File, info os.FileInfo) (err error) {
-	if t.mayLink(k.Input, f, info) {
-		k.from, k.info, k.path = f, info, k.Path
-		k.inode, _ = inodeOf(info)
-		h := sha256.New()
-		err = k.pass(&stoppable{ctx, f}, h)
-		k.SHA256 = hex.EncodeToString(h.Sum(nil))
-		return err
-	}
+// read copies the file.
+func (k *Kept) read(ctx context.Context, t *Import, f *os.File) (err error) {
 	if k.tmp, err = t.w.create(); err != nil {
 		return err
 	}
@@ -183,13 +165,6 @@ func (k *Kept) pass(r io.Reader, to io.Writer) error {
 	return err
 }
 
-func (k *Kept) sync(w *writer) error {
-	if k.from != nil {
-		return w.fs.Sync(k.from)
-	}
-	return k.tmp.Sync()
-}
-
 // stoppable is a reader that ends with its context.
 type stoppable struct {
 	ctx context.Context
@@ -206,22 +181,13 @@ func (s *stoppable) Read(p []byte) (int, error) {
 // Open reads what is kept. The content of a small file is at hand the first time,
 // unless it was to be forgotten.
 func (k *Kept) Open() (Content, error) {
-	switch {
-	case k.text != nil:
-	case k.from != nil:
-		return noClose{io.NewSectionReader(k.from, 0, k.Size)}, nil
-	default:
+	if k.text == nil {
 		return os.Open(k.path)
 	}
 	room := k.text
 	k.text = nil
 	return &atHand{bytes.NewReader(*room), room}, nil
 }
-
-// noClose is a content whose file stays open.
-type noClose struct{ *io.SectionReader }
-
-func (noClose) Close() error { return nil }
 
 // Forget says that it will not be opened soon.
 func (k *Kept) Forget() {
@@ -251,9 +217,6 @@ func (k *Kept) discard() {
 	k.Forget()
 	if k.tmp != nil {
 		k.tmp.Discard()
-	}
-	if k.from != nil {
-		k.from.Close() // ends the lease, too
 	}
 }
 

@@ -49,45 +49,10 @@ func (t *Import) announce() {
 
 // keep gives an original its name.
 func (w *writer) keep(k *Kept) error {
-	if k.from != nil {
-		if k.linked = w.link(k); k.linked {
-			return nil
-		}
-		return w.instead(k)
-	}
 	if k.tmp == nil {
 		return nil // of a rebuild: it is there
 	}
 	return w.place(k.tmp, originalPath(k.SHA256))
-}
-
-// instead makes an original that cannot stay a link a file of its own.
-func (w *writer) instead(k *Kept) error {
-	f, err := w.copyOut(k)
-	if err != nil {
-		return err
-	}
-	k.linked = false
-	return w.place(f, originalPath(k.SHA256))
-}
-
-// publish swaps the manifest, once everything is in its place and nobody can
-// write to what is linked.
-func (t *Import) publish(next *Manifest) error {
-	if err := t.w.wait(); err != nil {
-		return err
-	}
-	for _, s := range t.sinks {
-		if k := s.kept; k.linked && !k.hold() {
-			t.w.later(func() error {
-				if err := t.w.instead(k); err != nil {
-					return fmt.Errorf("keep %s: %w", k.Name, err)
-				}
-				return nil
-			})
-		}
-	}
-	return t.w.swap(next)
 }
 
 // sidecars writes those that are not there.

@@ -81,23 +81,13 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 		if len(sha) != 64 {
 			continue
 		}
-		if f, ok := known[sha]; ok {
-			if err := w.unshare(f); err != nil {
-				return swept, err
-			}
+		if _, counts := known[sha]; counts {
 			continue
 		}
 		// Its sidecar goes: the sequence never counted. The bytes stay, in case
-		// their file is gone; they are taken up when it comes again. But what has
-		// another name is the file itself, still where it came from, and might be
-		// written to by that name.
+		// their file is gone; they are taken up when it comes again.
 		if err := remove(sidePath(sha)); err != nil {
 			return swept, err
-		}
-		if path := originalPath(sha); shared(filepath.Join(l.dir, path)) {
-			if err := remove(path); err != nil {
-				return swept, err
-			}
 		}
 	}
 	if err := w.syncFolders(); err != nil {

@@ -85,7 +85,7 @@ func retire(f fsys.FS, dir string, old, next *Manifest) error {
 	}
 	for _, e := range making {
 		if e.Name() == journalName {
-			continue // until nothing is shared with the inbox any more
+			continue // until the inputs are gone for good
 		}
 		if err := f.Remove(filepath.Join(dir, tmpDir, e.Name())); err != nil {
 			return err

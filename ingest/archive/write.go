@@ -10,7 +10,6 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
-	"time"
 
 	"wane/ingest/archive/internal/fsys"
 	"wane/ingest/archive/internal/parq"
@@ -30,9 +29,6 @@ type writer struct {
 	fs  fsys.FS
 	n   atomic.Int64
 
-	began  time.Time // by the clock of the disk, or before
-	device uint64    // the file system it lies on
-
 	room chan struct{} // how many may wait for the disk at once; nil: do all in turn
 
 	wg    sync.WaitGroup
@@ -45,11 +41,6 @@ type writer struct {
 // makes it tells the lock when nothing is left of it that does not count.
 func newWriter(l *Lock, workers int) (*writer, error) {
 	w := &writer{dir: l.dir, fs: l.fs, dirty: map[string]bool{}}
-	if info, err := os.Stat(filepath.Join(l.dir, lockName)); err == nil { // it was written when it was taken
-		if i, ok := inodeOf(info); ok {
-			w.began, w.device = info.ModTime(), i.device
-		}
-	}
 	if workers > 1 {
 		w.room = make(chan struct{}, 64)
 	}

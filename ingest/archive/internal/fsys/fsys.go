@@ -1,13 +1,12 @@
 // Package fsys is the one door through which the archive changes the disk.
 //
-// Every change is one of the eight operations of FS, so that a test can stand
+// Every change is one of the six operations of FS, so that a test can stand
 // in the door and make any of them fail, stop short, or be the last thing the
 // process ever did. Reading goes straight to the operating system: it changes
 // nothing.
 //
 // File builds on FS the way in which the archive makes a file: write beside
-// under a temporary name, check the length, fsync, rename, fsync the folder. The
-// other way is to link one that is there.
+// under a temporary name, check the length, fsync, rename, fsync the folder.
 package fsys
 
 import (
@@ -27,18 +26,13 @@ type FS interface {
 	Create(path string) (Writer, error)
 	// Rename moves a file over whatever bears the new name.
 	Rename(from, to string) error
-	// Link gives a file a second name; an existing one is an error.
-	Link(from, to string) error
-	// Sync makes the bytes of a file durable that others wrote.
-	Sync(f *os.File) error
 	// Remove deletes a file or an empty folder; a missing one is no error.
 	Remove(path string) error
 	// SyncDir makes the names in a folder durable.
 	SyncDir(dir string) error
 }
 
-// Writer is an open file. Write and Sync count as operations of the FS; either
-// Sync is the same one.
+// Writer is an open file. Write and Sync count as operations of the FS.
 type Writer interface {
 	io.Writer
 	Sync() error
@@ -64,12 +58,6 @@ func (OS) Create(path string) (Writer, error) {
 
 // Rename is the only call of os.Rename in the module.
 func (OS) Rename(from, to string) error { return os.Rename(from, to) }
-
-// Link makes a hard link.
-func (OS) Link(from, to string) error { return os.Link(from, to) }
-
-// Sync fsyncs an open file.
-func (OS) Sync(f *os.File) error { return f.Sync() }
 
 // Remove deletes a file or an empty folder.
 func (OS) Remove(path string) error {
