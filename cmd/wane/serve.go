@@ -7,9 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"wane/cmd/wane/internal/report"
+	"wane/cmd/wane/internal/pages/report"
+	"wane/cmd/wane/internal/pages/yearly"
 	"wane/cmd/wane/internal/serve"
-	"wane/cmd/wane/internal/yearly"
 )
 
 func serveCommand(e env) *cobra.Command {

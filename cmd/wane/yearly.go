@@ -10,8 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/pages/yearly"
 	"wane/cmd/wane/internal/show"
-	"wane/cmd/wane/internal/yearly"
 	"wane/ingest/archive"
 	"wane/queries"
 )

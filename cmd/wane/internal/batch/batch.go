@@ -24,8 +24,8 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/report"
 	"wane/cmd/wane/internal/plans"
-	"wane/cmd/wane/internal/report"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/problem"

@@ -6,7 +6,7 @@ import (
 
 	"wane/cmd/wane/internal/circuits"
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/report"
+	"wane/cmd/wane/internal/pages/report"
 	"wane/cmd/wane/internal/surveys"
 	"wane/ingest/archive"
 	"wane/queries"

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/report"
+	"wane/cmd/wane/internal/pages/report"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"

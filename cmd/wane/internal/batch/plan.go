@@ -4,8 +4,8 @@ import (
 	"context"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/report"
 	"wane/cmd/wane/internal/plans"
-	"wane/cmd/wane/internal/report"
 	"wane/queries"
 )
 

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"time"
 
-	"wane/cmd/wane/internal/report"
+	"wane/cmd/wane/internal/pages/report"
 	"wane/cmd/wane/internal/suspects"
 	"wane/ingest/archive"
 	"wane/transform/suspect"

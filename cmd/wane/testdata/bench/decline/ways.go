@@ -14,7 +14,7 @@ import (
 	_ "github.com/marcboeker/go-duckdb"
 
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/report"
+	"wane/cmd/wane/internal/pages/report"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 )

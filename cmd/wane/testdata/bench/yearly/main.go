@@ -31,7 +31,7 @@ import (
 	_ "github.com/marcboeker/go-duckdb" // the driver that makes the tables
 
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/yearly"
+	"wane/cmd/wane/internal/pages/yearly"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/queries"

@@ -23,7 +23,7 @@ import (
 	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/demo"
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/yearly"
+	"wane/cmd/wane/internal/pages/yearly"
 	"wane/ingest/archive"
 	"wane/ingest/register"
 	"wane/ingest/site"

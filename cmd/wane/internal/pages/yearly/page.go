@@ -8,9 +8,9 @@ import (
 	"strconv"
 	"strings"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/report"
+	"wane/cmd/wane/internal/pages/chart"
+	"wane/cmd/wane/internal/pages/report"
 	"wane/transform/yearly"
 )
 

@@ -3,8 +3,8 @@ package report
 import (
 	"fmt"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/level"

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"wane/cmd/wane/internal/chart"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/yearly"
 )
 

@@ -8,8 +8,8 @@ import (
 	"sort"
 	"strings"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/estimate"
 	"wane/transform/yearly"
 )

@@ -5,8 +5,8 @@ import (
 	"slices"
 	"sort"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/chart"
 )
 
 // week is a week of a lamp life: medians of its days.

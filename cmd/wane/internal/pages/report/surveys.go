@@ -8,8 +8,8 @@ import (
 	"strings"
 	"time"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/cmd/wane/internal/surveys"
 	"wane/transform/estimate"
 	"wane/transform/survey"

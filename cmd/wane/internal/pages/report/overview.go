@@ -6,8 +6,8 @@ import (
 	"math"
 	"sort"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/forecast"
 )
 

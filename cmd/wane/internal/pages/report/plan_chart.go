@@ -6,8 +6,8 @@ import (
 	"sort"
 	"time"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/fleet"
 	"wane/transform/plan"
 	"wane/transform/plan/renewal"

@@ -4,7 +4,7 @@ import (
 	"html/template"
 	"strings"
 
-	"wane/cmd/wane/internal/chart"
+	"wane/cmd/wane/internal/pages/chart"
 )
 
 // Table is a table with its caption. The first column names the row.

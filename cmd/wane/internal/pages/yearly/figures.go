@@ -6,7 +6,7 @@ import (
 	"math"
 	"strings"
 
-	"wane/cmd/wane/internal/chart"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/survival"
 	"wane/transform/yearly"
 )

@@ -6,8 +6,8 @@ import (
 	"strings"
 	"time"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"

@@ -6,8 +6,8 @@ import (
 	"slices"
 	"strings"
 
-	"wane/cmd/wane/internal/chart"
 	"wane/cmd/wane/internal/circuits"
+	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/estimate"
 	"wane/transform/supply"
 )
