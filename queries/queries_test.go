@@ -28,22 +28,14 @@ var asked = map[string]func(context.Context, *DB) (int, error){
 		r, err := DailyLevels(c, d, day0.AddDate(0, 0, -9), day0, "")
 		return len(r), err
 	},
-	"run_hours.sql": func(c context.Context, d *DB) (int, error) { r, err := RunHours(c, d, day0, ""); return len(r), err },
 	"left_out.sql": func(c context.Context, d *DB) (int, error) {
 		r, err := LeftOut(c, d, day0.AddDate(0, 0, -9), day0, "")
 		return len(r), err
 	},
-	"series_span.sql": func(c context.Context, d *DB) (int, error) { r, err := SeriesSpan(c, d); return len(r), err },
-	"conflicts.sql":   func(c context.Context, d *DB) (int, error) { r, err := Conflicts(c, d, 10); return len(r), err },
 	"rows_of_day.sql": func(c context.Context, d *DB) (int, error) {
 		r, err := RowsOfDay(c, d, "log", "1", day0, day0.AddDate(0, 0, 1))
 		return len(r), err
 	},
-	"burn_habit.sql": func(c context.Context, d *DB) (int, error) {
-		r, err := BurnHabit(c, d, day0.AddDate(0, 0, -9), day0)
-		return len(r), err
-	},
-	"silent.sql":      func(c context.Context, d *DB) (int, error) { r, err := Silent(c, d, day0); return len(r), err },
 	"record_span.sql": func(c context.Context, d *DB) (int, error) { r, err := RecordSpan(c, d, day0); return len(r), err },
 	"life_years.sql":  func(c context.Context, d *DB) (int, error) { r, err := LifeYears(c, d, day0, day0); return len(r), err },
 	"life_weeks.sql": func(c context.Context, d *DB) (n int, err error) {
@@ -189,10 +181,6 @@ func TestGoldenRows(t *testing.T) {
 	}
 	defer db.Close()
 
-	spans, err := SeriesSpan(ctx, db)
-	if err != nil || len(spans) != 5 || spans[0].Readings != 3 || spans[0].Conflicts != 2 || spans[1].Channel != "v" {
-		t.Errorf("series: %+v %v", spans, err)
-	}
 	rows, err := RowsOfDay(ctx, db, "log", "1", day0, day0.AddDate(0, 0, 1))
 	if err != nil || len(rows) != 3 || rows[0].Value != 812.5 || !rows[1].Conflict || rows[2].Value != 812.25 {
 		t.Errorf("readings: %+v %v", rows, err)
@@ -211,14 +199,6 @@ func TestGoldenRows(t *testing.T) {
 	curve, err := DeclineCurve(ctx, db, day0.AddDate(1, 0, 0), "", 100)
 	if err != nil || len(curve) != 1 || curve[0].RunHours != 150 || curve[0].Level != 0.99 || curve[0].Days != 3 {
 		t.Errorf("curve: %+v %v", curve, err)
-	}
-	habit, err := BurnHabit(ctx, db, day0, day0.AddDate(0, 0, 9))
-	if err != nil || len(habit) != 1 || habit[0].HoursPerDay != 12 || habit[0].Days != 2 || habit[0].Month != 3 {
-		t.Errorf("habit: %+v %v", habit, err)
-	}
-	hours, err := RunHours(ctx, db, day0.AddDate(0, 0, 9), "")
-	if err != nil || len(hours) != 1 || hours[0].RunHours != 136 || hours[0].ByLit != 2 || hours[0].ByMeter != 1 {
-		t.Errorf("run-hours: %+v %v", hours, err)
 	}
 	left, err := LeftOut(ctx, db, day0, day0.AddDate(0, 0, 9), "")
 	if err != nil || len(left) != 1 || left[0].Readings != 192 || left[0].Shadowed != 3 || left[0].Usable != 90 {
@@ -254,10 +234,6 @@ func TestGoldenRows(t *testing.T) {
 		t.Errorf("months: %+v %v", months, err)
 	}
 	supply(t, db)
-	silent, err := Silent(ctx, db, day0.AddDate(0, 0, 9))
-	if err != nil || len(silent) != 1 || !silent[0].LastDay.Equal(day0.AddDate(0, 0, 1)) || !silent[0].LastLevelDay.V.Equal(day0) {
-		t.Errorf("silent: %+v %v", silent, err)
-	}
 }
 
 // The engine must not go looking for extensions.

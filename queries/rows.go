@@ -89,22 +89,6 @@ func DailyLevels(ctx context.Context, db *DB, first, last time.Time, fixture str
 	}, first, last, fixture)
 }
 
-// RunHoursRow is a row of run_hours.sql: h, and days by witness.
-type RunHoursRow struct {
-	Fixture                           string
-	LampLife                          int64
-	Day                               time.Time
-	RunHours, RunHoursLo, RunHoursHi  float64
-	ByMeter, ByLit, ByHabit, ByOutage int64
-}
-
-// RunHours gives each lamp life's run-hours at its last day up to last.
-func RunHours(ctx context.Context, db *DB, last time.Time, fixture string) ([]RunHoursRow, error) {
-	return collect(ctx, db, "run_hours.sql", func(r *RunHoursRow) []any {
-		return []any{&r.Fixture, &r.LampLife, &r.Day, &r.RunHours, &r.RunHoursLo, &r.RunHoursHi, &r.ByMeter, &r.ByLit, &r.ByHabit, &r.ByOutage}
-	}, last, fixture)
-}
-
 // LeftOutRow is a row of left_out.sql: counts of readings.
 type LeftOutRow struct {
 	Fixture                                                                                        string
@@ -122,34 +106,6 @@ func LeftOut(ctx context.Context, db *DB, first, last time.Time, fixture string)
 	}, first, last, fixture)
 }
 
-// SpanRow is a row of series_span.sql.
-type SpanRow struct {
-	Sensor, Channel     string
-	Readings, Conflicts int64
-	First, Last         time.Time
-}
-
-// SeriesSpan lists every series of the archive.
-func SeriesSpan(ctx context.Context, db *DB) ([]SpanRow, error) {
-	return collect(ctx, db, "series_span.sql", func(r *SpanRow) []any {
-		return []any{&r.Sensor, &r.Channel, &r.Readings, &r.Conflicts, &r.First, &r.Last}
-	})
-}
-
-// ConflictRow is a row of conflicts.sql.
-type ConflictRow struct {
-	Sensor, Channel string
-	Time            time.Time
-	Value           float64
-}
-
-// Conflicts lists at most most readings that have a rival.
-func Conflicts(ctx context.Context, db *DB, most int64) ([]ConflictRow, error) {
-	return collect(ctx, db, "conflicts.sql", func(r *ConflictRow) []any {
-		return []any{&r.Sensor, &r.Channel, &r.Time, &r.Value}
-	}, most)
-}
-
 // ReadingRow is a row of rows_of_day.sql.
 type ReadingRow struct {
 	Time     time.Time
@@ -162,33 +118,4 @@ func RowsOfDay(ctx context.Context, db *DB, sensor, channel string, from, to tim
 	return collect(ctx, db, "rows_of_day.sql", func(r *ReadingRow) []any {
 		return []any{&r.Time, &r.Value, &r.Conflict}
 	}, sensor, channel, from.UTC(), to.UTC())
-}
-
-// HabitRow is a row of burn_habit.sql.
-type HabitRow struct {
-	Fixture     string
-	Month       int64 // 1 to 12
-	Days        int64
-	HoursPerDay float64
-}
-
-// BurnHabit gives burning hours a day by calendar month.
-func BurnHabit(ctx context.Context, db *DB, first, last time.Time) ([]HabitRow, error) {
-	return collect(ctx, db, "burn_habit.sql", func(r *HabitRow) []any {
-		return []any{&r.Fixture, &r.Month, &r.Days, &r.HoursPerDay}
-	}, first, last)
-}
-
-// SilentRow is a row of silent.sql.
-type SilentRow struct {
-	Fixture      string
-	LastDay      time.Time
-	LastLevelDay sql.Null[time.Time]
-}
-
-// Silent gives the last day on which each fixture's light was read.
-func Silent(ctx context.Context, db *DB, last time.Time) ([]SilentRow, error) {
-	return collect(ctx, db, "silent.sql", func(r *SilentRow) []any {
-		return []any{&r.Fixture, &r.LastDay, &r.LastLevelDay}
-	}, last)
 }

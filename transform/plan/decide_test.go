@@ -2,6 +2,7 @@ package plan
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -205,13 +206,47 @@ func TestCycling(t *testing.T) {
 	}
 }
 
+// holding gives the input with another threshold, held as a limit; crossing hours
+// move along the straight line from 100 %.
+func holding(in Input, threshold float64) Input {
+	in.Lamps = append([]Lamp(nil), in.Lamps...)
+	in.Settings.Threshold = "limit"
+	for i := range in.Lamps {
+		l := &in.Lamps[i]
+		k := (1 - threshold) / (1 - l.Threshold)
+		l.Threshold = threshold
+		l.Due.Hours, l.Due.LoHours, l.Due.HiHours = k*l.Due.Hours, k*l.Due.LoHours, k*l.Due.HiHours
+		l.Due.Quantiles = slices.Clone(l.Due.Quantiles)
+		for j := range l.Due.Quantiles {
+			l.Due.Quantiles[j].Hours *= k
+		}
+		switch {
+		case l.Status == "under" && l.Due.Hours > l.HoursNow:
+			l.Status = "forecast"
+		case l.Status == "forecast" && l.Due.Hours > 0 && l.Due.Hours <= l.HoursNow:
+			l.Status = "under"
+		}
+	}
+	return in
+}
+
+func withLampPrice(in Input, price float64) Input {
+	in.Settings.Site.LampPrice = &price
+	return in
+}
+
+func withBudget(in Input, cap float64, period string) Input {
+	in.Settings.Budget = &Budget{Cap: cap, Period: period}
+	return in
+}
+
 func TestWhatIf(t *testing.T) {
 	in := site()
 	alts := []Alternative{
-		{"hold 90 %", WithThreshold(in, 0.9)},
-		{"hold 80 %", WithThreshold(in, 0.8)},
-		{"lamps at 150", WithLampPrice(in, 150)},
-		{"EUR 500 a quarter", WithBudget(in, 500, "quarter")},
+		{"hold 90 %", holding(in, 0.9)},
+		{"hold 80 %", holding(in, 0.8)},
+		{"lamps at 150", withLampPrice(in, 150)},
+		{"EUR 500 a quarter", withBudget(in, 500, "quarter")},
 	}
 	c := WhatIf(in, alts, 60)
 	if len(c.Rows) != 7 || c.Rows[0].Name != "today's plan" || c.Rows[5].Name != "replace all at fixed hours" || c.Rows[6].Name != "replace on failure" {

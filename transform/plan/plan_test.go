@@ -12,8 +12,6 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
-
-	"wane/transform/plan/renewal"
 )
 
 // Marcelis et al. 2006, Acta Horticulturae 711:97-104 (published).
@@ -49,7 +47,8 @@ func TestIntervalAgainstClosedForm(t *testing.T) {
 	got := lampOf(t, Make(in), "A00").Interval
 	c := 75 + 15.0*32/60 + 1.5
 	v := 200 * 8.5 * 0.4 * 0.85 / (10 * 365.25)
-	want, rate := renewal.Linear(c, v*0.1/12000)
+	va := v * 0.1 / 12000
+	want, rate := math.Sqrt(2*c/va), math.Sqrt(2*c*va)
 	if !got.Known || math.Abs(got.Hours/want-1) > 1e-6 || math.Abs(got.RateYear/(rate*3652.5)-1) > 1e-6 {
 		t.Errorf("%+v, want %g h at %g a year", got, want, rate*3652.5)
 	}

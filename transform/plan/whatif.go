@@ -50,55 +50,6 @@ func HabitHours(lampType string) float64 {
 	return 10000
 }
 
-// WithThreshold gives the input with another threshold, held as a limit. Crossing hours
-// move along the straight line from 100 %; where the due table can be made
-// again for the threshold, that is better.
-func WithThreshold(in Input, threshold float64) Input {
-	in.Lamps = append([]Lamp(nil), in.Lamps...)
-	in.Settings.Threshold = "limit"
-	for i := range in.Lamps {
-		l := &in.Lamps[i]
-		k := (1 - threshold) / (1 - l.Threshold)
-		l.Threshold = threshold
-		l.Due.Hours, l.Due.LoHours, l.Due.HiHours = k*l.Due.Hours, k*l.Due.LoHours, k*l.Due.HiHours
-		q := append([]Quantile(nil), l.Due.Quantiles...)
-		for j := range q {
-			q[j].Hours *= k
-		}
-		l.Due.Quantiles = q
-		switch {
-		case l.Status == "under" && (l.Due.Hours > l.HoursNow):
-			l.Status = "forecast"
-		case l.Status == "forecast" && l.Due.Hours > 0 && l.Due.Hours <= l.HoursNow:
-			l.Status = "under"
-		}
-	}
-	return in
-}
-
-// WithLampPrice gives the input with one lamp price for all rooms and types.
-func WithLampPrice(in Input, price float64) Input {
-	s := &in.Settings
-	s.Site.LampPrice = &price
-	s.Rooms, s.LampTypes = withoutPrice(s.Rooms), withoutPrice(s.LampTypes)
-	return in
-}
-
-func withoutPrice(m map[string]Terms) map[string]Terms {
-	out := make(map[string]Terms, len(m))
-	for k, t := range m {
-		t.LampPrice = nil
-		out[k] = t
-	}
-	return out
-}
-
-// WithBudget gives the input with another cap on each period's spending.
-func WithBudget(in Input, cap float64, period string) Input {
-	in.Settings.Budget = &Budget{Cap: cap, Period: period}
-	return in
-}
-
 // WhatIf simulates today's plan, the alternatives and the two habits over the
 // forecast distribution: in each draw every lamp has one crossing hour and one
 // life, the same under every way of keeping it. draws 0 = 200. The seed is the

@@ -15,7 +15,6 @@
 //  3. fit ln(average) = ln B - alpha t by ordinary least squares (Project);
 //  4. Lp = ln(B/p)/alpha, reported as calculated up to a cap on the test's
 //     duration: 6 times for 20 units and more, 5.5 times for 10 to 19;
-//  5. between two test temperatures alpha follows Arrhenius (Between).
 //
 // The same arithmetic on photon flux gives Qp.
 package tm21
@@ -206,27 +205,4 @@ func (l Life) String() string {
 // kind is L for luminous, Q for photon flux.
 func (p Projection) Name(kind string, share float64) string {
 	return fmt.Sprintf("%s%.0f(%.0fk)", kind, 100*share, math.Floor(p.TestHours/1000))
-}
-
-// Between interpolates to a case temperature between those of two tests, in
-// degrees Celsius: alpha by Arrhenius, B by the geometric mean. The shorter
-// test and the fewer units set the cap. It refuses to extrapolate, and to
-// interpolate where either alpha is not above 0.
-func Between(p1 Projection, celsius1 float64, p2 Projection, celsius2, celsius float64) (Projection, error) {
-	lo, hi := math.Min(celsius1, celsius2), math.Max(celsius1, celsius2)
-	if celsius < lo || celsius > hi || lo == hi {
-		return Projection{}, fmt.Errorf("%.1f C lies outside the tests' %.1f to %.1f C: the procedure interpolates only", celsius, lo, hi)
-	}
-	if p1.Alpha <= 0 || p2.Alpha <= 0 {
-		return Projection{}, fmt.Errorf("the flux does not fall in one of the tests: nothing to interpolate")
-	}
-	const zero = 273.15
-	t1, t2, t := celsius1+zero, celsius2+zero, celsius+zero
-	e := math.Log(p1.Alpha/p2.Alpha) / (1/t2 - 1/t1) // activation energy over Boltzmann's constant, K
-	out := Projection{Alpha: p1.Alpha * math.Exp(e/t1-e/t), B: math.Sqrt(p1.B * p2.B),
-		Units: min(p1.Units, p2.Units), TestHours: math.Min(p1.TestHours, p2.TestHours), N: min(p1.N, p2.N)}
-	if limit, ok := Cap(out.Units, out.TestHours); ok {
-		out.Cap = limit
-	}
-	return out, nil
 }

@@ -71,52 +71,6 @@ func TestSampleOfTwenty(t *testing.T) {
 	}
 }
 
-// Example B: 55 and 85 C to 70 C, published input and answer.
-func TestInterpolation(t *testing.T) {
-	var ex struct {
-		Inputs struct {
-			T1  float64 `json:"Ts1_C"`
-			A1  float64 `json:"alpha1"`
-			B1  float64 `json:"B1"`
-			T2  float64 `json:"Ts2_C"`
-			A2  float64 `json:"alpha2"`
-			B2  float64 `json:"B2"`
-			Tsi float64 `json:"Tsi_C"`
-			D   float64 `json:"test_hours_D"`
-		}
-		Published struct {
-			B0    float64 `json:"B0"`
-			Alpha float64 `json:"alpha_i"`
-			L70   float64 `json:"L70_projected_h"`
-		}
-	}
-	b, err := os.ReadFile("testdata/tm21_interpolation_example.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal(b, &ex); err != nil {
-		t.Fatal(err)
-	}
-	in := ex.Inputs
-	mk := func(a, b float64) Projection {
-		return Projection{Alpha: a, B: b, Units: 20, TestHours: in.D, Cap: 6 * in.D}
-	}
-	p, err := Between(mk(in.A1, in.B1), in.T1, mk(in.A2, in.B2), in.T2, in.Tsi)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "alpha", p.Alpha, ex.Published.Alpha, 3e-4)
-	near(t, "B0", p.B, ex.Published.B0, 6e-5)
-	near(t, "L70", p.At(.7).Calculated, ex.Published.L70, 5e-4)
-	near(t, "L70 from the rounded inputs", p.At(.7).Calculated, 130152.3, 1e-6)
-	if h, bound := p.At(.7).Claimed(); h != 60000 || !bound {
-		t.Errorf("claimed %v: published > 60,000", h)
-	}
-	if _, err := Between(mk(in.A1, in.B1), in.T1, mk(in.A2, in.B2), in.T2, 90); err == nil || !strings.Contains(err.Error(), "interpolates only") {
-		t.Errorf("extrapolation: %v", err)
-	}
-}
-
 // Example C: US DOE L Prize long-term test: published maintenance and L70; the
 // exponential through both gives alpha and B (computed).
 func TestLongTerm(t *testing.T) {

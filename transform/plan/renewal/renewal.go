@@ -49,13 +49,6 @@ type Optimum struct {
 // Point is one point of a cost curve.
 type Point struct{ T, Rate float64 }
 
-// Linear is the closed form for a part that never fails and whose loss rises
-// as v*a*h: T = sqrt(2C/(v a)), with cost rate sqrt(2 C v a). It is the
-// economic order quantity's formula with time for quantity.
-func Linear(c, va float64) (t, rate float64) {
-	return math.Sqrt(2 * c / va), math.Sqrt(2 * c * va)
-}
-
 func (m Model) check() error {
 	switch {
 	case !(m.Max > 0) || math.IsInf(m.Max, 0):

@@ -20,14 +20,15 @@ func near(t *testing.T, what string, got, want, rel float64) {
 	}
 }
 
-// Linear decline without failures: sqrt(2C/(v a)).
+// Linear decline without failures: T = sqrt(2C/(v a)) at a rate of sqrt(2C v a),
+// the economic order quantity's formula with time for quantity.
 func TestLinearDeclineAgainstClosedForm(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := rapid.Float64Range(1, 500).Draw(t, "c")
 		want := rapid.Float64Range(1000, 60000).Draw(t, "hours")
 		va := 2 * c / (want * want)
 		m := Model{Planned: c, Loss: func(h float64) float64 { return va * h }, Max: 200000}
-		_, rate := Linear(c, va)
+		rate := math.Sqrt(2 * c * va)
 		for name, o := range map[string]Optimum{"age": m.BestAge(), "block": m.BestBlock()} {
 			if !o.Known || math.Abs(o.T/want-1) > 1e-6 || math.Abs(o.Rate/rate-1) > 1e-6 {
 				t.Fatalf("%s: T %.9g rate %.9g (%s), want %.9g %.9g", name, o.T, o.Rate, o.Why, want, rate)

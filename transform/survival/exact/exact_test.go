@@ -76,28 +76,28 @@ func TestCountsAsR(t *testing.T) {
 }
 
 // NIST/SEMATECH e-Handbook 8.4.5.1: formula published, numbers computed from it
-// (800 h, 2 failures, 90 %); no failures: T/-ln(alpha), one-sided.
-func TestMeanTimeNIST8451(t *testing.T) {
-	m, err := MeanTime(2, 800, 0.9)
+// (800 h, 2 failures, 90 %), here as the inverse, the mean time between failures.
+func TestRateNIST8451(t *testing.T) {
+	r, err := Rate(2, 800, 0.9)
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "centre", m.Centre, 400, 1e-12)
-	near(t, "lo", m.Lo, 127.07, 4e-5)
-	near(t, "hi", m.Hi, 2251.23, 4e-6)
-	z, err := MeanTime(0, 800, 0.9)
-	if err != nil || z.Known() || !math.IsInf(z.Hi, 1) || len(z.Warnings) != 1 {
+	near(t, "centre", 1/r.Centre, 400, 1e-12)
+	near(t, "lo", 1/r.Hi, 127.07, 4e-5)
+	near(t, "hi", 1/r.Lo, 2251.23, 4e-6)
+	z, err := Rate(0, 800, 0.9)
+	if err != nil || z.Centre != 0 || len(z.Warnings) != 1 {
 		t.Errorf("%+v %v", z, err)
 	}
-	near(t, "no failures", z.Lo, 800/-math.Log(0.1), 1e-12)
+	near(t, "no failures", 1/z.Hi, 800/-math.Log(0.1), 1e-12)
 	// Factors at 90 %: r·lower and r·upper bound multipliers, computed with R.
 	for _, f := range []struct {
 		r      int
 		lo, hi float64
 	}{{1, 0.2107986001968, 19.4957257462237}, {5, 0.475600056824935, 2.53787838297205}, {9, 0.573058005576196, 1.91684000885283}} {
-		m, _ := MeanTime(f.r, 1000, 0.9)
-		near(t, "lower factor", m.Lo/m.Centre, f.lo, 1e-8)
-		near(t, "upper factor", m.Hi/m.Centre, f.hi, 1e-8)
+		m, _ := Rate(f.r, 1000, 0.9)
+		near(t, "lower factor", m.Centre/m.Hi, f.lo, 1e-8)
+		near(t, "upper factor", m.Centre/m.Lo, f.hi, 1e-8)
 	}
 }
 

@@ -39,23 +39,6 @@ func Rate(failures int, exposure, level float64) (estimate.Estimate, error) {
 	return e, nil
 }
 
-// MeanTime gives the mean time between failures, the inverse of Rate, in the
-// unit of the exposure. No failures: a lower bound alone, and no centre.
-func MeanTime(failures int, exposure, level float64) (estimate.Estimate, error) {
-	r, err := Rate(failures, exposure, level)
-	if err != nil || math.IsNaN(r.Centre) {
-		r.Method = "mean time between failures, chi-square limits"
-		return r, err
-	}
-	e := estimate.Estimate{Centre: 1 / r.Centre, Lo: 1 / r.Hi, Hi: 1 / r.Lo, Level: level, N: failures,
-		Method: "mean time between failures, chi-square limits"}
-	if failures == 0 {
-		e.Centre, e.Hi = math.NaN(), math.Inf(1)
-		e = e.Warn("no failures: only a lower bound, one-sided, can be claimed")
-	}
-	return e, nil
-}
-
 // PoissonLimits gives the limits of the expected count behind a count seen; of
 // nought the upper one is one-sided.
 func PoissonLimits(count int, level float64) (lo, hi float64) {

@@ -146,7 +146,7 @@ func TestReadingsTellTheTruth(t *testing.T) {
 		steady := (r.on + 4*60) % (24 * 60) // four hours after the start
 		var offsets []float64
 		for _, d := range l.Records {
-			date := truth.Date(d.Day)
+			date := truth.First.AddDate(0, 0, d.Day)
 			u := time.Date(date.Year(), date.Month(), date.Day(), 0, steady, 0, 0, date.Location()).Unix()
 			s, p := series, place
 			v, ok := got[s][u]

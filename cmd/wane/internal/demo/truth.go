@@ -1,10 +1,6 @@
 package demo
 
 import (
-	"bufio"
-	"encoding/csv"
-	"io"
-	"strconv"
 	"time"
 
 	"wane/transform/fleet"
@@ -51,29 +47,4 @@ type Day struct {
 type Gain struct {
 	Sensor string
 	Daily  []float64
-}
-
-// Date is the local calendar day of a day number.
-func (t *Truth) Date(day int) time.Time { return t.First.AddDate(0, 0, day) }
-
-// WriteCSV dumps the truth a lamp life and day, for people who want to look.
-// It belongs beside the site folder, never into it.
-func (t *Truth) WriteCSV(w io.Writer) error {
-	buffered := bufio.NewWriter(w)
-	out := csv.NewWriter(buffered)
-	out.Write([]string{"fixture", "lamp_life", "lamp_type", "cohort", "logged", "date", "run_hours", "level", "dirt", "gear", "gain", "supply_v", "ambient_c", "dim", "lit_h"})
-	for _, l := range t.Lives {
-		for _, d := range l.Records {
-			out.Write([]string{
-				l.Fixture, strconv.Itoa(l.N), string(l.LampType), l.Cohort, strconv.FormatBool(l.Logged), t.Date(d.Day).Format(time.DateOnly),
-				decimal(d.Hours, 2), decimal(d.Level, 5), decimal(d.Dirt, 5), decimal(d.Gear, 5), decimal(d.Gain, 5),
-				decimal(d.Supply, 2), decimal(d.Ambient, 2), decimal(d.Dim, 2), decimal(d.Lit, 2),
-			})
-		}
-	}
-	out.Flush()
-	if err := out.Error(); err != nil {
-		return err
-	}
-	return buffered.Flush()
 }

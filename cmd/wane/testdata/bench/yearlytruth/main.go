@@ -96,7 +96,7 @@ func run(ctx context.Context, seed uint64) error {
 		judged++
 		crossed := int32(0)
 		for _, d := range l.Records {
-			if day := derive.DayOf(truth.Date(d.Day), config.Location); d.Level < threshold && day <= made.Summary.AsOf {
+			if day := derive.DayOf(truth.First.AddDate(0, 0, d.Day), config.Location); d.Level < threshold && day <= made.Summary.AsOf {
 				crossed = day
 				break
 			}
