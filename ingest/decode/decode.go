@@ -3,7 +3,9 @@
 //  1. The file is unwrapped: gzip and zip opened within bounds, what is no
 //     logger file refused in words (unwrap).
 //  2. The decoder of its format takes it apart: delimited, senml, jsonl,
-//     parquet. Times go through stamp, numbers through number.
+//     parquet. What is no table and can be read as one (json) comes to rows of
+//     text cells, which go the way of delimited (tabled). Times go through stamp,
+//     numbers through number.
 //  3. Everything goes to the sink through emit, which counts.
 //
 // File reads by a description; Plain reads what is always accepted without
@@ -26,7 +28,9 @@ import (
 	"wane/ingest/decode/columnar"
 	"wane/ingest/decode/delimited"
 	"wane/ingest/decode/emit"
+	"wane/ingest/decode/jsontable"
 	"wane/ingest/decode/objects"
+	"wane/ingest/decode/tabled"
 	"wane/ingest/decode/unwrap"
 	"wane/ingest/reading"
 	"wane/ingest/source"
@@ -106,6 +110,13 @@ func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Read
 		return objects.SenML(ctx, text, name, d.Channel, e)
 	case source.JSONLines:
 		return objects.Lines(ctx, text, name, d, e)
+	case source.JSON:
+		names := d.Names()
+		rows, err := jsontable.New(name, text, jsontable.Spec(d.JSON), names, d.DecimalChar, e)
+		if err != nil {
+			return err
+		}
+		return delimited.DecodeRows(ctx, tabled.Reader(rows), name, member, names, d, e)
 	}
 	return fmt.Errorf("format %q has no decoder", d.Format)
 }

@@ -106,7 +106,7 @@ var (
 // cells make most sense, then the decimal sign.
 func (t *table) dialect() error {
 	best := 0.0
-	for _, delim := range []byte{';', '\t', ',', '|'} {
+	for _, delim := range t.delims() {
 		recs := cutRecords(t.text, delim)
 		width, share := usual(recs)
 		if width < 2 {
@@ -145,6 +145,14 @@ func (t *table) dialect() error {
 	t.report.add(Finding{"delimiter", delimName(t.delim), sureIf(share > 0.9), fmt.Sprintf("%.0f %% of the lines have %d cells", 100*share, t.width)})
 	t.decimals()
 	return nil
+}
+
+// delims are the delimiters that can be.
+func (t *table) delims() []byte {
+	if t.as != nil {
+		return []byte{','}
+	}
+	return []byte{';', '\t', ',', '|'}
 }
 
 // usual gives the most frequent number of cells (of equal ones that which comes

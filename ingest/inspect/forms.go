@@ -28,6 +28,7 @@ type proposal struct {
 // last.
 func forms() []form {
 	return []form{
+		{"JSON", proposeJSON},
 		{"text table", proposeTable},
 	}
 }
@@ -48,12 +49,16 @@ func proposeTable(s *sample, a Answers, rep *Report) (*proposal, error) {
 	if err := t.understand(); err != nil {
 		return nil, err
 	}
+	return t.proposal(), nil
+}
+
+func (t *table) proposal() *proposal {
 	p := &proposal{source: t.nameOfSource(), text: t.propose(), local: t.zoneOpen}
 	p.trial = p.text
-	if rep.Open() {
+	if t.report.Open() {
 		p.trial = t.standIn().propose()
 	}
-	return p, nil
+	return p
 }
 
 // standIn is the table with something put in place of what is open.

@@ -10,6 +10,10 @@ import (
 // findHeader finds where the data begins, which lines above it are the header
 // block, and which of these hold names and units.
 func (t *table) findHeader() {
+	if t.as != nil && t.as.refs != nil { // its columns have names by themselves, in the first line of the text made of it
+		t.first, t.block, t.nameRow = min(1, len(t.recs)), []int{0}, 1
+		return
+	}
 	t.first = len(t.recs)
 	for i, r := range t.recs {
 		if len(r.cells) >= t.width-1 && t.stamped[i] {

@@ -153,6 +153,7 @@ type table struct {
 	*sample
 	answers Answers
 	report  *Report
+	as      *otherForm // nil for text
 
 	delim       byte
 	decimal     byte

@@ -16,6 +16,11 @@ func (t *table) propose() string {
 	line("# Proposed from %s. Read it before you trust it.", strconv.Quote(t.member))
 	line("name: %s", yamlWord(t.nameOfSource()))
 	line("files: [%s]", quote(t.globOf()))
+	if t.as != nil {
+		for _, l := range t.as.lines {
+			line("%s", l)
+		}
+	}
 	if t.encoding != "utf-8" {
 		line("encoding: %s%s", t.encoding, remark(t.sureOf("encoding") != Certain, "likely"))
 	}
@@ -167,7 +172,7 @@ func (t *table) proposeWide(line func(string, ...any)) {
 			done[shape] = true
 			continue
 		}
-		item := "name: " + quote(c.Name)
+		item := "name: " + t.ref(c.Position-1)
 		if ref := t.ref(c.Position - 1); ref == strconv.Itoa(c.Position) {
 			item = "position: " + ref
 		}
@@ -203,6 +208,9 @@ func numbered(name string) (shape string, parts [2]string, ok bool) {
 // alike tells whether three columns or more have the shape, all of them values
 // of one quantity and unit with the same missing codes.
 func (t *table) alike(shape string) bool {
+	if t.as != nil && t.as.refs != nil {
+		return false // they are not matched by name
+	}
 	n, first := 0, -1
 	for i, c := range t.columns {
 		if s, _, ok := numbered(c.Name); !ok || s != shape {
@@ -246,6 +254,9 @@ func (t *table) matching(shape string, c Column) string {
 
 // ref names a column: by name, or by position where names do not do.
 func (t *table) ref(c int) string {
+	if t.as != nil && t.as.refs != nil {
+		return quote(t.as.refs[c])
+	}
 	name := t.columns[c].Name
 	if name == "" || t.nameCount[name] > 1 || isDigitText(name) {
 		return strconv.Itoa(c + 1)

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"wane/ingest/decode"
+	"wane/ingest/decode/jsontable"
 	"wane/ingest/decode/unwrap"
 )
 
@@ -39,6 +40,9 @@ func take(name string, r io.Reader) (*sample, error) {
 		limit := int64(sampleBytes)
 		if head, _ := br.Peek(4); string(head) == "PAR1" {
 			limit = unwrap.Default.Spool // its table of contents stands at the end
+		}
+		if head, _ := br.Peek(64); len(bytes.TrimLeft(head, " \t\r\n\ufeff")) > 0 && strings.ContainsRune("{[", rune(bytes.TrimLeft(head, " \t\r\n\ufeff")[0])) {
+			limit = jsontable.MaxDoc // one document may be the whole file
 		}
 		data, err := io.ReadAll(io.LimitReader(br, limit))
 		if err != nil && len(data) == 0 {
@@ -131,3 +135,9 @@ func clip(s string) string {
 	}
 	return fmt.Sprintf("%q", s)
 }
+
+// textOf is the sample's text.
+func (s *sample) textOf() string { return s.text }
+
+// setText puts another text in place of the sample's.
+func (s *sample) setText(text string) { s.text = text }

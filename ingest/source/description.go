@@ -18,6 +18,11 @@ const (
 	SenML     Format = "senml"
 	JSONLines Format = "jsonl"
 	Parquet   Format = "parquet"
+
+	JSON     Format = "json"       // JSON documents as tables
+	Workbook Format = "workbook"   // .xlsx
+	Lines    Format = "lines"      // the line protocol of time-series databases
+	Exposed  Format = "exposition" // the text that metrics are exposed in
 )
 
 // Layout says whether a line holds a value a column, or one value.
@@ -52,6 +57,9 @@ type Description struct {
 	GroupChar        string   `yaml:"groupChar"`
 	MissingValues    []string `yaml:"missingValues"`
 
+	JSON  JSONSpec `yaml:"json"`
+	Sheet string   `yaml:"sheet"`
+
 	Zone string `yaml:"zone"`
 	Time Time   `yaml:"time"`
 
@@ -67,6 +75,14 @@ type Description struct {
 	zone       stamp.Zone
 	fileName   *regexp.Regexp
 	headerLine *regexp.Regexp
+}
+
+// JSONSpec says which values of a JSON document are rows, as JSONPath queries
+// (RFC 9535). One of Rows and Lists is set.
+type JSONSpec struct {
+	Rows  string `yaml:"rows"`
+	Lists string `yaml:"lists"`
+	Names string `yaml:"names"`
 }
 
 // Time says which columns hold the time stamp and how it is written.

@@ -15,7 +15,7 @@ func Keys() []Key {
 		{"name", "", "Frictionless", "short name of this source: letters, digits, - and _; required"},
 		{"files", "", "", "glob patterns (* ? [abc]) on a file's base name, upper and lower case alike; the names of packed files are tried with and without .gz or .zip; required"},
 		{"from", "", "", "folders or files that are scanned besides inbox/"},
-		{"format", "delimited", "", "delimited, senml (RFC 8428 JSON pack), jsonl (JSON lines in the plain form) or parquet (columns of the plain form)"},
+		{"format", "delimited", "", "delimited; senml (RFC 8428 JSON pack); jsonl (JSON lines in the plain form); parquet (columns of the plain form, or with time.columns its own); json (documents and lines of any shape, by paths); workbook (.xlsx); lines (line protocol); exposition (metrics as text)"},
 
 		{"encoding", "utf-8", "CSVW", "utf-8, utf-16, utf-16le, utf-16be, iso-8859-1 or windows-1252; a byte order mark always wins"},
 		{"delimiter", ",", "CSVW", "one character between cells, or the word tab"},
@@ -31,6 +31,11 @@ func Keys() []Key {
 		{"decimalChar", ".", "CSVW", "the decimal sign of numbers, . or ,"},
 		{"groupChar", "", "CSVW", "the thousands mark of numbers: a comma, point, blank, or apostrophe; none if empty"},
 		{"missingValues", "", "Frictionless", "codes that stand for no value; numbers fit by value (-9999 is -9999.00 too); a blank cell is always missing"},
+
+		{"json.rows", "", "RFC 9535", "JSONPath of the values that are rows, such as $.data[*]; $ where each document or line is a row. Columns are named by paths too: $.data[*].time is asked of the row, $.id or $.devices[*].id of what the row lies in; key is the name under which it lies"},
+		{"json.lists", "", "RFC 9535", "in place of rows: JSONPath of an object of lists of one length, whose k-th items are a row"},
+		{"json.names", "", "RFC 9535", "where rows are lists: JSONPath of the names of their items, as a list of texts or one by one ($.columns, $.columns[*].text)"},
+		{"sheet", "", "", "the sheet of a workbook, by name; not needed where one sheet only holds anything"},
 
 		{"zone", "", "", "where the logger's clock is set: an IANA name (Europe/Amsterdam), a fixed offset (+01:00, UTC), or header (a title or header line states UTC+2 or the like); not needed where each stamp has its offset"},
 		{"time.columns", "", "", "the columns of the time stamp, by name or position; several are joined by a blank"},

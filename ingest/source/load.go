@@ -74,7 +74,7 @@ func (c *checker) identity() {
 			c.bad(fmt.Sprintf("from[%d]", i), "empty path", "write a folder or take the line out")
 		}
 	}
-	oneOf(c, "format", string(d.Format), "delimited", "senml", "jsonl", "parquet")
+	oneOf(c, "format", string(d.Format), string(Delimited), string(SenML), string(JSONLines), string(Parquet), string(JSON), string(Workbook), string(Lines), string(Exposed))
 	oneOf(c, "layout", string(d.Layout), "wide", "long")
 }
 
@@ -101,13 +101,7 @@ func (c *checker) dialect() {
 	} else {
 		c.bad("encoding", fmt.Sprintf("%q is not known", d.Encoding), "write utf-8, utf-16, utf-16le, utf-16be, iso-8859-1 or windows-1252")
 	}
-	if d.Format != Delimited {
-		for _, k := range []string{"delimiter", "quoteChar", "commentPrefix", "skipRows", "headerStartsWith", "headerRowCount", "nameRow",
-			"unitRow", "footerPrefixes", "shortLines", "decimalChar", "groupChar", "layout", "columns", "long", "sensorFrom", "sensor"} {
-			if c.doc.Has(k) {
-				c.bad(k, "means nothing for format "+string(d.Format), "take it out")
-			}
-		}
+	if c.formatKeys(); !d.Tabled() {
 		return
 	}
 	switch strings.ToLower(d.Delimiter) {
@@ -170,7 +164,7 @@ func (c *checker) time() {
 		d.zone = stamp.UTC
 		return
 	}
-	if d.Format != Delimited {
+	if !d.Tabled() {
 		if c.doc.Has("time.columns") {
 			c.bad("time.columns", "the plain form has the column time", "take it out")
 		}
@@ -198,8 +192,8 @@ func (c *checker) time() {
 		d.zone = stamp.UTC
 	case d.Zone == "":
 		c.bad("zone", "no time zone", "write where the logger's clock is set: an IANA name such as Europe/Amsterdam, a fixed offset such as +01:00, or header")
-	case d.Zone == ZoneFromHeader && d.Format != Delimited:
-		c.bad("zone", "only delimited files have a header that could state it", "write the zone")
+	case d.Zone == ZoneFromHeader && (d.named() || !d.Tabled()):
+		c.bad("zone", "files of this format have no header that could state it", "write the zone")
 	case d.Zone == ZoneFromHeader:
 	default:
 		z, err := stamp.ZoneOf(d.Zone)
@@ -213,7 +207,7 @@ func (c *checker) time() {
 
 func (c *checker) series() {
 	d := c.d
-	if d.Format != Delimited {
+	if !d.Tabled() {
 		if d.Format != SenML && c.doc.Has("channel") {
 			c.bad("channel", "the plain form has the column channel", "take it out")
 		}

@@ -38,6 +38,29 @@ func Decode(ctx context.Context, r io.Reader, name, fileName string, d *source.D
 	return t.decode(ctx)
 }
 
+// DecodeRows reads the lines of a table whose columns have names by themselves:
+// no line of the text is a header.
+func DecodeRows(ctx context.Context, r io.Reader, name, fileName string, names []string, d *source.Description, e *emit.Emitter) error {
+	t := newTable(r, name, fileName, d, e)
+	defer t.lines.leave()
+	t.zone, t.lastDigits = d.Location(), -1
+	t.parser = stamp.NewParser(d.Stamp(), t.zone)
+	constant, err := t.constantSensor(nil)
+	if err != nil {
+		return err
+	}
+	for _, n := range names {
+		t.names = append(t.names, oneLine([]byte(n)))
+	}
+	if err := t.bind(constant); err != nil {
+		return err
+	}
+	if err := t.rows(ctx); err != nil {
+		return err
+	}
+	return t.e.Flush()
+}
+
 func newTable(r io.Reader, name, fileName string, d *source.Description, e *emit.Emitter) *table {
 	t := &table{
 		d:        d,

@@ -1,0 +1,179 @@
+package inspect
+
+import (
+	"fmt"
+	"strings"
+
+	"wane/ingest/decode/emit"
+	"wane/ingest/decode/jsontable"
+	"wane/ingest/decode/tabled"
+	"wane/ingest/reading"
+)
+
+// proposeJSON is the form of JSON documents. Each way in which the documents
+// could be rows is understood as a table; the one that holds most is taken.
+func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
+	if text := strings.TrimLeft(s.textOf(), " \t\r\n\x1e"); !strings.HasPrefix(text, "{") && !strings.HasPrefix(text, "[") {
+		return nil, nil
+	}
+	ways, err := jsontable.Survey(strings.NewReader(s.textOf()))
+	if err != nil {
+		return nil, &emit.FileError{File: s.name, What: fmt.Sprintf("begins as JSON, and cannot be read as such (%v)", err), Do: "fetch it again"}
+	}
+	var best *jsonWay
+	var others []*jsonWay
+	var why error
+	for _, c := range ways {
+		w, err := understandWay(s, a, c)
+		if err != nil {
+			if why == nil {
+				why = err
+			}
+			continue
+		}
+		others = append(others, w)
+		if best == nil || w.worth > best.worth {
+			best = w
+		}
+	}
+	if best == nil {
+		return nil, &emit.FileError{File: s.name, What: fmt.Sprintf("is JSON, and none of its %d lists or objects reads as rows with a time and numbers (%v)", len(ways), why),
+			Do: "fetch the readings with their times; a payload that is packed must come decoded"}
+	}
+	rep.add(Finding{"form", "JSON", Certain, "its text begins as JSON does"},
+		Finding{"rows", best.of(), sureIf(best.alone(others)), fmt.Sprintf("%d rows with a time and numbers", best.Rows)})
+	for _, w := range others {
+		if w != best && !w.beside(best) {
+			rep.add(Finding{"left out", w.of(), Likely, fmt.Sprintf("%d rows with times and numbers of their own, which this description does not read", w.Rows)})
+		}
+	}
+	return best.table.proposeAs(rep)
+}
+
+// jsonWay is a way in which the documents are rows, understood.
+type jsonWay struct {
+	jsontable.Candidate
+	table *table
+	worth int
+}
+
+func understandWay(s *sample, a Answers, c jsontable.Candidate) (*jsonWay, error) {
+	as := &otherForm{lines: []string{"format: json", "json: {" + specKeys(c.Spec) + "}"}}
+	var leaves []string
+	for _, f := range c.Columns {
+		as.refs = append(as.refs, f.Path)
+		as.own = append(as.own, f.Own)
+		leaves = append(leaves, f.Leaf)
+	}
+	w := &jsonWay{Candidate: c}
+	for _, decimal := range []string{".", ","} {
+		text, err := wayText(s, c, as.refs, decimal)
+		if err != nil {
+			return nil, err
+		}
+		if w.table, err = understandAs(s, a, as, append(tabled.AppendRow(nil, shortest(leaves, as.own)), text...)); err != nil {
+			return nil, err
+		}
+		if string(w.table.decimal) == decimal { // JSON's own numbers are written like those in texts
+			break
+		}
+	}
+	for i, k := range w.table.columns {
+		if k.Role != "value" || !as.own[i] {
+			continue
+		}
+		w.worth += c.Rows
+		if k.Quantity != "" {
+			w.worth += 9 * c.Rows
+		}
+	}
+	if w.worth == 0 {
+		return nil, fmt.Errorf("the rows of %s have no numbers of their own", w.of())
+	}
+	return w, nil
+}
+
+// wayText is the sample's rows as text, without header.
+func wayText(s *sample, c jsontable.Candidate, paths []string, decimal string) ([]byte, error) {
+	var text []byte
+	e := emit.New(nowhere{}, timeZero)
+	defer e.Leave()
+	rows, err := jsontable.New(s.name, strings.NewReader(s.textOf()), c.Spec, paths, decimal, e)
+	if err != nil {
+		return nil, err
+	}
+	for range sampleLines {
+		cells, err := rows.Next()
+		if err != nil {
+			break // the end, or damage that the trial shows
+		}
+		if cells != nil {
+			text = tabled.AppendRow(text, cells)
+		}
+	}
+	return text, nil
+}
+
+// shortest gives for each dotted name as few of its last parts as tell it from
+// the others; of what rows lie in at least two, as an id is that of something.
+func shortest(names []string, own []bool) []string {
+	out := make([]string, len(names))
+	parts := make([][]string, len(names))
+	for i, n := range names {
+		parts[i] = strings.Split(n, ".")
+	}
+	for n := 1; n <= 8; n++ {
+		count := map[string]int{}
+		for i, p := range parts {
+			if n == 1 || out[i] == "" {
+				count[strings.Join(p[max(0, len(p)-n):], ".")]++
+			}
+		}
+		for i, p := range parts {
+			if short := strings.Join(p[max(0, len(p)-n):], "."); out[i] == "" && count[short] == 1 && (own[i] || n > 1) {
+				out[i] = short
+			}
+		}
+	}
+	for i := range out {
+		if out[i] == "" {
+			out[i] = names[i]
+		}
+	}
+	return apart(out)
+}
+
+// of is the path of the rows, or of the object of lists.
+func (w *jsonWay) of() string { return w.Spec.Rows + w.Spec.Lists }
+
+// beside tells whether one way's rows lie in the other's: then both read the same
+// readings.
+func (w *jsonWay) beside(o *jsonWay) bool {
+	return strings.HasPrefix(w.of(), o.of()) || strings.HasPrefix(o.of(), w.of())
+}
+
+// alone tells whether no other way is worth nearly as much.
+func (w *jsonWay) alone(all []*jsonWay) bool {
+	for _, o := range all {
+		if o != w && 4*o.worth > w.worth {
+			return false
+		}
+	}
+	return true
+}
+
+func specKeys(s jsontable.Spec) string {
+	var parts []string
+	for _, k := range []struct{ key, path string }{{"rows", s.Rows}, {"lists", s.Lists}, {"names", s.Names}} {
+		if k.path != "" {
+			parts = append(parts, k.key+": "+quote(k.path))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// nowhere is a sink for what is only looked at.
+type nowhere struct{}
+
+func (nowhere) Readings(*reading.Batch) error { return nil }
+func (nowhere) Reject(reading.Reject) error   { return nil }

@@ -1,0 +1,152 @@
+package source
+
+import (
+	"fmt"
+	"slices"
+
+	"wane/ingest/decode/jsontable"
+)
+
+// Tabled tells whether files of this description are read as tables of rows and
+// columns. The others are in the plain form, or SenML.
+func (d *Description) Tabled() bool {
+	switch d.Format {
+	case SenML, JSONLines:
+		return false
+	case Parquet:
+		return len(d.Time.Columns) > 0 // else the plain form
+	}
+	return true
+}
+
+// named tells whether the columns have names by themselves, without a header
+// line.
+func (d *Description) named() bool {
+	return d.Format != Delimited && d.Format != Workbook && d.Tabled()
+}
+
+// Names lists the columns that the description names, each once.
+func (d *Description) Names() []string {
+	refs := append(slices.Clone(d.Time.Columns), d.SensorFrom.Column, d.Long.Sensor, d.Long.Channel, d.Long.Value, d.Long.Flag)
+	for i := range d.Columns {
+		refs = append(refs, Ref{Name: d.Columns[i].Name}, d.Columns[i].Flag)
+	}
+	var out []string
+	for _, r := range refs {
+		if r.Name != "" && !slices.Contains(out, r.Name) {
+			out = append(out, r.Name)
+		}
+	}
+	return out
+}
+
+// keys that say how lines of text part into cells, and how a header is found.
+var (
+	cellKeys   = []string{"delimiter", "quoteChar"}
+	headerKeys = []string{"commentPrefix", "skipRows", "headerStartsWith", "headerRowCount", "nameRow", "unitRow", "footerPrefixes", "shortLines", "sensorFrom.headerLine"}
+	tableKeys  = []string{"decimalChar", "groupChar", "layout", "columns", "long", "sensorFrom", "sensor"}
+)
+
+// formatKeys refuses the keys that mean nothing for the format, and fills in what
+// a fixed form says by itself.
+func (c *checker) formatKeys() {
+	d := c.d
+	var strange []string
+	switch {
+	case d.Format == Delimited:
+	case !d.Tabled():
+		strange = slices.Concat(cellKeys, headerKeys, tableKeys)
+	case d.Format == Workbook:
+		strange = append(slices.Clone(cellKeys), "encoding")
+	case d.Format == Parquet:
+		strange = append(slices.Concat(cellKeys, headerKeys), "encoding")
+	default:
+		strange = slices.Concat(cellKeys, headerKeys)
+	}
+	if d.Format != JSON {
+		strange = append(strange, "json")
+	}
+	if d.Format != Workbook {
+		strange = append(strange, "sheet")
+	}
+	for _, k := range strange {
+		if c.doc.Has(k) {
+			c.bad(k, "means nothing for format "+string(d.Format), "take it out")
+		}
+	}
+	switch d.Format {
+	case Lines, Exposed:
+		c.fixedForm()
+	case JSON:
+		c.json()
+	}
+	if d.named() {
+		c.byName()
+	}
+}
+
+// fixedForm fills in the columns of a form that always has the same.
+func (c *checker) fixedForm() {
+	d := c.d
+	if c.doc.Has("layout") && d.Layout != Long {
+		c.bad("layout", "this format has one value a row", "take it out")
+	}
+	d.Layout = Long
+	if len(d.Time.Columns) == 0 {
+		d.Time.Columns = []Ref{{Name: "time"}}
+	}
+	if d.Long.Value.IsZero() {
+		d.Long.Value = Ref{Name: "value"}
+	}
+	if d.Long.Sensor.IsZero() && d.Sensor == "" && (d.SensorFrom == SensorFrom{}) {
+		d.Long.Sensor = Ref{Name: "series"}
+	}
+	if d.Long.Channel.IsZero() && d.Channel == "" {
+		d.Long.Channel = Ref{Name: "field"}
+	}
+}
+
+// json checks the paths.
+func (c *checker) json() {
+	d := c.d
+	if (d.JSON.Rows == "") == (d.JSON.Lists == "") {
+		c.bad("json", "needs one of rows and lists", "write the path of the rows, such as {rows: $.data[*]}; {rows: $} for JSON lines")
+		return
+	}
+	for _, p := range jsontable.Check(jsontable.Spec(d.JSON), d.Names()) {
+		at := "json." + p.Of
+		if i := slices.IndexFunc(d.Columns, func(col Column) bool { return col.Name == p.Of }); i >= 0 {
+			at = fmt.Sprintf("columns[%d].name", i)
+		} else if i := slices.Index(d.Time.Columns, Ref{Name: p.Of}); i >= 0 {
+			at = fmt.Sprintf("time.columns[%d]", i)
+		} else if !c.doc.Has(at) {
+			at = "json"
+		}
+		c.bad(at, p.What, p.Do)
+	}
+}
+
+// byName refuses columns that are not named.
+func (c *checker) byName() {
+	const do = "name the column"
+	for i, r := range c.d.Time.Columns {
+		if r.Position > 0 {
+			c.bad(fmt.Sprintf("time.columns[%d]", i), "columns have no positions in this format", do)
+		}
+	}
+	for i := range c.d.Columns {
+		col := &c.d.Columns[i]
+		at := fmt.Sprintf("columns[%d]", i)
+		if col.Position > 0 || col.Flag.Position > 0 {
+			c.bad(at, "columns have no positions in this format", do)
+		}
+		if col.Match != "" && c.d.Format != Parquet {
+			c.bad(at+".match", "columns cannot be matched in this format", do)
+		}
+	}
+	for _, r := range []Ref{c.d.Long.Sensor, c.d.Long.Channel, c.d.Long.Value, c.d.Long.Flag, c.d.SensorFrom.Column} {
+		if r.Position > 0 {
+			c.bad("long", "columns have no positions in this format", do)
+		}
+	}
+}
