@@ -16,9 +16,7 @@ type BurningRow struct {
 
 // BurningDays gives how each fixture burned on the days from first to last.
 func BurningDays(ctx context.Context, db *DB, first, last time.Time) ([]BurningRow, error) {
-	return collect(ctx, db, "burning_days.sql", func(r *BurningRow) []any {
-		return []any{&r.Fixture, &r.Day, &r.Starts, &r.BurnedH, &r.GapH, &r.DimPct, &r.PowerW, &r.CurrentA}
-	}, first, last)
+	return collect[BurningRow](ctx, db, "burning_days.sql", first, last)
 }
 
 // EdgeRow is a row of on_edges.sql: the first reading after the series came on
@@ -32,7 +30,5 @@ type EdgeRow struct {
 // OnEdges gives when a series of current or power came on and went out within
 // [from, to): it is on above share of its usual value while burning.
 func OnEdges(ctx context.Context, db *DB, sensor, channel string, share float64, from, to time.Time) ([]EdgeRow, error) {
-	return collect(ctx, db, "on_edges.sql", func(r *EdgeRow) []any {
-		return []any{&r.Time, &r.Lit, &r.Seconds}
-	}, sensor, channel, share, from.UTC(), to.UTC())
+	return collect[EdgeRow](ctx, db, "on_edges.sql", sensor, channel, share, from.UTC(), to.UTC())
 }

@@ -1,5 +1,6 @@
 -- name: DeclineCurve
 -- Decline in steps of run-hours: the median level and the middle half of the days within each step.
+-- own to this engine: quantile_cont
 -- $1 DATE: last day
 -- $2 VARCHAR: fixture, '' for all
 -- $3 DOUBLE: step, h
@@ -12,5 +13,5 @@ SELECT
     count(*) AS days
 FROM levels
 WHERE day <= $1 AND ($2 = '' OR fixture = $2) AND level IS NOT NULL
-GROUP BY ALL
-ORDER BY fixture, lamp_life, run_hours
+GROUP BY fixture, lamp_life, floor(run_hours / $3) * $3 + $3 / 2
+ORDER BY fixture, lamp_life, floor(run_hours / $3) * $3 + $3 / 2

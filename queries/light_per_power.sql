@@ -1,5 +1,6 @@
 -- name: LightPerPower
 -- Light at the sensor per electrical power, of fixtures whose power is read, from one day to another.
+-- own to this engine: median
 -- $1 DATE: first day
 -- $2 DATE: last day
 SELECT

@@ -7,6 +7,10 @@
 //     its parameters with their types and units, and what its columns mean.
 //  3. Each statement has one function here, which takes the parameters as
 //     values and gives typed rows. A column that may be null is a Null.
+//  4. schema/*.sql says what each table holds, column by column; Describe gives
+//     it, views.sql makes a view of each.
+//  5. Ask runs a statement that a person wrote, which can read these tables and
+//     nothing else.
 //
 // The engine reads no network and loads no extension, runs no file-system
 // function but on the files named, and knows no time zone: days arrive as
@@ -27,11 +31,10 @@ import (
 //go:embed *.sql schema/*.sql
 var statements embed.FS
 
-// Tables are the files of each table, from the manifest; a table without files
-// is empty.
-type Tables struct {
-	Readings, Daily, Levels []string
-}
+// Tables are the files of each table by its name, from the manifest. A table
+// that is described here and has no files is empty; one that has files and no
+// description is not seen.
+type Tables map[string][]string
 
 // Limits bounds what the engine may take. Zero values take the engine's own
 // defaults, except Temp: without one, nothing is spilled to disk.
@@ -73,8 +76,9 @@ func (db *DB) prepare(ctx context.Context, t Tables, l Limits) error {
 		"SET autoload_known_extensions = false",
 		"SET TimeZone = 'UTC'",
 		"SET enable_progress_bar = false",
-		"CREATE TEMP TABLE part (tbl VARCHAR, path VARCHAR)",
 	}
+	// without a folder of ours the engine would take one beside whatever the process stands in
+	set = append(set, "SET temp_directory = '"+strings.ReplaceAll(l.Temp, "'", "''")+"'")
 	if l.Threads > 0 {
 		set = append(set, fmt.Sprintf("SET threads = %d", l.Threads))
 	}
@@ -89,86 +93,11 @@ func (db *DB) prepare(ctx context.Context, t Tables, l Limits) error {
 			return fmt.Errorf("set up query engine: %s: %w", s, err)
 		}
 	}
-	if l.Temp != "" {
-		if _, err := db.conn.ExecContext(ctx, "SET temp_directory = '"+strings.ReplaceAll(l.Temp, "'", "''")+"'"); err != nil {
-			return fmt.Errorf("set up query engine: %w", err)
-		}
+	if err := db.setUpViews(ctx, t); err != nil {
+		return err
 	}
-	for _, v := range []struct {
-		name  string
-		files []string
-		over  string
-	}{
-		// parts hold different numbers of decimals: read by name they meet in the widest
-		{"readings", t.Readings, "SELECT sensor, channel, time, CAST(value AS DOUBLE) AS value, conflict FROM read_parquet(getvariable('files_readings'), union_by_name = true, hive_partitioning = false)"},
-		{"daily", t.Daily, "SELECT * FROM read_parquet(getvariable('files_daily'), hive_partitioning = false)"},
-		{"levels", t.Levels, "SELECT * FROM read_parquet(getvariable('files_levels'), hive_partitioning = false)"},
-	} {
-		if err := db.view(ctx, v.name, v.files, v.over); err != nil {
-			return fmt.Errorf("view %s: %w", v.name, err)
-		}
+	if _, err := db.conn.ExecContext(ctx, "SET lock_configuration = true"); err != nil { // from here on nothing can be set
+		return fmt.Errorf("lock the query engine's settings: %w", err)
 	}
 	return nil
 }
-
-// view makes the table of that name visible: over its files, or empty.
-func (db *DB) view(ctx context.Context, name string, files []string, over string) error {
-	if len(files) == 0 {
-		ddl, err := statements.ReadFile("schema/" + name + ".sql")
-		if err != nil {
-			return err
-		}
-		_, err = db.conn.ExecContext(ctx, string(ddl))
-		return err
-	}
-	for _, f := range files { // as values: a path is never part of a statement
-		if _, err := db.conn.ExecContext(ctx, "INSERT INTO part VALUES (?, ?)", name, f); err != nil {
-			return err
-		}
-	}
-	if _, err := db.conn.ExecContext(ctx, "SET VARIABLE files_"+name+" = (SELECT list(path ORDER BY path) FROM part WHERE tbl = '"+name+"')"); err != nil {
-		return err
-	}
-	_, err := db.conn.ExecContext(ctx, "CREATE TEMP VIEW "+name+" AS "+over)
-	return err
-}
-
-// rows runs the statement in file and hands each row to scan.
-func (db *DB) rows(ctx context.Context, file string, scan func(*sql.Rows) error, params ...any) error {
-	text, err := statements.ReadFile(file)
-	if err != nil {
-		return err
-	}
-	rows, err := db.conn.QueryContext(ctx, string(text), params...)
-	if err != nil {
-		return fmt.Errorf("query %s: %w", file, err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := scan(rows); err != nil {
-			return fmt.Errorf("query %s: %w", file, err)
-		}
-	}
-	if err := rows.Err(); err != nil {
-		return fmt.Errorf("query %s: %w", file, err)
-	}
-	return nil
-}
-
-// collect runs the statement in file and gives its rows; fields gives the
-// places of a row's columns, in order.
-func collect[T any](ctx context.Context, db *DB, file string, fields func(*T) []any, params ...any) ([]T, error) {
-	var out []T
-	err := db.rows(ctx, file, func(r *sql.Rows) error {
-		var row T
-		if err := r.Scan(fields(&row)...); err != nil {
-			return err
-		}
-		out = append(out, row)
-		return nil
-	}, params...)
-	return out, err
-}
-
-// Null is a number that may be absent. Or gives it, or what stands for absent.
-type Null = sql.Null[float64]

@@ -24,12 +24,7 @@ type DailyRow struct {
 
 // Daily gives the roll-up up to and including last; fixture "" means all.
 func Daily(ctx context.Context, db *DB, last time.Time, fixture string) ([]DailyRow, error) {
-	return collect(ctx, db, "daily.sql", func(r *DailyRow) []any {
-		return []any{
-			&r.Fixture, &r.Day, &r.Hours, &r.Sensor, &r.Channel, &r.Readings, &r.Usable, &r.PPFD, &r.Spread, &r.DimPct, &r.SupplyV,
-			&r.AmbientC, &r.PowerW, &r.CurrentA, &r.LitH, &r.EdgeH, &r.GapH, &r.Starts, &r.MeterFirst, &r.MeterFirstAt, &r.MeterLast, &r.MeterLastAt,
-		}
-	}, last, fixture)
+	return collect[DailyRow](ctx, db, "daily.sql", last, fixture)
 }
 
 // DeclineRow is a row of decline.sql.
@@ -45,9 +40,7 @@ type DeclineRow struct {
 
 // Decline gives level against run-hours up to and including last.
 func Decline(ctx context.Context, db *DB, last time.Time, fixture string) ([]DeclineRow, error) {
-	return collect(ctx, db, "decline.sql", func(r *DeclineRow) []any {
-		return []any{&r.Fixture, &r.LampLife, &r.Day, &r.RunHours, &r.Level, &r.LevelRaw, &r.Flags}
-	}, last, fixture)
+	return collect[DeclineRow](ctx, db, "decline.sql", last, fixture)
 }
 
 // CurveRow is a row of decline_curve.sql.
@@ -61,9 +54,7 @@ type CurveRow struct {
 
 // DeclineCurve gives decline in steps of run-hours.
 func DeclineCurve(ctx context.Context, db *DB, last time.Time, fixture string, step float64) ([]CurveRow, error) {
-	return collect(ctx, db, "decline_curve.sql", func(r *CurveRow) []any {
-		return []any{&r.Fixture, &r.LampLife, &r.RunHours, &r.Level, &r.LevelQ1, &r.LevelQ3, &r.Days}
-	}, last, fixture, step)
+	return collect[CurveRow](ctx, db, "decline_curve.sql", last, fixture, step)
 }
 
 // LevelRow is a row of daily_levels.sql; see schema/levels.sql for units.
@@ -81,12 +72,7 @@ type LevelRow struct {
 
 // DailyLevels gives the levels of the days from first to last.
 func DailyLevels(ctx context.Context, db *DB, first, last time.Time, fixture string) ([]LevelRow, error) {
-	return collect(ctx, db, "daily_levels.sql", func(r *LevelRow) []any {
-		return []any{
-			&r.Fixture, &r.LampLife, &r.Day, &r.RunHours, &r.RunHoursLo, &r.RunHoursHi, &r.Witness, &r.Output, &r.OutputRaw,
-			&r.GainLn, &r.SupplyLn, &r.AmbientLn, &r.Level, &r.LevelRaw, &r.Usable, &r.SupplyV, &r.AmbientC, &r.DimPct, &r.Chain, &r.Flags,
-		}
-	}, first, last, fixture)
+	return collect[LevelRow](ctx, db, "daily_levels.sql", first, last, fixture)
 }
 
 // LeftOutRow is a row of left_out.sql: counts of readings.
@@ -98,12 +84,7 @@ type LeftOutRow struct {
 
 // LeftOut counts what was left out of the levels, by reason.
 func LeftOut(ctx context.Context, db *DB, first, last time.Time, fixture string) ([]LeftOutRow, error) {
-	return collect(ctx, db, "left_out.sql", func(r *LeftOutRow) []any {
-		return []any{
-			&r.Fixture, &r.Days, &r.Readings, &r.Usable, &r.Unlit, &r.Daylight, &r.Implausible, &r.RunningUp, &r.Edge, &r.Stuck,
-			&r.OddDim, &r.OddSupply, &r.Shadowed, &r.Conflicting,
-		}
-	}, first, last, fixture)
+	return collect[LeftOutRow](ctx, db, "left_out.sql", first, last, fixture)
 }
 
 // ReadingRow is a row of rows_of_day.sql.
@@ -115,7 +96,5 @@ type ReadingRow struct {
 
 // RowsOfDay gives the readings of one series in [from, to).
 func RowsOfDay(ctx context.Context, db *DB, sensor, channel string, from, to time.Time) ([]ReadingRow, error) {
-	return collect(ctx, db, "rows_of_day.sql", func(r *ReadingRow) []any {
-		return []any{&r.Time, &r.Value, &r.Conflict}
-	}, sensor, channel, from.UTC(), to.UTC())
+	return collect[ReadingRow](ctx, db, "rows_of_day.sql", sensor, channel, from.UTC(), to.UTC())
 }

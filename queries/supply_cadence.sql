@@ -1,5 +1,6 @@
 -- name: SupplyCadence
 -- How often one series is read: the usual interval, and from when to when.
+-- own to this engine: median, epoch_us
 -- $1 VARCHAR: sensor
 -- $2 VARCHAR: channel
 -- $3 TIMESTAMP: up to, UTC, not included

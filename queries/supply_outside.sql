@@ -1,5 +1,5 @@
 -- name: SupplyOutside
--- Samples of one series outside a band of voltages, each with the samples before and after it: what sags and swells are made of.
+-- Samples of one series outside a band of voltages, each with the one before and after it: what sags and swells are made of.
 -- $1 VARCHAR: sensor
 -- $2 VARCHAR: channel
 -- $3 DOUBLE: factor that turns the reading into V

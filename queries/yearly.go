@@ -2,17 +2,19 @@ package queries
 
 import (
 	"context"
-	"database/sql"
 	"time"
 )
 
 // RecordSpanRow is the row of record_span.sql.
-type RecordSpanRow struct{ First, Last time.Time }
+type RecordSpanRow struct {
+	First time.Time `sql:"first_day"`
+	Last  time.Time `sql:"last_day"`
+}
 
 // RecordSpan gives the first and last day with a reading of light; no row where
 // there is none.
 func RecordSpan(ctx context.Context, db *DB, last time.Time) ([]RecordSpanRow, error) {
-	return collect(ctx, db, "record_span.sql", func(r *RecordSpanRow) []any { return []any{&r.First, &r.Last} }, last)
+	return collect[RecordSpanRow](ctx, db, "record_span.sql", last)
 }
 
 // LifeYearRow is a row of life_years.sql: h and days.
@@ -28,12 +30,7 @@ type LifeYearRow struct {
 
 // LifeYears gives each lamp life's run-hours by calendar year.
 func LifeYears(ctx context.Context, db *DB, last, record time.Time) ([]LifeYearRow, error) {
-	return collect(ctx, db, "life_years.sql", func(r *LifeYearRow) []any {
-		return []any{
-			&r.Fixture, &r.LampLife, &r.Year, &r.FirstDay, &r.LastDay, &r.HoursUnseen, &r.HoursFirst,
-			&r.HoursLast, &r.HoursLastLo, &r.HoursLastHi, &r.Baseline, &r.Days, &r.LevelDays, &r.ByMeter, &r.ByLit, &r.Unseen,
-		}
-	}, last, record)
+	return collect[LifeYearRow](ctx, db, "life_years.sql", last, record)
 }
 
 // LifeWeekRow is a row of life_weeks.sql.
@@ -50,17 +47,13 @@ type LifeWeekRow struct {
 // and week. There may be millions: they are not kept here, and fn's row is
 // used again.
 func LifeWeeks(ctx context.Context, db *DB, last time.Time, fn func(*LifeWeekRow)) error {
-	var row LifeWeekRow
-	var name sql.RawBytes
-	return db.rows(ctx, "life_weeks.sql", func(r *sql.Rows) error {
-		if err := r.Scan(&name, &row.LampLife, &row.Week, &row.RunHours, &row.Level, &row.Days); err != nil {
-			return err
+	var fixture string
+	return each(ctx, db, "life_weeks.sql", func(row *LifeWeekRow) {
+		if row.Fixture != fixture {
+			fixture = row.Fixture
 		}
-		if string(name) != row.Fixture { // one string a fixture, not one a row
-			row.Fixture = string(name)
-		}
-		fn(&row)
-		return nil
+		row.Fixture = fixture // one string a fixture is kept, not one a row
+		fn(row)
 	}, last)
 }
 
@@ -77,9 +70,7 @@ type YearUseRow struct {
 
 // YearUse gives what each fixture did from first to last.
 func YearUse(ctx context.Context, db *DB, first, last time.Time) ([]YearUseRow, error) {
-	return collect(ctx, db, "year_use.sql", func(r *YearUseRow) []any {
-		return []any{&r.Fixture, &r.Days, &r.Starts, &r.EnergyDays, &r.EnergyKWh, &r.PowerDays, &r.PowerKWh, &r.PPFD}
-	}, first, last)
+	return collect[YearUseRow](ctx, db, "year_use.sql", first, last)
 }
 
 // MonthRow is a row of coverage_by_month.sql.
@@ -92,9 +83,7 @@ type MonthRow struct {
 
 // CoverageByMonth gives how much was seen from first to last.
 func CoverageByMonth(ctx context.Context, db *DB, first, last time.Time) ([]MonthRow, error) {
-	return collect(ctx, db, "coverage_by_month.sql", func(r *MonthRow) []any {
-		return []any{&r.Month, &r.Fixtures, &r.FixtureDays, &r.ReadDays, &r.LevelDays, &r.Readings, &r.Usable, &r.GapShare}
-	}, first, last)
+	return collect[MonthRow](ctx, db, "coverage_by_month.sql", first, last)
 }
 
 // LightPerPowerRow is a row of light_per_power.sql.
@@ -107,7 +96,5 @@ type LightPerPowerRow struct {
 
 // LightPerPower gives light per power from first to last.
 func LightPerPower(ctx context.Context, db *DB, first, last time.Time) ([]LightPerPowerRow, error) {
-	return collect(ctx, db, "light_per_power.sql", func(r *LightPerPowerRow) []any {
-		return []any{&r.Fixture, &r.PowerW, &r.PPFD, &r.PPFDPerWatt, &r.Days}
-	}, first, last)
+	return collect[LightPerPowerRow](ctx, db, "light_per_power.sql", first, last)
 }

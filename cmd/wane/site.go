@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"runtime"
 	"time"
@@ -81,10 +82,24 @@ func (o *opened) ask(ctx context.Context, fn func(*archive.Archive, *queries.DB)
 	return o.view(func(a *archive.Archive) error {
 		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{Threads: runtime.NumCPU(), MemoryMB: 700, Temp: os.TempDir()})
 		if err != nil {
-			return err
+			return movedOn(a, err)
 		}
-		return errors.Join(fn(a, db), db.Close())
+		return errors.Join(movedOn(a, fn(a, db)), db.Close())
 	})
+}
+
+// movedOn makes an error of the query engine archive.ErrGone where a part of the
+// view is no longer there: the engine's own words do not tell.
+func movedOn(a *archive.Archive, err error) error {
+	if err == nil || errors.Is(err, context.Canceled) {
+		return err
+	}
+	for _, p := range a.Manifest().Parts {
+		if _, gone := os.Stat(a.Path(p)); errors.Is(gone, fs.ErrNotExist) {
+			return fmt.Errorf("%w: %v", archive.ErrGone, err)
+		}
+	}
+	return err
 }
 
 // dayFlag reads a flag that holds a date as a day number; 0 where it is not

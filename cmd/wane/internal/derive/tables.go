@@ -5,14 +5,11 @@ import (
 	"wane/queries"
 )
 
-// Tables gives the files of each table that the queries ask.
+// Tables gives the files of each table of the archive.
 func Tables(a *archive.Archive) queries.Tables {
-	files := func(table string) []string {
-		var out []string
-		for _, p := range a.Parts(table) {
-			out = append(out, a.Path(p))
-		}
-		return out
+	out := queries.Tables{}
+	for _, p := range a.Manifest().Parts {
+		out[p.Table] = append(out[p.Table], a.Path(p))
 	}
-	return queries.Tables{Readings: files(archive.Readings), Daily: files(TableDaily), Levels: files(TableLevels)}
+	return out
 }

@@ -150,7 +150,7 @@ func summary(ctx context.Context, dir string, fixtures, years int) (*yearly.Made
 		list, _ := filepath.Glob(filepath.Join(dir, table+"-*.parquet"))
 		return list
 	}
-	db, err := queries.Open(ctx, queries.Tables{Daily: glob("daily"), Levels: glob("levels")}, queries.Limits{Threads: runtime.NumCPU(), MemoryMB: 700, Temp: os.TempDir()})
+	db, err := queries.Open(ctx, queries.Tables{"daily": glob("daily"), "levels": glob("levels")}, queries.Limits{Threads: runtime.NumCPU(), MemoryMB: 700, Temp: os.TempDir()})
 	if err != nil {
 		return nil, err
 	}

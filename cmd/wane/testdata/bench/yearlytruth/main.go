@@ -141,7 +141,7 @@ func summary(ctx context.Context, folder site.Folder) (*yearly.Made, site.Config
 		}
 		return out
 	}
-	db, err := queries.Open(ctx, queries.Tables{Daily: files(derive.TableDaily), Levels: files(derive.TableLevels)}, queries.Limits{Threads: runtime.NumCPU()})
+	db, err := queries.Open(ctx, queries.Tables{derive.TableDaily: files(derive.TableDaily), derive.TableLevels: files(derive.TableLevels)}, queries.Limits{Threads: runtime.NumCPU()})
 	if err != nil {
 		return nil, config, err
 	}

@@ -1,0 +1,135 @@
+package queries
+
+import (
+	"context"
+	"fmt"
+	"io/fs"
+	"regexp"
+	"strings"
+)
+
+// Table describes a table of the archive.
+type Table struct {
+	Name    string
+	Meaning string // what a row is
+	Columns []Column
+}
+
+// Column describes a column of a table.
+type Column struct {
+	Name    string
+	Type    string // the engine's
+	Unit    string // "" for what has none: names, days, counts
+	Meaning string
+}
+
+// Described says what every table of the archive holds, by name: schema/*.sql
+// read as data.
+func Described() ([]Table, error) {
+	files, err := fs.Glob(statements, "schema/*.sql")
+	if err != nil {
+		return nil, err
+	}
+	var out []Table
+	for _, f := range files {
+		text, err := statements.ReadFile(f)
+		if err != nil {
+			return nil, err
+		}
+		t, err := parseSchema(string(text))
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", f, err)
+		}
+		out = append(out, t)
+	}
+	return out, nil
+}
+
+var (
+	schemaName   = regexp.MustCompile(`^-- schema: (\w+)$`)
+	schemaColumn = regexp.MustCompile(`^ +"?(\w+)"? +([A-Z]+)(?: NOT NULL| +NOT NULL)?,? *-- (?:\[([^\]]+)\] )?(.+)$`)
+)
+
+func parseSchema(text string) (Table, error) {
+	var t Table
+	for i, line := range strings.Split(strings.TrimSpace(text), "\n") {
+		name, column := schemaName.FindStringSubmatch(line), schemaColumn.FindStringSubmatch(line)
+		switch {
+		case i == 0 && name != nil:
+			t.Name = name[1]
+		case strings.HasPrefix(line, "-- ") && len(t.Columns) == 0:
+			t.Meaning = strings.TrimSpace(t.Meaning + " " + line[3:])
+		case line == "CREATE TABLE "+t.Name+" (", line == ");":
+		case column != nil:
+			t.Columns = append(t.Columns, Column{Name: column[1], Type: column[2], Unit: column[3], Meaning: column[4]})
+		default:
+			return t, fmt.Errorf("line %d is no column with its meaning: %s", i+1, line)
+		}
+	}
+	if t.Name == "" || t.Meaning == "" || len(t.Columns) == 0 {
+		return t, fmt.Errorf("name, meaning or columns are missing")
+	}
+	return t, nil
+}
+
+// setUpViews makes every described table visible: over its files, or empty.
+func (db *DB) setUpViews(ctx context.Context, files Tables) error {
+	if _, err := db.conn.ExecContext(ctx, "CREATE TEMP TABLE part (name VARCHAR, path VARCHAR)"); err != nil {
+		return err
+	}
+	for name, paths := range files {
+		for _, path := range paths { // as a value: a path is never part of a statement
+			if _, err := db.conn.ExecContext(ctx, "INSERT INTO part VALUES (?, ?)", name, path); err != nil {
+				return fmt.Errorf("view %s: %w", name, err)
+			}
+		}
+	}
+	setFiles, views, err := viewStatements()
+	if err != nil {
+		return err
+	}
+	if _, err := db.conn.ExecContext(ctx, setFiles); err != nil {
+		return fmt.Errorf("list the files of the tables: %w", err)
+	}
+	described, err := Described()
+	if err != nil {
+		return err
+	}
+	for _, t := range described {
+		statement := views[t.Name]
+		if len(files[t.Name]) == 0 {
+			text, err := statements.ReadFile("schema/" + t.Name + ".sql")
+			if err != nil {
+				return err
+			}
+			statement = string(text)
+		}
+		if statement == "" {
+			return fmt.Errorf("views.sql has no view of table %s", t.Name)
+		}
+		if _, err := db.conn.ExecContext(ctx, statement); err != nil {
+			return fmt.Errorf("view %s: %w", t.Name, err)
+		}
+	}
+	return nil
+}
+
+var viewOf = regexp.MustCompile(`(?m)^CREATE TEMP VIEW (\w+) AS$`)
+
+// viewStatements gives what views.sql holds: the list of files, and the view of
+// each table.
+func viewStatements() (setFiles string, views map[string]string, err error) {
+	text, err := statements.ReadFile("views.sql")
+	if err != nil {
+		return "", nil, err
+	}
+	views = map[string]string{}
+	for _, s := range strings.SplitAfter(string(text), ";\n\n") {
+		if m := viewOf.FindStringSubmatch(s); m != nil {
+			views[m[1]] = s
+		} else {
+			setFiles += s
+		}
+	}
+	return setFiles, views, nil
+}
