@@ -80,6 +80,9 @@ type SensorDefaults struct {
 	Sensor       float64 `yaml:"sensor"`         // spread of sensors about it, per year
 	Interval     float64 `yaml:"interval"`       // spread of one sensor's rate from recalibration to recalibration, per year
 	Offset       float64 `yaml:"offset"`         // what a recalibration leaves, ln
+	Another      float64 `yaml:"another"`        // spread of like sensors about each other, ln: what a new one may read beside the old
+	Place        float64 `yaml:"place"`          // spread of what a sensor sees of a fixture hung elsewhere, ln
+	Gear         float64 `yaml:"gear"`           // of its light with another ballast or driver, ln
 	AsFound      float64 `yaml:"as_found"`       // error of a noted as-found gain, ln
 	Wiped        float64 `yaml:"wiped"`          // size of the step when a sensor is wiped, ln
 	Noise        float64 `yaml:"noise"`          // of one lamp's weekly block of five days, ln, before its own is known
@@ -146,7 +149,7 @@ func DefaultTable() Defaults {
 		},
 		Dirt: DirtDefaults{Amplitude: p(.04, .03), Bay: .25, Fixture: .25, Days: 220,
 			LeftAll: .18, LeftPart: .5, LeftNew: .3, DaysSD: .35, LeftSD: .1, Basis: basisPractice},
-		Sensor: SensorDefaults{Drift: p(-.0125, .006), Sensor: .005, Interval: .003, Offset: .004,
+		Sensor: SensorDefaults{Drift: p(-.0125, .006), Sensor: .005, Interval: .003, Offset: .004, Another: .04, Place: .15, Gear: .05,
 			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, SeasonAmbient: 4, Basis: basisPractice},
 		Dim:  p(0, .06),
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
@@ -187,6 +190,7 @@ func (d Defaults) Validate() error {
 		positive("dirt.bay", d.Dirt.Bay), positive("dirt.fixture", d.Dirt.Fixture), positive("dirt.days", d.Dirt.Days),
 		positive("dirt.days_sd", d.Dirt.DaysSD), positive("dirt.left_sd", d.Dirt.LeftSD), above("dirt.left_all", d.Dirt.LeftAll, 0), share("dirt.left_all", d.Dirt.LeftAll), share("dirt.left_part", d.Dirt.LeftPart), share("dirt.left_relamp", d.Dirt.LeftNew),
 		positive("sensor.sensor", s.Sensor), positive("sensor.interval", s.Interval), positive("sensor.offset", s.Offset),
+		positive("sensor.another", s.Another), positive("sensor.place", s.Place), positive("sensor.gear", s.Gear),
 		positive("sensor.as_found", s.AsFound), positive("sensor.wiped", s.Wiped), positive("sensor.wander", s.Wander),
 		positive("sensor.noise", s.Noise), positive("sensor.wander_days", s.WanderMem), positive("sensor.season", s.Season), positive("sensor.season_no_volt", s.SeasonNoVolt), positive("sensor.season_ambient", s.SeasonAmbient),
 		positive("burning.year_to_year", d.Burn.RelSD),

@@ -16,6 +16,7 @@ func toy() *Input {
 		{ID: "a", Start: 0, Recals: []Recal{{Day: 400, AsFound: .985}, {Day: 800}, {Day: 1200, SensorClean: true}}},
 		{ID: "b", Start: 100, References: []Reference{{Day: 700, Lamp: -1, Ln: -.02, SD: .01}, {Day: 900, Lamp: 4, Ln: -.08}}},
 		{ID: "c", Start: 0},
+		{ID: "d", Start: 600},
 	}
 	next := uint64(1)
 	rnd := func() float64 { // a small deterministic jitter in -1..1
@@ -54,6 +55,11 @@ func toy() *Input {
 	add("f5", 1, HPSDE, Electronic, "", "r2", 1, 150, 1500, false)
 	add("f6", 1, LED, Driver, "z", "r2", 2, 0, 1500, false)
 	add("f7", 1, LED, Driver, "z", "r2", 2, 0, 1500, false)
+	add("f8", 1, LED, Driver, "z", "r2", 3, 0, 1500, false) // its sensor was replaced
+	in.Lamps[8].Watched = []Watch{{0, 2}, {600, 3}}
+	in.Lamps[4].Watched = []Watch{{0, 2}, {700, 1}} // moved, and its gear replaced
+	in.Lamps[4].Offsets = []Offset{{700, OffsetPlace}, {1100, OffsetGear}}
+	in.Lamps[4].Corrected = Corrected{Supply: .1, Ambient: .0001}
 	return in
 }
 
@@ -196,11 +202,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 	is(m.tRf, m.d.Sensor.Drift.Mean, m.d.Sensor.Drift.SD)
 	for k, g := range m.groups {
 		b := gat[k]
-		grp := m.in.Groups[g.in]
 		leans(b+gcolDirt, m.tRoom+g.room, m.bayDirtSD(g))
-		leans(b+gcolDrift, m.tRf, m.h.sensor)
-		is(b+gcolSin, 0, g.seasonSD)
-		is(b+gcolCos, 0, g.seasonSD)
 		is(b+gcolDays, -g.lnDays, m.d.Dirt.DaysSD)
 		is(b+gcolLeft, -g.left, m.d.Dirt.LeftSD)
 		for j, kind := range g.kinds {
@@ -209,32 +211,8 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 		for j, class := range g.classes {
 			leans(b+gcolFirst+len(g.kinds)+j, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
 		}
-		rho := math.Exp(-wanderDays / m.d.Sensor.WanderMem)
-		is(b+g.colW, 0, m.h.wander)
-		for j := 1; j < g.nW; j++ {
-			obs(0, m.h.wander*math.Sqrt(1-rho*rho), []int{b + g.colW + j, b + g.colW + j - 1}, []float64{1, -rho})
-		}
-		for j := range g.from {
-			leans(b+g.colRate+j, b+gcolDrift, m.h.interval)
-			if j > 0 && grp.Recals[j-1].SensorClean {
-				is(b+g.colOff+j, 0, .1)
-			} else {
-				is(b+g.colOff+j, 0, m.d.Sensor.Offset)
-			}
-			if j+1 < len(g.from) {
-				years := float64(g.from[j+1]-g.from[j]) / 365.25
-				rc := grp.Recals[j]
-				if rc.SensorClean {
-					obs(0, m.d.Sensor.Wiped, []int{b + g.colOff + j, b + g.colRate + j, b + g.colOff + j + 1}, []float64{1, years, -1})
-				} else if rc.AsFound > 0 {
-					obs(math.Log(rc.AsFound), m.d.Sensor.AsFound, []int{b + g.colOff + j, b + g.colRate + j}, []float64{1, years})
-				}
-			}
-		}
-		for _, ref := range grp.References {
-			if ref.Lamp < 0 {
-				obs(ref.Ln, ref.SD, []int{b + g.colOff, b + g.colRate}, []float64{1, float64(ref.Day-g.from[0]) / 365.25})
-			}
+		for _, u := range g.sensors {
+			denseSensor(m, u, b, obs)
 		}
 		for _, l := range g.lamps {
 			o := where[l]
@@ -253,7 +231,14 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 					a.SetSym(o+colU+i, o+colU+j, a.At(o+colU+i, o+colU+j)+u*l.prec[i*nk+j])
 				}
 			}
-			for _, ref := range grp.References {
+			var refs []Reference
+			for _, u := range g.sensors {
+				refs = append(refs, m.in.Groups[u.in].References...)
+			}
+			for k, seg := range l.segs {
+				leans(o+l.baseline(k+1), o+l.baseline(k), seg.sd)
+			}
+			for _, ref := range refs {
 				if ref.Lamp == l.in {
 					z := make([]float64, l.p)
 					h, _ := hoursOn(l.blocks, ref.Day)
@@ -298,4 +283,45 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 		t.Fatal(err)
 	}
 	return x, &inv, at, gat
+}
+
+// denseSensor writes what is assumed of one sensor and known from its
+// recalibrations; b is the group's first column.
+func denseSensor(m *model, u *sensorState, b int, obs func(y, sd float64, cols []int, z []float64)) {
+	is := func(c int, mean, sd float64) { obs(mean, sd, []int{c}, []float64{1}) }
+	leans := func(c, on int, sd float64) { obs(0, sd, []int{c, on}, []float64{1, -1}) }
+	grp := m.in.Groups[u.in]
+	leans(b+u.colDrift, m.tRf, m.h.sensor)
+	is(b+u.colSin(), 0, u.seasonSD)
+	is(b+u.colCos(), 0, u.seasonSD)
+	rho := math.Exp(-wanderDays / m.d.Sensor.WanderMem)
+	is(b+u.colW, 0, m.h.wander)
+	for j := 1; j < u.nW; j++ {
+		obs(0, m.h.wander*math.Sqrt(1-rho*rho), []int{b + u.colW + j, b + u.colW + j - 1}, []float64{1, -rho})
+	}
+	for j := range u.from {
+		leans(b+u.colRate+j, b+u.colDrift, m.h.interval)
+		switch {
+		case j == 0:
+			is(b+u.colOff, 0, u.first)
+		case grp.Recals[j-1].SensorClean:
+			is(b+u.colOff+j, 0, .1)
+		default:
+			is(b+u.colOff+j, 0, m.d.Sensor.Offset)
+		}
+		if j+1 < len(u.from) {
+			years := float64(u.from[j+1]-u.from[j]) / 365.25
+			rc := grp.Recals[j]
+			if rc.SensorClean {
+				obs(0, m.d.Sensor.Wiped, []int{b + u.colOff + j, b + u.colRate + j, b + u.colOff + j + 1}, []float64{1, years, -1})
+			} else if rc.AsFound > 0 && !m.doubted[recalKey{u.in, rc.Day}] {
+				obs(math.Log(rc.AsFound), m.d.Sensor.AsFound, []int{b + u.colOff + j, b + u.colRate + j}, []float64{1, years})
+			}
+		}
+	}
+	for _, ref := range grp.References {
+		if ref.Lamp < 0 {
+			obs(ref.Ln, ref.SD, []int{b + u.colOff, b + u.colRate}, []float64{1, float64(ref.Day-u.from[0]) / 365.25})
+		}
+	}
 }

@@ -193,20 +193,10 @@ func (m *model) updateGroups() {
 			s.add((d*d + g.cov[c*q+c] + m.ct[f*m.nt+f] - 2*g.covT[c*nl+local]) / (scale * scale))
 		}
 		lean(&bay, gcolDirt, m.tRoom+g.room, room, g.roomDirt)
-		lean(&sensor, gcolDrift, m.tRf, rf, 1)
-		for j := range g.from {
-			c := g.colRate + j
-			d := g.fit[c] - g.fit[gcolDrift]
-			interval.add(d*d + g.cov[c*q+c] + g.cov[gcolDrift*q+gcolDrift] - 2*g.cov[c*q+gcolDrift])
-		}
-		for k := 0; k < g.nW; k++ {
-			c := g.colW + k
-			on, off := m.wanderPrec(g, k)
-			sq := on * (g.fit[c]*g.fit[c] + g.cov[c*q+c])
-			if k > 0 {
-				sq += 2 * off * (g.fit[c]*g.fit[c-1] + g.cov[c*q+c-1])
-			}
-			wander.add(sq)
+		for _, u := range g.sensors {
+			lean(&sensor, u.colDrift, m.tRf, rf, 1)
+			g.addIntervals(u, &interval)
+			m.addWander(g, u, &wander)
 		}
 		for _, l := range g.lamps {
 			d := l.fit[colDirt] - g.fit[gcolDirt]
@@ -218,6 +208,31 @@ func (m *model) updateGroups() {
 		g.bayDirt = min(max(g.fit[gcolDirt], leastDirt), mostDirt)
 	}
 	m.h.dirtBay, m.h.dirtLamp, m.h.sensor, m.h.interval, m.h.wander = bay.sd(), lamp.sd(), sensor.sd(), interval.sd(), wander.sd()
+}
+
+// addIntervals adds what a sensor says of how its rate differs from one
+// recalibration to the next.
+func (g *groupState) addIntervals(u *sensorState, s *spread) {
+	q := g.q
+	for j := range u.from {
+		c := u.colRate + j
+		d := g.fit[c] - g.fit[u.colDrift]
+		s.add(d*d + g.cov[c*q+c] + g.cov[u.colDrift*q+u.colDrift] - 2*g.cov[c*q+u.colDrift])
+	}
+}
+
+// addWander adds what a sensor says of the wander's spread.
+func (m *model) addWander(g *groupState, u *sensorState, s *spread) {
+	q := g.q
+	for k := 0; k < u.nW; k++ {
+		c := u.colW + k
+		on, off := m.wanderPrec(u, k)
+		sq := on * (g.fit[c]*g.fit[c] + g.cov[c*q+c])
+		if k > 0 {
+			sq += 2 * off * (g.fit[c]*g.fit[c-1] + g.cov[c*q+c-1])
+		}
+		s.add(sq)
+	}
 }
 
 // Between these the dirt found scales the spreads of dirt, ln.

@@ -44,7 +44,12 @@ type Lamp struct {
 	Gear    string
 	Lot     string // cohort; empty: a cohort of one
 	Room    string
-	Group   int // index into Input.Groups
+	// Group is what watches it last, an index into Input.Groups; Watched says what did
+	// when, where there was more than one.
+	Group   int
+	Watched []Watch
+	// Offsets are the days from which its light stood otherwise to what is read of it.
+	Offsets []Offset
 
 	Hung       int     // day the fixture was hung clean; its dirt starts here
 	StartDay   int     // day this lamp life began
@@ -57,6 +62,8 @@ type Lamp struct {
 	// CleanRelamp, also the one that began this life), in order of day.
 	Cleanings []Clean
 	Blocks    []Block // in order of day
+	// Corrected is by what its blocks were corrected day by day.
+	Corrected Corrected
 	// Before is the Chain of blocks before these, of an input that only asks
 	// whether a stored fit still holds: a fit needs all blocks.
 	Before [sha256.Size]byte
@@ -65,6 +72,32 @@ type Lamp struct {
 	Ended  bool // removed; HoursNow and EndDay are those of the end
 	EndDay int
 }
+
+// Watch says from which day on a group watched a lamp. Weeks in which that
+// changed are not fitted.
+type Watch struct {
+	From  int
+	Group int // index into Input.Groups
+}
+
+// Why a lamp's light stands otherwise to what is read of it.
+const (
+	OffsetPlace = "moved"          // the fixture hangs elsewhere, or its sensor does
+	OffsetGear  = "gear replaced"  // another ballast or driver
+	OffsetStep  = "step not known" // the readings stepped and nothing logged says why
+)
+
+// Offset is a day from which a fixture's light stands otherwise to what is read
+// of it, by an unknown amount. The day's week is not fitted.
+type Offset struct {
+	Day int
+	Why string
+}
+
+// Corrected is the coefficients by which days were brought to the reference
+// supply and temperature before a week's median was taken: % of output per % of
+// voltage, ln of output per kelvin above 25 C; 0 where they were not.
+type Corrected struct{ Supply, Ambient float64 }
 
 // Burn is the burning habit of the lamp's room.
 type Burn struct {
@@ -94,7 +127,7 @@ type Block struct {
 	Day        int     // centre of the week
 	N          int     // daily values in it
 	Hours      float64 // run-hours of this lamp life, mean
-	LnOut      float64 // median of ln(output); the registered factor applied, nothing else corrected; any unit, the same all through the life
+	LnOut      float64 // median of ln(output); the registered factor applied, corrected as Lamp.Corrected says and else not; any unit, the same all through the life
 	Supply     float64 // ln(supply voltage / reference), mean; 0 where HasSupply is false
 	Ambient    float64 // degrees Celsius, mean
 	Dim        float64 // set point, 0 < Dim <= 1, mean; output is expected to have been divided by it already
@@ -180,6 +213,11 @@ func (l *Lamp) validate(groups int, d Defaults) error {
 	}
 	if !finite(l.HoursNow) || l.HoursNow < 0 {
 		return fmt.Errorf("run-hours %v: must be 0 or more", l.HoursNow)
+	}
+	for _, w := range l.Watched {
+		if w.Group < 0 || w.Group >= groups {
+			return fmt.Errorf("watched by group %d from day %d: does not exist (%d groups)", w.Group, w.From, groups)
+		}
 	}
 	for k := range l.Blocks {
 		b := &l.Blocks[k]

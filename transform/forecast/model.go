@@ -1,12 +1,10 @@
 package forecast
 
-import (
-	"math"
-	"sort"
-)
+import "sort"
 
 // Columns of a lamp: baseline, slope, shape, early term, dirt amplitude, set
-// point, then the knots of its irregular ageing.
+// point, then the knots of its irregular ageing, then the baselines of its later
+// segments (see segment).
 const (
 	colA = iota
 	colS
@@ -17,15 +15,11 @@ const (
 	colU
 )
 
-// Columns of a group: dirt amplitude, mean drift, yearly swing, departures of
-// the dirt's time constant (ln) and of what a cleaning leaves, then voltage
-// by lamp type and gear, temperature by lamp type, rate and offset of each
-// interval between recalibrations, knots of the wander.
+// Columns of a group: dirt amplitude, departures of the dirt's time constant
+// (ln) and of what a cleaning leaves, then voltage by lamp type and gear,
+// temperature by lamp type, then those of each sensor, see sensorState.
 const (
 	gcolDirt = iota
-	gcolDrift
-	gcolSin
-	gcolCos
 	gcolDays
 	gcolLeft
 	gcolFirst
@@ -62,6 +56,8 @@ type lampState struct {
 	lotCov  [3]float64 // of S, Q, E with their means
 	dirtCov float64    // of the dirt with the bay's
 	k       []float64  // Sl^-1 border (last pass)
+	segs    []segment  // from the second on; the first has colA
+	parts   []part     // what watched it from when on
 	batch   float64    // sums for the inflation
 	batches int
 	square  float64
@@ -70,21 +66,60 @@ type lampState struct {
 	last    float64
 }
 
-// groupState is what the fit knows of one group.
+// segment of a lamp's record: from its day on its light stands otherwise to what
+// is read of it, by a spread.
+type segment struct {
+	from int
+	sd   float64
+}
+
+// part of a lamp's record that one sensor of its group read.
+type part struct {
+	from   int
+	sensor int // index into groupState.sensors
+}
+
+// sensorState is what the fit knows of one sensor in one bay: an Input.Group.
+// Its columns: mean drift, yearly swing, rate and offset of each interval between
+// recalibrations, knots of the wander.
+type sensorState struct {
+	in        int   // index into Input.Groups
+	from      []int // first day of each interval
+	colDrift  int
+	colRate   int
+	colOff    int
+	colW      int
+	day0      int // first knot
+	nW        int
+	first     float64 // spread of the first interval's offset
+	seasonSD  float64
+	lo, hi    int // first and last day read
+	blind     bool
+	perKelvin float64
+}
+
+func (u *sensorState) colSin() int { return u.colDrift + 1 }
+func (u *sensorState) colCos() int { return u.colDrift + 2 }
+
+// interval gives the one that a day lies in.
+func (u *sensorState) interval(day int) int {
+	j := 0
+	for j+1 < len(u.from) && u.from[j+1] <= day {
+		j++
+	}
+	return j
+}
+
+// groupState is what the fit knows of one group: the lamps under one sensor in
+// one bay, with all sensors that watched any of them before.
 type groupState struct {
-	in       int
+	in       int // of the sensor that watches last
 	room     int
+	sensors  []*sensorState
 	lamps    []*lampState
 	kinds    []int // voltage columns
 	classes  []int // temperature columns
-	from     []int // first day of each interval
 	q        int
-	colRate  int
-	colOff   int
-	colW     int
-	day0     int // first knot
-	nW       int
-	seasonSD float64
 	dirt     float64 // last estimates: dirt amplitude,
 	roomDirt float64 // its room's and its own as scales of spreads, never nil,
 	bayDirt  float64
@@ -124,6 +159,7 @@ type model struct {
 	rooms   []string
 	lots    []lotState
 	groups  []*groupState
+	groupOf []*groupState // by index into Input.Groups
 	lamps   []*lampState
 	h       hyper
 
@@ -133,7 +169,16 @@ type model struct {
 	t, ct                                  []float64 // estimate, covariance
 	opt                                    Options
 	in                                     *Input
+
+	steps   map[int][]Offset  // by Input.Lamps: steps that nothing logged explains
+	doubted map[recalKey]bool // as-found gains that the readings contradict
+	asked   []Doubt
+	found   []Step
+	jumps   map[recalKey]jump // how the readings jumped at recalibrations
 }
+
+// recalKey is one recalibration of one group of the input.
+type recalKey struct{ group, day int }
 
 type kind struct {
 	class  int
@@ -201,9 +246,7 @@ func (m *model) index() {
 		index[n] = len(m.lots)
 		m.lots = append(m.lots, lotState{class: classes[class], n: lots[n], slope: m.law[classes[class]].Slope.Mean})
 	}
-	for g := range in.Groups {
-		m.groups = append(m.groups, &groupState{in: g, room: -1, asOf: m.asOf})
-	}
+	m.joinGroups()
 	for i := range in.Lamps {
 		l := &in.Lamps[i]
 		if l.StartDay > m.asOf {
@@ -213,12 +256,12 @@ func (m *model) index() {
 		if k, ok := index[lotKey(l)]; ok && l.Lot != "" {
 			s.lot = k
 		}
-		s.blocks = usableBlocks(l.Blocks, m.asOf)
+		g := m.groupOf[l.groupOn(m.asOf)]
+		s.blocks = m.readIn(g, l)
 		if len(s.blocks) == 0 {
 			continue
 		}
 		m.lamps = append(m.lamps, s)
-		g := m.groups[l.Group]
 		g.lamps = append(g.lamps, s)
 		if g.room < 0 {
 			g.room = rooms[l.Room]
@@ -270,88 +313,13 @@ func (m *model) build() {
 		}
 	}
 	m.groups = kept
+	m.findSteps()
 	for _, g := range m.groups {
 		m.layout(g)
 	}
 }
 
-func (m *model) layout(g *groupState) {
-	grp := &m.in.Groups[g.in]
-	lo, hi := math.MaxInt, math.MinInt
-	seen := map[int]bool{}
-	local := map[int]bool{m.tRf: true, m.tRoom + g.room: true}
-	magneticBlind, perKelvin := false, 0.0
-	for _, l := range g.lamps {
-		b := l.blocks
-		lo, hi = min(lo, b[0].Day), max(hi, b[len(b)-1].Day)
-		if !seen[l.kind] {
-			seen[l.kind] = true
-			g.kinds = append(g.kinds, l.kind)
-			local[m.tKind+l.kind] = true
-		}
-		if !seen[-1-l.class] {
-			seen[-1-l.class] = true
-			g.classes = append(g.classes, l.class)
-			local[m.tTemp+l.class] = true
-		}
-		at := m.tClass + 3*l.class
-		if l.lot >= 0 {
-			at = m.tLot + 3*l.lot
-		}
-		local[at], local[at+1], local[at+2] = true, true, true
-		m.layLamp(l)
-		withV, withT := 0, 0
-		for k := range b {
-			if b[k].HasSupply {
-				withV++
-			}
-			if b[k].HasAmbient {
-				withT++
-			}
-		}
-		if a := m.law[l.class].Ambient; withT*2 < len(b) {
-			perKelvin = max(perKelvin, math.Hypot(a.Mean, a.SD))
-		}
-		if gear := m.kinds[l.kind].gear; withV*2 < len(b) && gear != Electronic && gear != Driver {
-			magneticBlind = true
-		}
-	}
-	g.dirt = m.d.Dirt.Amplitude.Mean
-	g.roomDirt, g.bayDirt = max(g.dirt, 1e-6), max(g.dirt, 1e-6)
-	g.seasonSD = m.d.Sensor.Season
-	if magneticBlind {
-		g.seasonSD = m.d.Sensor.SeasonNoVolt
-	}
-	g.seasonSD = math.Hypot(g.seasonSD, perKelvin*m.d.Sensor.SeasonAmbient)
-	g.from = []int{grp.Start}
-	for _, r := range grp.Recals {
-		if r.Day <= m.asOf && r.Day > grp.Start {
-			g.from = append(g.from, r.Day)
-		}
-	}
-	g.day0 = lo
-	g.nW = (hi-lo)/wanderDays + 2
-	j := len(g.from)
-	g.colRate = gcolFirst + len(g.kinds) + len(g.classes)
-	g.colOff = g.colRate + j
-	g.colW = g.colOff + j
-	g.q = g.colW + g.nW
-	g.local = make([]int, 0, len(local))
-	for c := range local {
-		g.local = append(g.local, c)
-	}
-	sort.Ints(g.local)
-	nl := len(g.local)
-	g.fit = make([]float64, g.q)
-	g.factor = make([]float64, g.q*g.q)
-	g.border = make([]float64, g.q*(nl+1))
-	g.schur = make([]float64, (nl+1)*(nl+1))
-	for _, l := range g.lamps {
-		l.border = make([]float64, l.p*(g.q+4))
-	}
-}
-
-func (m *model) layLamp(l *lampState) {
+func (m *model) layLamp(g *groupState, l *lampState) {
 	b := l.blocks
 	l.first, l.last = b[0].Hours, b[len(b)-1].Hours
 	ys := make([]float64, len(b))
@@ -365,7 +333,8 @@ func (m *model) layLamp(l *lampState) {
 	l.offset = median(ys)
 	l.hasDim = hi-lo > .005
 	l.kn = placeKnots(l.first, l.last)
-	l.p = colU + len(l.kn.x)
+	m.segmentsOf(g, l)
+	l.p = colU + len(l.kn.x) + len(l.segs)
 	l.sigma = m.d.Sensor.Noise
 	l.slope = m.law[l.class].Slope.Mean
 	l.fit = make([]float64, l.p)

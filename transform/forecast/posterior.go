@@ -95,7 +95,10 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 	}
 	site := m.siteShift()
 	m.each(func(g *groupState, s *scratch) {
-		own := m.ownShift(g)
+		own := make([]shifted, len(g.sensors))
+		for k, u := range g.sensors {
+			own[k] = m.ownShift(g, u)
+		}
 		h := m.history(g)
 		h.SiteWithFactor = withFactor
 		live := 0
@@ -111,7 +114,7 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 			p := &all[pos[l.in]]
 			m.posterior(g, l, p)
 			p.MostHours, p.Sees, p.GroupSize = most[l.class], h, live
-			p.OwnShift, p.PastShift[0] = m.shiftOf(g, l, p, own)
+			p.OwnShift, p.PastShift[0] = m.shiftOf(g, l, p, own[g.lastSensor(l)])
 			p.SiteShift, p.PastShift[1] = m.shiftOf(g, l, p, site[g.in])
 		}
 	})
@@ -131,19 +134,21 @@ func (m *model) ended(l *lampState) bool {
 
 func (m *model) history(g *groupState) SensorHistory {
 	var h SensorHistory
-	grp := &m.in.Groups[g.in]
-	for _, r := range grp.Recals {
-		if r.Day > m.asOf || r.Day <= grp.Start || r.SensorClean {
-			continue
+	for _, u := range g.sensors {
+		grp := &m.in.Groups[u.in]
+		for _, r := range grp.Recals {
+			if r.Day > m.asOf || r.Day <= grp.Start || r.SensorClean {
+				continue
+			}
+			h.Recalibrations++
+			if r.AsFound > 0 && !m.doubted[recalKey{u.in, r.Day}] || m.bridged(u, r.Day) {
+				h.WithFactor++
+			}
 		}
-		h.Recalibrations++
-		if r.AsFound > 0 {
-			h.WithFactor++
-		}
-	}
-	for _, r := range grp.References {
-		if r.Day <= m.asOf {
-			h.References++
+		for _, r := range grp.References {
+			if r.Day <= m.asOf {
+				h.References++
+			}
 		}
 	}
 	return h
@@ -154,7 +159,7 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 	law := m.law[l.class]
 	n := len(l.blocks)
 	*out = Posterior{Lamp: l.in, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot, LotSize: 1,
-		Group: m.in.Groups[g.in].ID, AsOf: m.asOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
+		Group: m.in.Groups[g.sensors[g.lastSensor(l)].in].ID, AsOf: m.asOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
 		Blocks: n, LastBlock: l.blocks[n-1].Day, FirstHours: l.first, Tau: law.Tau, Memory: law.WanderMem / 1e4, Power: m.h.power[l.class]}
 	if l.lot >= 0 {
 		out.LotSize = m.lots[l.lot].n
@@ -242,22 +247,23 @@ func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 	in := &m.in.Lamps[l.in]
 	n := len(l.blocks)
 	first, last := l.blocks[0].Day, l.blocks[n-1].Day
+	sd := func(c int) float64 { return math.Sqrt(max(0, g.cov[c*g.q+c])) }
 	dirt := newSoil(in, m.soilOf(g), m.asOf)
 	d0, d1 := dirt.on(first), dirt.on(last)
 	dd := d1.level - d0.level
 	out.DirtSD = math.Sqrt(max(0, l.cov[colDirt*l.p+colDirt]))
 	a, b := g.dirt*(d1.byDays-d0.byDays), g.dirt*(d1.byLeft-d0.byLeft)
-	sd := func(c int) float64 { return math.Sqrt(max(0, g.cov[c*g.q+c])) }
 	out.Dirt = [2]float64{dd*l.fit[colDirt] + a*g.fit[gcolDays] + b*g.fit[gcolLeft],
 		math.Hypot(dd*out.DirtSD, math.Hypot(a*sd(gcolDays), b*sd(gcolLeft)))}
 	out.DirtAmplitude = l.fit[colDirt]
-	out.SensorDrift = [2]float64{g.fit[gcolDrift], math.Sqrt(max(0, g.cov[gcolDrift*g.q+gcolDrift]))}
+	u := g.sensors[g.lastSensor(l)]
+	out.SensorDrift = [2]float64{g.fit[u.colDrift], sd(u.colDrift)}
 	z := make([]float64, g.q)
-	j := g.gainRow(last, z, 1)
-	g.gainRow(first, z, -1)
+	u.gainRow(last, z, 1)
+	g.sensors[partAt(l.parts, first)].gainRow(first, z, -1)
 	out.Gain = [2]float64{dot(z, g.fit), math.Sqrt(max(0, quad(g.cov, z, g.q)))}
-	r := g.colRate + j
-	out.DriftRate = [2]float64{g.fit[r], math.Sqrt(max(0, g.cov[r*g.q+r]))}
+	r := u.colRate + u.interval(last)
+	out.DriftRate = [2]float64{g.fit[r], sd(r)}
 	for _, c := range in.Cleanings {
 		if c.Day > first && c.Day <= m.asOf && c.Part != CleanRelamp {
 			out.Cleanings++
@@ -272,16 +278,16 @@ func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 	out.NoSupply = withV*2 < n
 }
 
-// gainRow adds f times the regressors of ln gain on a day to z and gives the
-// interval the day lies in.
-func (g *groupState) gainRow(day int, z []float64, f float64) int {
-	j := 0
-	for j+1 < len(g.from) && g.from[j+1] <= day {
-		j++
-	}
-	z[g.colRate+j] += f * float64(day-g.from[j]) / 365.25
-	z[g.colOff+j] += f
-	return j
+// gainRow adds f times the regressors of ln gain on a day to z.
+func (u *sensorState) gainRow(day int, z []float64, f float64) {
+	j := u.interval(day)
+	z[u.colRate+j] += f * float64(day-u.from[j]) / 365.25
+	z[u.colOff+j] += f
+}
+
+// lastSensor is the sensor that watches the lamp last.
+func (g *groupState) lastSensor(l *lampState) int {
+	return partAt(l.parts, l.blocks[len(l.blocks)-1].Day)
 }
 
 // variance of the irregularity that hours after Last bring, given the knots;

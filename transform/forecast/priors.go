@@ -28,6 +28,13 @@ func (m *model) lampPriors(g *groupState, l *lampState, s *scratch) {
 	p, a := l.p, l.factor
 	ls, lq, le := m.lampSpread(l)
 	a[colA*p+colA]++ // flat: spread 1 in ln, see the package's traps
+	for k, seg := range l.segs {
+		w := 1 / (seg.sd * seg.sd)
+		c, before := l.baseline(k+1), l.baseline(k)
+		a[c*p+c] += w
+		a[before*p+before] += w
+		a[max(c, before)*p+min(c, before)] -= w
+	}
 	a[colS*p+colS] += 1 / (ls * ls)
 	a[colQ*p+colQ] += 1 / (lq * lq)
 	a[colE*p+colE] += 1 / (le * le)
@@ -44,11 +51,12 @@ func (m *model) lampPriors(g *groupState, l *lampState, s *scratch) {
 			a[(colU+i)*p+colU+j] += u * l.prec[i*n+j]
 		}
 	}
-	for _, ref := range m.in.Groups[g.in].References {
-		if ref.Lamp != l.in || ref.Day > m.asOf {
-			continue
+	for _, u := range g.sensors {
+		for _, ref := range m.in.Groups[u.in].References {
+			if ref.Lamp == l.in && ref.Day <= m.asOf {
+				m.lampReference(g, l, ref, s)
+			}
 		}
-		m.lampReference(g, l, ref, s)
 	}
 }
 
@@ -127,69 +135,82 @@ func hoursOn(b []Block, day int) (float64, bool) {
 // readings to s.ab and s.rb.
 func (m *model) groupPriors(g *groupState, s *scratch) {
 	q, a := g.q, s.ab
-	sd := m.d.Sensor
-	diag := func(c int, spread float64) { a[c*q+c] += 1 / (spread * spread) }
-	diag(gcolSin, g.seasonSD)
-	diag(gcolCos, g.seasonSD)
 	pseudo(a, s.rb, q, -g.lnDays, m.d.Dirt.DaysSD, []int{gcolDays}, []float64{1})
 	pseudo(a, s.rb, q, -g.left, m.d.Dirt.LeftSD, []int{gcolLeft}, []float64{1})
+	for _, u := range g.sensors {
+		m.sensorPriors(g, u, a, s.rb)
+	}
+}
+
+// sensorPriors adds those of one sensor.
+func (m *model) sensorPriors(g *groupState, u *sensorState, a, r []float64) {
+	q := g.q
+	diag := func(c int, spread float64) { a[c*q+c] += 1 / (spread * spread) }
+	diag(u.colSin(), u.seasonSD)
+	diag(u.colCos(), u.seasonSD)
 	wp := 1 / (m.h.wander * m.h.wander)
-	for k := 0; k < g.nW; k++ {
-		c := g.colW + k
-		on, off := m.wanderPrec(g, k)
+	for k := 0; k < u.nW; k++ {
+		c := u.colW + k
+		on, off := m.wanderPrec(u, k)
 		a[c*q+c] += wp * on
 		if k > 0 {
 			a[c*q+c-1] += wp * off
 		}
 	}
-	iv := 1 / (m.h.interval * m.h.interval)
 	recal := map[int]Recal{}
-	for _, r := range m.in.Groups[g.in].Recals {
-		recal[r.Day] = r
+	for _, rc := range m.in.Groups[u.in].Recals {
+		recal[rc.Day] = rc
 	}
-	for j := range g.from {
-		c := g.colRate + j // leans on the sensor's mean drift
-		a[c*q+c] += iv
-		a[gcolDrift*q+gcolDrift] += iv
-		a[c*q+gcolDrift] -= iv
-		r := recal[g.from[j]]
-		if j > 0 && r.SensorClean {
-			diag(g.colOff+j, .1)
-		} else {
-			diag(g.colOff+j, sd.Offset)
-		}
-		if j+1 == len(g.from) {
+	for j := range u.from {
+		m.intervalPriors(g, u, j, recal, a, r)
+	}
+	for _, ref := range m.in.Groups[u.in].References {
+		if ref.Lamp >= 0 || ref.Day > m.asOf || ref.Day < u.from[0] {
 			continue
 		}
-		years := float64(g.from[j+1]-g.from[j]) / 365.25
-		next := recal[g.from[j+1]]
-		switch {
-		case next.SensorClean:
-			pseudo(a, s.rb, q, 0, sd.Wiped, []int{g.colOff + j, g.colRate + j, g.colOff + j + 1}, []float64{1, years, -1})
-		case next.AsFound > 0:
-			pseudo(a, s.rb, q, math.Log(next.AsFound), sd.AsFound, []int{g.colOff + j, g.colRate + j}, []float64{1, years})
-		}
+		j := u.interval(ref.Day)
+		pseudo(a, r, q, ref.Ln, refSD(ref), []int{u.colOff + j, u.colRate + j}, []float64{1, float64(ref.Day-u.from[j]) / 365.25})
 	}
-	for _, ref := range m.in.Groups[g.in].References {
-		if ref.Lamp >= 0 || ref.Day > m.asOf || ref.Day < g.from[0] {
-			continue
-		}
-		j := 0
-		for j+1 < len(g.from) && g.from[j+1] <= ref.Day {
-			j++
-		}
-		pseudo(a, s.rb, q, ref.Ln, refSD(ref), []int{g.colOff + j, g.colRate + j}, []float64{1, float64(ref.Day-g.from[j]) / 365.25})
+}
+
+// intervalPriors adds those of one interval between recalibrations, and what the
+// recalibration at its end says of it.
+func (m *model) intervalPriors(g *groupState, u *sensorState, j int, recal map[int]Recal, a, r []float64) {
+	q, sd := g.q, m.d.Sensor
+	c := u.colRate + j // leans on the sensor's mean drift
+	iv := 1 / (m.h.interval * m.h.interval)
+	a[c*q+c] += iv
+	a[u.colDrift*q+u.colDrift] += iv
+	a[c*q+u.colDrift] -= iv
+	spread := sd.Offset
+	switch {
+	case j == 0:
+		spread = u.first
+	case recal[u.from[j]].SensorClean:
+		spread = .1
+	}
+	a[(u.colOff+j)*q+u.colOff+j] += 1 / (spread * spread)
+	if j+1 == len(u.from) {
+		return
+	}
+	years := float64(u.from[j+1]-u.from[j]) / 365.25
+	next := recal[u.from[j+1]]
+	switch {
+	case next.SensorClean:
+		pseudo(a, r, q, 0, sd.Wiped, []int{u.colOff + j, u.colRate + j, u.colOff + j + 1}, []float64{1, years, -1})
+	case next.AsFound > 0 && !m.doubted[recalKey{u.in, next.Day}]:
+		pseudo(a, r, q, math.Log(next.AsFound), sd.AsFound, []int{u.colOff + j, u.colRate + j}, []float64{1, years})
 	}
 }
 
 // wanderPrec gives the diagonal entry k, and the entry before it, of the
 // precision of a group's wander knots for unit variance: a first-order Markov
 // chain of the declared memory.
-func (m *model) wanderPrec(g *groupState, k int) (on, off float64) {
+func (m *model) wanderPrec(u *sensorState, k int) (on, off float64) {
 	rho := math.Exp(-wanderDays / m.d.Sensor.WanderMem)
 	v := 1 - rho*rho
 	on = (1 + rho*rho) / v
-	if k == 0 || k == g.nW-1 {
+	if k == 0 || k == u.nW-1 {
 		on = 1 / v
 	}
 	return on, -rho / v
@@ -230,7 +251,9 @@ func (m *model) groupCoupling(g *groupState, big []float64, w int) {
 		big[f*w+c] -= p
 	}
 	lean(gcolDirt, m.tRoom+g.room, m.bayDirtSD(g))
-	lean(gcolDrift, m.tRf, m.h.sensor)
+	for _, u := range g.sensors {
+		lean(u.colDrift, m.tRf, m.h.sensor)
+	}
 	for k, kind := range g.kinds {
 		lean(gcolFirst+k, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
 	}

@@ -40,8 +40,10 @@ type row struct {
 
 type cell struct {
 	knot     int // lower ageing knot, -1 for the known nil
+	sensor   int
 	interval int
 	wander   int // lower wander knot
+	segment  int
 }
 
 // rows appends the rows of a lamp to buf. Weeks with a step in them have none:
@@ -54,13 +56,20 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	dirt := newSoil(in, m.soilOf(g), m.asOf)
 	power := m.h.power[l.class]
 	p0 := math.Exp((1 + power) * lnX0)
-	j := 0
+	applied := in.Corrected
+	seg := 0
 	for k := range l.blocks {
 		b := &l.blocks[k]
-		if g.stepIn(in, b.Day) {
+		if g.stepIn(l, in, b.Day) {
 			continue
 		}
 		var r row
+		r.sensor = partAt(l.parts, b.Day)
+		u := g.sensors[r.sensor]
+		for seg < len(l.segs) && l.segs[seg].from <= b.Day {
+			seg++
+		}
+		r.segment = seg
 		r.n = b.N
 		g1, g2, g3 := l.ages[k].basis(power, p0)
 		r.z[zA], r.z[zS], r.z[zQ], r.z[zE] = 1, -g1, -g2, g3
@@ -70,11 +79,9 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 			r.z[zDim] = 1 - b.Dim
 		}
 		r.knot, r.z[zU0], r.z[zU1] = l.kn.hat((b.Hours - Seasoning) / 1e4)
-		for j+1 < len(g.from) && g.from[j+1] <= b.Day {
-			j++
-		}
+		j := u.interval(b.Day)
 		r.interval = j
-		r.z[zRate], r.z[zOff] = float64(b.Day-g.from[j])/365.25, 1
+		r.z[zRate], r.z[zOff] = float64(b.Day-u.from[j])/365.25, 1
 		r.z[zSin], r.z[zCos] = season(b.Day)
 		if b.HasSupply {
 			r.z[zVolt] = b.Supply
@@ -82,27 +89,45 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 		if b.HasAmbient {
 			r.z[zTemp] = b.Ambient - 25
 		}
-		w := b.Day - g.day0
+		w := b.Day - u.day0
 		r.wander = w / wanderDays
 		f := float64(w%wanderDays) / wanderDays
 		r.z[zW0], r.z[zW1] = 1-f, f
 		r.z[zY] = b.LnOut - l.offset
+		// The columns hold whole coefficients: what was corrected is put back.
+		if b.HasSupply {
+			r.z[zY] += applied.Supply * b.Supply
+		}
+		if b.HasAmbient {
+			r.z[zY] += applied.Ambient * (b.Ambient - 25)
+		}
 		buf = append(buf, r)
 	}
 	return buf
 }
 
-// stepIn says whether a cleaning of the fixture or a recalibration of its
-// sensor falls into the week about a day. That of a relamp lies between two
-// lamp lives; its week is thin, and left out too.
-func (g *groupState) stepIn(in *Lamp, day int) bool {
+// stepIn says whether a cleaning of the fixture, a recalibration or change of
+// its sensor, or the beginning of a segment falls into the week about a day.
+// That of a relamp lies between two lamp lives; its week is thin, and left out too.
+func (g *groupState) stepIn(l *lampState, in *Lamp, day int) bool {
+	near := func(d int) bool { return abs(d-day) <= blockDays/2 }
 	for _, c := range in.Cleanings {
-		if abs(c.Day-day) <= blockDays/2 {
+		if near(c.Day) {
 			return true
 		}
 	}
-	for _, from := range g.from[1:] {
-		if abs(from-day) <= blockDays/2 {
+	for _, from := range g.sensors[partAt(l.parts, day)].from[1:] {
+		if near(from) {
+			return true
+		}
+	}
+	for _, p := range l.parts {
+		if near(p.from) {
+			return true
+		}
+	}
+	for _, s := range l.segs {
+		if near(s.from) {
 			return true
 		}
 	}
@@ -117,7 +142,7 @@ func season(day int) (s, c float64) {
 // columns gives, for each entry of a row, its column: lamp columns first,
 // group columns from p on, -1 where there is none.
 func columns(g *groupState, l *lampState, c cell) (idx [zY]int) {
-	idx[zA], idx[zS], idx[zQ], idx[zE], idx[zDirt], idx[zDim] = colA, colS, colQ, colE, colDirt, colDim
+	idx[zA], idx[zS], idx[zQ], idx[zE], idx[zDirt], idx[zDim] = l.baseline(c.segment), colS, colQ, colE, colDirt, colDim
 	idx[zU0], idx[zU1] = -1, -1
 	if c.knot >= 0 {
 		idx[zU0] = colU + c.knot
@@ -126,13 +151,22 @@ func columns(g *groupState, l *lampState, c cell) (idx [zY]int) {
 		idx[zU1] = colU + c.knot + 1
 	}
 	p := l.p
-	idx[zRate], idx[zOff] = p+g.colRate+c.interval, p+g.colOff+c.interval
-	idx[zSin], idx[zCos] = p+gcolSin, p+gcolCos
+	u := g.sensors[c.sensor]
+	idx[zRate], idx[zOff] = p+u.colRate+c.interval, p+u.colOff+c.interval
+	idx[zSin], idx[zCos] = p+u.colSin(), p+u.colCos()
 	idx[zVolt] = p + gcolFirst + indexOf(g.kinds, l.kind)
 	idx[zTemp] = p + gcolFirst + len(g.kinds) + indexOf(g.classes, l.class)
 	idx[zDays], idx[zLeft] = p+gcolDays, p+gcolLeft
-	idx[zW0], idx[zW1] = p+g.colW+c.wander, p+g.colW+c.wander+1
+	idx[zW0], idx[zW1] = p+u.colW+c.wander, p+u.colW+c.wander+1
 	return idx
+}
+
+// baseline is the column of a segment's baseline.
+func (l *lampState) baseline(segment int) int {
+	if segment == 0 {
+		return colA
+	}
+	return colU + len(l.kn.x) + segment - 1
 }
 
 func indexOf(s []int, x int) int {

@@ -51,6 +51,17 @@ func (l *Lamp) seen(to []byte, asOf int) []byte {
 	if l.Ended && l.EndDay <= asOf {
 		to = real(whole(append(to, "ended"...), l.EndDay), l.HoursNow)
 	}
+	for _, w := range l.Watched {
+		if w.From <= asOf {
+			to = whole(append(to, "watched"...), w.From, w.Group)
+		}
+	}
+	for _, o := range l.Offsets {
+		if o.Day <= asOf {
+			to = append(whole(append(to, "offset"...), o.Day), o.Why...)
+		}
+	}
+	to = real(to, l.Corrected.Supply, l.Corrected.Ambient)
 	for _, c := range l.Cleanings {
 		if c.Day <= asOf {
 			to = append(whole(append(to, "clean"...), c.Day), c.Part...)

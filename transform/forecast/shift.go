@@ -29,11 +29,11 @@ func (m *model) siteShift() map[int]shifted {
 }
 
 // ownShift moves one sensor's drift against the site's mean.
-func (m *model) ownShift(g *groupState) shifted {
+func (m *model) ownShift(g *groupState, u *sensorState) shifted {
 	p := driftStep / (m.h.sensor * m.h.sensor)
 	// right side +p at the sensor's drift, -p at the site's
 	rb := make([]float64, g.q)
-	rb[gcolDrift] = p
+	rb[u.colDrift] = p
 	forward(g.factor, g.q, rb, 1)
 	nl := len(g.local)
 	rt := make([]float64, nl)

@@ -20,6 +20,7 @@ func (in *Input) Truncate(asOf int) Input {
 		// readings had stopped.
 		l.Dark = false
 		l.Blocks = usableBlocks(l.Blocks, asOf)
+		l.Group = l.groupOn(asOf)
 		if asOf < in.AsOf {
 			l.HoursNow, l.Burn = hoursAsOf(&l, asOf)
 		}

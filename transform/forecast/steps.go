@@ -1,0 +1,483 @@
+package forecast
+
+import (
+	"math"
+	"sort"
+)
+
+// Step is a step in the readings that nothing logged explains. Until someone
+// does, it is in the fit as an unknown of its own, and no lamp is brighter or
+// weaker for it.
+type Step struct {
+	Before, After int     // last day before it, first day after it
+	Lamps         []int   // indices into Input.Lamps
+	Groups        []int   // indices into Input.Groups
+	Size, SD      float64 // ln
+}
+
+// Doubt is an as-found gain that the readings contradict: a lamp can't jump when
+// its sensor is recalibrated. The fit goes by the readings.
+type Doubt struct {
+	Group, Day int
+	AsFound    float64 // as logged
+	Seen       float64 // as the readings have it
+	SD         float64 // of Seen, relative
+	UpsideDown bool    // 1/AsFound is what they have
+}
+
+// How steps are sought; choices, tried on simulated fleets.
+const (
+	stepWeeks   = 6    // weeks looked at to either side
+	stepReach   = 120  // days that these may take where readings are sparse
+	stepLeast   = 3    // weeks needed to either side
+	stepAlone   = .03  // least step of one lamp, ln
+	stepShared  = .018 // and of the lamps under one sensor
+	stepSure    = 6.0  // errors that a lamp's own step must be large
+	sharedSure  = 4.0
+	stepFollow  = 1.5 // by how much the errors of successive weeks that go together widen a step's
+	stepSpread  = .3  // spread of a step's size before it is seen, ln
+	supplyJump  = .02 // change of ln voltage from week to week that may step the light
+	dimJump     = .01
+	mostSteps   = 6    // of one lamp
+	sharedNoise = .003 // what lamps under one sensor share from one six weeks to the next, ln
+)
+
+// track is one lamp's weeks as steps are sought in them.
+type track struct {
+	l      *lampState
+	parts  []part // of the lamp, by the group's sensors
+	days   []int
+	y      []float64 // corrected for supply and temperature
+	run    []int     // number of the stretch that a week lies in; -1: an event falls into it
+	noise  float64
+	events []int
+}
+
+// findSteps looks for steps that nothing logged explains and holds as-found gains
+// against the readings.
+func (m *model) findSteps() {
+	m.steps, m.doubted, m.jumps = map[int][]Offset{}, map[recalKey]bool{}, map[recalKey]jump{}
+	found, doubts := make([][]Step, len(m.groups)), make([][]Doubt, len(m.groups))
+	jumps := make([]map[recalKey]jump, len(m.groups))
+	inParallel(len(m.groups), func(k int) {
+		g := m.groups[k]
+		tracks := make([]*track, len(g.lamps))
+		for i, l := range g.lamps {
+			tracks[i] = m.trackOf(g, l)
+		}
+		for s := range g.sensors {
+			var under []*track
+			for _, t := range tracks {
+				if t.readBy(s) {
+					under = append(under, t)
+				}
+			}
+			found[k] = append(found[k], sharedSteps(g.sensors[s].in, s, under)...)
+		}
+		for _, t := range tracks {
+			found[k] = append(found[k], t.ownSteps(g)...)
+		}
+		jumps[k] = map[recalKey]jump{}
+		for s, u := range g.sensors {
+			doubts[k] = append(doubts[k], m.weigh(s, u, tracks, jumps[k])...)
+		}
+	})
+	var all []Step
+	for k := range m.groups {
+		all = append(all, found[k]...)
+		m.asked = append(m.asked, doubts[k]...)
+		for key, j := range jumps[k] {
+			m.jumps[key] = j
+		}
+	}
+	for _, s := range all {
+		for _, i := range s.Lamps {
+			m.steps[i] = append(m.steps[i], Offset{Day: (s.Before + s.After) / 2, Why: OffsetStep})
+		}
+	}
+	for _, d := range m.asked {
+		m.doubted[recalKey{d.Group, d.Day}] = true
+	}
+	m.found = together(all)
+}
+
+// together makes one step of those under several sensors on the same days.
+func together(all []Step) []Step {
+	sort.SliceStable(all, func(i, j int) bool { return all[i].After < all[j].After })
+	var out []Step
+	for _, s := range all {
+		k := len(out) - 1
+		for k >= 0 && !(s.Before <= out[k].After && s.After >= out[k].Before && s.Size*out[k].Size > 0) {
+			k--
+		}
+		if k < 0 || s.After-out[k].Before > 35 {
+			out = append(out, s)
+			continue
+		}
+		o := &out[k]
+		n, b := float64(len(o.Lamps)), float64(len(s.Lamps))
+		o.Size = (n*o.Size + b*s.Size) / (n + b)
+		o.SD = math.Min(o.SD, s.SD)
+		o.Lamps = append(o.Lamps, s.Lamps...)
+		for _, g := range s.Groups {
+			if !contains(o.Groups, g) {
+				o.Groups = append(o.Groups, g)
+			}
+		}
+		o.Before, o.After = max(o.Before, s.Before), min(o.After, s.After)
+		if o.After <= o.Before {
+			o.After = o.Before + 1
+		}
+	}
+	return out
+}
+
+func contains(s []int, x int) bool { return indexOf(s, x) >= 0 }
+
+// trackOf lays out a lamp's weeks and cuts them where something is known to have
+// happened.
+func (m *model) trackOf(g *groupState, l *lampState) *track {
+	in := &m.in.Lamps[l.in]
+	t := &track{l: l, parts: g.partsOf(in)}
+	volt, warm := m.kinds[l.kind].supply.Mean-in.Corrected.Supply, m.law[l.class].Ambient.Mean-in.Corrected.Ambient
+	t.events = m.eventsOf(g, l, t.parts)
+	run := 0
+	for k := range l.blocks {
+		b := &l.blocks[k]
+		y := b.LnOut
+		if b.HasSupply {
+			y -= volt * b.Supply
+		}
+		if b.HasAmbient {
+			y -= warm * (b.Ambient - 25)
+		}
+		at := -1
+		if k > 0 && t.breaks(&l.blocks[k-1], b) {
+			run++
+		}
+		if !nearAny(t.events, b.Day) {
+			at = run
+		}
+		t.days, t.y, t.run = append(t.days, b.Day), append(t.y, y), append(t.run, at)
+	}
+	t.noise = noiseOf(t.y, t.run)
+	return t
+}
+
+// breaks says whether something known changed between two weeks.
+func (t *track) breaks(a, b *Block) bool {
+	for _, e := range t.events {
+		if e > a.Day && e <= b.Day {
+			return true
+		}
+	}
+	return a.HasSupply != b.HasSupply || b.HasSupply && math.Abs(a.Supply-b.Supply) > supplyJump || math.Abs(a.Dim-b.Dim) > dimJump
+}
+
+func (m *model) eventsOf(g *groupState, l *lampState, parts []part) []int {
+	in := &m.in.Lamps[l.in]
+	var out []int
+	for _, c := range in.Cleanings {
+		out = append(out, c.Day)
+	}
+	for _, o := range in.Offsets {
+		out = append(out, o.Day)
+	}
+	for k, p := range parts {
+		if k > 0 {
+			out = append(out, p.from)
+		}
+		if p.sensor < 0 {
+			continue
+		}
+		for _, r := range m.in.Groups[g.sensors[p.sensor].in].Recals {
+			if r.Day >= p.from && (k+1 == len(parts) || r.Day < parts[k+1].from) {
+				out = append(out, r.Day)
+			}
+		}
+	}
+	sort.Ints(out)
+	return out
+}
+
+func nearAny(days []int, day int) bool {
+	for _, d := range days {
+		if abs(d-day) <= blockDays/2 {
+			return true
+		}
+	}
+	return false
+}
+
+// noiseOf is the spread of one week, from how each differs from the mean of
+// its neighbours.
+func noiseOf(y []float64, run []int) float64 {
+	var d []float64
+	for k := 1; k+1 < len(y); k++ {
+		if run[k] >= 0 && run[k-1] == run[k] && run[k+1] == run[k] {
+			d = append(d, math.Abs(y[k]-(y[k-1]+y[k+1])/2))
+		}
+	}
+	if len(d) < 3 {
+		return .01
+	}
+	return max(1.4826*median(d)/math.Sqrt(1.5), .0015)
+}
+
+func (t *track) readBy(sensor int) bool {
+	for _, p := range t.parts {
+		if p.sensor == sensor {
+			return true
+		}
+	}
+	return false
+}
+
+// jump is a step in one lamp's readings with its error, ln.
+type jump struct{ size, sd float64 }
+
+// jumpAt measures a step in week k against the weeks about it in its stretch.
+func (t *track) jumpAt(k int) (jump, bool) {
+	if t.run[k] < 0 {
+		return jump{}, false
+	}
+	lo, hi := k, k
+	for lo > 0 && k-lo < stepWeeks && t.run[lo-1] == t.run[k] && t.days[k]-t.days[lo-1] <= stepReach {
+		lo--
+	}
+	for hi+1 < len(t.y) && hi-k < stepWeeks && t.run[hi+1] == t.run[k] && t.days[hi+1]-t.days[k] <= stepReach {
+		hi++
+	}
+	return t.jumpBetween(lo, k, k+1, hi+1)
+}
+
+// jumpBetween fits one slope and a step to the weeks lo to mid and from to hi,
+// ends not included.
+func (t *track) jumpBetween(lo, mid, from, hi int) (jump, bool) {
+	na, nb := mid-lo, hi-from
+	if na < stepLeast || nb < stepLeast {
+		return jump{}, false
+	}
+	mean := func(a, b int) (x, y float64) {
+		for i := a; i < b; i++ {
+			x, y = x+float64(t.days[i])/float64(b-a), y+t.y[i]/float64(b-a)
+		}
+		return x, y
+	}
+	xa, ya := mean(lo, mid)
+	xb, yb := mean(from, hi)
+	sxx, sxy := 0.0, 0.0
+	for i := lo; i < hi; i++ {
+		if i >= mid && i < from {
+			continue
+		}
+		mx, my := xa, ya
+		if i >= from {
+			mx, my = xb, yb
+		}
+		sxx += (float64(t.days[i]) - mx) * (float64(t.days[i]) - mx)
+		sxy += (float64(t.days[i]) - mx) * (t.y[i] - my)
+	}
+	if sxx == 0 {
+		return jump{}, false
+	}
+	slope := sxy / sxx
+	v := 1/float64(na) + 1/float64(nb) + (xb-xa)*(xb-xa)/sxx
+	return jump{yb - ya - slope*(xb-xa), stepFollow * t.noise * math.Sqrt(v)}, true
+}
+
+// ownSteps finds the steps of one lamp alone, the surest first.
+func (t *track) ownSteps(g *groupState) []Step {
+	var out []Step
+	for len(out) < mostSteps {
+		best, at := 0.0, -1
+		var size jump
+		for k := range t.y {
+			j, ok := t.jumpAt(k)
+			if z := math.Abs(j.size) / j.sd; ok && math.Abs(j.size) >= stepAlone && z >= stepSure && z > best {
+				best, at, size = z, k, j
+			}
+		}
+		if at < 0 {
+			return out
+		}
+		out = append(out, t.cut(at, size, g.sensors[partAt(t.parts, t.days[at])].in))
+	}
+	return out
+}
+
+// cut notes a step in week k and parts the stretch there.
+func (t *track) cut(k int, j jump, group int) Step {
+	s := Step{Before: t.days[k] - blockDays/2, After: t.days[k] + blockDays/2, Lamps: []int{t.l.in}, Groups: []int{group}, Size: j.size, SD: j.sd}
+	was := t.run[k]
+	for i := range t.run {
+		if t.run[i] >= 0 && (t.run[i] > was || t.run[i] == was && i > k) {
+			t.run[i]++
+		}
+	}
+	t.run[k] = -1
+	return s
+}
+
+// sharedSteps finds the steps that most lamps under a sensor made in one week.
+func sharedSteps(group, sensor int, under []*track) []Step {
+	var out []Step
+	for len(out) < mostSteps {
+		at, lamps, jumps := surestShared(sensor, under)
+		if len(lamps) == 0 {
+			return out
+		}
+		var all Step
+		for i, t := range lamps {
+			s := t.cut(indexOf(t.days, at), jumps[i], group)
+			if i == 0 {
+				all = s
+				continue
+			}
+			all.Lamps = append(all.Lamps, s.Lamps...)
+		}
+		all.Size, all.SD = shared(jumps)
+		out = append(out, all)
+	}
+	return out
+}
+
+// surestShared gives the week in which the lamps under a sensor stepped most
+// surely together, and which of them did.
+func surestShared(sensor int, under []*track) (day int, lamps []*track, jumps []jump) {
+	type seen struct {
+		tracks []*track
+		jumps  []jump
+	}
+	by := map[int]*seen{}
+	for _, t := range under {
+		for k, d := range t.days {
+			if partAt(t.parts, d) != sensor {
+				continue
+			}
+			if j, ok := t.jumpAt(k); ok {
+				if by[d] == nil {
+					by[d] = &seen{}
+				}
+				by[d].tracks, by[d].jumps = append(by[d].tracks, t), append(by[d].jumps, j)
+			}
+		}
+	}
+	days := make([]int, 0, len(by))
+	for d := range by {
+		days = append(days, d)
+	}
+	sort.Ints(days)
+	best := 0.0
+	for _, d := range days {
+		s := by[d]
+		size, sd := shared(s.jumps)
+		z := math.Abs(size) / sd
+		if len(s.jumps) < 2 || math.Abs(size) < stepShared || z < sharedSure || z <= best {
+			continue
+		}
+		var with seen
+		for i, j := range s.jumps {
+			if j.size*size > 0 && math.Abs(j.size) >= .4*math.Abs(size) {
+				with.tracks, with.jumps = append(with.tracks, s.tracks[i]), append(with.jumps, j)
+			}
+		}
+		if 10*len(with.jumps) >= 7*len(s.jumps) {
+			best, day, lamps, jumps = z, d, with.tracks, with.jumps
+		}
+	}
+	return day, lamps, jumps
+}
+
+// shared is the median step of several lamps and its error.
+func shared(of []jump) (size, sd float64) {
+	sizes, sds := make([]float64, len(of)), make([]float64, len(of))
+	for i, j := range of {
+		sizes[i], sds[i] = j.size, j.sd
+	}
+	size, sd = median(sizes), median(sds)
+	return size, math.Hypot(1.2533*sd/math.Sqrt(float64(len(of))), sharedNoise)
+}
+
+// weigh measures how the readings jumped at each recalibration of a sensor, and
+// holds as-found gains against that.
+func (m *model) weigh(sensor int, u *sensorState, tracks []*track, jumps map[recalKey]jump) []Doubt {
+	var out []Doubt
+	for _, r := range m.in.Groups[u.in].Recals {
+		if r.SensorClean || r.Day > m.asOf {
+			continue
+		}
+		var seen []jump
+		for _, t := range tracks {
+			if j, ok := t.across(r.Day, sensor); ok {
+				seen = append(seen, j)
+			}
+		}
+		if len(seen) == 0 {
+			continue
+		}
+		size, sd := shared(seen)
+		jumps[recalKey{u.in, r.Day}] = jump{size, sd}
+		if r.AsFound <= 0 {
+			continue
+		}
+		ln := math.Log(r.AsFound)
+		spread := math.Sqrt(sd*sd + math.Pow(m.d.Sensor.AsFound, 2) + math.Pow(m.d.Sensor.Offset, 2))
+		off, turned := math.Abs(size+ln), math.Abs(size-ln)
+		upside := off > 2.5*spread && turned < off/2 && turned < 2*spread
+		if upside || off > 3.5*spread {
+			out = append(out, Doubt{Group: u.in, Day: r.Day, AsFound: r.AsFound, Seen: math.Exp(-size), SD: sd, UpsideDown: upside})
+		}
+	}
+	return out
+}
+
+// across measures the jump at an event on a day, where no other falls near.
+func (t *track) across(day, sensor int) (jump, bool) {
+	n := len(t.days)
+	k := sort.SearchInts(t.days, day)
+	mid, from := k, k
+	for mid > 0 && (t.run[mid-1] < 0 && day-t.days[mid-1] <= blockDays) {
+		mid--
+	}
+	for from < n && (t.run[from] < 0 && t.days[from]-day <= blockDays) {
+		from++
+	}
+	others := 0
+	lo, hi := mid, from
+	for lo > 0 && mid-lo < stepWeeks && t.run[lo-1] >= 0 && t.run[lo-1] == t.run[mid-1] && day-t.days[lo-1] <= stepReach {
+		lo--
+	}
+	for hi < n && hi-from < stepWeeks && t.run[hi] >= 0 && t.run[hi] == t.run[from] && t.days[hi]-day <= stepReach {
+		hi++
+	}
+	if lo == mid || hi == from || partAt(t.parts, t.days[mid-1]) != sensor || partAt(t.parts, t.days[from]) != sensor {
+		return jump{}, false
+	}
+	for _, e := range t.events {
+		if e > t.days[mid-1] && e <= t.days[from] {
+			others++
+		}
+	}
+	if others != 1 {
+		return jump{}, false
+	}
+	return t.jumpBetween(lo, mid, from, hi)
+}
+
+// bridged says whether the readings go on across a recalibration, so that its
+// jump tells what the gain had come to.
+func (m *model) bridged(u *sensorState, day int) bool {
+	j, ok := m.jumps[recalKey{u.in, day}]
+	return ok && j.sd <= 2*m.d.Sensor.AsFound
+}
+
+// Steps gives the steps that nothing logged explains, the latest first.
+func (f *Fit) Steps() []Step {
+	out := append([]Step(nil), f.m.found...)
+	sort.SliceStable(out, func(i, j int) bool { return out[i].After > out[j].After })
+	return out
+}
+
+// Doubts gives the as-found gains that the readings contradict.
+func (f *Fit) Doubts() []Doubt { return f.m.asked }
