@@ -5,10 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
-	"path/filepath"
-	"strconv"
 	"strings"
 	"time"
 
@@ -26,16 +23,21 @@ import (
 func surveyAddCommand(e env) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "add FILE|-",
-		Short: "take a survey in: a sheet in the plain form, or a grid pasted as lines of numbers",
-		Long: `add takes a canopy survey in. FILE, or standard input for -, is either the plain
-form (` + surveysheet.Header() + `) or a grid: a
-line of numbers for each row, parted by tabs, semicolons, spaces or commas, a
-spot that was not read written as -.
+		Short: "take a survey in: a sheet as you keep it (.xlsx or text), the plain form, or a pasted grid",
+		Long: `add takes canopy surveys in. FILE, or standard input for -, is one of
+  - the plain form (` + surveysheet.Header() + `);
+  - a grid: a line of numbers for each row, parted by tabs, semicolons, spaces or
+    commas, a spot that was not read written as -;
+  - a sheet as people keep it, .xlsx or text: one grid or several, with titles,
+    labels of rows and columns (R1, C1, A, B), averages at the edge, and cells such
+    as Date, Fixture, Height, Supply, Power, Warm-up, Meter. What was understood is
+    printed; what is missing or can be read two ways is asked for.
 
-A grid needs --fixture; its name, time and height may be given too. What stood
-beside the survey and has no column in the plain form (supply, power, warm-up,
-ambient, sensor, spacing) goes into register/surveys.csv, where it can be
-corrected. A survey that cannot be read changes nothing.`,
+A bare grid needs --fixture; its name, time and height may be given too. A flag
+goes before what the sheet says. What stood beside the survey and has no column in
+the plain form (supply, power, warm-up, ambient, sensor, spacing) goes into
+register/surveys.csv, where it can be corrected. A survey that cannot be read
+changes nothing.`,
 		Example: `  wane survey add sheet.csv
   wane survey add - --fixture LED1-A01 --at 2025-03-01T21:00 --height 1.2 --power 640 < grid.txt`,
 		Args: exactly(1),
@@ -57,6 +59,7 @@ corrected. A survey that cannot be read changes nothing.`,
 	f.Float64("spacing", 0, "distance between spots, m (default: that of site.yaml)")
 	f.Float64("footprint", 0, "area that the grid stands for, m2")
 	f.String("note", "", "anything worth keeping")
+	f.Int("grid", 0, "take only this one of the grids of a sheet, counted from 1")
 	return c
 }
 
@@ -106,26 +109,54 @@ func readOrStdin(e env, file string) (data []byte, err error) {
 	return data, nil
 }
 
-// readSurvey reads either form and gives the sheet to keep. A plain form keeps
-// its bytes; a grid is written out as one.
+// readSurvey reads any form and gives the sheet to keep. A plain form keeps its
+// bytes; anything else is written out as one.
 func (o *opened) readSurvey(c *cobra.Command, e env, file string, data []byte) ([]survey.Survey, []byte, error) {
-	plain := surveysheet.IsPlain(data)
-	var about survey.Survey
-	if plain {
-		for _, f := range []string{"survey", "fixture", "at", "height", "rows", "columns"} {
-			if c.Flags().Changed(f) {
-				return nil, nil, usagef("%s is in the plain form and says --%s itself; take the flag out, or correct the sheet", file, f)
-			}
-		}
-	} else {
-		var err error
-		if about, err = o.aboutGrid(c, e); err != nil {
-			return nil, nil, err
+	list, err := []survey.Survey(nil), error(nil)
+	switch {
+	case surveysheet.IsPlain(data):
+		return o.readPlain(c, file, data)
+	case surveysheet.IsBare(data):
+		list, err = o.readBare(c, e, file, data)
+	default:
+		list, err = o.readSheet(c, e, file, data)
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	var b bytes.Buffer
+	if err := surveysheet.Write(&b, list); err != nil {
+		return nil, nil, usageError{err}
+	}
+	return list, b.Bytes(), nil
+}
+
+// readPlain reads the plain form.
+func (o *opened) readPlain(c *cobra.Command, file string, data []byte) ([]survey.Survey, []byte, error) {
+	for _, f := range []string{"survey", "fixture", "at", "height", "rows", "columns", "grid"} {
+		if c.Flags().Changed(f) {
+			return nil, nil, usagef("%s is in the plain form and says --%s itself; take the flag out, or correct the sheet", file, f)
 		}
 	}
-	res, err := surveysheet.Parse(bytes.NewReader(data), about)
+	res, err := surveysheet.ParsePlain(bytes.NewReader(data))
+	list, err := o.usable(file, res, err)
+	return list, data, err
+}
+
+// readBare reads a grid of nothing but numbers.
+func (o *opened) readBare(c *cobra.Command, e env, file string, data []byte) ([]survey.Survey, error) {
+	about, err := o.aboutGrid(c, e)
 	if err != nil {
-		return nil, nil, usageError{err}
+		return nil, err
+	}
+	res, err := surveysheet.ParseGrid(string(data), about)
+	return o.usable(file, res, err)
+}
+
+// usable gives the surveys of a sheet, or says why none is.
+func (o *opened) usable(file string, res surveysheet.Result, err error) ([]survey.Survey, error) {
+	if err != nil {
+		return nil, usageError{err}
 	}
 	if len(res.Surveys) == 0 {
 		var b strings.Builder
@@ -135,21 +166,14 @@ func (o *opened) readSurvey(c *cobra.Command, e env, file string, data []byte) (
 			}
 			fmt.Fprintf(&b, "\n%s:%d: %s", file, r.Line, r.Reason)
 		}
-		return nil, nil, usagef("no survey in it can be used; nothing was taken in:%s", b.String())
+		return nil, usagef("no survey in it can be used; nothing was taken in:%s", b.String())
 	}
 	for _, s := range res.Surveys {
 		if err := o.fixture(s.Fixture); err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 	}
-	if plain {
-		return res.Surveys, data, nil
-	}
-	var b bytes.Buffer
-	if err := surveysheet.Write(&b, res.Surveys); err != nil {
-		return nil, nil, usageError{err}
-	}
-	return res.Surveys, b.Bytes(), nil
+	return res.Surveys, nil
 }
 
 // aboutGrid is what the flags say of a pasted grid.
@@ -255,72 +279,6 @@ func sameSheet(a, b survey.Survey) bool {
 		}
 	}
 	return true
-}
-
-// keepBeside writes what the flags say of conditions into register/surveys.csv,
-// before the sheet is taken in, so that no survey stands without its own.
-func (o *opened) keepBeside(c *cobra.Command, list []survey.Survey) error {
-	row := map[string]string{}
-	for flag, column := range map[string]string{"supply": "supply_v", "power": "power_w", "warm-up": "warm_up_min", "ambient": "ambient_c", "spacing": "spacing_m", "footprint": "footprint_m2"} {
-		if !c.Flags().Changed(flag) {
-			continue
-		}
-		v, err := c.Flags().GetFloat64(flag)
-		if err != nil {
-			return err
-		}
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return usagef("--%s %g is not a number", flag, v)
-		}
-		row[column] = strconv.FormatFloat(v, 'f', -1, 64)
-	}
-	for _, flag := range []string{"sensor", "note"} {
-		if v, _ := c.Flags().GetString(flag); v != "" {
-			row[flag] = v
-		}
-	}
-	spots, err := c.Flags().GetStringArray("spots")
-	if err != nil {
-		return err
-	}
-	if len(row) == 0 && len(spots) == 0 {
-		return nil
-	}
-	if len(list) > 1 {
-		return usagef("the sheet holds %d surveys; write their conditions into %s", len(list), register.SurveysFile)
-	}
-	row["survey"] = list[0].ID
-	rows := []map[string]string{row}
-	for _, s := range spots {
-		which, sensor, ok := strings.Cut(s, "=")
-		if !ok || strings.TrimSpace(sensor) == "" {
-			return usagef(`--spots %q does not say which sensor; write spots=sensor such as "11-15=Q2"`, s)
-		}
-		nums, err := register.SpotList(which)
-		if err != nil {
-			return usagef("--spots %q: %v", s, err)
-		}
-		rws, cols := list[0].Size()
-		for _, k := range nums {
-			if k > rws*cols {
-				return usagef("--spots %q: the grid of %d x %d has no spot %d", s, rws, cols, k)
-			}
-		}
-		rows = append(rows, map[string]string{"survey": list[0].ID, "spots": strings.TrimSpace(which), "sensor": strings.TrimSpace(sensor)})
-	}
-	path := o.folder.Path(filepath.FromSlash(register.SurveysFile))
-	old, err := os.ReadFile(path)
-	if err != nil && !errors.Is(err, os.ErrNotExist) {
-		return fmt.Errorf("read %s: %w", register.SurveysFile, err)
-	}
-	next, err := register.AddSurvey(old, list[0].ID, rows)
-	if err != nil {
-		return usagef("not taken in: %v", err)
-	}
-	if bytes.Equal(next, old) {
-		return nil
-	}
-	return site.WriteFile(path, next)
 }
 
 // takeSheet puts the sheet into the inbox and takes it in by the ordinary path.

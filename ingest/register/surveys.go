@@ -24,14 +24,21 @@ const SurveysFile = "register/surveys.csv"
 // sensor those were read, and nothing else.
 var SurveyColumns = []string{"survey", "spots", "sensor", "supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2", "note"}
 
+// SurveyOptional are columns that the file may lack: where the rows and columns of
+// an uneven grid lie, metres parted by spaces.
+var SurveyOptional = []string{"rows_at_m", "columns_at_m"}
+
 // SurveyNote is what stood beside one survey.
 type SurveyNote struct {
-	Survey      string
-	Conditions  survey.Conditions
-	SpacingM    float64        // 0: that of the site
-	FootprintM2 float64        // 0: that of the site
-	Sensors     map[int]string // by spot number, where it is not Conditions.Sensor
-	Line        int
+	Survey     string
+	Conditions survey.Conditions
+	SpacingM   float64 // 0: that of the site
+	// RowAtM and ColAtM are where the lines of an uneven grid lie, m, rising; nil:
+	// as at the site.
+	RowAtM, ColAtM []float64
+	FootprintM2    float64        // 0: that of the site
+	Sensors        map[int]string // by spot number, where it is not Conditions.Sensor
+	Line           int
 }
 
 // LoadSurveys reads register/surveys.csv below the site folder; a site without
@@ -51,7 +58,7 @@ func LoadSurveys(dir string) (map[string]*SurveyNote, error) {
 // ParseSurveys reads and checks the table; the notes are complete only where
 // the list is empty.
 func ParseSurveys(data []byte) (map[string]*SurveyNote, problem.List) {
-	t := read(SurveysFile, data, SurveyColumns)
+	t := read(SurveysFile, data, SurveyColumns, SurveyOptional...)
 	out := map[string]*SurveyNote{}
 	note := func(id string, line int) *SurveyNote {
 		if out[id] == nil {
@@ -89,15 +96,32 @@ func ParseSurveys(data []byte) (map[string]*SurveyNote, problem.List) {
 		}
 		n.SpacingM = w.number("spacing_m", 0, 0, 100, "metres")
 		n.FootprintM2 = w.number("footprint_m2", 0, 0, 1e6, "square metres")
+		n.RowAtM, n.ColAtM = w.positions("rows_at_m"), w.positions("columns_at_m")
+		if (w.get("rows_at_m") == "") != (w.get("columns_at_m") == "") {
+			w.bad("rows_at_m", "one of rows_at_m and columns_at_m is empty", "an uneven grid needs where its rows lie and where its columns lie")
+		}
 	}
 	t.found.Sort()
 	return out, t.found
 }
 
+// positions reads distances that rise, parted by spaces.
+func (w row) positions(field string) (at []float64) {
+	for _, text := range strings.Fields(w.get(field)) {
+		v, err := strconv.ParseFloat(text, 64)
+		if err != nil || !(v >= 0 && v <= 1000) || len(at) > 0 && v <= at[len(at)-1] {
+			w.bad(field, fmt.Sprintf("%q is no rising list of metres", w.get(field)), "write where each line lies, such as 0 0.3 0.8")
+			return nil
+		}
+		at = append(at, v)
+	}
+	return at
+}
+
 // spots reads a row that names who read some of the spots.
 func (w row) spots(n *SurveyNote) {
 	sensor := w.need("sensor")
-	for _, c := range []string{"supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2"} {
+	for _, c := range []string{"supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2", "rows_at_m", "columns_at_m"} {
 		if w.get(c) != "" {
 			w.bad(c, "a row that names spots holds a sensor only", "write it in the survey's row without spots")
 		}
@@ -150,11 +174,25 @@ func AddSurvey(old []byte, id string, rows []map[string]string) ([]byte, error) 
 		return old, nil
 	}
 	if len(bytes.TrimSpace(old)) == 0 {
-		old = []byte(strings.Join(SurveyColumns, ",") + "\n")
+		head := slices.Clone(SurveyColumns)
+		for _, c := range SurveyOptional {
+			if slices.ContainsFunc(rows, func(r map[string]string) bool { return r[c] != "" }) {
+				head = append(head, c)
+			}
+		}
+		old = []byte(strings.Join(head, ",") + "\n")
 	}
-	t := read(SurveysFile, old, SurveyColumns)
+	t := read(SurveysFile, old, SurveyColumns, SurveyOptional...)
 	if err := t.found.Err(); err != nil {
 		return nil, err
+	}
+	for _, c := range SurveyOptional {
+		if !slices.Contains(t.names, c) && slices.ContainsFunc(rows, func(r map[string]string) bool { return r[c] != "" }) {
+			old = widen(old, c)
+		}
+	}
+	if t = read(SurveysFile, old, SurveyColumns, SurveyOptional...); t.found.Err() != nil {
+		return nil, t.found.Err()
 	}
 	var has []row
 	for _, w := range t.rows {
@@ -163,7 +201,8 @@ func AddSurvey(old []byte, id string, rows []map[string]string) ([]byte, error) 
 		}
 	}
 	same := func(w row, fields map[string]string) bool {
-		return !slices.ContainsFunc(SurveyColumns, func(c string) bool { return w.get(c) != fields[c] })
+		differs := func(c string) bool { return w.get(c) != fields[c] }
+		return !slices.ContainsFunc(SurveyColumns, differs) && !slices.ContainsFunc(SurveyOptional, differs)
 	}
 	if len(has) > 0 {
 		for _, r := range rows {
@@ -179,4 +218,26 @@ func AddSurvey(old []byte, id string, rows []map[string]string) ([]byte, error) 
 	}
 	_, found := ParseSurveys(next)
 	return next, found.Err()
+}
+
+// widen adds an empty column to a table whose rows are a line each, comments and
+// blank lines as they are.
+func widen(data []byte, column string) []byte {
+	var out []byte
+	header := true
+	for line := range bytes.Lines(data) {
+		text := bytes.TrimRight(line, "\r\n")
+		end := line[len(text):]
+		switch {
+		case len(bytes.TrimSpace(text)) == 0 || text[0] == '#':
+			out = append(out, line...)
+			continue
+		case header:
+			out, header = append(append(append(out, text...), ','), column...), false
+		default:
+			out = append(append(out, text...), ',')
+		}
+		out = append(out, end...)
+	}
+	return out
 }

@@ -45,3 +45,22 @@ func TestAddSurvey(t *testing.T) {
 		t.Error("a value that the register cannot use was let through")
 	}
 }
+
+func TestSurveyNotesOfAnUnevenGrid(t *testing.T) {
+	const head = "survey,spots,sensor,supply_v,power_w,ambient_c,warm_up_min,spacing_m,footprint_m2,note,rows_at_m,columns_at_m\n"
+	n, found := ParseSurveys([]byte(head + "s1,,,,,,,,,,0 0.5 1.2,0 0.3\n"))
+	if err := found.Err(); err != nil || len(n["s1"].RowAtM) != 3 || n["s1"].ColAtM[1] != .3 {
+		t.Errorf("%+v, %v", n["s1"], err)
+	}
+	for _, bad := range []string{"s1,,,,,,,,,,0 0.5 0.2,0 0.3\n", "s1,,,,,,,,,,0 0.5,\n", "s1,,,,,,,,,,0 x,0 1\n"} {
+		if _, found := ParseSurveys([]byte(head + bad)); len(found) != 1 {
+			t.Errorf("%q: %v", bad, found)
+		}
+	}
+	old := []byte("# beside\nsurvey,spots,sensor,supply_v,power_w,ambient_c,warm_up_min,spacing_m,footprint_m2,note\ns1,,Q1,,,,,,,\n")
+	got, err := AddSurvey(old, "s2", []map[string]string{{"survey": "s2", "rows_at_m": "0 1", "columns_at_m": "0 1"}})
+	const want = "# beside\n" + head + "s1,,Q1,,,,,,,,,\ns2,,,,,,,,,,0 1,0 1\n"
+	if err != nil || string(got) != want {
+		t.Errorf("%s, %v", got, err)
+	}
+}

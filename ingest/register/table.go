@@ -34,8 +34,8 @@ type row struct {
 }
 
 // read takes the CSV apart. Columns may stand in any order; a missing one is a
-// problem, as is one that the register does not have.
-func read(file string, data []byte, columns []string) *table {
+// problem, unless it is optional, as is one that the register does not have.
+func read(file string, data []byte, columns []string, optional ...string) *table {
 	t := &table{file: file}
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	r := csv.NewReader(bytes.NewReader(data))
@@ -56,9 +56,9 @@ func read(file string, data []byte, columns []string) *table {
 		line, col := r.FieldPos(i)
 		twice := contains(t.names, h)
 		switch {
-		case !contains(columns, h):
+		case !contains(columns, h) && !contains(optional, h):
 			do := "take it out; the columns are " + strings.Join(columns, ",")
-			if near := problem.Nearest(h, columns); near != "" {
+			if near := problem.Nearest(h, append(slices.Clone(columns), optional...)); near != "" {
 				do = fmt.Sprintf("did you mean %q?", near)
 			}
 			t.add(line, col, fmt.Sprintf("unknown column %q", h), do)

@@ -79,8 +79,8 @@ func (g *grids) nearest(what string, boxes []box, i int) (best fact, ok bool) {
 func (g *grids) apply(f *Found, x fact) {
 	text, where := x.value.Text, g.sheet.where(x.row, x.col)
 	s := &f.Survey
-	measured := func(units map[string]float64, into func(float64)) {
-		v, unit, err := quantity(text, units)
+	measured := func(unit string, units map[string]float64, into func(float64)) {
+		v, err := quantity(text, units)
 		switch {
 		case err != nil:
 			f.doubt("%s: %v", where, err)
@@ -116,17 +116,17 @@ func (g *grids) apply(f *Found, x fact) {
 		s.Conditions.Sensor = text
 		f.understood("meter %s", text)
 	case "height":
-		measured(metres, func(v float64) { s.HeightM = v })
+		measured("m", metres, func(v float64) { s.HeightM = v })
 	case "spacing":
-		measured(metres, func(v float64) { s.Geometry.SpacingM = v })
+		measured("m", metres, func(v float64) { s.Geometry.SpacingM = v })
 	case "supply":
-		measured(map[string]float64{"": 1, "v": 1, "volt": 1, "volts": 1, "kv": 1000}, pointer(&s.Conditions.SupplyV))
+		measured("V", map[string]float64{"": 1, "v": 1, "volt": 1, "volts": 1, "kv": 1000}, pointer(&s.Conditions.SupplyV))
 	case "power":
-		measured(map[string]float64{"": 1, "w": 1, "watt": 1, "watts": 1, "kw": 1000}, pointer(&s.Conditions.PowerW))
+		measured("W", map[string]float64{"": 1, "w": 1, "watt": 1, "watts": 1, "kw": 1000}, pointer(&s.Conditions.PowerW))
 	case "warm_up":
-		measured(map[string]float64{"": 1, "min": 1, "minute": 1, "minutes": 1, "h": 60, "hour": 60, "hours": 60}, pointer(&s.Conditions.WarmUpMin))
+		measured("min", map[string]float64{"": 1, "min": 1, "minute": 1, "minutes": 1, "h": 60, "hour": 60, "hours": 60}, pointer(&s.Conditions.WarmUpMin))
 	case "ambient":
-		measured(map[string]float64{"": 1, "c": 1, "°c": 1, "degc": 1}, pointer(&s.Conditions.AmbientC))
+		measured("degC", map[string]float64{"": 1, "c": 1, "°c": 1, "degc": 1}, pointer(&s.Conditions.AmbientC))
 	}
 }
 
@@ -134,24 +134,19 @@ var metres = map[string]float64{"": 1, "m": 1, "cm": .01, "mm": .001, "ft": .304
 
 // quantity reads a number with a unit of those given, "" among them being what a
 // bare number is in.
-func quantity(text string, units map[string]float64) (v float64, unit string, err error) {
+func quantity(text string, units map[string]float64) (v float64, err error) {
 	m := quantityForm.FindStringSubmatch(text)
 	if m == nil {
-		return 0, "", fmt.Errorf("%q is no number with its unit", clip(text))
+		return 0, fmt.Errorf("%q is no number with its unit", clip(text))
 	}
 	factor, ok := units[strings.ToLower(strings.TrimSpace(m[2]))]
 	if !ok {
-		return 0, "", fmt.Errorf("%q: unit %q is not known here; write it in another", clip(text), m[2])
+		return 0, fmt.Errorf("%q: unit %q is not known here; write it in another", clip(text), m[2])
 	}
 	if v, err = number(m[1]); err != nil {
-		return 0, "", err
+		return 0, err
 	}
-	for u, f := range units {
-		if f == 1 && u != "" && (unit == "" || len(u) < len(unit)) {
-			unit = u
-		}
-	}
-	return round9(v * factor), unit, nil
+	return round9(v * factor), nil
 }
 
 var quantityForm = regexp.MustCompile(`^\s*([-+0-9.,]+)\s*(°?[a-zA-Z]*)\s*$`)

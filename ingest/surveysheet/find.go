@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"unicode"
 
 	"wane/transform/survey"
 )
@@ -314,4 +315,34 @@ func (f *Found) side(what string, labels []string, n int) (places []int, atM []f
 	}
 	f.understood("%ss at %s", what, strings.Join(labels, ", "))
 	return places, at
+}
+
+// IsBare says whether data is a grid and nothing else: lines of numbers, no
+// label, title or unit anywhere.
+func IsBare(data []byte) bool {
+	if IsWorkbook(data) || isOldWorkbook(data) {
+		return false
+	}
+	s, err := TextSheet(data)
+	if err != nil {
+		return true // ParseGrid says what is wrong
+	}
+	for _, row := range s.Cells {
+		for _, c := range row {
+			if strings.ContainsFunc(c.Text, unicode.IsLetter) && !missing(c.Text) || strings.ContainsAny(c.Text, ":/") {
+				return false
+			}
+		}
+	}
+	found, err := Find(s)
+	if err != nil || len(found) != 1 {
+		return len(found) < 2
+	}
+	rows := 0
+	for _, row := range s.Cells {
+		if slices.ContainsFunc(row, func(c Cell) bool { return c.Text != "" }) {
+			rows++
+		}
+	}
+	return found[0].Survey.Rows == rows // else numbers at the side are labels
 }

@@ -151,6 +151,9 @@ func (b *Book) complete(s survey.Survey, n *register.SurveyNote) error {
 		if n.SpacingM > 0 {
 			s.Geometry = survey.Geometry{SpacingM: n.SpacingM}
 		}
+		if len(n.RowAtM) == rows && len(n.ColAtM) == cols {
+			s.Geometry = survey.Geometry{RowAtM: n.RowAtM, ColAtM: n.ColAtM}
+		}
 		if n.FootprintM2 > 0 {
 			s.Geometry.FootprintM2 = n.FootprintM2
 		}
