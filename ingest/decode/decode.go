@@ -20,6 +20,7 @@ package decode
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -95,6 +96,13 @@ func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Read
 		e.NextMember("") // the file, or what a gzip holds
 	} else {
 		e.NextMember(member)
+	}
+	if d.Format == source.Parquet && d.Tabled() {
+		rows, err := columnar.NewRows(ctx, name, raw, br, o.limits, d)
+		if err != nil {
+			return err
+		}
+		return errors.Join(delimited.DecodeRows(ctx, tabled.Reader(rows), name, member, rows.Names(), d, e), rows.Close())
 	}
 	if d.Format == source.Parquet {
 		return columnar.Decode(ctx, name, raw, br, o.limits, d, e)

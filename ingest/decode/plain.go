@@ -9,6 +9,7 @@ import (
 	"io"
 	"strings"
 
+	"wane/ingest/decode/columnar"
 	"wane/ingest/decode/emit"
 	"wane/ingest/decode/unwrap"
 	"wane/ingest/reading"
@@ -23,7 +24,7 @@ const (
 	Unknown      Kind = "unknown"       // text of some logger: a description is needed
 	PlainCSV     Kind = "plain"         // header time,sensor,channel,value
 	PlainJSON    Kind = "plain-jsonl"   // JSON lines with these keys
-	PlainParquet Kind = "plain-parquet" // Parquet; its columns are looked at when it is read
+	PlainParquet Kind = "plain-parquet" // Parquet with these columns
 	SenML        Kind = "senml"         // an RFC 8428 JSON pack
 	Survey       Kind = "survey"        // a survey sheet: not readings of a logger, package surveysheet reads it
 )
@@ -67,7 +68,9 @@ func KindOf(name string, r io.Reader) (Kind, error) {
 		if err := unwrap.Refuse(name, head); err != nil {
 			return err
 		}
-		kind = kindOf(head)
+		if kind = kindOf(head); kind == PlainParquet && !columnar.IsPlain(name, r, br, unwrap.Default) {
+			kind = Unknown
+		}
 		return errSeen
 	})
 	if errors.Is(err, errSeen) {

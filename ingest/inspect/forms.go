@@ -28,6 +28,7 @@ type proposal struct {
 // last.
 func forms() []form {
 	return []form{
+		{"Parquet", proposeParquet},
 		{"JSON", proposeJSON},
 		{"text table", proposeTable},
 	}

@@ -67,7 +67,7 @@ func take(name string, r io.Reader) (*sample, error) {
 	if s.kind, err = decode.KindOf(name, bytes.NewReader(s.raw)); err != nil {
 		return nil, err
 	}
-	if s.kind == decode.PlainParquet {
+	if s.isParquet() {
 		return s, nil
 	}
 	return s, s.decodeText()

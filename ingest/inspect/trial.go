@@ -35,7 +35,7 @@ func (r *Report) tryProposal(p *proposal, s *sample) {
 			r.Rows[i].Time = strings.TrimSuffix(r.Rows[i].Time, "Z")
 		}
 	}
-	if err != nil && !(s.cut && s.kind == decode.PlainParquet) {
+	if err != nil && !(s.cut && s.isParquet()) {
 		r.add(Finding{"trial", "stopped", Asked, err.Error()})
 		r.doubt("trial", err.Error(), nil)
 		return

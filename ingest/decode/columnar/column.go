@@ -10,20 +10,23 @@ import (
 // column reads one column chunk piece by piece. Of the value slices one is in
 // use, by the column's type.
 type column struct {
-	reader   file.ColumnChunkReader
-	optional bool
-	levels   []int16
-	place    []int32 // row in the piece to value, -1 for null
+	reader file.ColumnChunkReader
+	depth  int16 // definition level of a value; 0 where each row has one
+	levels []int16
+	place  []int32 // row in the piece to value, -1 for null
 
 	int32s  []int32
 	int64s  []int64
 	floats  []float32
 	doubles []float64
 	bytes   []parquet.ByteArray
+	bools   []bool
+	int96s  []parquet.Int96
+	fixed   []parquet.FixedLenByteArray
 }
 
-func (c *column) reset(r file.ColumnChunkReader, optional bool) {
-	*c = column{reader: r, optional: optional, levels: make([]int16, chunk), place: make([]int32, chunk)}
+func (c *column) reset(r file.ColumnChunkReader, depth int16) {
+	*c = column{reader: r, depth: depth, levels: make([]int16, chunk), place: make([]int32, chunk)}
 	switch r.(type) {
 	case *file.Int32ColumnChunkReader:
 		c.int32s = make([]int32, chunk)
@@ -35,6 +38,12 @@ func (c *column) reset(r file.ColumnChunkReader, optional bool) {
 		c.doubles = make([]float64, chunk)
 	case *file.ByteArrayColumnChunkReader:
 		c.bytes = make([]parquet.ByteArray, chunk)
+	case *file.BooleanColumnChunkReader:
+		c.bools = make([]bool, chunk)
+	case *file.Int96ColumnChunkReader:
+		c.int96s = make([]parquet.Int96, chunk)
+	case *file.FixedLenByteArrayColumnChunkReader:
+		c.fixed = make([]parquet.FixedLenByteArray, chunk)
 	}
 }
 
@@ -52,10 +61,13 @@ func (c *column) read(n int) error {
 		}
 		for k := range int(total) {
 			c.place[row+k] = -1
-			if !c.optional || c.levels[row+k] > 0 {
+			if c.levels[row+k] == c.depth || c.depth == 0 {
 				c.place[row+k] = int32(value)
 				if c.bytes != nil {
 					c.bytes[value] = append(parquet.ByteArray(nil), c.bytes[value]...)
+				}
+				if c.fixed != nil {
+					c.fixed[value] = append(parquet.FixedLenByteArray(nil), c.fixed[value]...)
 				}
 				value++
 			}
@@ -78,6 +90,12 @@ func (c *column) batch(n, row, value int) (total int64, got int, err error) {
 		return r.ReadBatch(int64(n), c.doubles[value:], lv, nil)
 	case *file.ByteArrayColumnChunkReader:
 		return r.ReadBatch(int64(n), c.bytes[value:], lv, nil)
+	case *file.BooleanColumnChunkReader:
+		return r.ReadBatch(int64(n), c.bools[value:], lv, nil)
+	case *file.Int96ColumnChunkReader:
+		return r.ReadBatch(int64(n), c.int96s[value:], lv, nil)
+	case *file.FixedLenByteArrayColumnChunkReader:
+		return r.ReadBatch(int64(n), c.fixed[value:], lv, nil)
 	}
 	return 0, 0, fmt.Errorf("type %s", c.reader.Type())
 }
@@ -85,3 +103,11 @@ func (c *column) batch(n, row, value int) (total int64, got int, err error) {
 // index gives where the k-th row of the piece has its value; ok is false for
 // null.
 func (c *column) index(k int) (int, bool) { return int(c.place[k]), c.place[k] >= 0 }
+
+// integer gives the i-th value of a column of integers.
+func (c *column) integer(i int) int64 {
+	if c.int32s != nil {
+		return int64(c.int32s[i])
+	}
+	return c.int64s[i]
+}

@@ -1,6 +1,8 @@
-// Package columnar reads Parquet files in the plain form: the columns time,
-// sensor, channel and value.
+// Package columnar reads Parquet files: in the plain form, with the columns
+// time, sensor, channel and value (Decode); or with columns of their own, as rows
+// of text cells that are read as any table (Rows).
 //
+// Of the plain form,
 // time is a timestamp in UTC of any unit, or RFC 3339 text; value is a float,
 // an integer or a decimal; sensor and channel are text. Other columns are
 // passed over. The line of a reading is its row in the file.
@@ -40,16 +42,14 @@ func Decode(ctx context.Context, name string, raw io.Reader, br *bufio.Reader, l
 	if err != nil {
 		return err
 	}
-	broken := func(why any) error {
-		return &emit.FileError{File: name, What: fmt.Sprintf("not a Parquet file that can be read (%v)", why), Do: "write it again"}
-	}
+	broken := func(why any) error { return brokenFile(name, why) }
 	// The library panics on some damage; a damaged file is no reason to stop.
 	defer func() {
 		if p := recover(); p != nil {
 			err = broken(p)
 		}
 	}()
-	rd, err := file.NewParquetReader(io.NewSectionReader(at, 0, size), file.WithReadProps(parquet.NewReaderProperties(&allocator{})))
+	rd, err := open(at, size)
 	if err != nil {
 		return broken(err)
 	}
@@ -60,15 +60,8 @@ func Decode(ctx context.Context, name string, raw io.Reader, br *bufio.Reader, l
 	}
 	row := 0
 	for g := range rd.NumRowGroups() {
-		meta := rd.MetaData().RowGroup(g)
-		for c := range meta.NumColumns() {
-			cc, err := meta.ColumnChunk(c)
-			if err != nil {
-				return broken(err)
-			}
-			if n := cc.TotalCompressedSize(); n < 0 || n > size {
-				return broken("a column is larger than the file")
-			}
+		if err := soundGroup(rd, g, size); err != nil {
+			return broken(err)
 		}
 		if err := t.group(ctx, rd.RowGroup(g), &row, e); err != nil {
 			var lib *libError
@@ -79,6 +72,11 @@ func Decode(ctx context.Context, name string, raw io.Reader, br *bufio.Reader, l
 		}
 	}
 	return e.Flush()
+}
+
+// open hands a file to the library, with an upper bound on its memory.
+func open(at io.ReaderAt, size int64) (*file.Reader, error) {
+	return file.NewParquetReader(io.NewSectionReader(at, 0, size), file.WithReadProps(parquet.NewReaderProperties(&allocator{})))
 }
 
 // libError is an error of the Parquet library, as against one of the sink.
@@ -145,7 +143,7 @@ func (t *table) group(ctx context.Context, rg *file.RowGroupReader, row *int, e 
 		if err != nil {
 			return &libError{err}
 		}
-		t.columns[i].reset(cr, t.nodes[i].MaxDefinitionLevel() > 0)
+		t.columns[i].reset(cr, t.nodes[i].MaxDefinitionLevel())
 	}
 	for left := rg.NumRows(); left > 0; {
 		if ctx.Err() != nil {
