@@ -208,7 +208,7 @@ func (t *table) understand() error {
 // findZone says where the clock is set.
 func (t *table) findZone() {
 	f, err := stamp.Compile(t.anyFormat())
-	if err == nil && (f.HasOffset || f.Form != stamp.Calendar) {
+	if err == nil && f.OwnMoment() {
 		t.report.add(Finding{"zone", "in the stamps", Certain, "each stamp says its moment by itself"})
 		return
 	}

@@ -184,7 +184,7 @@ func (c *checker) time() {
 		return
 	}
 	d.format = f
-	own := f.HasOffset || f.Form != stamp.Calendar
+	own := f.OwnMoment()
 	switch {
 	case own && d.Zone != "":
 		c.bad("zone", "the stamps of this format carry their own offset", "take zone out")

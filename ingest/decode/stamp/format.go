@@ -38,7 +38,9 @@ const (
 	opFraction // digits after the decimal sign of the second, one or more
 	opHourMin  // HHmm without a separator: 1 to 4 digits, right-aligned
 	opAmPm
-	opOffset   // Z, +01, +0100 or +01:00
+	opOffset   // Z, +01, +0100 or +01:00; with lit 'z' also CEST or CEST+0200
+	opWeekday  // a word that says no more than the date
+	opAny      // any text up to the literal that follows, or the end
 	opOptional // start of [ ... ]: skip to op `jump` unless the next op (a literal) stands there
 )
 
@@ -56,17 +58,29 @@ const (
 	Calendar     Form = iota // a date-and-time pattern
 	EpochSeconds             // seconds since 1970-01-01T00:00:00Z, decimals allowed
 	EpochMillis              // milliseconds since then
+	EpochMicros              // microseconds since then
+	EpochNanos               // nanoseconds since then, which are cut to microseconds
+	SerialDays               // spreadsheet days: 45000.5 is noon of 2023-03-15 on the logger's clock
 )
+
+// forms are the names that are complete patterns by themselves.
+var forms = map[string]Form{"epoch-s": EpochSeconds, "epoch-ms": EpochMillis, "epoch-us": EpochMicros, "epoch-ns": EpochNanos, "serial-days": SerialDays}
 
 // Format is a compiled pattern. It is read-only and may be shared.
 type Format struct {
 	Pattern   string
 	Form      Form
-	HasOffset bool // each stamp carries its own offset from UTC
+	HasOffset bool // each stamp carries its own offset from UTC; ask OwnMoment
 	ops       []op
 	dateOps   int     // ops before the first one of the time of day; 0 where date and time are mixed
 	clock     int     // bytes of the time of day where it is HH:mm or HH:mm:ss to the end, whatever parts them; else 0
 	sep       [2]byte // what parts them
+}
+
+// OwnMoment tells whether each stamp says its moment by itself, so that no zone is
+// needed.
+func (f *Format) OwnMoment() bool {
+	return f.HasOffset || f.Form != Calendar && f.Form != SerialDays
 }
 
 // RFC3339 is the pattern behind the name "rfc3339".
@@ -77,7 +91,7 @@ const RFC3339 = "yyyy-MM-dd'T'HH:mm:ss[.S]XXX"
 //
 //	yyyy yy       year; yy is 1970 to 2069
 //	MM M          month; M takes one or two digits
-//	MMM           English month name, three letters
+//	MMM           month name, short or long, in English and the languages of monthWords
 //	dd d          day
 //	DDD D         day of the year, one to three digits
 //	HH H          hour 0-23 (24:00 is the end of the day)
@@ -86,24 +100,25 @@ const RFC3339 = "yyyy-MM-dd'T'HH:mm:ss[.S]XXX"
 //	mm m          minute
 //	ss s          second
 //	S SSS         fraction of the second; any number of digits
-//	a             AM or PM in any usual spelling
+//	a             AM or PM in any usual spelling, or another language's words for them
 //	XXX X Z       offset from UTC: Z, +01, +0100, +01:00
+//	z             the same, or the zone's abbreviation: UTC, CEST, EST, CEST+0200
+//	EEE           a day of the week in words, which is not looked at
+//	*             any text up to the literal that follows, or to the end: the other end of an interval
 //	[...]         an optional part, which must begin with a literal
 //	'...'         literal text; two quotes stand for one
 //
 // Other letters are refused, other characters stand for themselves. A blank
-// stands for one or more blanks. The names rfc3339, epoch-s and epoch-ms are
-// complete patterns. A pattern needs a year with month and day, or a year with
+// stands for one or more blanks. The names rfc3339, epoch-s, epoch-ms, epoch-us,
+// epoch-ns and serial-days (a spreadsheet's day number) are complete patterns. A pattern needs a year with month and day, or a year with
 // a day of the year.
 func Compile(pattern string) (*Format, error) {
 	f := &Format{Pattern: pattern}
+	if form, ok := forms[pattern]; ok {
+		f.Form = form
+		return f, nil
+	}
 	switch pattern {
-	case "epoch-s":
-		f.Form = EpochSeconds
-		return f, nil
-	case "epoch-ms":
-		f.Form = EpochMillis
-		return f, nil
 	case "rfc3339":
 		pattern = RFC3339
 	case "":
@@ -156,6 +171,9 @@ func Compile(pattern string) (*Format, error) {
 			}
 			f.ops = append(f.ops, o)
 			i += n
+		case c == '*':
+			f.ops = append(f.ops, op{kind: opAny})
+			i += n
 		case c == ' ':
 			f.ops = append(f.ops, op{kind: opLiteral, lit: ' '})
 			i += n
@@ -204,7 +222,7 @@ func letter(c byte, n int, pattern string) (op, error) {
 		return op{kind: opYear4, min: 4, max: 4}, nil
 	case c == 'y' && n == 2:
 		return op{kind: opYear2, min: 2, max: 2}, nil
-	case c == 'M' && n == 3:
+	case c == 'M' && (n == 3 || n == 4):
 		return op{kind: opMonthName}, nil
 	case c == 'M':
 		return two(opMonth)
@@ -226,8 +244,12 @@ func letter(c byte, n int, pattern string) (op, error) {
 		return op{kind: opAmPm}, nil
 	case c == 'X' || c == 'x' || c == 'Z':
 		return op{kind: opOffset}, nil
+	case c == 'z':
+		return op{kind: opOffset, lit: 'z'}, nil
+	case c == 'E':
+		return op{kind: opWeekday}, nil
 	}
-	return op{}, fmt.Errorf("time format %q: %s is not known; letters are yyyy yy MM M MMM dd d DDD HH H hh h mm m ss s S a XXX, other text goes in single quotes",
+	return op{}, fmt.Errorf("time format %q: %s is not known; letters are yyyy yy MM M MMM dd d DDD HH H hh h mm m ss s S a XXX z EEE, other text goes in single quotes",
 		pattern, strings.Repeat(string(c), n))
 }
 
@@ -252,11 +274,14 @@ func (f *Format) finish() error {
 		}
 	}
 	var has [opOptional + 1]int
-	for _, o := range f.ops {
+	for i, o := range f.ops {
 		has[o.kind]++
+		if o.kind == opAny && i+1 < len(f.ops) && f.ops[i+1].kind != opLiteral {
+			return fmt.Errorf("time format %q: a * ends the stamp, or text in it that is always the same must follow", f.Pattern)
+		}
 	}
 	for k, n := range has {
-		if n > 1 && opKind(k) != opLiteral && opKind(k) != opOptional {
+		if n > 1 && opKind(k) != opLiteral && opKind(k) != opOptional && opKind(k) != opAny {
 			return fmt.Errorf("time format %q names the same part of the time twice", f.Pattern)
 		}
 	}

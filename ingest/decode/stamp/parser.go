@@ -1,9 +1,6 @@
 package stamp
 
-import (
-	"bytes"
-	"fmt"
-)
+import "fmt"
 
 // Moment is what one stamp says.
 type Moment struct {
@@ -26,10 +23,10 @@ type Parser struct {
 	seen   bool
 }
 
-// NewParser makes a Parser. The zone is not used for formats that carry their
-// own offset.
+// NewParser makes a Parser. The zone is not used for formats whose stamps say
+// their moment by themselves.
 func NewParser(f *Format, z Zone) *Parser {
-	if f.HasOffset || f.Form != Calendar {
+	if f.OwnMoment() {
 		z = UTC
 	}
 	return &Parser{format: f, zone: z}
@@ -49,7 +46,11 @@ type fields struct {
 
 // Parse reads one stamp, already free of surrounding blanks.
 func (p *Parser) Parse(b []byte) (Moment, *Error) {
-	if p.format.Form != Calendar {
+	switch p.format.Form {
+	case Calendar:
+	case SerialDays:
+		return p.serial(b)
+	default:
 		return p.epoch(b)
 	}
 	var f fields
@@ -125,50 +126,30 @@ func (p *Parser) runTo(from, to int, b []byte, pos int, f *fields) (int, bool) {
 		o := &ops[i]
 		switch o.kind {
 		case opLiteral:
+			if o.lit == ' ' {
+				n := blanks(b[pos:])
+				if n == 0 {
+					return pos, false
+				}
+				pos += n
+				continue
+			}
 			if pos >= len(b) || b[pos] != o.lit {
 				return pos, false
 			}
 			pos++
-			if o.lit == ' ' {
-				for pos < len(b) && b[pos] == ' ' {
-					pos++
-				}
-			}
 			continue
 		case opOptional:
 			if pos >= len(b) || b[pos] != ops[i+1].lit {
 				i = int(o.jump) - 1
 			}
 			continue
-		case opMonthName:
-			n := 0
-			for pos+n < len(b) && isLetter(b[pos+n]) {
-				n++
+		case opMonthName, opAmPm, opOffset, opWeekday, opAny:
+			if end, ok := p.word(i, b, pos, f); ok {
+				pos = end
+				continue
 			}
-			if f.month = monthOf(b[pos : pos+n]); f.month == 0 {
-				return pos, false
-			}
-			pos += n
-			continue
-		case opAmPm:
-			n, half := amPm(b[pos:])
-			if n == 0 {
-				return pos, false
-			}
-			f.half = half
-			pos += n
-			continue
-		case opOffset:
-			off, ok := offset(b[pos:])
-			if !ok {
-				return pos, false
-			}
-			f.offset = off
-			pos = len(b) // an offset ends a stamp
-			if i+1 != len(ops) {
-				return pos, false
-			}
-			continue
+			return pos, false
 		}
 		v, n := 0, 0
 		for n < int(o.max) && pos+n < len(b) {
@@ -268,40 +249,6 @@ func (f *fields) clock() (int64, bool) {
 	return int64(h)*3600 + int64(f.minute)*60 + int64(f.second), true
 }
 
-// epoch reads a count of seconds or milliseconds, with decimals.
-func (p *Parser) epoch(b []byte) (Moment, *Error) {
-	bad := func() (Moment, *Error) {
-		return Moment{}, &Error{"bad-time", fmt.Sprintf("does not read as %s", p.format.Pattern)}
-	}
-	whole, frac, point := bytes.Cut(b, []byte{'.'})
-	if len(whole) == 0 || len(whole) > 14 || point && len(frac) == 0 {
-		return bad()
-	}
-	scale := int64(1e6)
-	if p.format.Form == EpochMillis {
-		scale = 1e3
-	}
-	var v int64
-	for _, c := range whole {
-		if c < '0' || c > '9' {
-			return bad()
-		}
-		v = v*10 + int64(c-'0')
-	}
-	if v > (1<<62)/1000000 {
-		return bad()
-	}
-	v *= scale
-	for _, c := range frac {
-		if c < '0' || c > '9' {
-			return bad()
-		}
-		scale /= 10
-		v += int64(c-'0') * scale
-	}
-	return Moment{Local: floorDiv(v, 1e6), UTC: v, Resolved: true}, nil
-}
-
 func floorDiv(a, b int64) int64 {
 	q := a / b
 	if a%b < 0 {
@@ -321,72 +268,4 @@ func daysFromCivil(y, m, d int) int64 {
 	yoe := y - era*400
 	doy := (153*(m-3)+2)/5 + d - 1
 	return int64(era*146097 + yoe*365 + yoe/4 - yoe/100 + doy - 719468)
-}
-
-func isLetter(c byte) bool { c |= 0x20; return c >= 'a' && c <= 'z' }
-
-func monthOf(b []byte) int {
-	if len(b) < 3 {
-		return 0
-	}
-	const names = "janfebmaraprmayjunjulaugsepoctnovdec"
-	k := [3]byte{b[0] | 0x20, b[1] | 0x20, b[2] | 0x20}
-	for i := 0; i < 12; i++ {
-		if names[3*i] == k[0] && names[3*i+1] == k[1] && names[3*i+2] == k[2] {
-			return i + 1
-		}
-	}
-	return 0
-}
-
-// amPm reads am, AM, a.m., A.M. and the like.
-func amPm(b []byte) (n int, half int8) {
-	if len(b) == 0 {
-		return 0, 0
-	}
-	switch b[0] | 0x20 {
-	case 'a':
-		half = 1
-	case 'p':
-		half = 2
-	default:
-		return 0, 0
-	}
-	for _, form := range []string{".m.", "m"} {
-		if len(b) > len(form) && string(bytes.ToLower(b[1:1+len(form)])) == form {
-			return 1 + len(form), half
-		}
-	}
-	return 0, 0
-}
-
-// offset reads Z, +01, +0100 or +01:00 as seconds east of UTC.
-func offset(b []byte) (int64, bool) {
-	if len(b) == 1 && (b[0] == 'Z' || b[0] == 'z') {
-		return 0, true
-	}
-	if len(b) != 3 && len(b) != 5 && len(b) != 6 || b[0] != '+' && b[0] != '-' || len(b) == 6 && b[3] != ':' {
-		return 0, false
-	}
-	var d [4]int64
-	n := 0
-	for i, c := range b[1:] {
-		if i == 2 && c == ':' && len(b) == 6 {
-			continue
-		}
-		if c < '0' || c > '9' {
-			return 0, false
-		}
-		d[n] = int64(c - '0')
-		n++
-	}
-	h, m := d[0]*10+d[1], d[2]*10+d[3]
-	if h > 14 || m > 59 {
-		return 0, false
-	}
-	s := h*3600 + m*60
-	if b[0] == '-' {
-		s = -s
-	}
-	return s, true
 }

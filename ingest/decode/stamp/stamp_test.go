@@ -48,6 +48,27 @@ func TestPatterns(t *testing.T) {
 		{"epoch-s", "", "1768298400.25", "2026-01-13T10:00:00.25Z"},
 		{"epoch-ms", "", "1768298400001", "2026-01-13T10:00:00.001Z"},
 		{"yyyy-MM-dd HH:mm", "Europe/Amsterdam", "2026-07-01 12:00", "2026-07-01T10:00:00Z"},
+		{"epoch-us", "", "1768298400000001", "2026-01-13T10:00:00.000001Z"},
+		{"epoch-ns", "", "1768298400000001999", "2026-01-13T10:00:00.000001Z"},
+		{"serial-days", "", "45000.5", "2023-03-15T12:00:00Z"}, // 45000 is 2023-03-15, as spreadsheets show it
+		{"serial-days", "Europe/Amsterdam", "46204.520833333336", "2026-07-01T10:30:00Z"},
+		{"yyyy-MM-dd HH:mm:ss z", "", "2026-07-01 12:00:00 CEST", "2026-07-01T10:00:00Z"},
+		{"yyyy-MM-dd HH:mm:ss z", "", "2026-07-01 12:00:00 CEST+0200", "2026-07-01T10:00:00Z"},
+		{"yyyy-MM-dd HH:mm:ss z", "", "2026-07-01 12:00:00 UTC", "2026-07-01T12:00:00Z"},
+		{"MM/dd/yyyy HH:mm z", "", "07/01/2026 12:00 EST", "2026-07-01T17:00:00Z"},
+		{"yyyy-MM-dd HH:mm z", "", "2026-07-01 12:00 GMT-3", "2026-07-01T15:00:00Z"},
+		{"yyyy-MM-dd'T'HH:mm:ssX/*", "", "2026-07-01T12:00:00Z/2026-07-01T12:15:00Z", "2026-07-01T12:00:00Z"},
+		{"*/yyyy-MM-dd'T'HH:mm:ssX", "", "2026-07-01T12:00:00Z/2026-07-01T12:15:00Z", "2026-07-01T12:15:00Z"},
+		{"dd.MM.yyyy HH:mm - *", "", "01.07.2026 12:00 - 12:15", "2026-07-01T12:00:00Z"},
+		{"dd.MM.yyyy * - HH:mm", "", "01.07.2026 12:00 - 12:15", "2026-07-01T12:15:00Z"},
+		{"EEE, d. MMM yyyy HH:mm", "", "Mi., 1. Juli 2026 12:00", "2026-07-01T12:00:00Z"},
+		{"d MMM yyyy", "", "15 janv. 2026", "2026-01-15T00:00:00Z"},
+		{"d MMM yyyy", "", "15 août 2026", "2026-08-15T00:00:00Z"},
+		{"d-MMM-yy", "", "15-Mrz-26", "2026-03-15T00:00:00Z"},
+		{"dd.MM.yyyy hh:mm a", "", "01.07.2026 12:05 nachm.", "2026-07-01T12:05:00Z"},
+		{"dd/MM/yyyy h:mm a", "", "01/07/2026 2:05 p. m.", "2026-07-01T14:05:00Z"},
+		{"dd/MM/yyyy h:mm a", "", "01/07/2026 2:05\u00a0a.\u00a0m.", "2026-07-01T02:05:00Z"},
+		{"yyyy/M/d ah:mm", "", "2026/7/1 下午3:05", "2026-07-01T15:05:00Z"},
 	} {
 		m, err := parse(t, c.pattern, c.zone, c.text)
 		if err != nil || !m.Resolved {
@@ -67,7 +88,9 @@ func TestBadStamps(t *testing.T) {
 		{"yyyy-MM-dd HH:mm", "2026-1-01 10:00"}, {"yyyy-MM-dd HH:mm", ""}, {"yyyy-MM-dd HH:mm", "0000-01-01 10:00"},
 		{"M/d/yyyy h:mm a", "1/1/2026 13:00 PM"}, {"M/d/yyyy h:mm a", "1/1/2026 0:30 AM"}, {"M/d/yyyy h:mm a", "1/1/2026 1:30"},
 		{"yyyy DDD HHmm", "2026 366 0"}, {"yyyy DDD HHmm", "2026 0 0"}, {"yyyy DDD HHmm", "2026 1 1260"},
-		{"epoch-s", "-5"}, {"epoch-s", "1e9"}, {"epoch-s", "1."}, {"epoch-s", "99999999999999999999"}, {"epoch-ms", "1768298400001234"},
+		{"epoch-s", "-5"}, {"epoch-s", "1e9"}, {"epoch-s", "1."}, {"epoch-s", "99999999999999999999"}, {"epoch-ms", "9223372036854775807"}, {"epoch-s", "1768298400001234"}, {"epoch-ns", "9223372036854775808"}, {"epoch-us", "-1"},
+		{"serial-days", "60"}, {"serial-days", "-45000"}, {"serial-days", "nan"}, {"serial-days", "4.5e4"}, {"serial-days", "2958466"}, {"serial-days", ""},
+		{"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 CST"}, {"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 Uhr"}, {"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 "}, {"d MMM yyyy", "1 Mxx 2026"}, {"d MMM yyyy", "1 xyz 2026"},
 		{"rfc3339", "2026-03-01T12:34:56"}, {"rfc3339", "2026-03-01T12:34:56+25:00"}, {"rfc3339", "2026-03-01T12:34:56.Z"},
 	} {
 		if m, err := parse(t, c.pattern, "", c.text); err == nil || err.Code != "bad-time" {
@@ -77,7 +100,7 @@ func TestBadStamps(t *testing.T) {
 }
 
 func TestBadPatterns(t *testing.T) {
-	for _, p := range []string{"", "yyyy", "HH:mm", "dd.mm.yyyy", "yyyy-MM-dd hh:mm", "yyyy-MM-dd HH:mm a", "yyyy-MM-dd QQ", "yyyy-MM-dd MM", "yyyy DDD dd", "yyyy-MM-dd [HH:mm", "yyyy-MM-dd HH]", "yyyy-MM-dd 'T", "yyyy-MM-dd[HH]", strings.Repeat("-", 200)} {
+	for _, p := range []string{"", "yyyy", "HH:mm", "dd.mm.yyyy", "yyyy-MM-dd hh:mm", "yyyy-MM-dd HH:mm a", "yyyy-MM-dd QQ", "yyyy-MM-dd MM", "yyyy DDD dd", "yyyy-MM-dd [HH:mm", "yyyy-MM-dd HH]", "yyyy-MM-dd 'T", "yyyy-MM-dd[HH]", "yyyy-MM-dd *HH", strings.Repeat("-", 200)} {
 		if _, err := Compile(p); err == nil {
 			t.Errorf("%q accepted", p)
 		}

@@ -1,0 +1,65 @@
+package stamp
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strconv"
+)
+
+// perUnit is how many microseconds the unit of a counting form has; nanoseconds
+// are 0, a thousandth.
+var perUnit = map[Form]int64{EpochSeconds: 1e6, EpochMillis: 1e3, EpochMicros: 1, EpochNanos: 0}
+
+// epoch reads a count of seconds, or of parts of them, since 1970, with decimals.
+func (p *Parser) epoch(b []byte) (Moment, *Error) {
+	bad := func() (Moment, *Error) {
+		return Moment{}, &Error{"bad-time", fmt.Sprintf("does not read as %s", p.format.Pattern)}
+	}
+	whole, frac, point := bytes.Cut(b, []byte{'.'})
+	if len(whole) == 0 || len(whole) > 19 || point && len(frac) == 0 {
+		return bad()
+	}
+	var v int64
+	for _, c := range whole {
+		if c < '0' || c > '9' || v > (math.MaxInt64-9)/10 {
+			return bad()
+		}
+		v = v*10 + int64(c-'0')
+	}
+	scale := perUnit[p.format.Form]
+	if scale == 0 {
+		v /= 1000
+	} else if v > (1<<62)/scale {
+		return bad()
+	} else {
+		v *= scale
+	}
+	for _, c := range frac {
+		if c < '0' || c > '9' {
+			return bad()
+		}
+		scale /= 10
+		v += int64(c-'0') * scale
+	}
+	return Moment{Local: floorDiv(v, 1e6), UTC: v, Resolved: true}, nil
+}
+
+// serialZero is the spreadsheet day number of 1970-01-01 in the 1900 date system
+// (ECMA-376 part 1, 18.17.4.1), and maxSerial that of 9999-12-31.
+const (
+	serialZero = 25569
+	maxSerial  = 2958465
+)
+
+// serial reads a spreadsheet's day number, whose fraction is the time of day on
+// the logger's own clock. Day numbers are floats: 15 digits of them hold a
+// millisecond, to which the moment is rounded.
+func (p *Parser) serial(b []byte) (Moment, *Error) {
+	day, err := strconv.ParseFloat(string(b), 64)
+	if err != nil || !(day >= 61) || day > maxSerial || b[0] == '+' || bytes.ContainsAny(b, "eExXpP_") { // before 61 the system counts a day that never was
+		return Moment{}, &Error{"bad-time", fmt.Sprintf("does not read as %s", p.format.Pattern)}
+	}
+	ms := int64(math.Round((day - serialZero) * 86400e3))
+	return p.finish(floorDiv(ms, 1000), &fields{micros: (ms - 1000*floorDiv(ms, 1000)) * 1000}), nil
+}
