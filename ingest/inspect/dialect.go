@@ -120,7 +120,7 @@ func (t *table) dialect() error {
 			for _, c := range r.cells {
 				cells++
 				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) || groupComma.MatchString(c) ||
-					groupOther.MatchString(c) || stampLike.MatchString(c) {
+					groupOther.MatchString(c) || stampLike.MatchString(c) || len(c) < 50 && len(shapesOf(c, false)) > 0 {
 					sense++
 				}
 			}

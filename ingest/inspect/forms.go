@@ -72,8 +72,8 @@ func (t *table) standIn() *table {
 	if t.decimalOpen {
 		closed.decimal = ','
 	}
-	if closed.byOrder[0] != "" {
-		closed.format, closed.byOrder = closed.byOrder[0], [2]string{}
+	if len(closed.byOrder) > 0 {
+		closed.format, closed.byOrder = closed.byOrder[0], nil
 	}
 	if len(closed.sensorOpen) > 0 {
 		closed.sensor.column, closed.sensorOpen = closed.sensorOpen[0]+1, nil

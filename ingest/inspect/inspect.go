@@ -105,7 +105,7 @@ type Report struct {
 // Answers are decisions already made, "" where none is.
 type Answers struct {
 	Zone  string // IANA name or offset
-	Order string // "dmy" or "mdy"
+	Order string // "dmy", "mdy" or "ymd"
 }
 
 const (
@@ -164,10 +164,10 @@ type table struct {
 
 	times      []int // columns of the stamp
 	format     string
-	byOrder    [2]string // day first, month first, while that is open
-	first      int       // index in recs of the first data line
-	block      []int     // indices in recs of the header block
-	nameRow    int       // 1 = first line of the block, 0 for no header
+	byOrder    []string // one format an order of the date, while that is open
+	first      int      // index in recs of the first data line
+	block      []int    // indices in recs of the header block
+	nameRow    int      // 1 = first line of the block, 0 for no header
 	unitRow    int
 	comment    string
 	footer     string
@@ -232,9 +232,9 @@ func (t *table) findZone() {
 	})
 }
 
-// anyFormat is the time format, or one of the two that are still open.
+// anyFormat is the time format, or one of those that are still open.
 func (t *table) anyFormat() string {
-	if t.byOrder[0] != "" {
+	if len(t.byOrder) > 0 {
 		return t.byOrder[0]
 	}
 	return t.format

@@ -81,9 +81,10 @@ func (t *table) proposeTime(line func(string, ...any)) {
 		cols[i] = t.ref(c)
 	}
 	columns := strings.Join(cols, ", ")
-	if t.byOrder[0] != "" {
-		line("# time: {columns: [%s], format: %s}   # decide: day first …", columns, quote(t.byOrder[0]))
-		line("# time: {columns: [%s], format: %s}   # … or month first", columns, quote(t.byOrder[1]))
+	for _, f := range t.byOrder {
+		line("# time: {columns: [%s], format: %s}   # decide: which order", columns, quote(f))
+	}
+	if len(t.byOrder) > 0 {
 		return
 	}
 	line("time: {columns: [%s], format: %s}", columns, quote(t.format))

@@ -1,84 +1,24 @@
 package inspect
 
 import (
-	"fmt"
+	"regexp"
+	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"wane/ingest/decode/emit"
 	"wane/ingest/decode/stamp"
 )
 
-// pattern is a time format to try. Where other is set it is the same with day
-// and month exchanged.
+// pattern is a time format to try.
 type pattern struct {
-	text       string
-	other      string
-	monthFirst bool
-	format     *stamp.Format
-	marks      uint64 // the punctuation that it needs
+	text   string
+	format *stamp.Format
 }
 
-// patterns lists what loggers write, the stricter spelling before the laxer one.
-var patterns = sync.OnceValue(func() []pattern {
-	var out []pattern
-	add := func(text, other string) {
-		f, err := stamp.Compile(text)
-		if err != nil {
-			panic(err) // a fault in these lists, found by any test
-		}
-		out = append(out, pattern{text: text, other: other, format: f, marks: marksOf(strings.ReplaceAll(strings.ReplaceAll(text, "'T'", ""), "epoch-", ""))})
-	}
-	dates := [][2]string{
-		{"yyyy-MM-dd", ""}, {"yyyy-M-d", ""}, {"yyyy/MM/dd", ""}, {"yyyy/M/d", ""}, {"yyyy.MM.dd", ""},
-		{"dd-MMM-yyyy", ""}, {"d-MMM-yyyy", ""}, {"dd MMM yyyy", ""}, {"d MMM yyyy", ""}, {"dd/MMM/yyyy", ""}, {"dd-MMM-yy", ""}, {"MMM d yyyy", ""}, {"MMM d, yyyy", ""},
-		{"yyyyMMdd", ""}, {"yyyy DDD", ""}, {"yyyy-DDD", ""},
-	}
-	for _, sep := range []string{".", "/", "-"} {
-		for _, y := range []string{"yyyy", "yy"} {
-			dates = append(dates,
-				[2]string{"dd" + sep + "MM" + sep + y, "MM" + sep + "dd" + sep + y},
-				[2]string{"d" + sep + "M" + sep + y, "M" + sep + "d" + sep + y})
-		}
-	}
-	clocks := []string{"HH:mm:ss", "H:mm:ss", "HH:mm", "H:mm", "HH:mm:ss.S", "H:mm:ss.S", "HH:mm:ss,S", "hh:mm:ss a", "h:mm:ss a", "hh:mm a", "h:mm a", "HH.mm", "HH.mm.ss", "HHmm", "HHmmss"}
-	for _, d := range dates {
-		for _, c := range clocks {
-			for _, join := range []string{" ", "'T'"} {
-				for _, off := range []string{"", "XXX", " XXX"} {
-					other := ""
-					if d[1] != "" {
-						other = d[1] + join + c + off
-					}
-					add(d[0]+join+c+off, other)
-				}
-			}
-		}
-		other := d[1]
-		add(d[0], other)
-	}
-	for _, p := range out {
-		if p.other != "" {
-			add(p.other, p.text)
-			out[len(out)-1].monthFirst = true
-		}
-	}
-	for _, t := range []string{"yyyyMMddHHmmss", "yyyyMMddHHmm", "epoch-s", "epoch-ms"} {
-		add(t, "")
-	}
-	return out
-})
-
-// marksOf is the set of punctuation in a text, by its place in ASCII.
-func marksOf(s string) uint64 {
-	var m uint64
-	for i := range len(s) {
-		if c := s[i]; c < 64 && !isDigit(c) {
-			m |= 1 << c
-		}
-	}
-	return m
+func compiled(text string) (pattern, bool) {
+	f, err := stamp.Compile(text)
+	return pattern{text, f}, err == nil
 }
 
 // plausible bounds what a stamp may say, to keep numbers from reading as times.
@@ -88,7 +28,7 @@ var (
 	epochMin = time.Date(1995, 1, 1, 0, 0, 0, 0, time.UTC).Unix()
 )
 
-// fits tells whether a stamp reads by a pattern.
+// fits tells whether a stamp reads by a pattern, and what its clock shows.
 func (p pattern) fits(cell string) (local int64, ok bool) {
 	m, err := stamp.NewParser(p.format, stamp.UTC).Parse([]byte(cell))
 	if err != nil || m.Local < earliest || m.Local >= latest || p.format.Form != stamp.Calendar && m.Local < epochMin {
@@ -97,84 +37,188 @@ func (p pattern) fits(cell string) (local int64, ok bool) {
 	return m.Local, true
 }
 
-// needed is the share of stamps below the header that must read: footers and
-// damage are the rest.
-const needed = 0.6
+const (
+	needed    = 0.6 // the share of stamps below the header that must read: footers and damage are the rest
+	lookLines = 400 // lines that a stamp is looked for in
+	lookWide  = 60  // columns
+)
+
+// clockText is a cell that may be a time of day beside a date.
+var clockText = regexp.MustCompile(`^\d{1,2}[:.h]\d{2}|^\d{1,4}(\.0+)?$|^\d{1,2}\s*-\s*\d{1,2}$|\d\s*[aApP]\.?\s?[mM]|^\d{6}$`)
 
 // findTime finds the columns and the pattern of the stamp.
 func (t *table) findTime() error {
+	lines := t.dataLines()
+	var all []candidate
+	for c := range min(t.width, lookWide) {
+		if k, ok := t.rate(lines, c); ok {
+			all = append(all, k)
+		}
+	}
+	for _, date := range slices.Clone(all) {
+		if date.clock {
+			continue
+		}
+		for c := range min(t.width, lookWide) {
+			if c != date.cols[0] && t.mayBeClock(lines, c) {
+				if k, ok := t.rate(lines, date.cols[0], c); ok && k.clock {
+					all = append(all, k)
+				}
+			}
+		}
+	}
+	all = append(all, t.dateInParts(lines, all)...)
+	best, ok := bestOf(all)
+	if !ok {
+		return &emit.FileError{File: t.name, What: "no column reads as a time stamp", Do: "write the description by hand; sources/ says how a time format is written"}
+	}
+	t.times = best.cols
+	t.choose(best)
+	t.markStamps()
+	return nil
+}
+
+// dataLines are lines that hold data for certain: headers stand above.
+func (t *table) dataLines() []record {
 	var lines []record
 	for _, r := range t.recs {
 		if len(r.cells) == t.width {
 			lines = append(lines, r)
 		}
 	}
-	// The bottom of the sample is data for certain; headers stand above.
 	if from := len(lines) / 3; len(lines) > 6 {
 		lines = lines[from:]
 	}
-	if len(lines) > 400 {
-		lines = lines[:400]
+	for len(lines) > 1 && !slices.ContainsFunc(lines[0].cells, func(c string) bool { return c != "" && (isDigit(c[0]) || c[0] == '-') }) {
+		lines = lines[1:]
 	}
-	type choice struct {
-		cols []int
-		n    int
-		fit  []pattern
-	}
-	var best choice
-	try := func(cols ...int) {
-		fit, n := t.fitting(lines, cols)
-		// A date and a time of day in two columns say more than the date alone.
-		if n > best.n || n > 0 && n == best.n && len(cols) > len(best.cols) && clockIn(fit) && !clockIn(best.fit) {
-			best = choice{cols, n, fit}
-		}
-	}
-	for c := range min(t.width, 40) {
-		try(c)
-	}
-	for c := range min(t.width-1, 40) {
-		try(c, c+1)
-	}
-	for c := range min(t.width-2, 40) {
-		if !clockIn(best.fit) {
-			try(c, c+1, c+2)
-		}
-	}
-	if len(best.fit) == 0 {
-		return &emit.FileError{File: t.name, What: "no column reads as a time stamp", Do: "write the description by hand; sources/ says how a time format is written"}
-	}
-	t.times = best.cols
-	t.choose(best.fit, lines)
-	t.markStamps()
-	return nil
+	return lines[:min(len(lines), lookLines)]
 }
 
-func clockIn(fit []pattern) bool {
-	return len(fit) > 0 && (strings.ContainsAny(fit[0].text, "Hh") || strings.HasPrefix(fit[0].text, "epoch"))
+// candidate is a set of columns that may be the stamp.
+type candidate struct {
+	cols     []int
+	shapes   []shape // that read most stamps, in equal number
+	n        int     // stamps that read
+	distinct int     // different moments
+	forward  int     // steps from one line to the next in the direction that most take
+	clock    bool
+	named    bool // its first column is named for a time
+	digits   bool
 }
 
-// fitting gives the patterns that read most stamps of some columns, in the
-// order of the list, and how many the best one reads.
-func (t *table) fitting(lines []record, cols []int) (fit []pattern, best int) {
+// bestOf picks the candidate that tells most moments, then the fuller stamp.
+func bestOf(all []candidate) (candidate, bool) {
+	most := 0
+	for _, k := range all {
+		most = max(most, k.distinct)
+	}
+	sound := func(k candidate) bool { // a bare number is a time by its name, or by its order
+		return k.named || !k.digits || 10*k.forward >= 9*(k.distinct-1) && k.distinct > 1
+	}
+	rank := func(k candidate) [5]int {
+		var r [5]int
+		if sound(k) {
+			r[0] = 1
+		}
+		if 2*k.distinct >= most {
+			r[1] = 1
+		}
+		if k.clock {
+			r[2] = 1
+		}
+		if k.named || !k.digits {
+			r[3] = 1
+		}
+		r[4] = -len(k.cols)
+		return r
+	}
+	best := -1
+	for i, k := range all {
+		if best < 0 {
+			best = i
+			continue
+		}
+		a, b := rank(k), rank(all[best])
+		if slices.Compare(a[:], b[:]) > 0 {
+			best = i
+		}
+	}
+	if best < 0 || !sound(all[best]) {
+		return candidate{}, false
+	}
+	return all[best], true
+}
+
+// rate looks at columns as a stamp: ok is false where most lines do not read.
+func (t *table) rate(lines []record, cols ...int) (k candidate, ok bool) {
 	stamps := t.stampsOf(lines, cols)
-	probes := stamps[max(0, len(stamps)-8):]
-	marks := make([]uint64, len(probes))
-	for i, s := range probes {
-		marks[i] = marksOf(s)
+	fit, n := fitting(stamps)
+	if n == 0 {
+		return k, false
 	}
-	counts := map[int]int{}
-	for i, p := range patterns() {
-		if strings.Contains(p.text, "HHmm") && len(cols) > 1 && !t.namedAsTime(cols[len(cols)-1]) {
-			continue // any number below 2400 would do
+	k = candidate{cols: cols, shapes: fit, n: n, clock: fit[0].clock, digits: fit[0].digits || len(cols) > 1 && isDigitText(stamps[len(stamps)-1])}
+	k.named = t.namedAsTime(cols[0])
+	t.follow(&k, stamps)
+	return k, true
+}
+
+// follow counts the moments of a candidate and how they go on.
+func (t *table) follow(k *candidate, stamps []string) {
+	p, ok := compiled(k.shapes[0].pattern)
+	if !ok {
+		return
+	}
+	seen := map[int64]bool{}
+	up, down := 0, 0
+	var last int64
+	for _, s := range stamps {
+		at, ok := p.fits(s)
+		if !ok {
+			continue
 		}
-		// The last cells first: most patterns fit none of them.
-		probe := false
-		for k, s := range probes {
-			if !probe && p.marks&^marks[k] == 0 {
-				_, probe = p.fits(s)
+		if len(seen) > 0 && at > last {
+			up++
+		} else if len(seen) > 0 && at < last {
+			down++
+		}
+		last = at
+		seen[at] = true
+	}
+	k.distinct, k.forward = len(seen), max(up, down)
+}
+
+// intervalTail is a clock, a dash and another clock.
+var intervalTail = regexp.MustCompile(`\d:\d{2}(?::\d{2})?-(\d{1,2}:\d{2})`)
+
+// fitting gives the shapes that read most of some stamps, and how many they read.
+func fitting(stamps []string) (fit []shape, best int) {
+	if len(stamps) == 0 {
+		return nil, 0
+	}
+	tails := map[string]bool{}
+	for _, s := range stamps {
+		if m := intervalTail.FindStringSubmatch(s); m != nil {
+			tails[m[1]] = true
+		}
+	}
+	var shapes []shape
+	for i := range 16 { // spread, the last one first: it is data for certain
+		at := len(stamps) - 1 - i*len(stamps)/16
+		for _, s := range shapesOf(stamps[at], len(tails) > 3) {
+			if !slices.ContainsFunc(shapes, func(o shape) bool { return o.pattern == s.pattern }) {
+				shapes = append(shapes, s)
 			}
 		}
-		if !probe {
+	}
+	if len(shapes) > 40 {
+		shapes = shapes[:40]
+	}
+	shapes = append(shapes, merged(shapes)...)
+	counts := make([]int, len(shapes))
+	for i, s := range shapes {
+		p, ok := compiled(s.pattern)
+		if !ok {
 			continue
 		}
 		n, first := 0, -1
@@ -187,23 +231,74 @@ func (t *table) fitting(lines []record, cols []int) (fit []pattern, best int) {
 			}
 		}
 		// Headers stand above the first one that reads; below it most must.
-		if float64(n) >= needed*float64(len(stamps)-first) {
+		if first >= 0 && float64(n) >= needed*float64(len(stamps)-first) {
 			counts[i] = n
 			best = max(best, n)
 		}
 	}
-	for i, p := range patterns() {
-		if n := counts[i]; n > 0 && n == best {
-			fit = append(fit, p)
+	for i, s := range shapes {
+		// Another order of the date may read less by damage alone: the whole file decides.
+		if counts[i] > 0 && (counts[i] == best || s.order != "" && 100*counts[i] >= 97*best) {
+			s.n = counts[i]
+			fit = append(fit, s)
 		}
 	}
+	slices.SortStableFunc(fit, func(a, b shape) int { return b.n - a.n })
 	return fit, best
+}
+
+// merged gives patterns of which a part is optional, where shapes differ in it: a
+// fraction, seconds, or the time of day, which some spreadsheets leave out at
+// midnight.
+func merged(shapes []shape) (out []shape) {
+	for _, a := range shapes {
+		for _, b := range shapes {
+			rest, ok := strings.CutPrefix(b.pattern, a.pattern)
+			if ok && rest != "" && !strings.ContainsAny(rest, "'*") && strings.IndexFunc(rest[:1], isLetterRune) < 0 {
+				out = append(out, shape{pattern: a.pattern + "[" + rest + "]", order: b.order, clock: b.clock})
+			}
+			if before, offset := strings.CutSuffix(b.pattern, "XXX"); offset && strings.HasSuffix(a.pattern, "XXX") {
+				plain := strings.TrimSuffix(a.pattern, "XXX")
+				if rest, ok := strings.CutPrefix(before, plain); ok && rest != "" && strings.IndexFunc(rest[:1], isLetterRune) < 0 {
+					out = append(out, shape{pattern: plain + "[" + rest + "]XXX", order: b.order, clock: b.clock})
+				}
+			}
+		}
+	}
+	for _, s := range shapes { // one digit or two
+		if lax := loosen(s.pattern); lax != s.pattern {
+			out = append(out, shape{pattern: lax, order: s.order, clock: s.clock})
+		}
+	}
+	return out[:min(len(out), 60)]
+}
+
+func isLetterRune(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }
+
+// mayBeClock tells whether a column may hold a time of day.
+func (t *table) mayBeClock(lines []record, c int) bool {
+	n, of := 0, 0
+	numbers := true
+	seen := map[string]bool{}
+	for _, r := range lines[max(0, len(lines)-40):] {
+		if r.cells[c] == "" {
+			continue
+		}
+		of++
+		seen[r.cells[c]] = true
+		if clockText.MatchString(r.cells[c]) {
+			n++
+		}
+		numbers = numbers && isDigitText(r.cells[c])
+	}
+	// Small numbers are many things: only a name makes a clock of them.
+	return of > 0 && 10*n >= 9*of && (!numbers || t.namedAsTime(c))
 }
 
 // namedAsTime tells whether a column's name, wherever it stands above, is a word
 // for time.
 func (t *table) namedAsTime(c int) bool {
-	for _, r := range t.recs[:min(len(t.recs), 12)] {
+	for _, r := range t.recs[:min(len(t.recs), 40)] {
 		if c < len(r.cells) && !isDigitText(r.cells[c]) && isTimeWord(r.cells[c]) {
 			return true
 		}
@@ -217,104 +312,37 @@ func isDigitText(s string) bool { return s != "" && strings.Trim(s, "0123456789"
 func (t *table) stampsOf(lines []record, cols []int) []string {
 	var out []string
 	for _, r := range lines {
-		parts := make([]string, len(cols))
-		blank := false
-		for i, c := range cols {
-			if c >= len(r.cells) || r.cells[c] == "" {
-				blank = true
-				break
-			}
-			parts[i] = r.cells[c]
-		}
-		if !blank {
-			out = append(out, strings.Join(parts, " "))
+		if s, ok := stampOf(r.cells, cols); ok {
+			out = append(out, s)
 		}
 	}
 	return out
 }
 
-// choose settles on one pattern of those that read equally many stamps, or
-// leaves day and month open.
-func (t *table) choose(fit []pattern, lines []record) {
-	stamps := t.stampsOf(lines, t.times)
-	p := fit[0]
-	// Padded and unpadded digits read alike where all have two: only a leading
-	// zero proves that the logger pads.
-	if lax := loosen(p.text); lax != p.text && !hasLeadingZero(stamps) {
-		for _, q := range fit {
-			if q.text == lax {
-				p = q
-			}
+// stampOf joins the stamp's cells of a line as the decoder does.
+func stampOf(cells []string, cols []int) (string, bool) {
+	if len(cols) == 1 {
+		if cols[0] >= len(cells) {
+			return "", false
 		}
+		return cells[cols[0]], cells[cols[0]] != ""
 	}
-	f := Finding{What: "time format", Value: p.text, Sure: Certain, Evidence: "stamps such as " + stamps[len(stamps)-1]}
-	if p.other == "" {
-		if strings.Contains(p.text, "epoch") {
-			f.Evidence += ", which is " + epochWords(p, stamps[len(stamps)-1])
+	parts := make([]string, len(cols))
+	for i, c := range cols {
+		if c >= len(cells) || cells[c] == "" {
+			return "", false
 		}
-		t.format = p.text
-		t.report.add(f)
-		return
+		parts[i] = cells[c]
 	}
-	if p.monthFirst {
-		p.text, p.other = p.other, p.text
-	}
-	dayFirst, monthFirst := t.count(p.text), t.count(p.other)
-	switch {
-	case t.answers.Order == "dmy":
-		f.Evidence += "; day first, as answered"
-	case t.answers.Order == "mdy":
-		p.text = p.other
-		f.Evidence += "; month first, as answered"
-	case dayFirst > monthFirst:
-		f.Evidence += fmt.Sprintf("; %d have a day above 12 when the day is first", dayFirst-monthFirst)
-	case monthFirst > dayFirst:
-		p.text = p.other
-		f.Evidence += fmt.Sprintf("; %d have a day above 12 when the month is first", monthFirst-dayFirst)
-	default:
-		t.byOrder = [2]string{p.text, p.other}
-		f.Value, f.Sure = "", Asked
-		f.Evidence += "; no day is above 12, so day and month cannot be told apart"
-		t.report.add(f)
-		t.report.Questions = append(t.report.Questions, Question{
-			Key: "time.format", Text: fmt.Sprintf("is %s written day first or month first?", stamps[len(stamps)-1]), Choices: t.byOrder[:],
-		})
-		return
-	}
-	f.Value, t.format = p.text, p.text
-	if strings.Contains(p.text, "yy") && !strings.Contains(p.text, "yyyy") {
-		f.Sure = Likely
-		f.Evidence += "; two digits of the year, taken as the last part"
-	}
-	t.report.add(f)
-}
-
-// count is how many stamps of the sample a pattern reads.
-func (t *table) count(text string) int {
-	f, err := stamp.Compile(text)
-	if err != nil {
-		return 0
-	}
-	p := pattern{format: f}
-	n := 0
-	for _, s := range t.stampsOf(t.recs, t.times) {
-		if _, ok := p.fits(s); ok {
-			n++
-		}
-	}
-	return n
+	return strings.Join(parts, " "), true
 }
 
 // loosen turns padded day, month and hour into ones of one or two digits.
 func loosen(text string) string {
-	if strings.Contains(text, "yyyyMMdd") {
-		return text
-	}
-	r := strings.NewReplacer("MMM", "MMM", "dd", "d", "MM", "M", "HH:", "H:", "hh:", "h:")
-	if strings.HasPrefix(text, "yyyy") {
+	if strings.Contains(text, "yyyyMMdd") || strings.Contains(text, "ddMM") || strings.Contains(text, "MMdd") || strings.HasPrefix(text, "yyyy") {
 		return text // year first is the padded kind in practice; 2026-1-5 does not fit it and picks the other
 	}
-	return r.Replace(text)
+	return strings.NewReplacer("MMM", "MMM", "dd", "d", "MM", "M", "HH:", "H:", "hh:", "h:").Replace(text)
 }
 
 // hasLeadingZero tells whether a stamp has a day, month or hour with a zero
@@ -332,26 +360,26 @@ func hasLeadingZero(stamps []string) bool {
 
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
-func epochWords(p pattern, s string) string {
-	local, _ := p.fits(s)
-	return time.Unix(local, 0).UTC().Format(time.RFC3339)
-}
-
 // markStamps notes which records have a stamp that reads.
 func (t *table) markStamps() {
 	var ps []pattern
-	for _, text := range []string{t.format, t.byOrder[0], t.byOrder[1]} {
-		if f, err := stamp.Compile(text); text != "" && err == nil {
-			ps = append(ps, pattern{format: f})
+	for _, text := range append([]string{t.format}, t.byOrder...) {
+		if p, ok := compiled(text); text != "" && ok {
+			ps = append(ps, p)
 		}
 	}
 	t.stamped = make([]bool, len(t.recs))
 	for i, r := range t.recs {
-		for _, s := range t.stampsOf([]record{r}, t.times) {
-			for _, p := range ps {
-				_, ok := p.fits(s)
-				t.stamped[i] = t.stamped[i] || ok
+		s, ok := stampOf(r.cells, t.times)
+		for _, p := range ps {
+			if ok && !t.stamped[i] {
+				_, t.stamped[i] = p.fits(s)
 			}
 		}
 	}
+}
+
+func epochWords(p pattern, s string) string {
+	local, _ := p.fits(s)
+	return time.Unix(local, 0).UTC().Format(time.RFC3339)
 }

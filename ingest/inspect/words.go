@@ -86,9 +86,14 @@ func quantityByUnit(unit string) quantity {
 	return quantity{}
 }
 
-func isTimeWord(name string) bool {
-	return hasWord(name, []string{"time*", "date*", "stamp", "ts", "tmstamp", "zeit", "datum", "clock", "uhrzeit", "heure", "tijd", "day", "yr", "year", "hrmin", "hhmm", "hour", "jd"})
+// timeWords are words that head a column of times.
+var timeWords = []string{
+	"time*", "date*", "stamp", "ts", "tmstamp", "clock", "hrmin", "hhmm", "day", "yr", "year", "hour", "jd", "moment*", "period*", "interval*", "datetime",
+	"last_changed", "last_updated", "recorded*", "measured*", "observ*", "created*", "zeit*", "datum", "uhrzeit", "heure", "horodat*", "jour", "tijd*",
+	"fecha", "hora", "data", "ora", "orario", "giorno", "dato", "tid", "tidspunkt", "dag", "cas", "čas", "czas", "godzina", "aika", "日期", "时间", "時間", "日時",
 }
+
+func isTimeWord(name string) bool { return hasWord(name, timeWords) }
 
 // roles of columns that are no values, by name.
 var roles = []struct {

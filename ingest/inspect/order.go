@@ -1,0 +1,239 @@
+package inspect
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wane/ingest/decode/stamp"
+)
+
+// orders are the ways to write a date in digits.
+var orders = []string{"dmy", "mdy", "ymd"}
+
+var orderWords = map[string]string{"dmy": "day first", "mdy": "month first", "ymd": "year first"}
+
+// choose settles on one pattern of those that read equally many stamps of the
+// sample, by the whole file, or leaves the order of the date open.
+func (t *table) choose(k candidate) {
+	stamps := t.allStamps(k.cols)
+	by := map[string]shape{}
+	for _, order := range append([]string{""}, orders...) {
+		if s, ok := pick(k.shapes, order, stamps); ok {
+			by[order] = s
+		}
+	}
+	last := t.lastStamp(k, stamps)
+	f := Finding{What: "time format", Sure: Certain, Evidence: "stamps such as " + last}
+	if s, ok := by[""]; ok {
+		f.Value, t.format = s.pattern, s.pattern
+		if s.digits && !strings.Contains(s.pattern, "yyyy") {
+			if p, ok := compiled(s.pattern); ok {
+				f.Evidence += ", which is " + epochWords(p, last)
+			}
+		}
+		if strings.Contains(s.pattern, "*") {
+			f.Evidence += "; the beginning of each interval is taken"
+			f.Sure = Likely
+		}
+		t.report.add(f)
+		return
+	}
+	order, why := t.orderOf(by, stamps)
+	if order != "" {
+		f.Value, t.format = by[order].pattern, by[order].pattern
+		f.Evidence += "; " + orderWords[order] + ": " + why
+		t.report.add(f)
+		return
+	}
+	var choices, words []string
+	for _, o := range orders {
+		if s, ok := by[o]; ok {
+			t.byOrder = append(t.byOrder, s.pattern)
+			choices, words = append(choices, s.pattern), append(words, orderWords[o])
+		}
+	}
+	f.Sure, f.Evidence = Asked, f.Evidence+"; "+why
+	t.report.add(f)
+	t.report.Questions = append(t.report.Questions, Question{
+		Key: "time.format", Text: fmt.Sprintf("is %s written %s?", last, strings.Join(words, " or ")), Choices: choices,
+	})
+}
+
+// pick gives one shape of an order: padded digits where the file pads.
+func pick(shapes []shape, order string, stamps []string) (shape, bool) {
+	var own []shape
+	for _, s := range shapes {
+		if s.order == order {
+			own = append(own, s)
+		}
+	}
+	if len(own) == 0 {
+		return shape{}, false
+	}
+	slices.SortStableFunc(own, func(a, b shape) int { // the one that reads most, then the stricter spelling: it says more
+		return cmp.Or(cmp.Compare(b.n, a.n), cmp.Compare(len(b.pattern), len(a.pattern)))
+	})
+	if lax := loosen(own[0].pattern); lax != own[0].pattern && !hasLeadingZero(stamps) {
+		for _, s := range own {
+			if s.pattern == lax && s.n == own[0].n {
+				return s, true
+			}
+		}
+	}
+	return own[0], true
+}
+
+// orderOf decides the order of the date by the answer, by dates that only one
+// order has, or by how the moments go on; "" where neither tells.
+func (t *table) orderOf(by map[string]shape, stamps []string) (order, why string) {
+	if _, ok := by[t.answers.Order]; ok {
+		return t.answers.Order, "as answered"
+	}
+	reads := map[string]int{}
+	most := 0
+	for o, s := range by {
+		reads[o] = countFits(s.pattern, stamps)
+		most = max(most, reads[o])
+	}
+	var left []string
+	for _, o := range orders {
+		if _, ok := by[o]; ok && (most-reads[o] == 0 || 200*(most-reads[o]) < most) { // a damaged stamp or two decide nothing
+			left = append(left, o)
+		}
+	}
+	if len(left) == 1 {
+		if len(by) == 1 {
+			return left[0], "no other order reads"
+		}
+		second := 0
+		for o, n := range reads {
+			if o != left[0] {
+				second = max(second, n)
+			}
+		}
+		return left[0], fmt.Sprintf("%d dates of the file read by no other order", most-second)
+	}
+	steady := ""
+	for _, o := range left {
+		switch jumps := dateJumps(by[o].pattern, stamps); jumps {
+		case steadyDays:
+			if steady != "" {
+				return "", "no date of the file tells the order"
+			}
+			steady = o
+		case unclear:
+			return "", "no date of the file tells the order"
+		}
+	}
+	if steady == "" {
+		return "", "no date of the file tells the order"
+	}
+	return steady, "only so its days follow each other"
+}
+
+func countFits(text string, stamps []string) (n int) {
+	p, ok := compiled(text)
+	if !ok {
+		return 0
+	}
+	ps := stamp.NewParser(p.format, stamp.UTC)
+	for _, s := range stamps {
+		if _, bad := ps.Parse([]byte(s)); bad == nil {
+			n++
+		}
+	}
+	return n
+}
+
+// gait says how the days of a file follow each other.
+type gait int
+
+const (
+	unclear    gait = iota // too little to tell
+	steadyDays             // nearly every day is followed by the next, or by one soon after
+	leaps                  // nearly every change of the day is one of months or years
+)
+
+// dateJumps tells how days follow each other when stamps are read by a pattern.
+// Days must change often enough, and either many stamps share a day or a change
+// is one of years: a file of one row a month is sound too.
+func dateJumps(text string, stamps []string) gait {
+	p, ok := compiled(text)
+	if !ok {
+		return unclear
+	}
+	ps := stamp.NewParser(p.format, stamp.UTC)
+	rows, changes, near, years := 0, 0, 0, 0
+	last := int64(-1)
+	for _, s := range stamps {
+		m, bad := ps.Parse([]byte(s))
+		if bad != nil {
+			continue
+		}
+		rows++
+		day := m.Local / 86400
+		if last >= 0 && day != last {
+			changes++
+			if d := max(day-last, last-day); d <= 3 {
+				near++
+			} else if d >= 360 {
+				years++
+			}
+		}
+		last = day
+	}
+	many := rows >= 4*(changes+1)
+	switch {
+	case changes == 0 || !many && changes < 4:
+		return unclear
+	case 10*near >= 9*changes:
+		return steadyDays
+	case 10*near <= changes && (many || 10*years >= 9*changes):
+		return leaps
+	}
+	return unclear
+}
+
+// lastStamp is the last stamp of the file that reads, to show.
+func (t *table) lastStamp(k candidate, stamps []string) string {
+	for i := len(stamps) - 1; i >= 0; i-- {
+		for _, s := range k.shapes {
+			if p, ok := compiled(s.pattern); ok {
+				if _, ok := p.fits(stamps[i]); ok {
+					return stamps[i]
+				}
+			}
+		}
+	}
+	return ""
+}
+
+// allStamps are the stamps of the whole file, in its order.
+func (t *table) allStamps(cols []int) []string {
+	var out []string
+	most := slices.Max(cols)
+	var cells []string
+	for line := range strings.Lines(t.text) {
+		line = strings.TrimRight(line, "\r\n")
+		if strings.Contains(line, `"`) {
+			cells, _ = cutCells(line, t.delim)
+		} else {
+			cells = cells[:0]
+			rest, more := line, true
+			for more && len(cells) <= most {
+				var cell string
+				cell, rest, more = strings.Cut(rest, string(t.delim))
+				cells = append(cells, cell)
+			}
+		}
+		for i := range cells {
+			cells[i] = strings.TrimSpace(cells[i])
+		}
+		if s, ok := stampOf(cells, cols); ok {
+			out = append(out, s)
+		}
+	}
+	return out
+}
