@@ -23,7 +23,7 @@ func inspectCommand(env) *cobra.Command {
 	c := withFormat(&cobra.Command{
 		Use:   "inspect FILE",
 		Short: "read an unknown logger file, show what it is, propose a sources/*.yaml",
-		Long: `inspect reads the beginning of a file, says what it sees and how sure it is of
+		Long: `inspect reads a file (of a very long one the beginning), says what it sees and how sure it is of
 each thing, shows the first rows as it understands them, and proposes a source
 description.
 
@@ -33,9 +33,15 @@ of any name, and what was seen goes to standard output. A file that is there is
 never written over.
 
 What the file cannot tell is asked, not guessed: the zone of the logger's clock,
-and whether 03/04 is in March or April where no day is above 12. Until that is
-answered (--zone, --order, or by hand in the lines marked "decide") the description
-does not load; --write then names it NAME.yaml.open, which ingest does not read.`,
+whether 03/04 is in March or April where no date of the file tells, whether a value
+is stored at the beginning or the end of its interval. Until that is answered (--zone,
+--order, --interval, or by hand in the lines marked "decide") the description does
+not load; --write then names it NAME.yaml.open, which ingest does not read.
+
+The description is tried on the whole file, and what was read is checked: rows whose
+times go back and forth, contradict each other or lie in the future are a misreading,
+which is said with rows that show it. Exit 0 means that something was read, that no
+check failed and nothing is open.`,
 		Example: `  wane inspect inbox/bay07_20260113.csv
   wane inspect inbox/bay07_20260113.csv --zone Europe/Amsterdam --write
   wane inspect card.csv --zone +01:00 --order dmy --out sources/card.yaml`,
@@ -43,7 +49,8 @@ does not load; --write then names it NAME.yaml.open, which ingest does not read.
 		RunE: func(c *cobra.Command, args []string) error { return runInspect(c, args[0]) },
 	})
 	c.Flags().String("zone", "", "where the logger's clock is set: an IANA name, or an offset such as +01:00")
-	c.Flags().String("order", "", "dmy or mdy: how dates in digits are written")
+	c.Flags().String("order", "", "dmy, mdy or ymd: how dates in digits are written")
+	c.Flags().String("interval", "", "begin or end: where the value of an interval is stored")
 	c.Flags().Bool("write", false, "write the description into sources/ of the site")
 	c.Flags().String("out", "", "write the description to this file")
 	return c
@@ -107,8 +114,14 @@ func inspectAnswers(c *cobra.Command) (a inspect.Answers, err error) {
 	if a.Order, err = c.Flags().GetString("order"); err != nil {
 		return a, err
 	}
-	if a.Order != "" && a.Order != "dmy" && a.Order != "mdy" {
-		return a, usagef("--order %q is not known; use dmy (day first) or mdy (month first)", a.Order)
+	if a.Order != "" && a.Order != "dmy" && a.Order != "mdy" && a.Order != "ymd" {
+		return a, usagef("--order %q is not known; use dmy (day first), mdy (month first) or ymd (year first)", a.Order)
+	}
+	if a.Interval, err = c.Flags().GetString("interval"); err != nil {
+		return a, err
+	}
+	if a.Interval != "" && a.Interval != "begin" && a.Interval != "end" {
+		return a, usagef("--interval %q is not known; use begin or end", a.Interval)
 	}
 	return a, nil
 }
@@ -156,7 +169,9 @@ func inspectNeeds(rep *inspect.Report, folder site.Folder, path, out string) []s
 				text += fmt.Sprintf(" (the site is in %s)", cfg.Zone)
 			}
 		case "time.format":
-			text += "; answer with --order dmy or --order mdy"
+			text += "; answer with --order dmy, --order mdy or --order ymd"
+		case "interval":
+			text += "; answer with --interval begin or --interval end"
 		default:
 			if len(q.Choices) > 0 {
 				text += "; write one of: " + strings.Join(q.Choices, " | ")

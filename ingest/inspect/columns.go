@@ -19,15 +19,18 @@ type stats struct {
 	values          map[string]int // all cells, up to a bound
 	min, max        float64
 	steps           bool // whole numbers that go up by one
+	whole           bool // all numbers are whole
+	long            int  // digits of the longest whole number
 	codes           []string
 }
 
 const manyValues = 2000
 
 func (t *table) statsOf(c int) stats {
-	s := stats{texts: map[string]int{}, values: map[string]int{}, steps: true}
+	s := stats{texts: map[string]int{}, values: map[string]int{}, steps: true, whole: true}
 	note := number.Notation{Decimal: t.decimal, Group: t.group}
 	var last float64
+	before := 0 // the line of last
 	var all []float64
 	for i, r := range t.recs {
 		if i < t.first || c >= len(r.cells) || r.cells[c] == "" || !t.stamped[i] {
@@ -38,18 +41,22 @@ func (t *table) statsOf(c int) stats {
 		if len(s.values) < manyValues {
 			s.values[cell]++
 		}
-		v, st := note.Parse([]byte(cell))
+		v, st := note.Parse([]byte(t.withoutUnit(cell)))
 		if st != number.OK {
 			s.texts[cell]++
 			s.steps = false
 			continue
 		}
 		x := v.Float()
-		if s.numbers > 0 && (x != last+1 || v.Digits > 0) {
+		if s.numbers > 0 && (x != last+1 && x != last+float64(r.line-before) || v.Digits > 0) {
 			s.steps = false
 		}
-		last = x
+		last, before = x, r.line
 		s.numbers++
+		s.whole = s.whole && v.Float() == float64(int64(v.Float()))
+		if isDigitText(cell) {
+			s.long = max(s.long, len(cell))
+		}
 		all = append(all, x)
 	}
 	s.steps = s.steps && s.numbers > 1
@@ -94,7 +101,6 @@ func (s *stats) codesAmong(all []float64) {
 
 // findColumns gives every column its role.
 func (t *table) findColumns() {
-	taken := map[string]bool{}
 	names, units := t.names(), t.units()
 	t.nameCount = map[string]int{}
 	for _, n := range names {
@@ -102,35 +108,132 @@ func (t *table) findColumns() {
 	}
 	for c := range t.width {
 		col := Column{Position: c + 1, Name: names[c], Sure: Likely}
-		s := t.statsOf(c)
-		role := roleOf(col.Name)
-		numeric := s.numbers > 0 && float64(s.numbers) >= 0.5*float64(s.filled)
-		bare, inName := unitIn(col.Name)
-		q := quantityOf(bare)
-		switch {
-		case t.isTimeColumn(c):
-			col.Role, col.Sure, col.Evidence = "time", Certain, "part of the time stamp"
-		case s.filled == 0 && q.id == "" && units[c] == "":
-			col.Role, col.Evidence = "empty", "no cell is filled"
-		case s.filled == 0:
-			col.Role = "value"
-			t.measure(&col, bare, inName, units[c], q, s)
-		case role == "record number" && s.steps, s.steps && c == 0 && q.id == "":
-			col.Role, col.Sure, col.Evidence = "record number", sureIf(role != ""), "whole numbers that go up by one"
-		case role != "" && role != "value" && role != "record number" && q.id == "" && (role != "channel" && role != "sensor" || !numeric || len(s.values)*2 < s.filled):
-			col.Role, col.Evidence = role, fmt.Sprintf("its name, and %d different entries", len(s.values))
-		case !numeric && !t.missingOnly(s):
-			col.Role, col.Evidence = "text", "its cells are no numbers"
-		default:
-			col.Role = "value"
-			t.measure(&col, bare, inName, units[c], q, s)
-		}
-		if col.Role == "value" {
-			col.Channel = unique(channelOf(col, bare), taken, col.Position)
-		}
+		t.roleFor(&col, t.statsOf(c), units[c])
 		t.columns = append(t.columns, col)
 	}
+	t.onlyState()
 }
+
+// roleFor gives a column its role, by its name and what its cells look like.
+func (t *table) roleFor(col *Column, s stats, unit string) {
+	c := col.Position - 1
+	role := roleOf(col.Name)
+	numeric := s.numbers > 0 && float64(s.numbers) >= 0.5*float64(s.filled)
+	bare, inName := unitIn(col.Name)
+	q := quantityOf(bare)
+	said := q.id != "" || inName != "" || unit != "" // its name tells what it measures
+	aside := func(role, why string) { col.Role, col.Evidence = role, why }
+	switch why := t.timeBeside(c, s); {
+	case t.isTimeColumn(c):
+		col.Role, col.Sure, col.Evidence = "time", Certain, "part of the time stamp"
+	case t.days.count > 0 && t.inDay(c):
+		col.Role = "value"
+		t.measure(col, "", "", unit, quantity{}, s)
+	case s.filled == 0 && !said:
+		aside("empty", "no cell is filled")
+	case s.filled == 0:
+		col.Role = "value"
+		t.measure(col, bare, inName, unit, q, s)
+	case why != "":
+		aside("other time", why)
+	case role == "record number" && s.steps, s.steps && c == 0 && !said:
+		col.Role, col.Sure, col.Evidence = "record number", sureIf(role != ""), "whole numbers that go up by one"
+	case numeric && !said && isIdentity(col.Name, s):
+		aside("id", "its name and its whole numbers are those of an id, a code or a setting, not of a measurement")
+	case (role == "flag" || role == "text") && numeric && (!s.whole || len(s.values) > 12):
+		col.Role = "value"
+		t.measure(col, bare, inName, unit, q, s)
+		col.Evidence += "; named like a status, but its numbers are measured"
+	case role != "" && role != "value" && role != "record number" && q.id == "" && (role != "channel" && role != "sensor" || !numeric || s.whole && len(s.values)*2 < s.filled && onlyNames(col.Name)):
+		aside(role, fmt.Sprintf("its name, and %d different entries", len(s.values)))
+	case !numeric && !t.missingOnly(s):
+		aside("text", "its cells are no numbers")
+	case t.days.count > 0:
+		aside("beside the day", "a number beside the times of the day, such as their sum")
+	default:
+		col.Role = "value"
+		t.measure(col, bare, inName, unit, q, s)
+	}
+}
+
+// onlyState takes a column named like a status for the values where no other
+// column holds any.
+func (t *table) onlyState() {
+	if len(t.withRole("value")) > 0 {
+		return
+	}
+	for _, c := range t.withRole("flag") {
+		col := &t.columns[c]
+		if s := t.statsOf(c); 2*s.numbers >= s.filled && s.numbers > 0 {
+			bare, inName := unitIn(col.Name)
+			col.Role = "value"
+			t.measure(col, bare, inName, t.units()[c], quantity{}, s)
+			return
+		}
+	}
+}
+
+// idWords head columns of ids, codes and settings.
+var idWords = []string{
+	"id", "ids", "uid", "uuid", "ean*", "serial*", "serien*", "code", "codes", "number", "nummer", "numero", "número", "nr", "no", "table", "mrid", "pod", "imei",
+	"mac", "address", "adres", "adresse", "postcode", "zip", "version", "type", "typ", "class", "category", "factor", "multiplier", "scale", "meternummer", "zählernummer",
+	"zaehlernummer", "contract*", "account*", "latitude", "longitude", "lat", "lon", "lng", "elevation", "altitude", "obis", "firmware", "seq", "sequence", "line",
+}
+
+// onlyNames tells whether a column's name says nothing but that it names things:
+// "Sensor", "Device ID", yet not "Dew point" or "Gas meter".
+func onlyNames(name string) bool {
+	for _, w := range wordsOf(name) {
+		if w != "" && roleOf(w) == "" && !hasWord(w, idWords) {
+			return false
+		}
+	}
+	return true
+}
+
+// isIdentity tells whether numbers are ids or settings: by name, where they hardly
+// ever change, or as one long whole number throughout.
+func isIdentity(name string, s stats) bool {
+	still := len(s.values) == 1 || s.whole && 10*len(s.values) <= s.filled
+	return still && hasWord(strings.ReplaceAll(name, "_", " "), idWords) || len(s.values) == 1 && s.whole && s.long >= 7 && s.filled > 1
+}
+
+// timeBeside says why a column that is not part of the stamp is a time all the
+// same, "" where it is none.
+func (t *table) timeBeside(c int, s stats) string {
+	if t.isTimeColumn(c) || s.filled == 0 {
+		return ""
+	}
+	for part := range partWords {
+		if t.partNamed(c, part) && s.whole && s.numbers == s.filled {
+			if w := (whole{min: int(s.min), max: int(s.max)}); w.may(part) {
+				return "a part of the date or the time of day"
+			}
+		}
+	}
+	n, of := 0, 0
+	for cell := range s.values {
+		if of++; of > 50 {
+			break
+		}
+		for _, sh := range shapesOf(cell, true) {
+			if !sh.digits || t.namedAsTime(c) && sh.pattern != "yyMMdd" {
+				n++
+				break
+			}
+		}
+		if clockOnly.MatchString(cell) {
+			n++
+		}
+	}
+	if 10*n >= 9*min(of, 50) {
+		return "another time"
+	}
+	return ""
+}
+
+// clockOnly is a time of day.
+var clockOnly = regexp.MustCompile(`^\d{1,2}:\d{2}(:\d{2})?(\.\d+)?$`)
 
 // missingOnly tells whether all cells that are no number are missing codes.
 func (t *table) missingOnly(s stats) bool {
@@ -146,7 +249,9 @@ func (t *table) missingOnly(s stats) bool {
 // codes.
 func (t *table) measure(col *Column, bare, inName, inRow string, q quantity, s stats) {
 	unit, from := "", ""
-	if u, ok := source.CanonicalUnit(strings.Trim(inRow, "()[]")); ok {
+	if u, ok := source.CanonicalUnit(t.unitInCells(col.Position - 1)); ok {
+		unit, from = u, "the cells"
+	} else if u, ok := source.CanonicalUnit(strings.Trim(inRow, "()[]")); ok {
 		unit, from = u, "the unit line"
 	} else if inName != "" {
 		unit, from = inName, "the name"
@@ -231,7 +336,10 @@ func (t *table) units() []string {
 
 // decideLayout tells wide from long.
 func (t *table) decideLayout() {
-	if t.long = t.isLong(-1); t.long {
+	if t.days.count > 0 {
+		return
+	}
+	if t.long = t.isLong(nil); t.long {
 		t.dropFlaggedCodes()
 		t.report.add(Finding{"layout", "long", Certain, "one column of channels, one of values"})
 		return
@@ -265,6 +373,7 @@ type sensorAt struct {
 	constant string
 	header   string // pattern
 	column   int    // 1 = first; 0 for none
+	columns  []int  // those that name it together, where it is several; column is one of them
 }
 
 var titleSensor = regexp.MustCompile(`(?i)^["#\s]*(serial(?: no\.?| number)?|s/n|logger(?: id| name)?|device(?: id| name)?|unit|station|sensor)\s*[:=]\s*"?([A-Za-z0-9][\w.-]*)`)

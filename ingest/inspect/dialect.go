@@ -16,32 +16,28 @@ type record struct {
 	cells []string
 }
 
-// cutRecords cuts text into records. A quoted cell may span lines; a quote that
+// cutRecords cuts lines into records. A quoted cell may span lines; a quote that
 // is never closed within a few lines is text.
-func cutRecords(text string, delim byte) []record {
-	var out []record
-	lines := strings.SplitAfter(text, "\n")
-	for i := 0; i < len(lines) && len(out) < sampleLines; i++ {
-		if lines[i] == "" {
-			continue
-		}
+func cutRecords(lines []textLine, delim byte) []record {
+	out := make([]record, 0, len(lines))
+	for i := 0; i < len(lines); i++ {
 		start := i
-		whole := lines[i]
+		whole := lines[i].text
 		cells, ok := cutCells(whole, delim)
-		for k := 1; !ok && k < 20 && i+k < len(lines); k++ {
-			whole += lines[i+k]
+		for k := 1; !ok && k < 20 && start+k < len(lines) && lines[start+k].no == lines[start].no+k; k++ {
+			whole += lines[start+k].text
 			if cells, ok = cutCells(whole, delim); ok {
-				i += k
+				i = start + k
 			}
 		}
 		if !ok {
-			whole = lines[start]
+			whole = lines[start].text
 			cells = strings.Split(strings.TrimRight(whole, "\r\n"), string(delim))
 		}
 		for c := range cells {
 			cells[c] = strings.TrimSpace(cells[c])
 		}
-		out = append(out, record{line: start + 1, text: strings.TrimRight(whole, "\r\n"), cells: cells})
+		out = append(out, record{line: lines[start].no, text: strings.TrimRight(whole, "\r\n"), cells: cells})
 	}
 	return out
 }
@@ -107,7 +103,7 @@ var (
 func (t *table) dialect() error {
 	best := 0.0
 	for _, delim := range t.delims() {
-		recs := cutRecords(t.text, delim)
+		recs := cutRecords(t.lines, delim)
 		width, share := usual(recs)
 		if width < 2 {
 			continue
@@ -120,7 +116,7 @@ func (t *table) dialect() error {
 			for _, c := range r.cells {
 				cells++
 				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) || groupComma.MatchString(c) ||
-					groupOther.MatchString(c) || stampLike.MatchString(c) || len(c) < 50 && len(shapesOf(c, false)) > 0 {
+					groupOther.MatchString(c) || stampLike.MatchString(c) || unitCell.MatchString(c) || len(c) < 50 && len(shapesOf(c, false)) > 0 {
 					sense++
 				}
 			}
@@ -143,6 +139,7 @@ func (t *table) dialect() error {
 	}
 	_, share := usual(t.recs)
 	t.report.add(Finding{"delimiter", delimName(t.delim), sureIf(share > 0.9), fmt.Sprintf("%.0f %% of the lines have %d cells", 100*share, t.width)})
+	t.findCellUnits()
 	t.decimals()
 	return nil
 }
@@ -186,6 +183,7 @@ func (t *table) decimals() {
 	}
 	for _, r := range t.recs {
 		for _, c := range r.cells {
+			c = t.withoutUnit(c)
 			switch {
 			case groupOther.MatchString(c):
 				marks[otherMark.FindString(c)]++

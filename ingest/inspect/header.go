@@ -170,7 +170,7 @@ func (t *table) isComment(r record) bool {
 
 // findFooter looks at what stands behind the last stamp.
 func (t *table) findFooter() {
-	if t.cut || len(t.recs) == sampleLines {
+	if t.cut {
 		return
 	}
 	last := len(t.recs) - 1

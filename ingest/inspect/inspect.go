@@ -30,6 +30,7 @@ package inspect
 import (
 	"fmt"
 	"io"
+	"slices"
 
 	"wane/ingest/decode"
 	"wane/ingest/decode/emit"
@@ -60,14 +61,16 @@ type Finding struct {
 type Column struct {
 	Position int    `json:"position"` // 1 is the first
 	Name     string `json:"name"`
-	Role     string `json:"role"` // time, sensor, channel, value, flag, record number, text, empty
+	Role     string `json:"role"` // time, sensor, channel, value; what is left out: flag, record number, id, other time, beside the day, text, empty
 	Quantity string `json:"quantity,omitempty"`
 	Unit     string `json:"unit,omitempty"`
+	Sensor   string `json:"sensor,omitempty"`  // as proposed, where the column has one of its own
 	Channel  string `json:"channel,omitempty"` // as proposed
 	Sure     Sure   `json:"sure"`
 	Evidence string `json:"evidence"`
 
 	missing []string
+	family  string // the item of the description that stands for it and its like; "" where it has its own
 }
 
 // Question is what a person must decide before the proposal loads.
@@ -106,6 +109,8 @@ type Report struct {
 type Answers struct {
 	Zone  string // IANA name or offset
 	Order string // "dmy", "mdy" or "ymd"
+
+	Interval string // "begin" or "end": where the value of an interval is stored
 }
 
 const (
@@ -180,6 +185,9 @@ type table struct {
 	sensorOpen []int // columns that could name the sensor, while that is open
 	mixed      bool  // rows of one time differ, and nothing tells them apart
 	long       bool
+	days       dayRun   // a day a line; count is 0 for other tables
+	leftOut    []string // columns that are not stored, and why
+	cellUnits  []string // units that stand in the cells
 }
 
 // understand fills the table step by step.
@@ -191,11 +199,17 @@ func (t *table) understand() error {
 		return err
 	}
 	t.findHeader()
+	if err := t.soundWidth(); err != nil {
+		return err
+	}
 	t.findZone()
+	t.findDays()
 	t.findColumns()
 	t.tellApart()
 	t.decideLayout()
 	t.findSensor()
+	t.nameSeries()
+	t.sayLeftOut()
 	for _, c := range t.columns {
 		if c.Role == "value" {
 			t.report.Columns = t.columns
@@ -213,9 +227,14 @@ func (t *table) findZone() {
 		return
 	}
 	for i := range t.first {
-		if _, ok := stamp.OffsetIn(t.recs[i].text); ok {
+		r := t.recs[i]
+		_, ok := stamp.OffsetInHeader(r.cells, t.times)
+		if !slices.Contains(t.block, i) {
+			_, ok = stamp.OffsetIn(r.text)
+		}
+		if ok {
 			t.zone = source.ZoneFromHeader
-			t.report.add(Finding{"zone", source.ZoneFromHeader, Certain, fmt.Sprintf("line %d states an offset: %s", t.recs[i].line, clip(t.recs[i].text))})
+			t.report.add(Finding{"zone", source.ZoneFromHeader, Certain, fmt.Sprintf("line %d states an offset: %s", r.line, clip(r.text))})
 			return
 		}
 	}

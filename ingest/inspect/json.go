@@ -102,7 +102,7 @@ func wayText(s *sample, c jsontable.Candidate, paths []string, decimal string) (
 	if err != nil {
 		return nil, err
 	}
-	for range sampleLines {
+	for len(text) < sampleBytes {
 		cells, err := rows.Next()
 		if err != nil {
 			break // the end, or damage that the trial shows

@@ -29,7 +29,7 @@ func proposeParquet(s *sample, a Answers, rep *Report) (*proposal, error) {
 		return nil, &emit.FileError{File: s.name, What: "the Parquet file has fewer than two columns of single values", Do: "write a flat table with a time and values"}
 	}
 	text := tabled.AppendRow(nil, names)
-	for range sampleLines {
+	for len(text) < sampleBytes {
 		cells, err := rows.Next()
 		if err != nil {
 			break // the end, or damage that the trial shows

@@ -89,10 +89,14 @@ func (t *table) dateInParts(lines []record, have []candidate) (out []candidate) 
 			}
 		}
 	}
-	for c, w := range cols {
-		if !w.may('y') || w.digits != 4 || w.distinct > 1+len(lines)/20 {
+	lines = lines[:min(len(lines), 150)]
+	years := 0
+	for c := range t.width {
+		w, ok := cols[c]
+		if !ok || years == fewColumns || !w.may('y') || w.digits != 4 || w.distinct > 1+len(lines)/20 {
 			continue
 		}
+		years++
 		var best candidate
 		for _, f := range partForms {
 			t.fill(lines, cols, named, f.parts, f.pattern, []int{c}, &best)
@@ -101,10 +105,12 @@ func (t *table) dateInParts(lines []record, have []candidate) (out []candidate) 
 			out = append(out, best)
 		}
 	}
+	dates := 0
 	for _, date := range have { // a date in one column, its hours and minutes in others
-		if date.clock || len(date.cols) > 1 {
+		if date.clock || len(date.cols) > 1 || dates == fewColumns {
 			continue
 		}
+		dates++
 		best := candidate{distinct: date.distinct}
 		for _, form := range []struct{ parts, pattern string }{{"xT", " HHmm"}, {"xH", " H"}, {"xHm", " H m"}, {"xHms", " H m s"}} {
 			t.fill(lines, cols, named, form.parts, form.pattern, date.cols, &best, date.shapes...)

@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -57,6 +56,12 @@ func (t *table) propose() string {
 	if texts := t.missingTexts(); len(texts) > 0 {
 		line("missingValues: [%s]", quoteAll(texts))
 	}
+	if len(t.cellUnits) > 0 {
+		line("cellUnits: [%s]", quoteAll(t.cellUnits))
+	}
+	for _, left := range t.leftOut {
+		line("# left out: %s", strings.Join(strings.Fields(left), " "))
+	}
 	switch {
 	case t.zoneOpen:
 		line("# zone: Europe/Amsterdam   # decide: where the logger's clock is set; a fixed offset (\"+01:00\") if it has no daylight saving")
@@ -67,9 +72,12 @@ func (t *table) propose() string {
 	if t.mixed {
 		line("# decide: many rows of one time differ, and no column tells them apart; is this one sensor?")
 	}
-	if t.long {
+	switch {
+	case t.days.count > 0:
+		t.proposeDays(line)
+	case t.long:
 		t.proposeLong(line)
-	} else {
+	default:
 		t.proposeWide(line)
 	}
 	return b.String()
@@ -93,7 +101,7 @@ func (t *table) proposeTime(line func(string, ...any)) {
 func (t *table) proposeLong(line func(string, ...any)) {
 	line("layout: long")
 	parts := []string{}
-	if t.sensor.column > 0 {
+	if t.sensor.column > 0 && len(t.sensor.columns) == 0 {
 		parts = append(parts, "sensor: "+t.ref(t.sensor.column-1))
 	}
 	var flag *Column
@@ -110,7 +118,7 @@ func (t *table) proposeLong(line func(string, ...any)) {
 		good := t.goodFlags(flag.Position - 1)
 		parts = append(parts, "flag: "+t.ref(flag.Position-1), "goodFlags: ["+quoteAll(good)+"]")
 	}
-	if t.sensor.column == 0 {
+	if t.sensor.column == 0 || len(t.sensor.columns) > 0 {
 		t.proposeSensor(line)
 	}
 	line("long: {%s}", strings.Join(parts, ", "))
@@ -147,6 +155,12 @@ func (t *table) proposeSensor(line func(string, ...any)) {
 		for _, c := range t.sensorOpen {
 			line("# sensorFrom: {column: %s}   # decide: which column names the sensor", t.ref(c))
 		}
+	case len(t.sensor.columns) > 0:
+		refs := make([]string, len(t.sensor.columns))
+		for i, c := range t.sensor.columns {
+			refs[i] = t.ref(c - 1)
+		}
+		line("sensorFrom: {columns: [%s]}", strings.Join(refs, ", "))
 	case t.sensor.column > 0:
 		line("sensorFrom: {column: %s}", t.ref(t.sensor.column-1))
 	case t.sensor.header != "":
@@ -165,12 +179,11 @@ func (t *table) proposeWide(line func(string, ...any)) {
 		if c.Role != "value" {
 			continue
 		}
-		shape, _, ok := numbered(c.Name)
-		if ok && t.alike(shape) {
-			if !done[shape] {
-				line("  - {%s}%s", t.matching(shape, c), remark(true, "likely: columns that differ in a number only; "+c.Evidence))
+		if c.family != "" {
+			if !done[c.family] {
+				line("  - {%s}%s", c.family, remark(true, "likely: columns that differ in a number only; "+c.Evidence))
 			}
-			done[shape] = true
+			done[c.family] = true
 			continue
 		}
 		item := "name: " + t.ref(c.Position-1)
@@ -194,72 +207,13 @@ func missingOf(c Column) string {
 	return ""
 }
 
-var digits = regexp.MustCompile(`[0-9]+`)
-
-// numbered parts a name at its only number: "F012 PPFD" is "F" and " PPFD".
-func numbered(name string) (shape string, parts [2]string, ok bool) {
-	at := digits.FindAllStringIndex(name, -1)
-	if len(at) != 1 {
-		return "", parts, false
-	}
-	parts = [2]string{name[:at[0][0]], name[at[0][1]:]}
-	return parts[0] + "\x00" + parts[1], parts, true
-}
-
-// alike tells whether three columns or more have the shape, all of them values
-// of one quantity and unit with the same missing codes.
-func (t *table) alike(shape string) bool {
-	if t.as != nil && t.as.refs != nil {
-		return false // they are not matched by name
-	}
-	n, first := 0, -1
-	for i, c := range t.columns {
-		if s, _, ok := numbered(c.Name); !ok || s != shape {
-			continue
-		}
-		if n++; first < 0 {
-			first = i
-		}
-		f := t.columns[first]
-		if c.Role != "value" || c.Quantity != f.Quantity || c.Unit != f.Unit || !slices.Equal(c.missing, f.missing) || t.nameCount[c.Name] > 1 {
-			return false
-		}
-	}
-	return n >= 3
-}
-
-// matching describes columns of one shape at once. What stands before the number
-// is taken for the sensor, unless it says what is measured.
-func (t *table) matching(shape string, c Column) string {
-	_, parts, _ := numbered(c.Name)
-	item := "match: " + quote("^"+regexp.QuoteMeta(parts[0])+"([0-9]+)"+regexp.QuoteMeta(parts[1])+"$")
-	before := slug(parts[0])
-	channel := c.Quantity
-	if channel == "" {
-		bare, _ := unitIn(strings.TrimSpace(parts[1]))
-		channel = slug(bare)
-	}
-	if before == "" || quantityOf(parts[0]).id != "" || channel == "" {
-		if channel == "" {
-			channel = "channel"
-		}
-		item += ", channel: " + quote(channel+"_{1}")
-	} else {
-		item += ", sensor: " + quote(before+"{1}") + ", channel: " + yamlWord(channel)
-	}
-	if c.Unit != "" {
-		item += ", unit: " + quote(c.Unit)
-	}
-	return item + missingOf(c)
-}
-
 // ref names a column: by name, or by position where names do not do.
 func (t *table) ref(c int) string {
 	if t.as != nil && t.as.refs != nil {
 		return quote(t.as.refs[c])
 	}
 	name := t.columns[c].Name
-	if name == "" || t.nameCount[name] > 1 || isDigitText(name) {
+	if _, err := strconv.Atoi(name); err == nil || name == "" || t.nameCount[name] > 1 {
 		return strconv.Itoa(c + 1)
 	}
 	return quote(name)

@@ -14,11 +14,13 @@ import (
 )
 
 const (
-	sampleBytes = 256 << 10
-	sampleLines = 3000
+	sampleBytes = 64 << 20 // of a file, unpacked; nearly all are smaller and are looked at whole
+	headLines   = 2500     // that columns are understood from: the first ones,
+	spreadLines = 500      // some of all the others,
+	tailLines   = 60       // and the last ones
 )
 
-// sample is the beginning of a file.
+// sample is a file, or the beginning of a very long one.
 type sample struct {
 	name     string // as given
 	member   string // base name, or that of the archive's first member
@@ -26,7 +28,8 @@ type sample struct {
 	raw      []byte // unpacked bytes, as the decoders would see them
 	cut      bool   // the file goes on
 	encoding string
-	text     string // UTF-8, whole lines
+	text     string     // UTF-8, whole lines
+	lines    []textLine // of text, those that columns are understood from
 	findings []Finding
 }
 
@@ -111,7 +114,30 @@ func (s *sample) decodeText() error {
 		}
 	}
 	s.text = strings.ToValidUTF8(string(data), "\uFFFD")
+	s.lines = thinned(s.text)
 	return nil
+}
+
+// textLine is a line of the file with its end; 1 is the first.
+type textLine struct {
+	no   int
+	text string
+}
+
+// thinned gives the lines that columns are understood from.
+func thinned(text string) []textLine {
+	total := strings.Count(text, "\n") + 1
+	const most = headLines + spreadLines + tailLines
+	every := max(1, (total-headLines-tailLines)/spreadLines)
+	out := make([]textLine, 0, min(total, most))
+	no := 0
+	for line := range strings.Lines(text) {
+		no++
+		if total <= most || no <= headLines || no > total-tailLines || (no-headLines)%every == 0 {
+			out = append(out, textLine{no, line})
+		}
+	}
+	return out
 }
 
 // around gives some text round a byte, read as Latin-1.
@@ -140,4 +166,4 @@ func clip(s string) string {
 func (s *sample) textOf() string { return s.text }
 
 // setText puts another text in place of the sample's.
-func (s *sample) setText(text string) { s.text = text }
+func (s *sample) setText(text string) { s.text, s.lines = text, thinned(text) }

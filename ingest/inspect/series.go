@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"wane/ingest/decode/number"
 	"wane/ingest/decode/stamp"
 )
 
@@ -14,33 +15,212 @@ import (
 // without the column that names them their rows would contradict each other, and
 // none would be used.
 func (t *table) tellApart() {
-	t.oneChannel()
-	r := t.repeats(t.labels(-1))
-	if 5*r.repeated < 2*r.rows || !r.differ || r.last-r.first < hour { // a clock put back gives one hour twice
+	if t.days.count > 0 {
 		return
 	}
-	var names []int
+	t.oneChannel()
+	t.oneSensor()
+	r := t.repeats(t.labels(nil))
+	if 5*r.repeated < 2*r.rows || !r.differ || r.last-r.first < hour { // a clock put back gives one hour twice
+		t.askOfLevels()
+		return
+	}
+	var can, names []int
 	for c := range t.columns {
 		if t.isLabel(c) {
-			if left := t.repeats(t.labels(c)).repeated; 20*left < r.rows {
+			can = append(can, c)
+			if left := t.repeats(t.labels([]int{c})).repeated; 20*left < r.rows {
 				names = append(names, c)
 			}
 		}
 	}
 	what := fmt.Sprintf("%d of %d rows repeat the time of another row", r.repeated, r.rows)
-	switch len(names) {
-	case 0:
+	switch {
+	case len(names) > 1 && t.sameThing(names):
+		slices.SortStableFunc(names, func(a, b int) int { return t.plainness(b) - t.plainness(a) })
+		t.nameBy(names[:1], what+"; this column tells them apart, as others do that go with it")
+	case len(names) == 1:
+		t.nameBy(names, what+"; this column tells them apart")
+	case len(names) > 1:
+		t.askSensor(what, names)
+	default:
+		if pair := t.pairApart(can, r.rows); pair != nil {
+			t.nameBy(pair, what+"; these columns together tell them apart")
+			return
+		}
 		t.mixed = true
 		t.report.add(Finding{"series", "", Asked, what + ", and no column tells them apart: where their values differ, neither is used until someone decides"})
-		t.report.Questions = append(t.report.Questions, Question{Key: "series", Text: what + " with other values, and no column tells them apart; export one file a logger, or with seconds in the stamps"})
-	case 1:
-		c := &t.columns[names[0]]
-		c.Role, c.Sure, c.Channel, c.missing = "sensor", Likely, "", nil
-		c.Evidence = what + "; this column tells them apart"
-		t.sensor.column = c.Position
-	default:
-		t.askSensor(what, names)
+		t.ask("series", what+" with other values, and no column tells them apart; export one file a logger, or with seconds in the stamps")
 	}
+}
+
+// nameBy has columns name the sensor of each row.
+func (t *table) nameBy(cols []int, evidence string) {
+	for _, k := range t.withRole("sensor") { // what was called so does not tell the rows apart
+		if !slices.Contains(cols, k) {
+			t.columns[k].Role = "id"
+		}
+	}
+	for _, k := range cols {
+		c := &t.columns[k]
+		c.Role, c.Sure, c.Channel, c.missing, c.Quantity, c.Unit = "sensor", Likely, "", nil, "", ""
+		c.Evidence = evidence
+		t.sensor.column = c.Position
+		if len(cols) > 1 {
+			t.sensor.columns = append(t.sensor.columns, c.Position)
+		}
+	}
+}
+
+// sameThing tells whether columns name the same things in different words.
+func (t *table) sameThing(cols []int) bool {
+	for _, c := range cols[1:] {
+		if n := t.kinds(cols[0]); t.kinds(c) != n || t.kinds(cols[0], c) != n {
+			return false
+		}
+	}
+	return true
+}
+
+// kinds counts the different entries of columns taken together.
+func (t *table) kinds(cols ...int) int {
+	seen := map[string]bool{}
+	for i, r := range t.recs {
+		if i >= t.first && t.stamped[i] {
+			key := ""
+			for _, c := range cols {
+				if c < len(r.cells) {
+					key += r.cells[c] + "\x00"
+				}
+			}
+			seen[key] = true
+		}
+	}
+	return len(seen)
+}
+
+// plainness says how well a column's entries do as names of sensors.
+func (t *table) plainness(c int) int {
+	n := 0
+	if t.columns[c].Role == "sensor" {
+		n += 2
+	}
+	for entry := range t.statsOf(c).values {
+		if !isDigitText(entry) {
+			n++
+			break
+		}
+	}
+	return n
+}
+
+// pairApart finds two columns that together tell the rows apart.
+func (t *table) pairApart(can []int, rows int) []int {
+	for i, a := range can {
+		for _, b := range can[i+1:] {
+			if left := t.repeats(t.labels([]int{a, b})).repeated; 20*left < rows {
+				return []int{a, b}
+			}
+		}
+	}
+	return nil
+}
+
+// oneSensor leaves, of several columns named like sensors, those that it takes to
+// name each: not those that are the same throughout, nor those that another one
+// implies.
+func (t *table) oneSensor() {
+	all := t.withRole("sensor")
+	if len(all) < 2 {
+		return
+	}
+	needed := slices.Clone(all)
+	whole := t.kinds(all...)
+	for i := len(needed) - 1; i >= 0 && len(needed) > 1; i-- {
+		rest := slices.Delete(slices.Clone(needed), i, i+1)
+		if t.kinds(rest...) == whole {
+			needed = rest
+		}
+	}
+	for _, c := range all {
+		if !slices.Contains(needed, c) {
+			t.columns[c].Role, t.columns[c].Evidence = "id", "another column names the sensors as well"
+		}
+	}
+	if len(needed) > 1 {
+		t.nameBy(needed, "these columns together name the sensors")
+	}
+}
+
+// askOfLevels asks of a column of words by which the values differ much more than
+// within: rows that alternate between such levels are of several series, even
+// where no two have one time.
+func (t *table) askOfLevels() {
+	for c := range t.columns {
+		if t.columns[c].Role != "text" || !t.isLabel(c) {
+			continue
+		}
+		s := t.statsOf(c)
+		if len(s.values) > 50 || 5*t.turns(c) < s.filled {
+			continue
+		}
+		for _, v := range t.withRole("value") {
+			if t.between(c, v) > 0.6 {
+				t.askSensor(fmt.Sprintf("the values of column %d differ by what column %d says much more than otherwise", v+1, c+1), []int{c})
+				return
+			}
+		}
+	}
+}
+
+// turns counts the rows in which a column has another entry than in the row before.
+func (t *table) turns(c int) (n int) {
+	last, any := "", false
+	for i, r := range t.recs {
+		if i < t.first || !t.stamped[i] || c >= len(r.cells) {
+			continue
+		}
+		if any && r.cells[c] != last {
+			n++
+		}
+		last, any = r.cells[c], true
+	}
+	return n
+}
+
+// between is the share of the variance of column v that the entries of column c
+// explain (the correlation ratio, eta squared: R. A. Fisher 1925, from memory).
+func (t *table) between(c, v int) float64 {
+	type group struct{ n, sum float64 }
+	groups := map[string]*group{}
+	var n, sum, squares float64
+	note := number.Notation{Decimal: t.decimal, Group: t.group}
+	for i, r := range t.recs {
+		if i < t.first || !t.stamped[i] || c >= len(r.cells) || v >= len(r.cells) {
+			continue
+		}
+		x, st := note.Parse([]byte(t.withoutUnit(r.cells[v])))
+		if st != number.OK {
+			continue
+		}
+		g := groups[r.cells[c]]
+		if g == nil {
+			g = &group{}
+			groups[r.cells[c]] = g
+		}
+		f := x.Float()
+		g.n, g.sum = g.n+1, g.sum+f
+		n, sum, squares = n+1, sum+f, squares+f*f
+	}
+	total := squares - sum*sum/max(n, 1)
+	if n < 10 || !(total > 0) {
+		return 0
+	}
+	explained := -sum * sum / n
+	for _, g := range groups {
+		explained += g.sum * g.sum / g.n
+	}
+	return explained / total
 }
 
 // askSensor leaves it to a person which of the columns names the sensor.
@@ -93,7 +273,7 @@ func (t *table) measures(c int) float64 {
 func (t *table) isLabel(c int) bool {
 	col := t.columns[c]
 	number := col.Role == "value" && col.Quantity == "" && roleOf(col.Name) != "value"
-	if !number && col.Role != "sensor" && col.Role != "text" {
+	if !number && col.Role != "sensor" && col.Role != "text" && col.Role != "id" {
 		return false
 	}
 	s := t.statsOf(c)
@@ -107,28 +287,27 @@ func (t *table) isLabel(c int) bool {
 	return len(s.values) >= 2 && 2*len(s.values) <= s.filled
 }
 
-// labels are the columns that part rows into series when the column sensor names
-// the sensor; with -1 the one that is called so, if any.
-func (t *table) labels(sensor int) []int {
+// labels are the columns that part rows into series when the columns sensors name
+// the sensor; with none those that are called so.
+func (t *table) labels(sensors []int) []int {
 	var out []int
-	if t.isLong(sensor) {
+	if t.isLong(sensors) {
 		out = t.withRole("channel")
 	}
-	if sensor >= 0 {
-		return append(out, sensor)
+	if len(sensors) > 0 {
+		return append(out, sensors...)
 	}
-	if called := t.withRole("sensor"); len(called) > 0 {
-		out = append(out, called[0])
-	}
-	return out
+	return append(out, t.withRole("sensor")...)
 }
 
-// isLong tells wide from long, the column sensor aside: a long file has one
-// column of channels and one of values.
-func (t *table) isLong(sensor int) bool {
+// isLong tells wide from long, the columns that name the sensor aside: a long file
+// has one column of channels and one of values.
+func (t *table) isLong(sensors []int) bool {
 	values, channels := len(t.withRole("value")), len(t.withRole("channel"))
-	if sensor >= 0 && t.columns[sensor].Role == "value" {
-		values--
+	for _, c := range sensors {
+		if t.columns[c].Role == "value" {
+			values--
+		}
 	}
 	return channels == 1 && values == 1
 }

@@ -55,11 +55,46 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 			[]string{"bay 1", "bay 2", "bay 3"}, []string{"ppfd"}, "",
 		},
 		{
-			"two columns that could name it",
-			bays("time;place;code;PPFD (umol/m2/s)", func(at string, i, bay int) string {
+			"two columns that name the same things",
+			bays("time;where;code;PPFD (umol/m2/s)", func(at string, i, bay int) string {
 				return fmt.Sprintf("%s;bay %d;B%d;%d.5", at, bay, bay, 700+bay+i)
 			}),
+			[]string{"bay 1", "bay 2", "bay 3"}, []string{"ppfd"}, "",
+		},
+		{
+			"two columns that could name it",
+			bays("time;where;who;PPFD (umol/m2/s)", func(at string, i, bay int) string {
+				return fmt.Sprintf("%s;bay %d;%c;%d.5", at, bay, "abcd"[(i/20+bay)%4], 700+bay+i)
+			}),
 			[]string{"bay 1", "bay 2", "bay 3"}, []string{"ppfd"}, "sensor",
+		},
+		{
+			"two columns that name it together",
+			bays("time;where;side;PPFD (umol/m2/s)", func(at string, i, bay int) string {
+				return fmt.Sprintf("%s;bay %d;left;%d.5\n%s;bay %d;right;%d.5", at, bay, 700+bay+i, at, bay, 800+bay+i)
+			}),
+			[]string{"bay 1/left", "bay 1/right", "bay 2/left", "bay 2/right", "bay 3/left", "bay 3/right"}, []string{"ppfd"}, "",
+		},
+		{
+			"rooms and sensors, each named like one",
+			bays("time;room;sensor;PPFD (umol/m2/s)", func(at string, i, bay int) string {
+				return fmt.Sprintf("%s;veg;%d;%d.5\n%s;flower;%d;%d.5", at, bay, 700+bay+i, at, bay, 800+bay+i)
+			}),
+			[]string{"flower/1", "flower/2", "flower/3", "veg/1", "veg/2", "veg/3"}, []string{"ppfd"}, "",
+		},
+		{
+			"an entity, its state and when it changed, each at its own time",
+			strings.ReplaceAll(bays("entity;state;last_changed", func(at string, i, bay int) string {
+				return fmt.Sprintf("bay%d_light;%d.5;%s:%02dZ", bay, 700+100*bay+i, at[:16], 7*bay)
+			}), ";", ","),
+			[]string{"bay1_light", "bay2_light", "bay3_light"}, []string{"state"}, "",
+		},
+		{
+			"a word by which levels differ, each at its own time",
+			bays("time;side;PPFD (umol/m2/s)", func(at string, i, bay int) string {
+				return fmt.Sprintf("%s:%02dZ;side %d;%d.5", at[:16], 7*bay, bay, 700+100*bay+i)
+			}),
+			[]string{"side 1", "side 2", "side 3"}, []string{"ppfd"}, "sensor",
 		},
 		{
 			"nothing that could name it",

@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -72,11 +73,14 @@ type deriver struct {
 	zone  bool
 }
 
+// bareNumber may be a time written as one number.
+var bareNumber = regexp.MustCompile(`^\d+([.,]\d+)?$`)
+
 // shapesOf lists the patterns that a stamp may be written in, none where it does
 // not look like one. interval says that a clock is followed by a dash and the
 // other end, not by an offset.
 func shapesOf(text string, interval bool) []shape {
-	if strings.Trim(text, "0123456789.,") == "" {
+	if bareNumber.MatchString(text) {
 		return digitShapes(text)
 	}
 	d := &deriver{toks: tokensOf(text), interval: interval}

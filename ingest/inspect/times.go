@@ -38,9 +38,10 @@ func (p pattern) fits(cell string) (local int64, ok bool) {
 }
 
 const (
-	needed    = 0.6 // the share of stamps below the header that must read: footers and damage are the rest
-	lookLines = 400 // lines that a stamp is looked for in
-	lookWide  = 60  // columns
+	needed     = 0.6 // the share of stamps below the header that must read: footers and damage are the rest
+	lookLines  = 400 // lines that a stamp is looked for in
+	lookWide   = 60  // columns
+	fewColumns = 4   // columns that may be the date, where others must be tried beside each
 )
 
 // clockText is a cell that may be a time of day beside a date.
@@ -55,10 +56,12 @@ func (t *table) findTime() error {
 			all = append(all, k)
 		}
 	}
+	dates := 0
 	for _, date := range slices.Clone(all) {
-		if date.clock {
+		if date.clock || dates == fewColumns {
 			continue
 		}
+		dates++
 		for c := range min(t.width, lookWide) {
 			if c != date.cols[0] && t.mayBeClock(lines, c) {
 				if k, ok := t.rate(lines, date.cols[0], c); ok && k.clock {
@@ -236,6 +239,7 @@ func fitting(stamps []string) (fit []shape, best int) {
 			best = max(best, n)
 		}
 	}
+	best = preferZones(shapes, counts, best)
 	for i, s := range shapes {
 		// Another order of the date may read less by damage alone: the whole file decides.
 		if counts[i] > 0 && (counts[i] == best || s.order != "" && 100*counts[i] >= 97*best) {
@@ -245,6 +249,26 @@ func fitting(stamps []string) (fit []shape, best int) {
 	}
 	slices.SortStableFunc(fit, func(a, b shape) int { return b.n - a.n })
 	return fit, best
+}
+
+// preferZones leaves out shapes that pass over any word behind the clock where
+// nearly all of these words are zones.
+func preferZones(shapes []shape, counts []int, best int) int {
+	zoned := 0
+	for i, s := range shapes {
+		if strings.HasSuffix(s.pattern, " z") || strings.HasSuffix(s.pattern, " XXX") {
+			zoned = max(zoned, counts[i])
+		}
+	}
+	if zoned == 0 || 5*zoned < 4*best {
+		return best
+	}
+	for i, s := range shapes {
+		if strings.HasSuffix(s.pattern, " *") {
+			counts[i] = 0
+		}
+	}
+	return slices.Max(counts)
 }
 
 // merged gives patterns of which a part is optional, where shapes differ in it: a

@@ -100,11 +100,11 @@ var roles = []struct {
 	role  string
 	words []string
 }{
-	{"sensor", []string{"sensor", "logger", "fixture", "device", "station", "probe", "node", "lamp"}},
-	{"channel", []string{"channel", "parameter", "variable", "quantity", "measure*", "signal"}},
+	{"sensor", []string{"sensor*", "logger", "fixture", "device*", "station", "probe", "node", "lamp", "entity*", "host", "hostname", "room", "bay", "location", "place", "site", "topic", "meter", "tag", "tags"}},
+	{"channel", []string{"channel", "parameter", "variable", "quantity", "measure*", "_measurement", "signal", "field", "_field", "metric*", "item", "attribute", "point", "key", "series"}},
 	{"flag", []string{"status", "flag", "quality", "qc", "state"}},
 	{"record number", []string{"rec", "recno", "record", "rn", "no", "nr", "index", "#"}},
-	{"value", []string{"value", "reading", "wert", "result"}},
+	{"value", []string{"value", "_value", "values", "reading", "wert", "waarde", "valeur", "valor", "valore", "result"}},
 	{"text", []string{"note", "remark", "comment", "event"}},
 }
 
@@ -125,7 +125,8 @@ var goodFlags = []string{"", "ok", "good", "valid", "g", "a", "0", "true", "norm
 
 // missingTexts and missingNumbers are codes in use for "no value".
 var (
-	missingTexts   = []string{"nan", "null", "na", "n/a", "-", "--", "---", "#n/a", "none", "nil", "err", "error", "inf", "-inf", "ol", "no data", "*****"}
+	missingTexts = []string{"nan", "null", "na", "n/a", "-", "--", "---", "#n/a", "none", "nil", "err", "error", "inf", "-inf", "ol", "no data", "*****",
+		"unavailable", "unknown", "offline", "fault", "n.a.", "nodata", "missing", "#value!", "#ref!", "#div/0!", "undefined", "nd", "n/d", "k.a.", "?", "void"}
 	missingNumbers = []string{"-9999", "-999", "-99999", "-999.9", "-99.99", "7999", "-7999", "6999", "9999", "99999", "65535", "6553.5", "32767", "-32768", "-3276.8"}
 )
 

@@ -25,13 +25,14 @@ const (
 	Exposed  Format = "exposition" // the text that metrics are exposed in
 )
 
-// Layout says whether a line holds a value a column, or one value.
+// Layout says whether a line holds a value a column, one value, or a day.
 type Layout string
 
 // The layouts of delimited files.
 const (
 	Wide Layout = "wide"
 	Long Layout = "long"
+	Days Layout = "days" // a day a line, a column a time of day
 )
 
 // Description is one sources/*.yaml, checked and with defaults filled in. It is
@@ -56,6 +57,7 @@ type Description struct {
 	DecimalChar      string   `yaml:"decimalChar"`
 	GroupChar        string   `yaml:"groupChar"`
 	MissingValues    []string `yaml:"missingValues"`
+	CellUnits        []string `yaml:"cellUnits"`
 
 	JSON  JSONSpec `yaml:"json"`
 	Sheet string   `yaml:"sheet"`
@@ -69,6 +71,7 @@ type Description struct {
 	Channel    string     `yaml:"channel"`
 	Columns    []Column   `yaml:"columns"`
 	Long       LongSpec   `yaml:"long"`
+	Days       DaysSpec   `yaml:"days"`
 
 	file       string
 	format     *stamp.Format
@@ -92,12 +95,17 @@ type Time struct {
 }
 
 // SensorFrom says where a sensor's name is found when it is not constant. At
-// most one of the three is set. The groups of a pattern fill {1}, {2} … of the
+// most one of the four is set. The groups of a pattern fill {1}, {2} … of the
 // sensor template.
 type SensorFrom struct {
 	FileName   string `yaml:"fileName"`
 	HeaderLine string `yaml:"headerLine"`
 	Column     Ref    `yaml:"column"`
+	Columns    []Ref  `yaml:"columns"`
+}
+
+func (f SensorFrom) isZero() bool {
+	return f.FileName == "" && f.HeaderLine == "" && f.Column.IsZero() && len(f.Columns) == 0
 }
 
 // Column is one value column of a wide file. Exactly one of Name, Position and
@@ -128,6 +136,20 @@ type LongSpec struct {
 	Flag      Ref      `yaml:"flag"`
 	GoodFlags []string `yaml:"goodFlags"`
 }
+
+// DaysSpec says which columns hold the times of a day: Count of them from First on,
+// the day parted evenly, the first one at the time of day Begin.
+type DaysSpec struct {
+	First Ref    `yaml:"first"`
+	Count int    `yaml:"count"`
+	Begin string `yaml:"begin"`
+	Unit  string `yaml:"unit"`
+
+	begin int // seconds after midnight
+}
+
+// At is the time of day of the k-th column, in seconds after midnight.
+func (s DaysSpec) At(k int) int64 { return int64(s.begin) + int64(k)*86400/int64(s.Count) }
 
 // Ref names a column by header name, or by position when it is written in
 // digits only (1 is the first column). The zero Ref names none.

@@ -36,5 +36,16 @@
 //	layout: long
 //	long: {sensor: Logger, channel: Parameter, value: Reading, flag: Status, goodFlags: ["", OK]}
 //
+// A day a line, a quarter of an hour a column:
+//
+//	name: grid-meter
+//	files: ["grid_*.csv"]
+//	zone: Europe/Rome
+//	time: {columns: [Giorno], format: dd/MM/yyyy}
+//	layout: days
+//	sensor: grid
+//	channel: energy
+//	days: {first: "00:00-00:15", count: 96}
+//
 // A wide file with a sensor's name on each line sets sensorFrom: {column: Logger}.
 package source

@@ -31,6 +31,7 @@ func Keys() []Key {
 		{"decimalChar", ".", "CSVW", "the decimal sign of numbers, . or ,"},
 		{"groupChar", "", "CSVW", "the thousands mark of numbers: a comma, point, blank, or apostrophe; none if empty"},
 		{"missingValues", "", "Frictionless", "codes that stand for no value; numbers fit by value (-9999 is -9999.00 too); a blank cell is always missing"},
+		{"cellUnits", "", "", "units that stand behind the numbers in their cells (18,3 degC) and are taken off; a number with another unit is a reject"},
 
 		{"json.rows", "", "RFC 9535", "JSONPath of the values that are rows, such as $.data[*]; $ where each document or line is a row. Columns are named by paths too: $.data[*].time is asked of the row, $.id or $.devices[*].id of what the row lies in; key is the name under which it lies"},
 		{"json.lists", "", "RFC 9535", "in place of rows: JSONPath of an object of lists of one length, whose k-th items are a row"},
@@ -39,14 +40,15 @@ func Keys() []Key {
 
 		{"zone", "", "", "where the logger's clock is set: an IANA name (Europe/Amsterdam), a fixed offset (+01:00, UTC), or header (a title or header line states UTC+2 or the like); not needed where each stamp has its offset"},
 		{"time.columns", "", "", "the columns of the time stamp, by name or position; several are joined by a blank"},
-		{"time.format", "", "CSVW", "how the stamp is written: Unicode TR 35 letters (yyyy-MM-dd HH:mm:ss, d.M.yyyy, M/d/yyyy h:mm a, yyyy DDD HHmm), rfc3339, epoch-s or epoch-ms"},
+		{"time.format", "", "CSVW", "how the stamp is written: Unicode TR 35 letters (yyyy-MM-dd HH:mm:ss, d.M.yyyy, M/d/yyyy h:mm a, yyyy DDD HHmm), rfc3339, epoch-s (-ms, -us, -ns), or serial-days (a spreadsheet's day number)"},
 
-		{"layout", "wide", "", "wide: a column a channel; long: one value a line"},
+		{"layout", "wide", "", "wide: a column a channel; long: one value a line; days: a day a line, a column a time of day"},
 		{"sensor", "", "", "the sensor of all columns that name none; {1} is filled by sensorFrom"},
 		{"sensorFrom.fileName", "", "", "regular expression on the file's base name; its groups fill {1} of sensor (sensor is {1} by default)"},
 		{"sensorFrom.headerLine", "", "", "the same on the title and header lines"},
 		{"sensorFrom.column", "", "", "the column that holds the sensor's name on each line"},
-		{"channel", "", "", "long files without a channel column: the channel of all values; SenML: the channel of names that have no / or :"},
+		{"sensorFrom.columns", "", "", "several columns that name the sensor together, joined by /"},
+		{"channel", "", "", "long files without a channel column, and files of a day a line: the channel of all values; SenML: the channel of names that have no / or :"},
 		{"columns[].name", "", "Frictionless", "a value column, by header name"},
 		{"columns[].position", "", "", "the same, by position; 1 is the first column"},
 		{"columns[].match", "", "", "regular expression on header names: every column it fits; its groups fill {1} of sensor and channel"},
@@ -61,5 +63,9 @@ func Keys() []Key {
 		{"long.value", "", "", "the column that holds the value; required for long"},
 		{"long.flag", "", "", "the column that holds the status"},
 		{"long.goodFlags", "", "", "statuses with which a value is taken"},
+		{"days.first", "", "", "the first column of the day, by name or position; required for days"},
+		{"days.count", "", "", "how many columns the day has: 24, 48, 96 or another even part; required for days"},
+		{"days.begin", "00:00", "", "the time of day at which the value of the first column is stored"},
+		{"days.unit", "", "", "the unit of the values"},
 	}
 }

@@ -1,11 +1,13 @@
 package source
 
 import (
+	"cmp"
 	"fmt"
 	"path"
 	"regexp"
 	"slices"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"wane/ingest/decode/stamp"
@@ -75,7 +77,7 @@ func (c *checker) identity() {
 		}
 	}
 	oneOf(c, "format", string(d.Format), string(Delimited), string(SenML), string(JSONLines), string(Parquet), string(JSON), string(Workbook), string(Lines), string(Exposed))
-	oneOf(c, "layout", string(d.Layout), "wide", "long")
+	oneOf(c, "layout", string(d.Layout), "wide", "long", "days")
 }
 
 func oneOf(c *checker, path, got string, allowed ...string) bool {
@@ -142,6 +144,11 @@ func (c *checker) dialect() {
 	}
 	if c.doc.Has("unitRow") && (d.UnitRow < 1 || d.UnitRow > d.HeaderRowCount) {
 		c.bad("unitRow", fmt.Sprintf("%d is not a line of the header block of %d", d.UnitRow, d.HeaderRowCount), "1 is the first line of the block")
+	}
+	for i, u := range d.CellUnits {
+		if strings.TrimSpace(u) == "" || strings.ContainsAny(u[:1], "0123456789+-.,") {
+			c.bad(fmt.Sprintf("cellUnits[%d]", i), fmt.Sprintf("%q is no unit", u), `write what stands behind the numbers, such as "degC"`)
+		}
 	}
 	for i, p := range d.FooterPrefixes {
 		if p == "" {
@@ -215,30 +222,67 @@ func (c *checker) series() {
 	}
 	from := d.SensorFrom
 	ways := 0
-	for _, set := range []bool{from.FileName != "", from.HeaderLine != "", !from.Column.IsZero()} {
+	for _, set := range []bool{from.FileName != "", from.HeaderLine != "", !from.Column.IsZero(), len(from.Columns) > 0} {
 		if set {
 			ways++
 		}
 	}
 	if ways > 1 {
-		c.bad("sensorFrom", "more than one place for the sensor's name", "keep one of fileName, headerLine and column")
+		c.bad("sensorFrom", "more than one place for the sensor's name", "keep one of fileName, headerLine, column and columns")
 	}
 	d.fileName = c.pattern("sensorFrom.fileName", from.FileName)
 	d.headerLine = c.pattern("sensorFrom.headerLine", from.HeaderLine)
 	if ways == 1 && d.Sensor == "" {
 		d.Sensor = "{1}"
 	}
-	if !from.Column.IsZero() && d.Sensor != "{1}" {
+	if (!from.Column.IsZero() || len(from.Columns) > 0) && d.Sensor != "{1}" {
 		c.bad("sensor", "a sensor column names the sensor itself", "take sensor out")
 	}
 	if ways == 0 && strings.Contains(d.Sensor, "{1}") {
 		c.bad("sensor", "nothing fills {1}", "say under sensorFrom where the name is found")
 	}
-	if d.Layout == Long {
-		c.long(ways)
-		return
+	if d.Layout != Days && c.doc.Has("days") {
+		c.bad("days", "the layout is "+string(d.Layout), "take days out, or set layout: days")
 	}
-	c.wide()
+	switch d.Layout {
+	case Long:
+		c.long(ways)
+	case Days:
+		c.days()
+	default:
+		c.wide()
+	}
+}
+
+func (c *checker) days() {
+	d := c.d
+	for _, k := range []string{"columns", "long"} {
+		if c.doc.Has(k) {
+			c.bad(k, "the layout is days", "take it out, or set another layout")
+		}
+	}
+	if d.Channel == "" {
+		c.bad("channel", "no channel", "write what the values measure, as in register/sensors.csv")
+	}
+	if d.Sensor == "" {
+		c.bad("sensor", "no sensor", "write one name, or where it is found under sensorFrom")
+	}
+	if d.Days.First.IsZero() {
+		c.bad("days.first", "no first column", "write the column that holds the first value of the day")
+	} else if d.HeaderRowCount == 0 && d.Days.First.Position == 0 {
+		c.bad("days.first", "a file without header has no column names", "write the position")
+	}
+	if n := d.Days.Count; n < 2 || n > 1440 || 1440%n != 0 {
+		c.bad("days.count", fmt.Sprintf("%d columns do not part a day into even minutes", n), "write how many columns the day has, such as 24, 48 or 96")
+	}
+	at, err := time.Parse("15:04", cmp.Or(d.Days.Begin, "00:00"))
+	if err != nil {
+		c.bad("days.begin", fmt.Sprintf("%q is no time of day", d.Days.Begin), "write one such as 00:00 or 00:15")
+	}
+	d.Days.begin = at.Hour()*3600 + at.Minute()*60
+	if d.format != nil && d.format.Form != stamp.Calendar {
+		c.bad("time.format", "a day a line needs a date in its stamp", "write how the date reads, such as dd.MM.yyyy")
+	}
 }
 
 func (c *checker) pattern(path, expr string) *regexp.Regexp {
@@ -265,7 +309,7 @@ func (c *checker) long(ways int) {
 		c.bad("long.value", "no value column", "write the column that holds the value")
 	}
 	switch {
-	case d.Long.Sensor.IsZero() && d.Sensor == "":
+	case d.Long.Sensor.IsZero() && d.Sensor == "" && ways == 0:
 		c.bad("long.sensor", "no sensor", "write the column that holds it, or one name under sensor")
 	case !d.Long.Sensor.IsZero() && (d.Sensor != "" || ways > 0):
 		c.bad("long.sensor", "the sensor is named twice", "keep long.sensor, or sensor")

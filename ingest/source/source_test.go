@@ -163,8 +163,8 @@ func TestDocExamplesLoad(t *testing.T) {
 			block.Reset()
 		}
 	}
-	if n != 2 {
-		t.Errorf("%d examples, want 2", n)
+	if n != 3 {
+		t.Errorf("%d examples, want 3", n)
 	}
 }
 

@@ -27,7 +27,7 @@ func (d *Description) named() bool {
 
 // Names lists the columns that the description names, each once.
 func (d *Description) Names() []string {
-	refs := append(slices.Clone(d.Time.Columns), d.SensorFrom.Column, d.Long.Sensor, d.Long.Channel, d.Long.Value, d.Long.Flag)
+	refs := append(slices.Concat(d.Time.Columns, d.SensorFrom.Columns), d.Days.First, d.SensorFrom.Column, d.Long.Sensor, d.Long.Channel, d.Long.Value, d.Long.Flag)
 	for i := range d.Columns {
 		refs = append(refs, Ref{Name: d.Columns[i].Name}, d.Columns[i].Flag)
 	}
@@ -44,7 +44,7 @@ func (d *Description) Names() []string {
 var (
 	cellKeys   = []string{"delimiter", "quoteChar"}
 	headerKeys = []string{"commentPrefix", "skipRows", "headerStartsWith", "headerRowCount", "nameRow", "unitRow", "footerPrefixes", "shortLines", "sensorFrom.headerLine"}
-	tableKeys  = []string{"decimalChar", "groupChar", "layout", "columns", "long", "sensorFrom", "sensor"}
+	tableKeys  = []string{"decimalChar", "groupChar", "cellUnits", "layout", "columns", "long", "days", "sensorFrom", "sensor"}
 )
 
 // formatKeys refuses the keys that mean nothing for the format, and fills in what
@@ -98,7 +98,7 @@ func (c *checker) fixedForm() {
 	if d.Long.Value.IsZero() {
 		d.Long.Value = Ref{Name: "value"}
 	}
-	if d.Long.Sensor.IsZero() && d.Sensor == "" && (d.SensorFrom == SensorFrom{}) {
+	if d.Long.Sensor.IsZero() && d.Sensor == "" && d.SensorFrom.isZero() {
 		d.Long.Sensor = Ref{Name: "series"}
 	}
 	if d.Long.Channel.IsZero() && d.Channel == "" {

@@ -108,10 +108,11 @@ type table struct {
 	parser   *stamp.Parser
 	times    []int // columns of the stamp
 	values   []value
-	sensorAt int // column of the sensor, -1 for none
-	channAt  int // column of the channel, -1 for none
-	need     int // cells that a full line has
-	extent   int // cells up to the last one that is used
+	sensorAt int   // column of the sensor, -1 for none
+	nameAts  []int // the columns that name it together, where it is several
+	channAt  int   // column of the channel, -1 for none
+	need     int   // cells that a full line has
+	extent   int   // cells up to the last one that is used
 
 	sensors  map[string]int32 // interned names
 	known    []sensor
@@ -123,6 +124,7 @@ type table struct {
 	pairList     []pair
 
 	joined   []byte // a stamp of several columns
+	called   []byte // a sensor's name of several columns
 	stampWas []byte // the last stamp and what it said
 	moment   stamp.Moment
 	haveWas  bool

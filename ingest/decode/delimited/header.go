@@ -26,15 +26,15 @@ func (t *table) header() error {
 		offset int
 		sensor []string
 	}
-	look := func(text []byte) {
-		if d.Zone == source.ZoneFromHeader && !found.zone {
+	look := func(text []byte, title bool) { // the zone in a line of names is that of the stamp's columns only
+		if title && d.Zone == source.ZoneFromHeader && !found.zone {
 			found.offset, found.zone = stamp.OffsetIn(string(text))
 		}
 		if p := d.HeaderLinePattern(); p != nil && found.sensor == nil {
 			found.sensor = p.FindStringSubmatch(string(text))
 		}
 	}
-	if err := t.skipTitles(look); err != nil {
+	if err := t.skipTitles(func(text []byte) { look(text, true) }); err != nil {
 		return err
 	}
 	var block [][]string
@@ -51,7 +51,7 @@ func (t *table) header() error {
 		if err := t.soundHeader(ln, open); err != nil {
 			return err
 		}
-		look(ln.text)
+		look(ln.text, t.isComment(ln.text))
 		if t.isComment(ln.text) || len(block) == 0 && isBlank(ln.text) {
 			continue
 		}
@@ -61,14 +61,6 @@ func (t *table) header() error {
 		}
 		block, at = append(block, row), append(at, ln.no)
 	}
-	t.zone = d.Location()
-	if d.Zone == source.ZoneFromHeader {
-		if !found.zone {
-			return t.fail(0, "no title or header line states the offset from UTC", "write the zone of the logger's clock under zone")
-		}
-		t.zone = stamp.Fixed(found.offset)
-	}
-	t.parser = stamp.NewParser(d.Stamp(), t.zone)
 	constant, err := t.constantSensor(found.sensor)
 	if err != nil {
 		return err
@@ -83,6 +75,17 @@ func (t *table) header() error {
 	if err := t.bind(constant); err != nil {
 		return err
 	}
+	t.zone = d.Location()
+	if d.Zone == source.ZoneFromHeader {
+		for i := 0; i < len(block) && !found.zone; i++ {
+			found.offset, found.zone = stamp.OffsetInHeader(block[i], t.times)
+		}
+		if !found.zone {
+			return t.fail(0, "no title or header line states the offset from UTC", "write the zone of the logger's clock under zone")
+		}
+		t.zone = stamp.Fixed(found.offset)
+	}
+	t.parser = stamp.NewParser(d.Stamp(), t.zone)
 	if d.UnitRow > 0 {
 		return t.checkUnits(block[d.UnitRow-1], at[d.UnitRow-1])
 	}
@@ -148,7 +151,7 @@ func (t *table) constantSensor(headerMatch []string) (string, error) {
 			return "", t.fail(0, fmt.Sprintf("no title or header line fits sensorFrom.headerLine (%s), so the sensor is not known", d.SensorFrom.HeaderLine), "mend the pattern, or export with the logger's name")
 		}
 		return source.Fill(d.Sensor, headerMatch), nil
-	case !d.SensorFrom.Column.IsZero():
+	case !d.SensorFrom.Column.IsZero(), len(d.SensorFrom.Columns) > 0:
 		return "", nil
 	}
 	return d.Sensor, nil
@@ -179,17 +182,30 @@ func (t *table) bind(constant string) error {
 		t.times = append(t.times, i)
 	}
 	sensorRef := d.SensorFrom.Column
-	if d.Layout == source.Long {
+	if d.Layout == source.Long && !d.Long.Sensor.IsZero() {
 		sensorRef = d.Long.Sensor
 	}
 	if t.sensorAt, err = optional(sensorRef); err != nil {
 		return err
 	}
+	t.nameAts = t.nameAts[:0]
+	for _, r := range d.SensorFrom.Columns {
+		i, err := find(r)
+		if err != nil {
+			return err
+		}
+		t.nameAts, t.sensorAt = append(t.nameAts, i), i
+	}
 	if t.channAt, err = optional(d.Long.Channel); err != nil {
 		return err
 	}
 	t.values = t.values[:0]
-	if d.Layout == source.Long {
+	switch d.Layout {
+	case source.Days:
+		if err := t.bindDay(find); err != nil {
+			return err
+		}
+	case source.Long:
 		v := value{channel: d.Channel, good: d.Long.GoodFlags}
 		if v.at, err = find(d.Long.Value); err != nil {
 			return err
@@ -198,8 +214,10 @@ func (t *table) bind(constant string) error {
 			return err
 		}
 		t.add(v, d.MissingValues)
-	} else if err := t.bindWide(find, optional); err != nil {
-		return err
+	default:
+		if err := t.bindWide(find, optional); err != nil {
+			return err
+		}
 	}
 	for i := range t.known { // columns bound anew: the names stay, their series are looked up again
 		t.known[i].series, t.known[i].full = nil, false

@@ -120,8 +120,11 @@ func (t *table) row(ln line, open bool) error {
 	if !ln.terminated && t.looksCut() {
 		return t.e.Reject(ln.no, "", "truncated-line", "the last line has no line end, and its last value has fewer decimals than those before: the file was cut short; export it again", text)
 	}
-	if t.d.Layout == source.Long {
+	switch t.d.Layout {
+	case source.Long:
 		return t.longRow(ln, m)
+	case source.Days:
+		return t.dayRow(ln, m)
 	}
 	return t.wideRow(ln, m)
 }
@@ -316,6 +319,9 @@ func (t *table) value(ln line, v *value) (reading.Value, bool, error) {
 		return reading.Value{}, false, nil
 	}
 	n, st := t.notation.Parse(cell)
+	if st != number.OK && len(t.d.CellUnits) > 0 {
+		n, st = t.withoutUnit(cell, st)
+	}
 	if st != number.OK {
 		if slices.Contains(v.texts, string(cell)) {
 			t.e.Blank++
@@ -340,6 +346,18 @@ func (t *table) value(ln line, v *value) (reading.Value, bool, error) {
 		t.noteDigits(n)
 	}
 	return n, true, nil
+}
+
+// withoutUnit reads a number behind which one of the described units stands.
+func (t *table) withoutUnit(cell []byte, was number.Status) (reading.Value, number.Status) {
+	for _, u := range t.d.CellUnits {
+		if bare, ok := bytes.CutSuffix(cell, []byte(u)); ok {
+			if n, st := t.notation.Parse(trim(bare)); st == number.OK {
+				return n, st
+			}
+		}
+	}
+	return reading.Value{}, was
 }
 
 // whyNot finds words for a cell that is no number.

@@ -42,7 +42,19 @@ func (t *table) lineSensor() (int32, *stamp.Error) {
 	if t.sensorAt < 0 {
 		return 0, nil
 	}
-	return t.sensor(t.cut.cell(t.sensorAt))
+	if len(t.nameAts) == 0 {
+		return t.sensor(t.cut.cell(t.sensorAt))
+	}
+	t.called = t.called[:0]
+	for _, at := range t.nameAts {
+		if name := t.cut.cell(at); len(name) > 0 {
+			if len(t.called) > 0 {
+				t.called = append(t.called, '/')
+			}
+			t.called = append(t.called, name...)
+		}
+	}
+	return t.sensor(t.called)
 }
 
 // longSeries gives the series of a long line.

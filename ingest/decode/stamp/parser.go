@@ -115,6 +115,14 @@ func (p *Parser) finish(local int64, f *fields) Moment {
 	return m
 }
 
+// Later is the moment some seconds after another one on the logger's own clock.
+func (p *Parser) Later(m Moment, seconds int64) Moment {
+	if p.format.HasOffset {
+		return Moment{Local: m.Local + seconds, Micros: m.Micros, UTC: m.UTC + seconds*1e6, Resolved: true}
+	}
+	return p.finish(m.Local+seconds, &fields{micros: m.Micros})
+}
+
 func (p *Parser) run(from int, b []byte, pos int, f *fields) (int, bool) {
 	return p.runTo(from, len(p.format.ops), b, pos, f)
 }

@@ -93,6 +93,25 @@ func OffsetIn(line string) (seconds int, ok bool) {
 	return ParseOffset(m[1])
 }
 
+// OffsetInHeader finds the offset that a line of column names states: in the name
+// of a column of the stamp, or in a cell that is nothing but an offset. What is
+// said of another column's times is not this clock's.
+func OffsetInHeader(cells []string, times []int) (seconds int, ok bool) {
+	for _, c := range times {
+		if c < len(cells) {
+			if off, ok := OffsetIn(cells[c]); ok {
+				return off, true
+			}
+		}
+	}
+	for _, cell := range cells {
+		if off, ok := ParseOffset(cell); ok && offsetInText.MatchString(cell) {
+			return off, true
+		}
+	}
+	return 0, false
+}
+
 // at is the offset in seconds that holds at a UTC second.
 func (z Zone) at(utc int64) int64 {
 	if z.fixed {
