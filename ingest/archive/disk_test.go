@@ -3,7 +3,7 @@ package archive
 import (
 	"os"
 
-	"wane/ingest/archive/internal/fsys"
+	"wane/ingest/internal/fsys"
 )
 
 // hasty is the real disk without fsync: for tests that do not ask what a power

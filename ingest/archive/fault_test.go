@@ -15,7 +15,7 @@ import (
 	"syscall"
 	"testing"
 
-	"wane/ingest/archive/internal/fsys"
+	"wane/ingest/internal/fsys"
 )
 
 // faulty is the disk with something in the door: before operation number at,

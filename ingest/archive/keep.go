@@ -13,7 +13,7 @@ import (
 	"syscall"
 	"time"
 
-	"wane/ingest/archive/internal/fsys"
+	"wane/ingest/internal/fsys"
 )
 
 // Errors that Keep tells apart. None is a failure of the import: the file is not

@@ -11,7 +11,7 @@ import (
 
 	"github.com/gofrs/flock"
 
-	"wane/ingest/archive/internal/fsys"
+	"wane/ingest/internal/fsys"
 )
 
 const lockName = "lock"

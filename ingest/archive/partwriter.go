@@ -7,8 +7,8 @@ import (
 	"sync"
 	"time"
 
-	"wane/ingest/archive/internal/fsys"
 	"wane/ingest/archive/internal/parq"
+	"wane/ingest/internal/fsys"
 	"wane/ingest/reading"
 )
 

@@ -9,7 +9,7 @@ import (
 	"slices"
 	"strings"
 
-	"wane/ingest/archive/internal/fsys"
+	"wane/ingest/internal/fsys"
 )
 
 // originalsDir holds the files that were imported, byte for byte.

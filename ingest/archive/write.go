@@ -11,8 +11,8 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"wane/ingest/archive/internal/fsys"
 	"wane/ingest/archive/internal/parq"
+	"wane/ingest/internal/fsys"
 )
 
 // tmpDir holds files in the making. Whatever lies there when no one writes is
