@@ -30,6 +30,7 @@ import (
 	"wane/ingest/decode/delimited"
 	"wane/ingest/decode/emit"
 	"wane/ingest/decode/jsontable"
+	"wane/ingest/decode/messages"
 	"wane/ingest/decode/objects"
 	"wane/ingest/decode/tabled"
 	"wane/ingest/decode/unwrap"
@@ -64,6 +65,9 @@ func Within(l unwrap.Limits) Option { return func(o *options) { o.limits = l } }
 // of these are held in memory. The members of a zip are read one after the
 // other, each by its own name; lines are counted in each.
 func File(ctx context.Context, r io.Reader, name string, d *source.Description, sink reading.Sink, opts ...Option) (Counts, error) {
+	if d.Format == source.Plain {
+		return Plain(ctx, r, name, sink, opts...)
+	}
 	o := apply(opts)
 	e := emit.New(sink, o.now)
 	err := unwrap.Each(name, r, o.limits, func(member string, br *bufio.Reader) error {
@@ -125,6 +129,8 @@ func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Read
 			return err
 		}
 		return delimited.DecodeRows(ctx, tabled.Reader(rows), name, member, names, d, e)
+	case source.Messages, source.Registers:
+		return messages.Decode(ctx, text, name, d, e)
 	}
 	return fmt.Errorf("format %q has no decoder", d.Format)
 }

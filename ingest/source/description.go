@@ -72,6 +72,9 @@ type Description struct {
 	Columns    []Column   `yaml:"columns"`
 	Long       LongSpec   `yaml:"long"`
 	Days       DaysSpec   `yaml:"days"`
+	Messages   []Message  `yaml:"messages"`
+
+	Collect *Collect `yaml:"collect"`
 
 	file       string
 	format     *stamp.Format

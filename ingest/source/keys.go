@@ -11,11 +11,11 @@ type Key struct {
 // Keys lists every key, in the order of the documentation. The package's tests
 // hold it against the types.
 func Keys() []Key {
-	return []Key{
+	return append([]Key{
 		{"name", "", "Frictionless", "short name of this source: letters, digits, - and _; required"},
-		{"files", "", "", "glob patterns (* ? [abc]) on a file's base name, upper and lower case alike; the names of packed files are tried with and without .gz or .zip; required"},
+		{"files", "", "", "glob patterns (* ? [abc]) on a file's base name, upper and lower case alike; the names of packed files are tried with and without .gz or .zip; required where nothing is collected"},
 		{"from", "", "", "folders or files that are scanned besides inbox/"},
-		{"format", "delimited", "", "delimited; senml (RFC 8428 JSON pack); jsonl (JSON lines in the plain form); parquet (columns of the plain form, or with time.columns its own); json (documents and lines of any shape, by paths); workbook (.xlsx); lines (line protocol); exposition (metrics as text)"},
+		{"format", "delimited", "", "delimited; senml (RFC 8428 JSON pack); jsonl (JSON lines in the plain form); parquet (columns of the plain form, or with time.columns its own); json (documents and lines of any shape, by paths); workbook (.xlsx); lines (line protocol); exposition (metrics as text); plain (whichever needs no more words: the plain form as CSV, JSON lines or Parquet, or a SenML pack); what mqtt and modbus bring is in messages and registers"},
 
 		{"encoding", "utf-8", "CSVW", "utf-8, utf-16, utf-16le, utf-16be, iso-8859-1 or windows-1252; a byte order mark always wins"},
 		{"delimiter", ",", "CSVW", "one character between cells, or the word tab"},
@@ -67,5 +67,5 @@ func Keys() []Key {
 		{"days.count", "", "", "how many columns the day has: 24, 48, 96 or another even part; required for days"},
 		{"days.begin", "00:00", "", "the time of day at which the value of the first column is stored"},
 		{"days.unit", "", "", "the unit of the values"},
-	}
+	}, collectKeys()...)
 }

@@ -32,10 +32,13 @@ func Load(data []byte, filename string) (*Description, error) {
 	doc, found := strictyaml.Decode(filename, data, d)
 	c := checker{d: d, doc: doc, found: found}
 	if len(found) == 0 { // what is missing cannot be told from a file half understood
+		c.impliedFormat()
 		c.identity()
 		c.dialect()
 		c.time()
 		c.series()
+		c.messages()
+		c.collect()
 	}
 	c.found.Sort()
 	if err := c.found.Err(); err != nil {
@@ -60,7 +63,7 @@ func (c *checker) identity() {
 	if !nameForm.MatchString(d.Name) {
 		c.bad("name", fmt.Sprintf("%q is not a source name", d.Name), "write a short word of letters, digits, - and _")
 	}
-	if len(d.Files) == 0 {
+	if len(d.Files) == 0 && d.Collect == nil {
 		c.bad("files", "no file pattern", `write which files this describes, such as files: ["bay*.csv"]`)
 	}
 	for i, p := range d.Files {
@@ -76,7 +79,7 @@ func (c *checker) identity() {
 			c.bad(fmt.Sprintf("from[%d]", i), "empty path", "write a folder or take the line out")
 		}
 	}
-	oneOf(c, "format", string(d.Format), string(Delimited), string(SenML), string(JSONLines), string(Parquet), string(JSON), string(Workbook), string(Lines), string(Exposed))
+	oneOf(c, "format", string(d.Format), string(Delimited), string(SenML), string(JSONLines), string(Parquet), string(JSON), string(Workbook), string(Lines), string(Exposed), string(Plain), string(Messages), string(Registers))
 	oneOf(c, "layout", string(d.Layout), "wide", "long", "days")
 }
 
@@ -162,10 +165,10 @@ func (c *checker) dialect() {
 
 func (c *checker) time() {
 	d := c.d
-	if d.Format == SenML {
+	if d.Format == SenML || d.Format == Plain || d.Format == Registers {
 		for _, k := range []string{"time", "zone"} {
 			if c.doc.Has(k) {
-				c.bad(k, "SenML has its own times", "take it out")
+				c.bad(k, "means nothing for format "+string(d.Format)+", which has its own times", "take it out")
 			}
 		}
 		d.zone = stamp.UTC

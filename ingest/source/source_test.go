@@ -1,6 +1,7 @@
 package source
 
 import (
+	"encoding"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -115,9 +116,11 @@ func TestKeysMatchTypes(t *testing.T) {
 			tag := f.Tag.Get("yaml")
 			switch {
 			case tag == "":
-			case f.Type.Kind() == reflect.Struct && f.Type != reflect.TypeFor[Ref]():
+			case f.Type.Kind() == reflect.Pointer:
+				walk(f.Type.Elem(), prefix+tag+".")
+			case f.Type.Kind() == reflect.Struct && !reflect.PointerTo(f.Type).Implements(reflect.TypeFor[encoding.TextUnmarshaler]()):
 				walk(f.Type, prefix+tag+".")
-			case f.Type.Kind() == reflect.Slice && f.Type.Elem() == reflect.TypeFor[Column]():
+			case f.Type.Kind() == reflect.Slice && f.Type.Elem().Kind() == reflect.Struct && f.Type.Elem() != reflect.TypeFor[Ref]():
 				walk(f.Type.Elem(), prefix+tag+"[].")
 			default:
 				want = append(want, prefix+tag)

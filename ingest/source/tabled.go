@@ -11,7 +11,7 @@ import (
 // columns. The others are in the plain form, or SenML.
 func (d *Description) Tabled() bool {
 	switch d.Format {
-	case SenML, JSONLines:
+	case SenML, JSONLines, Plain, Messages, Registers:
 		return false
 	case Parquet:
 		return len(d.Time.Columns) > 0 // else the plain form

@@ -7,6 +7,7 @@ package objects
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -36,6 +37,7 @@ type base struct {
 	time     reading.Value
 	value    reading.Value
 	hasValue bool
+	arrived  int64 // microseconds from which relative times count; 0 where nothing tells
 }
 
 // SenML reads a JSON pack. A record's name (base name and name) is parted at its
@@ -90,6 +92,42 @@ func SenML(ctx context.Context, r io.Reader, name, channel string, e *emit.Emitt
 			return err
 		}
 	}
+}
+
+// Message reads a pack that came as one message, which is line no of its file, at
+// the time arrived (microseconds; 0 where that is not known): times in it may
+// count from then. A pack that cannot be read is a reject.
+func Message(ctx context.Context, payload []byte, no int, arrived int64, channel string, e *emit.Emitter) error {
+	if channel == "" {
+		channel = "value"
+	}
+	refuse := func(why string) error {
+		return e.Reject(no, "payload", "bad-senml", "not a SenML pack: "+why, payload)
+	}
+	s := splitter{r: bufio.NewReader(bytes.NewReader(payload))}
+	b := base{arrived: arrived}
+	for ctx.Err() == nil {
+		c, err := s.next()
+		switch {
+		case err == io.EOF:
+			return nil
+		case err != nil:
+			return refuse(err.Error())
+		case c.truncated || c.tooLong:
+			return refuse("a record is cut short or too long")
+		}
+		m, err := fieldsOf(c.text)
+		if err != nil {
+			return refuse(fmt.Sprintf("a record is not JSON (%v)", err))
+		}
+		if column, bad := b.take(m); bad != nil {
+			return refuse(column + ": " + bad.Reason)
+		}
+		if err := b.record(m, no, c.text, channel, e); err != nil {
+			return err
+		}
+	}
+	return ctx.Err()
 }
 
 // take keeps the base fields of a record for it and all behind it.
@@ -175,10 +213,12 @@ func (b *base) record(m map[string]any, n int, text []byte, channel string, e *e
 			return e.Reject(n, "t", "bad-time", err.Error(), text)
 		}
 	}
-	if t.Float() < relativeBefore {
+	us := micros(t)
+	if t.Float() < relativeBefore && b.arrived != 0 {
+		us += b.arrived
+	} else if t.Float() < relativeBefore {
 		return e.Reject(n, "t", "relative-time", "the time counts from the moment of sending, which the file does not tell; export with absolute times", text)
 	}
-	us := micros(t)
 	at, bad := e.Place(id, stamp.Moment{UTC: us, Resolved: true}, stamp.UTC)
 	if bad != nil {
 		return e.Reject(n, "t", bad.Code, bad.Reason, text)
