@@ -53,8 +53,8 @@ type Described struct {
 // offered is a file that may be imported.
 type offered struct {
 	path   string
-	name   string // how it is known: below the inbox, or below its source's folder
-	remove bool   // out of the inbox once it is imported
+	name   string // how it is known: below the inbox, or below its source's folder or name
+	remove bool   // out of the inbox or the spool once it is imported
 	by     *Described
 }
 
@@ -72,6 +72,11 @@ func find(o Options, all []*Described) ([]offered, []string, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	more, err := spooled(o, all, &notes)
+	if err != nil {
+		return nil, nil, err
+	}
+	out = append(out, more...)
 	for _, d := range all {
 		for _, from := range d.From {
 			if !filepath.IsAbs(from) {
