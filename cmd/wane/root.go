@@ -50,7 +50,7 @@ Everything lives in one site folder; "wane demo" invents one to look at.
 func commands(e env) []*cobra.Command {
 	return []*cobra.Command{
 		demoCommand(e), newCommand(e), checkCommand(e), logCommand(e),
-		inspectCommand(e), ingestCommand(e), quarantineCommand(e), nightlyCommand(e), reportCommand(e), runCommand(e), rebuildCommand(e),
+		inspectCommand(e), collectCommand(e), ingestCommand(e), quarantineCommand(e), nightlyCommand(e), reportCommand(e), runCommand(e), rebuildCommand(e),
 		dueCommand(e), declineCommand(e), levelsCommand(e), explainCommand(e), planCommand(e), yearlyCommand(e), surveyCommand(e), supplyCommand(e),
 		backtestCommand(e), sqlCommand(e), serveCommand(e),
 	}

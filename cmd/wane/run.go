@@ -25,7 +25,10 @@ func runCommand(e env) *cobra.Command {
 		Long: `run stays and runs the nightly batch and the yearly slot at the times that
 site.yaml gives, in the site's zone; the report with the nightly batch, or at
 times of its own. What was missed while it was not running
-is caught up: once for the nightly batch, which takes in all there is. One
+is caught up: once for the nightly batch, which takes in all there is. Beside
+that it collects from the sources in sources/*.yaml that say under collect where
+their data comes from, each on its own schedule, and reads the descriptions again
+every minute. One
 daemon a site folder; it ends gracefully at an interrupt, at once at a second.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runDaemon(c, e) },
@@ -49,8 +52,11 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 	if err != nil {
 		return err
 	}
+	sources := startCollecting(c.Context(), o, e, log)
+	defer sources.end()
 	jobs := []schedules.Job{
 		{Name: "nightly", Line: o.Config.Schedules.Nightly, CatchUp: schedules.Latest, Run: func(ctx context.Context, slot time.Time) error {
+			sources.beforeNight(log)
 			return nightlySlot(ctx, dir, slot, e, log)
 		}},
 		{Name: "yearly", Line: o.Config.Schedules.Yearly, CatchUp: schedules.Each, Run: func(ctx context.Context, slot time.Time) error {

@@ -63,12 +63,12 @@ func (m *mosquitto) password(t *testing.T, wane string) {
 	m.p.Signal(syscall.SIGHUP)
 }
 
-func TestMosquittoConformance(t *testing.T) { collecttest.Run(t, factory("json", startMosquitto)) }
-func TestMosquittoNumbers(t *testing.T)     { testNumbers(t, startMosquitto) }
-func TestMosquittoRetained(t *testing.T)    { testRetained(t, startMosquitto) }
+func TestRealConformance(t *testing.T) { collecttest.Run(t, factory("json", startMosquitto)) }
+func TestRealNumbers(t *testing.T)     { testNumbers(t, startMosquitto) }
+func TestRealRetained(t *testing.T)    { testRetained(t, startMosquitto) }
 
 // TLS: a certificate that is not named is refused, one that is named is taken.
-func TestMosquittoTLS(t *testing.T) {
+func TestRealTLS(t *testing.T) {
 	t.Setenv(collecttest.SecretEnv, collecttest.Secret)
 	dir, tls := t.TempDir(), collecttest.FreePort(t)
 	cert, key := collecttest.Certificate(t, dir)
