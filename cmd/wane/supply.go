@@ -232,7 +232,7 @@ func supplyFixtures(s *circuits.Site, _ *time.Location) *show.Table {
 	for _, k := range s.Circuits {
 		by := map[string]*circuits.Effect{}
 		for i := range k.Effects {
-			by[k.Effects[i].Life.Fixture.ID] = &k.Effects[i]
+			by[k.Effects[i].Fixture] = &k.Effects[i]
 		}
 		for _, r := range k.Rated {
 			ok := any(nil)

@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
 	"wane/transform/estimate"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Effect gives the ratio of light output, later over first, that a change of

@@ -1,12 +1,15 @@
 package supply
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
-	"gonum.org/v1/gonum/stat/distuv"
 	"wane/transform/estimate"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Bin counts the readings of one month (1 to 12, all years together), hour of
@@ -18,14 +21,12 @@ type Bin struct {
 	N     int64
 }
 
-// Width is the usual width of a bin, V.
+// Width is the width of a bin, V.
 const Width = 0.5
 
 // Histogram is what is known of one circuit's voltage.
 type Histogram struct {
 	Bins []Bin
-	// WidthV is the width of the bins, V; 0 means Width.
-	WidthV float64
 	// PerHour is how many readings the logger makes in an hour; readings of one
 	// hour are taken as one observation, since they hang together. 0 means 1.
 	PerHour float64
@@ -33,8 +34,8 @@ type Histogram struct {
 
 // Check refuses bins that cannot be.
 func (h Histogram) Check() error {
-	if !(h.width() > 0) || math.IsInf(h.width(), 0) || !(h.perHour() > 0) || math.IsInf(h.perHour(), 0) {
-		return fmt.Errorf("histogram: bin width %v V with %v readings an hour; both must be above 0", h.WidthV, h.PerHour)
+	if !(h.perHour() > 0) || math.IsInf(h.perHour(), 0) {
+		return fmt.Errorf("histogram: %v readings an hour; there must be more than 0", h.PerHour)
 	}
 	for _, b := range h.Bins {
 		if b.Month < 1 || b.Month > 12 || b.Hour < 0 || b.Hour > 23 {
@@ -47,13 +48,6 @@ func (h Histogram) Check() error {
 	return nil
 }
 
-func (h Histogram) width() float64 {
-	if h.WidthV == 0 {
-		return Width
-	}
-	return h.WidthV
-}
-
 func (h Histogram) perHour() float64 {
 	if h.PerHour == 0 {
 		return 1
@@ -61,48 +55,27 @@ func (h Histogram) perHour() float64 {
 	return h.PerHour
 }
 
-// Counter makes a Histogram from readings one by one.
-type Counter struct {
-	width float64
-	n     map[[3]int]int64
-}
+// Counter counts readings by month, local hour of day and bin. The zero value is
+// empty and ready.
+type Counter struct{ n map[[3]int]int64 }
 
-// NewCounter counts in bins of the given width, V; 0 means Width.
-func NewCounter(widthV float64) *Counter {
-	if widthV == 0 {
-		widthV = Width
+// Add counts n readings of a month (1 to 12) and hour (0 to 23) that fell into a
+// bin: that from bin x Width to (bin + 1) x Width, V.
+func (c *Counter) Add(month, hour int, bin, n int64) {
+	if c.n == nil {
+		c.n = map[[3]int]int64{}
 	}
-	return &Counter{widthV, map[[3]int]int64{}}
-}
-
-// Add counts a reading of a month and local hour of day; a reading that is not
-// finite or below 0 is refused and not counted.
-func (c *Counter) Add(month, hour int, v float64) error {
-	if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 || v > 1e6 {
-		return fmt.Errorf("%v V is no voltage; quarantine it before counting", v)
-	}
-	if month < 1 || month > 12 || hour < 0 || hour > 23 {
-		return fmt.Errorf("month %d hour %d does not exist; months are 1 to 12, hours 0 to 23", month, hour)
-	}
-	c.n[[3]int{month, hour, int(math.Floor(v / c.width))}]++
-	return nil
+	c.n[[3]int{month, hour, int(bin)}] += n
 }
 
 // Bins gives the counts, in order of month, hour and voltage.
 func (c *Counter) Bins() []Bin {
 	out := make([]Bin, 0, len(c.n))
 	for k, n := range c.n {
-		out = append(out, Bin{k[0], k[1], (float64(k[2]) + .5) * c.width, n})
+		out = append(out, Bin{k[0], k[1], (float64(k[2]) + .5) * Width, n})
 	}
-	sort.Slice(out, func(i, j int) bool {
-		a, b := out[i], out[j]
-		if a.Month != b.Month {
-			return a.Month < b.Month
-		}
-		if a.Hour != b.Hour {
-			return a.Hour < b.Hour
-		}
-		return a.V < b.V
+	slices.SortFunc(out, func(a, b Bin) int {
+		return cmp.Or(cmp.Compare(a.Month, b.Month), cmp.Compare(a.Hour, b.Hour), cmp.Compare(a.V, b.V))
 	})
 	return out
 }
@@ -112,7 +85,6 @@ type tally struct {
 	v       []float64
 	n       []float64
 	total   float64
-	width   float64
 	perHour float64
 }
 
@@ -123,7 +95,7 @@ func (h Histogram) tally(keep func(Bin) bool) tally {
 			sum[b.V] += float64(b.N)
 		}
 	}
-	t := tally{width: h.width(), perHour: h.perHour()}
+	t := tally{perHour: h.perHour()}
 	for v := range sum {
 		t.v = append(t.v, v)
 	}
@@ -145,11 +117,11 @@ func (t tally) quantile(q float64) float64 {
 	seen := 0.0
 	for i, n := range t.n {
 		if seen+n >= want {
-			return t.v[i] - t.width/2 + t.width*math.Max(0, want-seen)/n
+			return t.v[i] - Width/2 + Width*math.Max(0, want-seen)/n
 		}
 		seen += n
 	}
-	return t.v[len(t.v)-1] + t.width/2
+	return t.v[len(t.v)-1] + Width/2
 }
 
 // estimate gives a quantile with the interval between order statistics

@@ -13,7 +13,6 @@ type Input struct {
 	Circuit    string
 	Registered float64 // V the register gives, 0 = none
 	Profile    Profile
-	OtherV     float64 // a second voltage on the same service at the same time, 0 = none
 }
 
 // Candidate is one connection with its weight among all.
@@ -53,8 +52,8 @@ func Identify(in Input) (Finding, error) {
 	if !ok {
 		return Finding{}, fmt.Errorf("circuit %s has no voltage readings; log the supply voltage first", in.Circuit)
 	}
-	if math.IsNaN(in.Registered) || in.Registered < 0 || math.IsNaN(in.OtherV) || in.OtherV < 0 {
-		return Finding{}, fmt.Errorf("circuit %s: registered %v V and second voltage %v V; give volts, or 0 for unknown", in.Circuit, in.Registered, in.OtherV)
+	if math.IsNaN(in.Registered) || in.Registered < 0 {
+		return Finding{}, fmt.Errorf("circuit %s: registered %v V; give volts, or 0 for unknown", in.Circuit, in.Registered)
 	}
 	var hours []float64
 	for _, c := range in.Profile.Cells {
@@ -66,14 +65,7 @@ func Identify(in Input) (Finding, error) {
 	if m <= 0 {
 		return Finding{}, fmt.Errorf("circuit %s reads 0 V at the median: the circuit was dead or the logger is not connected", in.Circuit)
 	}
-	var pair Pairing
-	if in.OtherV > 0 {
-		var err error
-		if pair, err = Pair(m, in.OtherV); err != nil {
-			return Finding{}, err
-		}
-	}
-	cs, sum := weigh(in, hours, pair)
+	cs, sum := weigh(in, hours)
 	for i := range cs {
 		cs[i].Weight /= sum
 	}
@@ -85,9 +77,9 @@ func Identify(in Input) (Finding, error) {
 		}
 	}
 	lowest, highest, _ := in.Profile.HourSpread()
-	f.Best.Evidence = evidence(f.Best, in, whole, lowest, highest, pair)
+	f.Best.Evidence = evidence(f.Best, in, whole, lowest, highest)
 	for i := range f.Alternatives {
-		f.Alternatives[i].Evidence = evidence(f.Alternatives[i], in, whole, lowest, highest, pair)
+		f.Alternatives[i].Evidence = evidence(f.Alternatives[i], in, whole, lowest, highest)
 	}
 	f.Agrees = in.Registered == 0 || sameNominal(in.Registered, f.Best.Nominal)
 	off := math.Abs(m/f.Best.Nominal - 1)
@@ -110,7 +102,7 @@ func Identify(in Input) (Finding, error) {
 	return f, nil
 }
 
-func weigh(in Input, hours []float64, pair Pairing) (cs []Candidate, sum float64) {
+func weigh(in Input, hours []float64) (cs []Candidate, sum float64) {
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: 4}
 	for _, c := range Connections() {
 		ll := 0.0
@@ -121,33 +113,17 @@ func weigh(in Input, hours []float64, pair Pairing) (cs []Candidate, sum float64
 		if in.Registered > 0 && sameNominal(in.Registered, c.Nominal) {
 			w *= registerWeight
 		}
-		if pair.Kind != "" && !allows(c.Service, pair.Kind) {
-			w *= .02
-		}
-		if pair.Kind != "" && pair.Kind != "equal" && pair.Kind != "none" && !partner(c, in.OtherV) {
-			w *= .1
-		}
 		cs = append(cs, Candidate{Connection: c, Weight: w})
 		sum += w
 	}
 	return cs, sum
 }
 
-// partner says whether a service has another connection near a voltage.
-func partner(c Connection, v float64) bool {
-	for _, o := range Connections() {
-		if o.Service == c.Service && o.Between != c.Between && math.Abs(v/o.Nominal-1) <= 3*spread {
-			return true
-		}
-	}
-	return false
-}
-
 // sameNominal allows for names of one nominal: 220 and 230 are not, 207.8 and
 // 208, 277 and 277.1 are.
 func sameNominal(a, b float64) bool { return math.Abs(a/b-1) < .01 }
 
-func evidence(c Candidate, in Input, whole, lowest, highest Cell, pair Pairing) []string {
+func evidence(c Candidate, in Input, whole, lowest, highest Cell) []string {
 	m := whole.Median.Centre
 	e := []string{fmt.Sprintf("median %.1f V is %+.1f %% from %.0f V", m, 100*(m/c.Nominal-1), c.Nominal)}
 	if c.Range.Min > 0 {
@@ -169,9 +145,6 @@ func evidence(c Candidate, in Input, whole, lowest, highest Cell, pair Pairing) 
 		} else {
 			e = append(e, fmt.Sprintf("the register says %.0f V", in.Registered))
 		}
-	}
-	if pair.Kind != "" {
-		e = append(e, pair.Words)
 	}
 	return e
 }

@@ -1,47 +1,43 @@
 package circuits
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"maps"
 	"math"
 	"slices"
 	"time"
 
 	"wane/queries"
+	"wane/transform/fleet"
 	"wane/transform/supply"
 )
 
-// seen is what the histogram of one series says beforehand, so that most
+// voltageLog is what the histogram of one series says beforehand, so that most
 // circuits need no second look.
-type seen struct {
-	Series
+type voltageLog struct {
+	*fleet.SensorPeriod
 	lo, hi float64         // V, the ends of the farthest bins
 	hours  map[int64]int64 // readings of each hour
 }
 
-func newSeen(s Series) seen {
-	return seen{s, math.Inf(1), math.Inf(-1), map[int64]int64{}}
+func newLog(s *fleet.SensorPeriod) voltageLog {
+	return voltageLog{s, math.Inf(1), math.Inf(-1), map[int64]int64{}}
 }
 
-func (s *seen) add(r queries.HistogramRow) {
-	s.lo, s.hi = math.Min(s.lo, float64(r.Bin)*supply.Width), math.Max(s.hi, float64(r.Bin+1)*supply.Width)
-	s.hours[r.Hour] += r.Readings
+func (l *voltageLog) add(r queries.HistogramRow) {
+	l.lo, l.hi = math.Min(l.lo, float64(r.Bin)*supply.Width), math.Max(l.hi, float64(r.Bin+1)*supply.Width)
+	l.hours[r.Hour] += r.Readings
 }
 
 // every is the logger's usual interval: from the readings of the usual hour, or
 // asked for where it reads once an hour or less often.
-func (s *seen) every(ctx context.Context, db *queries.DB, end time.Time) (time.Duration, error) {
-	var n []int64
-	for _, k := range s.hours {
-		n = append(n, k)
+func (l *voltageLog) every(ctx context.Context, db *queries.DB, end time.Time) (time.Duration, error) {
+	if d, ok := supply.UsualInterval(slices.Collect(maps.Values(l.hours))); ok {
+		return d, nil
 	}
-	slices.Sort(n)
-	if len(n) > 0 {
-		if k := n[len(n)/2]; k > 1 {
-			return time.Duration(float64(time.Hour) / float64(k)).Round(time.Second), nil
-		}
-	}
-	cad, err := queries.SupplyCadence(ctx, db, s.Sensor, s.Channel, end.UTC())
+	cad, err := queries.SupplyCadence(ctx, db, l.Sensor, l.Channel, end.UTC())
 	if err != nil || len(cad) == 0 || !cad[0].Seconds.Valid {
 		return 0, err
 	}
@@ -49,60 +45,63 @@ func (s *seen) every(ctx context.Context, db *queries.DB, end time.Time) (time.D
 }
 
 // events counts sags, swells and interruptions against the nominal voltage of
-// the service found. The query gives each sample outside with its neighbours,
-// which is all that the detector needs to see.
-func (c *Circuit) events(ctx context.Context, db *queries.DB, list []seen, end time.Time) error {
+// the service found.
+func (c *Circuit) events(ctx context.Context, db *queries.DB, logs []voltageLog, end time.Time) error {
 	if c.Nominal == 0 {
 		return nil
 	}
-	for _, s := range list {
-		if len(s.hours) == 0 {
+	for _, l := range logs {
+		if len(l.hours) == 0 {
 			continue
 		}
-		every, err := s.every(ctx, db, end)
+		every, err := l.every(ctx, db, end)
 		if err != nil {
 			return err
 		}
 		if every <= 0 {
 			continue // one reading: nothing came before or after
 		}
-		c.Every = max(c.Every, every)
 		th := supply.IEEE1159(every)
 		c.Blind = th.Blind()
-		if s.lo >= th.Sag*c.Nominal && s.hi <= th.Swell*c.Nominal {
+		if l.lo >= th.Sag*c.Nominal && l.hi <= th.Swell*c.Nominal {
 			continue
 		}
-		rows, err := queries.SupplyOutside(ctx, db, s.Sensor, s.Channel, s.Factor, th.Sag*c.Nominal, th.Swell*c.Nominal, end.UTC())
+		found, err := l.outside(ctx, db, c.Nominal, th, end)
 		if err != nil {
 			return err
 		}
-		d, err := supply.NewDetector(c.Nominal, th)
-		if err != nil {
-			return err
-		}
-		var last time.Time
-		add := func(at sql.Null[time.Time], v queries.Null) error {
-			if !at.Valid || !v.Valid || !at.V.After(last) || !s.Holds(at.V) {
-				return nil
-			}
-			last = at.V
-			return d.Add(supply.Sample{At: at.V, V: v.V})
-		}
-		for _, r := range rows {
-			for _, x := range []struct {
-				at sql.Null[time.Time]
-				v  queries.Null
-			}{
-				{r.TimeBefore, r.VoltsBefore}, {sql.Null[time.Time]{V: r.Time, Valid: true}, queries.Null{V: r.Volts, Valid: true}}, {r.TimeAfter, r.VoltsAfter},
-			} {
-				if err := add(x.at, x.v); err != nil {
-					return err
-				}
-			}
-		}
-		c.Events = append(c.Events, d.Events()...)
+		c.Events = append(c.Events, found...)
 	}
 	return nil
+}
+
+// outside has the samples outside judged. The query gives each with its
+// neighbours, which is all that the detector needs to see.
+func (l *voltageLog) outside(ctx context.Context, db *queries.DB, nominal float64, th supply.Thresholds, end time.Time) ([]supply.Event, error) {
+	rows, err := queries.SupplyOutside(ctx, db, l.Sensor, l.Channel, l.Factor, th.Sag*nominal, th.Swell*nominal, end.UTC())
+	if err != nil {
+		return nil, err
+	}
+	d, err := supply.NewDetector(nominal, th)
+	if err != nil {
+		return nil, err
+	}
+	var last time.Time
+	add := func(at sql.Null[time.Time], v queries.Null) error {
+		if !at.Valid || !v.Valid || !at.V.After(last) || !l.Holds(at.V) {
+			return nil
+		}
+		last = at.V
+		return d.Add(supply.Sample{At: at.V, V: v.V})
+	}
+	for _, r := range rows {
+		if err := cmp.Or(add(r.TimeBefore, r.VoltsBefore),
+			add(sql.Null[time.Time]{V: r.Time, Valid: true}, queries.Null{V: r.Volts, Valid: true}),
+			add(r.TimeAfter, r.VoltsAfter)); err != nil {
+			return nil, err
+		}
+	}
+	return d.Events(), nil
 }
 
 // Count counts the events of a kind.

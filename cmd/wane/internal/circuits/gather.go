@@ -3,7 +3,6 @@ package circuits
 import (
 	"context"
 	"fmt"
-	"math"
 	"sort"
 	"time"
 
@@ -20,35 +19,20 @@ type Circuit struct {
 	Fixtures   []*fleet.Fixture
 	Registered float64   // V that its fixtures are registered for, 0 = none
 	Others     []float64 // further registered voltages, where its fixtures differ
-	Series     []Series
-	Why        string // why nothing below is known; "" where it is
-
-	Readings    int64
-	First, Last time.Time
-	Every       time.Duration // the logger's usual interval
-
-	Profile supply.Profile // against the published range of the registered voltage
-	// Seen is the profile against the range of the service found, where that is
-	// not the registered one.
-	Seen    *supply.Profile
-	Finding supply.Finding
-
-	Nominal float64 // V, what events are counted against
+	Series     []*fleet.SensorPeriod
+	Readings   int64
+	supply.Circuit
 	Events  []supply.Event
-	Blind   string
-
+	Blind   string // what a logger of this interval cannot see
 	Rated   []Rated
 	Effects []Effect
 }
-
-// Series is one voltage series over one period.
-type Series struct{ *fleet.SensorPeriod }
 
 // Site is all circuits of a site.
 type Site struct {
 	AsOf     int32
 	Circuits []*Circuit // by name
-	Phases   []Unbalance
+	Phases   []Phases
 	NoPhases string // what it would take to tell unbalance, where no phases are declared
 }
 
@@ -75,7 +59,7 @@ func Gather(ctx context.Context, db *queries.DB, q Asking) (*Site, error) {
 		out.Circuits = append(out.Circuits, c)
 	}
 	var err error
-	out.Phases, out.NoPhases, err = unbalance(ctx, db, q, end)
+	out.Phases, out.NoPhases, err = unbalances(ctx, db, q, end)
 	return out, err
 }
 
@@ -100,7 +84,7 @@ func list(reg *fleet.Register, end time.Time) []*Circuit {
 	for i := range reg.Sensors {
 		if p := &reg.Sensors[i]; p.Quantity == fleet.SupplyV && p.Watches != "" && p.From.Before(end) {
 			c := get(p.Watches)
-			c.Series = append(c.Series, Series{p})
+			c.Series = append(c.Series, p)
 		}
 	}
 	at := end.Add(-time.Microsecond)
@@ -119,47 +103,29 @@ func list(reg *fleet.Register, end time.Time) []*Circuit {
 	}
 	var out []*Circuit
 	for _, c := range by {
-		c.registered()
+		var rated []float64
+		for _, f := range c.Fixtures {
+			rated = append(rated, f.RatedV)
+		}
+		c.Registered, c.Others = supply.Registered(rated)
 		out = append(out, c)
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Name < out[j].Name })
 	return out
 }
 
-// registered takes the voltage that most of the fixtures are registered for.
-func (c *Circuit) registered() {
-	n := map[float64]int{}
-	for _, f := range c.Fixtures {
-		if f.RatedV > 0 {
-			n[f.RatedV]++
-		}
-	}
-	var vs []float64
-	for v := range n {
-		vs = append(vs, v)
-	}
-	sort.Slice(vs, func(i, j int) bool {
-		if n[vs[i]] != n[vs[j]] {
-			return n[vs[i]] > n[vs[j]]
-		}
-		return vs[i] < vs[j]
-	})
-	if len(vs) > 0 {
-		c.Registered, c.Others = vs[0], vs[1:]
-	}
-}
-
+// read asks for a circuit's voltages and has them judged.
 func (c *Circuit) read(ctx context.Context, db *queries.DB, q Asking, end time.Time) error {
 	if len(c.Series) == 0 {
 		c.Why = "no voltage series watches it: register one in register/sensors.csv (quantity supply_v)"
 		return nil
 	}
 	loc := q.Site.Config.Location
-	cells := map[[3]int64]int64{}
+	var count supply.Counter
 	hours := map[int64]bool{}
-	var seen []seen
+	var logs []voltageLog
 	for _, s := range c.Series {
-		it := newSeen(s)
+		l := newLog(s)
 		rows, err := queries.SupplyHistogram(ctx, db, s.Sensor, s.Channel, s.Factor, end.UTC())
 		if err != nil {
 			return err
@@ -170,31 +136,27 @@ func (c *Circuit) read(ctx context.Context, db *queries.DB, q Asking, end time.T
 				continue
 			}
 			hours[r.Hour] = true
-			it.add(r)
+			l.add(r)
 			c.Readings += r.Readings
-			if c.First.IsZero() || at.Before(c.First) {
-				c.First = at
-			}
-			if at.After(c.Last) {
-				c.Last = at
-			}
 			at = at.In(loc)
-			cells[[3]int64{int64(at.Month()), int64(at.Hour()), r.Bin}] += r.Readings
+			count.Add(int(at.Month()), at.Hour(), r.Bin, r.Readings)
 		}
-		seen = append(seen, it)
+		logs = append(logs, l)
 	}
 	if c.Readings == 0 {
 		c.Why = fmt.Sprintf("no reading of %s/%s was taken in yet", c.Series[0].Sensor, c.Series[0].Channel)
 		return nil
 	}
-	h := supply.Histogram{Bins: bins(cells), PerHour: math.Max(1, float64(c.Readings)/float64(len(hours)))}
-	if err := c.judge(h, q); err != nil {
+	h := supply.Histogram{Bins: count.Bins(), PerHour: max(1, float64(c.Readings)/float64(len(hours)))}
+	lat := q.Site.Config.Latitude
+	var err error
+	if c.Circuit, err = supply.Judge(c.Name, c.Registered, h, lat != nil && *lat < 0); err != nil {
 		return fmt.Errorf("circuit %s: %w", c.Name, err)
 	}
 	if c.Why != "" {
 		return nil
 	}
-	if err := c.events(ctx, db, seen, end); err != nil {
+	if err := c.events(ctx, db, logs, end); err != nil {
 		return err
 	}
 	if err := c.ratings(q); err != nil {
@@ -202,72 +164,4 @@ func (c *Circuit) read(ctx context.Context, db *queries.DB, q Asking, end time.T
 	}
 	c.effects(q)
 	return nil
-}
-
-func bins(cells map[[3]int64]int64) []supply.Bin {
-	var out []supply.Bin
-	for k, n := range cells {
-		out = append(out, supply.Bin{Month: int(k[0]), Hour: int(k[1]), V: (float64(k[2]) + .5) * supply.Width, N: n})
-	}
-	sort.Slice(out, func(i, j int) bool {
-		a, b := out[i], out[j]
-		switch {
-		case a.Month != b.Month:
-			return a.Month < b.Month
-		case a.Hour != b.Hour:
-			return a.Hour < b.Hour
-		}
-		return a.V < b.V
-	})
-	return out
-}
-
-// judge makes the profile and names the service.
-func (c *Circuit) judge(h supply.Histogram, q Asking) (err error) {
-	lat := q.Site.Config.Latitude
-	opt := supply.Options{South: lat != nil && *lat < 0}
-	within, ok := RangeOf(c.Registered)
-	if c.Profile, err = supply.Profiled(h, within, opt); err != nil {
-		return err
-	}
-	if whole, ok := c.Profile.Whole(); !ok || whole.Median.Centre <= 1 {
-		c.Why = "it reads 0 V at the median: the circuit was dead, or the logger is not connected"
-		return nil
-	}
-	if c.Finding, err = supply.Identify(supply.Input{Circuit: c.Name, Registered: c.Registered, Profile: c.Profile}); err != nil {
-		return err
-	}
-	found := c.Finding.Confidence != "none"
-	c.Nominal = c.Registered
-	if found {
-		c.Nominal = c.Finding.Best.Nominal
-	}
-	if c.Nominal == 0 {
-		whole, _ := c.Profile.Whole()
-		c.Nominal = whole.Median.Centre
-	}
-	if found && (!ok || !c.Finding.Agrees) {
-		seen, err := supply.Profiled(h, c.Finding.Best.Range, opt)
-		if err != nil {
-			return err
-		}
-		c.Seen = &seen
-		if !ok {
-			c.Profile = seen
-		}
-	}
-	return nil
-}
-
-// RangeOf gives the published service range of a registered voltage; ok is
-// false, and nothing lies outside, where none is known.
-func RangeOf(v float64) (supply.Limit, bool) {
-	if v > 0 {
-		for _, k := range supply.Connections() {
-			if math.Abs(v/k.Nominal-1) < .01 {
-				return k.Range, true
-			}
-		}
-	}
-	return supply.Limit{Nominal: "not known", Kind: "no published range", Min: 0, Max: math.Inf(1), Source: "none"}, false
 }

@@ -57,28 +57,22 @@ func inventedSupply(t testing.TB) *circuits.Site {
 		name           string
 		registered, at float64
 	}{{"C-odd", 240, 210}, {"C-plain", 230, 230}} {
-		count := supply.NewCounter(0)
+		var count supply.Counter
 		for month := 1; month <= 12; month++ {
 			for hour := range 24 {
 				for i := range 30 {
-					if err := count.Add(month, hour, k.at+1.5*math.Cos(float64(hour)/4)+.2*math.Sin(float64(i*month))); err != nil {
-						t.Fatal(err)
-					}
+					v := k.at + 1.5*math.Cos(float64(hour)/4) + .2*math.Sin(float64(i*month))
+					count.Add(month, hour, int64(v/supply.Width), 1)
 				}
 			}
 		}
-		within, _ := circuits.RangeOf(k.registered)
-		p, err := supply.Profiled(supply.Histogram{Bins: count.Bins()}, within, supply.Options{})
+		judged, err := supply.Judge(k.name, k.registered, supply.Histogram{Bins: count.Bins()}, false)
 		if err != nil {
 			t.Fatal(err)
 		}
-		f, err := supply.Identify(supply.Input{Circuit: k.name, Registered: k.registered, Profile: p})
-		if err != nil {
-			t.Fatal(err)
-		}
-		c := &circuits.Circuit{Name: k.name, Registered: k.registered, Readings: 8640, Profile: p, Finding: f, Nominal: f.Best.Nominal, Blind: "shorter ones are not seen"}
+		c := &circuits.Circuit{Name: k.name, Registered: k.registered, Readings: 8640, Circuit: judged, Blind: "shorter ones are not seen"}
 		fx := &fleet.Fixture{ID: "A01", RatedV: k.registered}
-		v, err := supply.CheckRating(supply.Rating{Text: "x", Taps: []float64{k.registered}}, p, 10)
+		v, err := supply.CheckRating(k.registered, judged.Profile, 10)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -89,7 +83,7 @@ func inventedSupply(t testing.TB) *circuits.Site {
 		}
 		out.Circuits = append(out.Circuits, c)
 	}
-	out.Circuits = append(out.Circuits, &circuits.Circuit{Name: "C-silent", Why: "no voltage series watches it"})
+	out.Circuits = append(out.Circuits, &circuits.Circuit{Name: "C-silent", Circuit: supply.Circuit{Why: "no voltage series watches it"}})
 	return out
 }
 

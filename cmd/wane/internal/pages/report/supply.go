@@ -230,7 +230,7 @@ func hoursFigure(id string, c *circuits.Circuit) *Figure {
 
 // origin says once for each kind of gear where its coefficient comes from.
 func (p *supplyPage) origin(e *circuits.Effect) {
-	gear := string(e.Life.Gear)
+	gear := string(e.Gear)
 	if gear == "" {
 		gear = "unknown"
 	}
@@ -268,7 +268,7 @@ func (p *supplyPage) fixtures(b *book) {
 		p.Fixtures.Rows = append(p.Fixtures.Rows, Row{Heading: "Circuit " + c.Name})
 		by := map[string]*circuits.Effect{}
 		for i := range c.Effects {
-			by[c.Effects[i].Life.Fixture.ID] = &c.Effects[i]
+			by[c.Effects[i].Fixture] = &c.Effects[i]
 		}
 		for _, r := range c.Rated {
 			name := Cell{Text: r.Fixture.ID, Link: b.links[r.Fixture.ID]}
