@@ -66,7 +66,7 @@ func runDemo(c *cobra.Command, e env, dir string) error {
 		return err
 	}
 	var out *batch.Outcome
-	err = recorded(c.Context(), o.folder, e, func() (_ *batch.Outcome, err error) {
+	_, err = recorded(c.Context(), o.folder, e, func() (_ *batch.Outcome, err error) {
 		out, err = batch.Run(c.Context(), o.batch(c, today))
 		return out, err
 	})

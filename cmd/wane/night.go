@@ -9,12 +9,13 @@ import (
 	"wane/ingest/site"
 )
 
-// recorded runs a night and writes down how it went: when it began, and how it
-// ended. The error is the night's.
-func recorded(ctx context.Context, folder site.Folder, e env, run func() (*batch.Outcome, error)) error {
+// recorded runs a night, writes down how it went (when it began, and how it
+// ended) and tells those who are to be told. err is the night's end, told why not
+// everybody has been told yet.
+func recorded(ctx context.Context, folder site.Folder, e env, run func() (*batch.Outcome, error)) (told, err error) {
 	r, err := night.Begin(folder, e.now())
 	if err != nil {
-		return err
+		return nil, err
 	}
 	out, err := run()
 	r.End, r.Exit = e.now().UTC(), status(ctx, err)
@@ -27,5 +28,6 @@ func recorded(ctx context.Context, folder site.Folder, e env, run func() (*batch
 			r.Files, r.Rows, r.Stored, r.Duplicate, r.Quarantined = t.Files, t.All.Rows, t.All.Stored, t.All.Duplicate, t.All.Quarantined
 		}
 	}
-	return errors.Join(err, r.Save(folder))
+	saved := r.Save(folder)
+	return tellOutcome(ctx, folder, e, out, nightFacts(r.Exit, err)), errors.Join(err, saved)
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -12,6 +13,7 @@ import (
 	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/cmd/wane/internal/tell"
 	"wane/ingest/site"
 )
 
@@ -42,8 +44,12 @@ func reportCommand(e env) *cobra.Command {
 the second half of nightly, for sites that have it at times of its own.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			_, err := runBatch(c, e, func(o *batch.Options) { o.Skip = true })
-			return err
+			out, err := runBatch(c, e, func(o *batch.Options) { o.Skip = true })
+			if out == nil {
+				return err
+			}
+			dir, ferr := c.Flags().GetString("site")
+			return withTold(err, errors.Join(ferr, tellOutcome(c.Context(), site.Folder(dir), e, out, tell.Facts{})))
 		},
 	})
 	c.Flags().String("date", "", "the run's date: report on the days before it (default: all that was read)")
@@ -59,9 +65,19 @@ func runNightly(c *cobra.Command, e env) error {
 	if err != nil {
 		return err
 	}
-	return recorded(c.Context(), site.Folder(dir), e, func() (*batch.Outcome, error) {
+	told, err := recorded(c.Context(), site.Folder(dir), e, func() (*batch.Outcome, error) {
 		return runBatch(c, e, func(o *batch.Options) { o.NoReport = without })
 	})
+	return withTold(err, told)
+}
+
+// withTold is a batch's end where not everybody has been told: that needs a person.
+func withTold(err, told error) error {
+	var more needsPerson
+	if told != nil && (err == nil || errors.As(err, &more)) {
+		return person(append(more.what, told.Error()))
+	}
+	return errors.Join(err, told)
 }
 
 func runBatch(c *cobra.Command, e env, set func(*batch.Options)) (*batch.Outcome, error) {
@@ -87,7 +103,7 @@ func runBatch(c *cobra.Command, e env, set func(*batch.Options)) (*batch.Outcome
 	if err != nil {
 		return out, err
 	}
-	if err := tell(c.OutOrStdout(), out, format); err != nil {
+	if err := printOutcome(c.OutOrStdout(), out, format); err != nil {
 		return out, err
 	}
 	return out, person(out.Person)
@@ -111,8 +127,8 @@ func isTerminal(w io.Writer) bool {
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
-// tell prints what the batch took in and where its pages are.
-func tell(w io.Writer, out *batch.Outcome, format show.Format) error {
+// printOutcome prints what the batch took in and where its pages are.
+func printOutcome(w io.Writer, out *batch.Outcome, format show.Format) error {
 	if out.Taken != nil {
 		if err := takenTable(out.Taken).Print(w, format); err != nil {
 			return err

@@ -7,6 +7,7 @@ import (
 	"io"
 	"log/slog"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -14,6 +15,7 @@ import (
 
 	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/tell"
 	"wane/ingest/site"
 	"wane/schedules"
 )
@@ -76,6 +78,12 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 	if err != nil {
 		return err
 	}
+	beside, stop := context.WithCancel(c.Context())
+	var ends sync.WaitGroup
+	ends.Go(func() { tellLoop(beside, o.folder, e, log) })
+	ends.Go(func() { alive(beside, log) })
+	defer ends.Wait()
+	defer stop()
 	log.Info("serving site", "site", o.Config.Name, "nightly", o.Config.Schedules.Nightly, "report", o.Config.Schedules.Report, "yearly", o.Config.Schedules.Yearly, "zone", o.Config.Zone)
 	if err := s.Run(c.Context()); err != nil && !errors.Is(err, context.Canceled) {
 		return err
@@ -85,7 +93,9 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 
 // nightlySlot runs the batch for a slot and writes down how it went.
 func nightlySlot(ctx context.Context, dir string, slot time.Time, e env, log *slog.Logger) error {
-	return recorded(ctx, site.Folder(dir), e, func() (*batch.Outcome, error) { return nightlyBatch(ctx, dir, slot, e, log) })
+	told, err := recorded(ctx, site.Folder(dir), e, func() (*batch.Outcome, error) { return nightlyBatch(ctx, dir, slot, e, log) })
+	logTold(log, told)
+	return err
 }
 
 // nightlyBatch reads the site anew each night: people edit its register by day.
@@ -118,7 +128,14 @@ func reportSlot(ctx context.Context, dir string, slot time.Time, e env, log *slo
 		return err
 	}
 	warn(log, out)
+	logTold(log, tellOutcome(ctx, o.folder, e, out, tell.Facts{}))
 	return nil
+}
+
+func logTold(log *slog.Logger, err error) {
+	if err != nil {
+		log.Warn("not everybody is told yet; it is tried again", "error", err)
+	}
 }
 
 func warn(log *slog.Logger, out *batch.Outcome) {

@@ -31,6 +31,7 @@ type Config struct {
 	Supply      Supply            `yaml:"supply"`      // what is declared of the circuits
 	Forecast    forecast.Defaults `yaml:"forecast"`    // what is assumed of lamps, dirt and sensors before the site's own record tells
 	Schedules   Schedules         `yaml:"schedules"`
+	Tell        Tell              `yaml:"tell"`     // who is told what, and how
 	Warranty    Warranty          `yaml:"warranty"` // what was promised, for the yearly evidence
 	Plan        plan.Settings     `yaml:"plan"`     // costs and constraints of the relamp plan
 
@@ -110,6 +111,7 @@ func Defaults() Config {
 		Supply:      Supply{GearTolerancePct: supply.GearTolerancePct},
 		Forecast:    forecast.DefaultTable(),
 		Schedules:   Schedules{Nightly: "15 2 * * *", Yearly: "0 6 2 1 *"},
+		Tell:        Tell{Digest: Nightly, SoonDays: 30},
 	}
 }
 

@@ -56,6 +56,7 @@ func Parse(data []byte, cronLine func(string) error) (Config, problem.List) {
 	c.checkSurvey(bad)
 	c.checkSupply(bad)
 	c.checkPlan(doc)
+	c.checkTell(bad, cronLine)
 	for _, p := range c.Gate.Validate() {
 		bad("gate."+p.Path, p.What, p.Do)
 	}
