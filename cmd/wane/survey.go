@@ -8,10 +8,11 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/surveys"
+	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/problem"
 	"wane/transform/survey"
+	"wane/transform/survey/surveys"
 )
 
 func surveyCommand(e env) *cobra.Command {
@@ -52,10 +53,11 @@ func (o *opened) book(c *cobra.Command, a *archive.Archive) (*surveys.Book, erro
 			until = derive.Start(day+1, o.Config.Location).Add(-time.Microsecond)
 		}
 	}
-	b, err := surveys.Gather(a, &o.Config, o.Register, o.Beside, until)
+	all, err := ingest.Surveys(a)
 	if err != nil {
 		return nil, err
 	}
+	b := surveys.Of(all, o.Config.Rig(), o.Register, o.Beside, until)
 	for _, n := range b.Notes {
 		fmt.Fprintf(c.ErrOrStderr(), "wane: %s\n", n)
 	}

@@ -8,9 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/show"
-	"wane/cmd/wane/internal/surveys"
 	"wane/ingest/archive"
 	"wane/transform/survey"
+	"wane/transform/survey/surveys"
 )
 
 func surveyRigCommand(env) *cobra.Command {

@@ -34,8 +34,9 @@ func runSurveySheet(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	rig := &o.Config.Survey
-	spec := survey.SheetSpec{Site: o.Config.Name, Fixture: id, Rows: rig.Rows, Cols: rig.Columns, HeightM: rig.HeightM, Geometry: rig.Geometry(), Declared: rig.Declared(), Reference: rig.Reference}
+	rig := o.Config.Rig()
+	spec := survey.SheetSpec{Site: o.Config.Name, Fixture: id, Rows: rig.Rows, Cols: rig.Columns, HeightM: rig.HeightM,
+		Geometry: rig.Geometry, Declared: rig.Declared, Reference: rig.Reference}
 	for flag, into := range map[string]*int{"rows": &spec.Rows, "columns": &spec.Cols} {
 		if c.Flags().Changed(flag) {
 			if *into, err = c.Flags().GetInt(flag); err != nil {

@@ -28,22 +28,9 @@ var SurveyColumns = []string{"survey", "spots", "sensor", "supply_v", "power_w",
 // an uneven grid lie, metres parted by spaces.
 var SurveyOptional = []string{"rows_at_m", "columns_at_m"}
 
-// SurveyNote is what stood beside one survey.
-type SurveyNote struct {
-	Survey     string
-	Conditions survey.Conditions
-	SpacingM   float64 // 0: that of the site
-	// RowAtM and ColAtM are where the lines of an uneven grid lie, m, rising; nil:
-	// as at the site.
-	RowAtM, ColAtM []float64
-	FootprintM2    float64        // 0: that of the site
-	Sensors        map[int]string // by spot number, where it is not Conditions.Sensor
-	Line           int
-}
-
 // LoadSurveys reads register/surveys.csv below the site folder; a site without
 // the file has no notes. The error is a problem.List where it cannot be used.
-func LoadSurveys(dir string) (map[string]*SurveyNote, error) {
+func LoadSurveys(dir string) (map[string]*survey.Note, error) {
 	data, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(SurveysFile)))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -57,12 +44,12 @@ func LoadSurveys(dir string) (map[string]*SurveyNote, error) {
 
 // ParseSurveys reads and checks the table; the notes are complete only where
 // the list is empty.
-func ParseSurveys(data []byte) (map[string]*SurveyNote, problem.List) {
+func ParseSurveys(data []byte) (map[string]*survey.Note, problem.List) {
 	t := read(SurveysFile, data, SurveyColumns, SurveyOptional...)
-	out := map[string]*SurveyNote{}
-	note := func(id string, line int) *SurveyNote {
+	out := map[string]*survey.Note{}
+	note := func(id string, line int) *survey.Note {
 		if out[id] == nil {
-			out[id] = &SurveyNote{Survey: id, Line: line}
+			out[id] = &survey.Note{Survey: id, File: SurveysFile, Line: line}
 		}
 		return out[id]
 	}
@@ -119,7 +106,7 @@ func (w row) positions(field string) (at []float64) {
 }
 
 // spots reads a row that names who read some of the spots.
-func (w row) spots(n *SurveyNote) {
+func (w row) spots(n *survey.Note) {
 	sensor := w.need("sensor")
 	for _, c := range []string{"supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2", "rows_at_m", "columns_at_m"} {
 		if w.get(c) != "" {

@@ -8,6 +8,7 @@ import (
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/survey"
+	"wane/transform/survey/surveys"
 )
 
 // Survey is the canopy-survey rig as the site declares it. A zero value asks
@@ -75,28 +76,28 @@ func defaultSurvey() Survey {
 	return Survey{VisitH: 48, Rows: 5, Columns: 5, StepHours: 1000, Forecast: true, Uncertainty: Uncertainty(survey.Assumed())}
 }
 
-// Of gives the uncertainty as the computation takes it.
-func (s *Survey) Of() survey.Uncertainty { return survey.Uncertainty(s.Uncertainty) }
-
-// Visit is how far apart surveys of one visit may be.
-func (s *Survey) Visit() time.Duration { return time.Duration(s.VisitH * float64(time.Hour)) }
-
-// Geometry gives the declared places of the spots.
-func (s *Survey) Geometry() survey.Geometry {
-	return survey.Geometry{SpacingM: s.SpacingM, RowAtM: s.RowsAtM, ColAtM: s.ColumnsAtM, DepthM: s.DepthM, WidthM: s.WidthM, FootprintM2: s.FootprintM2}
-}
-
-// Declared gives the conditions that surveys are held against.
-func (s *Survey) Declared() survey.Declared {
-	d := survey.Declared{
-		HeightM: s.HeightM, HeightTolM: s.HeightTol, SupplyV: s.SupplyV, SupplyTolPct: s.SupplyTolPct,
-		AmbientC: s.AmbientC, AmbientTolC: s.AmbientTolC, WarmUpMin: s.WarmUpMin, SourceM: s.SourceM, AllowInverseSquareFactor: s.InverseSquare,
+// Rig gives the survey rig as package surveys takes it.
+func (c *Config) Rig() surveys.Rig {
+	s := &c.Survey
+	r := surveys.Rig{
+		Reference: s.Reference, Visit: time.Duration(s.VisitH * float64(time.Hour)), Rows: s.Rows, Columns: s.Columns,
+		Geometry: survey.Geometry{SpacingM: s.SpacingM, RowAtM: s.RowsAtM, ColAtM: s.ColumnsAtM,
+			DepthM: s.DepthM, WidthM: s.WidthM, FootprintM2: s.FootprintM2},
+		Declared: survey.Declared{
+			HeightM: s.HeightM, HeightTolM: s.HeightTol, SupplyV: s.SupplyV, SupplyTolPct: s.SupplyTolPct,
+			AmbientC: s.AmbientC, AmbientTolC: s.AmbientTolC, WarmUpMin: s.WarmUpMin,
+			SourceM: s.SourceM, AllowInverseSquareFactor: s.InverseSquare,
+		},
+		Uncertainty: survey.Uncertainty(s.Uncertainty), PhotoperiodH: s.PhotoperiodH, RoomHours: map[string]float64{},
 	}
-	if c := s.SupplyCoefficient; c != nil {
-		e := c.Estimate()
-		d.SupplyCoefficient, d.SupplyCoefficientOrigin = &e, c.Origin
+	if k := s.SupplyCoefficient; k != nil {
+		e := k.Estimate()
+		r.SupplyCoefficient, r.SupplyCoefficientOrigin = &e, k.Origin
 	}
-	return d
+	for name, room := range c.Rooms {
+		r.RoomHours[name] = room.Hours
+	}
+	return r
 }
 
 // Supply is what the site declares of its circuits.
@@ -151,7 +152,7 @@ func (c *Config) checkSurvey(bad report) {
 	if k := s.SupplyCoefficient; k != nil {
 		k.check("survey.supply_coefficient", bad)
 	}
-	if err := s.Of().Check(); err != nil {
+	if err := survey.Uncertainty(s.Uncertainty).Check(); err != nil {
 		bad("survey.uncertainty", err.Error(), "see the values in comments of a new site.yaml")
 	}
 }

@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
 	"wane/transform/estimate"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Change is what came between the first survey of a fixture and a later one.

@@ -6,8 +6,9 @@ import (
 	"sort"
 	"time"
 
-	"gonum.org/v1/gonum/stat/distuv"
 	"wane/transform/estimate"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Occasion is one visit to the rig: the surveys of that day, those of the

@@ -5,8 +5,9 @@ import (
 	"math"
 	"sort"
 
-	"gonum.org/v1/gonum/stat/distuv"
 	"wane/transform/estimate"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Entry is one fixture in a side-by-side comparison.

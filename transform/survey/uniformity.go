@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
 	"wane/transform/estimate"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // extremes fills the dimmest and brightest spot and their ratios. The dimmest

@@ -7,20 +7,21 @@ import (
 	"wane/cmd/wane/internal/circuits"
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/report"
-	"wane/cmd/wane/internal/surveys"
+	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/survey/surveys"
 )
 
 // addInstruments gives the pages what the lab's own two instruments say: the
 // canopy surveys and the circuits' voltages, as of the day of the result.
 func addInstruments(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site, r *derive.Result, in *report.Input) error {
 	end := derive.Start(r.AsOf+1, s.Config.Location).Add(-time.Microsecond)
-	b, err := surveys.Gather(a, &s.Config, r.Register, s.Beside, end)
+	all, err := ingest.Surveys(a)
 	if err != nil {
 		return err
 	}
-	in.Surveys = b
+	in.Surveys = surveys.Of(all, s.Config.Rig(), r.Register, s.Beside, end)
 	in.Supply, err = circuits.Gather(ctx, db, circuits.Asking{Site: derive.Site{Config: s.Config, Register: r.Register}, Lives: r.Lives, AsOf: r.AsOf})
 	return err
 }

@@ -28,10 +28,10 @@ package derive
 import (
 	"time"
 
-	"wane/ingest/register"
 	"wane/ingest/site"
 	"wane/transform/daily"
 	"wane/transform/fleet"
+	"wane/transform/survey"
 )
 
 // Version stands in every key of a derived part: raise it when a change of the
@@ -49,9 +49,9 @@ const (
 type Site struct {
 	Config   site.Config
 	Register *fleet.Register
-	Hash     string                          // of site.yaml and the register as written; "" = not known
-	Beside   map[string]*register.SurveyNote // what stood beside each canopy survey
-	HoldDays int64                           // up to how many days of table daily the lives' series are all held at once; 0: holdDays
+	Hash     string                  // of site.yaml and the register as written; "" = not known
+	Beside   map[string]*survey.Note // what stood beside each canopy survey
+	HoldDays int64                   // up to how many days of table daily the lives' series are all held at once; 0: holdDays
 }
 
 // DayOf is the number of t's calendar day at loc: days since 1970-01-01.

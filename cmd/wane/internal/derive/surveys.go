@@ -6,9 +6,10 @@ import (
 	"sort"
 	"time"
 
-	"wane/cmd/wane/internal/surveys"
+	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/transform/forecast"
+	"wane/transform/survey/surveys"
 )
 
 // Choices of this program, no source: how many days to either side of the first
@@ -24,10 +25,11 @@ func (f *Fleet) addSurveys(a *archive.Archive, s Site, asOf int32) error {
 		return nil
 	}
 	loc := s.Config.Location
-	b, err := surveys.Gather(a, &s.Config, s.Register, s.Beside, Start(asOf+1, loc).Add(-time.Microsecond))
+	all, err := ingest.Surveys(a)
 	if err != nil {
 		return err
 	}
+	b := surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, Start(asOf+1, loc).Add(-time.Microsecond))
 	refs, notes := b.References()
 	f.Notes = append(f.Notes, notes...)
 	for _, r := range refs {

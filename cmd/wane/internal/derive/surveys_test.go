@@ -6,11 +6,11 @@ import (
 	"testing"
 	"time"
 
-	"wane/cmd/wane/internal/surveys"
 	"wane/ingest/site"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/level"
+	"wane/transform/survey/surveys"
 )
 
 // A survey is a ratio to the first one; it becomes a level only where the lamp

@@ -6,8 +6,8 @@ import (
 	"wane/cmd/wane/internal/circuits"
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/plans"
-	"wane/cmd/wane/internal/surveys"
 	"wane/ingest/site"
+	"wane/transform/survey/surveys"
 )
 
 // Input is what the pages are made of.

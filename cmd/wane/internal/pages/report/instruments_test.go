@@ -8,11 +8,11 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/circuits"
-	"wane/cmd/wane/internal/surveys"
 	"wane/ingest/site"
 	"wane/transform/fleet"
 	"wane/transform/supply"
 	"wane/transform/survey"
+	"wane/transform/survey/surveys"
 )
 
 // inventedSurveys is a rig that gains 2 % a year over three visits, and two
@@ -45,7 +45,7 @@ func inventedSurveys(cfg site.Config) *surveys.Book {
 			all = append(all, s)
 		}
 	}
-	return surveys.Of(all, &cfg, nil, nil, time.Time{})
+	return surveys.Of(all, cfg.Rig(), nil, nil, time.Time{})
 }
 
 // inventedSupply is a circuit registered as 240 V on a 208Y/120 service, one as

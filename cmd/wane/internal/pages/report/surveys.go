@@ -10,9 +10,9 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
-	"wane/cmd/wane/internal/surveys"
 	"wane/transform/estimate"
 	"wane/transform/survey"
+	"wane/transform/survey/surveys"
 )
 
 // surveysPage is the page of the canopy surveys.

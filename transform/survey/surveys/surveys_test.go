@@ -7,8 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"wane/ingest/register"
-	"wane/ingest/site"
+	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/survey"
 )
@@ -27,10 +26,11 @@ func sheet(id, fixture string, year int, level float64) survey.Survey {
 	return s
 }
 
-func rig() *site.Config {
-	c := site.Defaults()
-	c.Survey.Reference, c.Survey.HeightM, c.Survey.SpacingM = "ref", 1.2, .3
-	return &c
+func rig() Rig {
+	return Rig{
+		Reference: "ref", Visit: 48 * time.Hour, Rows: 5, Columns: 5, Uncertainty: survey.Assumed(),
+		Geometry: survey.Geometry{SpacingM: .3}, Declared: survey.Declared{HeightM: 1.2},
+	}
 }
 
 func TestReferencesRestOnTheReferenceFixture(t *testing.T) {
@@ -74,16 +74,16 @@ func TestReferencesLeaveOutWhatIsNotTheLamp(t *testing.T) {
 		what  string
 		later survey.Survey
 		reg   *fleet.Register
-		note  map[string]*register.SurveyNote
+		note  map[string]*survey.Note
 		want  string
 	}{
 		{"a relamp between", sheet("a1", "a", 1, 1.1), relamped, nil, ""},
 		{"a changed pattern", tilted, nil, nil, "its pattern changed"},
 		{"another height", high, nil, nil, "the heights differ"},
-		{"a short warm-up", sheet("a1", "a", 1, .97), nil, map[string]*register.SurveyNote{"a1": {Survey: "a1", Conditions: survey.Conditions{WarmUpMin: &cold}}}, "warm-up 10 minutes"},
+		{"a short warm-up", sheet("a1", "a", 1, .97), nil, map[string]*survey.Note{"a1": {Survey: "a1", Conditions: survey.Conditions{WarmUpMin: &cold}}}, "warm-up 10 minutes"},
 	} {
 		cfg := rig()
-		cfg.Survey.WarmUpMin = 30
+		cfg.WarmUpMin = 30
 		b := Of([]survey.Survey{sheet("a0", "a", 0, 1), sheet("r0", "ref", 0, 1), c.later, sheet("r1", "ref", 1, 1)}, cfg, c.reg, c.note, time.Time{})
 		refs, left := b.References()
 		if len(refs) != 0 || !strings.Contains(strings.Join(left, "\n"), c.want) || (c.want == "") != (len(left) == 0) {
@@ -99,7 +99,7 @@ func TestSheetsOfOneNameAreJoined(t *testing.T) {
 	other := sheet("s", "b", 0, 1)
 	twice := sheet("s", "a", 0, 1)
 	twice.Spots[0].PPFD++
-	b := Of([]survey.Survey{upper, lower, other, twice}, rig(), nil, map[string]*register.SurveyNote{"none": {Survey: "none", Line: 7}}, time.Time{})
+	b := Of([]survey.Survey{upper, lower, other, twice}, rig(), nil, map[string]*survey.Note{"none": {Survey: "none", Line: 7}}, time.Time{})
 	if len(b.Entries) != 1 || fmt.Sprint(b.Entries[0].Missing()) != "[1]" {
 		t.Fatalf("%d surveys, missing %v", len(b.Entries), b.Entries[0].Missing())
 	}
@@ -121,10 +121,10 @@ func TestAsOfUsesNoLaterSurvey(t *testing.T) {
 // A declared supply rule corrects, and its own uncertainty widens the answer.
 func TestDeclaredCorrectionWidens(t *testing.T) {
 	cfg := rig()
-	cfg.Survey.SupplyV = 240
-	cfg.Survey.SupplyCoefficient = &site.Coefficient{Value: 1.5, Lo: 1, Hi: 2, Origin: "test"}
+	cfg.SupplyV = 240
+	cfg.SupplyCoefficient, cfg.SupplyCoefficientOrigin = &estimate.Estimate{Centre: 1.5, Lo: 1, Hi: 2, Level: .95, Method: "declared"}, "test"
 	v := 228.0
-	b := Of([]survey.Survey{sheet("a", "a", 0, 1)}, cfg, nil, map[string]*register.SurveyNote{"a": {Survey: "a", Conditions: survey.Conditions{SupplyV: &v}}}, time.Time{})
+	b := Of([]survey.Survey{sheet("a", "a", 0, 1)}, cfg, nil, map[string]*survey.Note{"a": {Survey: "a", Conditions: survey.Conditions{SupplyV: &v}}}, time.Time{})
 	e := b.Entries[0]
 	k := math.Pow(240/228.0, 1.5)
 	if math.Abs(e.Used.Spots[12].PPFD/e.Spots[12].PPFD-k) > 1e-9 {

@@ -100,7 +100,7 @@ func (b *Book) Chart() (survey.Chart, error) {
 
 // Slope is the rig's drift in per cent a year.
 func (b *Book) Slope() estimate.Estimate {
-	u := b.cfg.Survey.Of()
+	u := b.rig.Uncertainty
 	level := u.Level
 	if level == 0 {
 		level = .95
@@ -119,7 +119,7 @@ type Repeat struct {
 
 // Repeats measures what the declared repeat_pct assumes.
 func (b *Book) Repeats() []Repeat {
-	u := b.cfg.Survey.Of()
+	u := b.rig.Uncertainty
 	if u.Level == 0 {
 		u.Level = .95
 	}
@@ -144,7 +144,7 @@ func (b *Book) Repeats() []Repeat {
 // RigAt is what the reference says of the rig on a visit against the first
 // visit on which it was surveyed.
 func (b *Book) RigAt(visit int) survey.Rig {
-	return survey.RigBetween(b.Visits[b.base()], b.Visits[visit], b.cfg.Survey.Of())
+	return survey.RigBetween(b.Visits[b.base()], b.Visits[visit], b.rig.Uncertainty)
 }
 
 // RigState says in a word and in a sentence what the reference tells of a
@@ -280,7 +280,7 @@ func (b *Book) ByAge(hours HoursOf, step float64) (steps []survey.AgeStep, why [
 		}
 		hs = append(hs, h)
 	}
-	u := b.cfg.Survey.Of()
+	u := b.rig.Uncertainty
 	if u.Level == 0 {
 		u.Level = .95
 	}

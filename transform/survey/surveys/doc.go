@@ -1,8 +1,8 @@
-// Package surveys gathers the canopy surveys that were taken in and asks
-// transform/survey what they say.
+// Package surveys holds all canopy surveys of a site and asks package survey
+// what they say of each other.
 //
-//  1. Gather reads the sheets from the archive, joins those that stand in
-//     several, adds what register/surveys.csv and site.yaml say of conditions
+//  1. Of takes the sheets, joins those that stand in several, adds what was
+//     written down beside them and what the site declares of conditions
 //     and geometry, flags what is off the declared conditions, and corrects by
 //     the declared rules and no others.
 //  2. Surveys are grouped into visits to the rig; the reference fixture of a

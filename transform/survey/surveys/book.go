@@ -8,10 +8,6 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"wane/ingest"
-	"wane/ingest/archive"
-	"wane/ingest/register"
-	"wane/ingest/site"
 	"wane/transform/fleet"
 	"wane/transform/survey"
 )
@@ -34,22 +30,26 @@ type Book struct {
 	Visits    []survey.Occasion // of the surveys as used
 	Reference string            // the reference fixture, "" = none declared
 	Notes     []string          // what was left out or does not fit
-	cfg       *site.Config
+	rig       Rig
 	reg       *fleet.Register
 }
 
-// Gather reads the surveys taken in up to a moment (zero: all).
-func Gather(a *archive.Archive, cfg *site.Config, reg *fleet.Register, notes map[string]*register.SurveyNote, until time.Time) (*Book, error) {
-	all, err := ingest.Surveys(a)
-	if err != nil {
-		return nil, err
-	}
-	return Of(all, cfg, reg, notes, until), nil
+// Rig is the survey rig as the site declares it.
+type Rig struct {
+	Reference     string        // the fixture that is kept apart and surveyed on each visit; "" = none
+	Visit         time.Duration // surveys so near each other are one visit
+	Rows, Columns int
+	survey.Geometry
+	survey.Declared
+	Uncertainty  survey.Uncertainty
+	PhotoperiodH float64            // for the DLI; 0: that of the fixture's room
+	RoomHours    map[string]float64 // lit hours a day by room, where the site states them
 }
 
-// Of makes the book of surveys in the order of taking in.
-func Of(all []survey.Survey, cfg *site.Config, reg *fleet.Register, notes map[string]*register.SurveyNote, until time.Time) *Book {
-	b := &Book{Reference: cfg.Survey.Reference, cfg: cfg, reg: reg}
+// Of makes the book of surveys, given in the order of taking in. Only those taken up to a moment count (zero: all). reg may be nil; notes are
+// what stood beside each survey, by its name.
+func Of(all []survey.Survey, rig Rig, reg *fleet.Register, notes map[string]*survey.Note, until time.Time) *Book {
+	b := &Book{Reference: rig.Reference, rig: rig, reg: reg}
 	joined := b.join(all)
 	known := map[string]bool{}
 	for _, s := range joined {
@@ -63,7 +63,7 @@ func Of(all []survey.Survey, cfg *site.Config, reg *fleet.Register, notes map[st
 	}
 	for _, n := range sortedNotes(notes) {
 		if !known[n.Survey] {
-			b.Notes = append(b.Notes, fmt.Sprintf("%s line %d: no survey %q was taken in", register.SurveysFile, n.Line, n.Survey))
+			b.Notes = append(b.Notes, fmt.Sprintf("%s line %d: no survey %q was taken in", n.File, n.Line, n.Survey))
 		}
 	}
 	sort.SliceStable(b.Entries, func(i, j int) bool {
@@ -77,7 +77,7 @@ func Of(all []survey.Survey, cfg *site.Config, reg *fleet.Register, notes map[st
 	for _, e := range b.Entries {
 		used = append(used, e.Used)
 	}
-	b.Visits = survey.Occasions(used, b.Reference, cfg.Survey.Visit())
+	b.Visits = survey.Occasions(used, b.Reference, rig.Visit)
 	for _, e := range b.Entries {
 		for v := range b.Visits {
 			if !e.TakenAt.Before(b.Visits[v].From) && !e.TakenAt.After(b.Visits[v].To) {
@@ -136,9 +136,9 @@ func (b *Book) add(s *survey.Survey, p survey.Spot) {
 }
 
 // complete adds conditions and geometry, and corrects.
-func (b *Book) complete(s survey.Survey, n *register.SurveyNote) error {
-	rig := &b.cfg.Survey
-	s.Geometry = rig.Geometry()
+func (b *Book) complete(s survey.Survey, n *survey.Note) error {
+	rig := &b.rig
+	s.Geometry = rig.Geometry
 	rows, cols := s.Size()
 	if s.Geometry.Uneven() && (len(s.Geometry.RowAtM) != rows || len(s.Geometry.ColAtM) != cols) {
 		s.Geometry.RowAtM, s.Geometry.ColAtM = nil, nil // declared for another grid
@@ -164,9 +164,8 @@ func (b *Book) complete(s survey.Survey, n *register.SurveyNote) error {
 	if err := s.Check(); err != nil {
 		return fmt.Errorf("%w; it is not used", err)
 	}
-	d := rig.Declared()
-	e := &Entry{Survey: s, Flags: survey.Flags(s, d), Reference: s.Fixture == b.Reference && b.Reference != ""}
-	e.Used, e.Corrections = survey.Correct(s, d)
+	e := &Entry{Survey: s, Flags: survey.Flags(s, rig.Declared), Reference: s.Fixture == b.Reference && b.Reference != ""}
+	e.Used, e.Corrections = survey.Correct(s, rig.Declared)
 	if rows != rig.Rows || cols != rig.Columns {
 		e.Flags = append(e.Flags, survey.Flag{What: "grid", Words: fmt.Sprintf("grid %d x %d, the rig's is %d x %d: not comparable spot by spot", rows, cols, rig.Rows, rig.Columns)})
 	}
@@ -177,8 +176,8 @@ func (b *Book) complete(s survey.Survey, n *register.SurveyNote) error {
 	return nil
 }
 
-func sortedNotes(m map[string]*register.SurveyNote) []*register.SurveyNote {
-	var out []*register.SurveyNote
+func sortedNotes(m map[string]*survey.Note) []*survey.Note {
+	var out []*survey.Note
 	for _, n := range m {
 		out = append(out, n)
 	}
@@ -235,12 +234,12 @@ func (b *Book) Model(fixture string) string {
 // Photoperiod is the hours a day for the DLI: that of the rig, else that of the
 // fixture's room; 0 = none.
 func (b *Book) Photoperiod(fixture string) float64 {
-	if h := b.cfg.Survey.PhotoperiodH; h > 0 {
+	if h := b.rig.PhotoperiodH; h > 0 {
 		return h
 	}
 	if b.reg != nil {
 		if f := b.reg.Fixture(fixture); f != nil {
-			return b.cfg.Rooms[f.Room].Hours
+			return b.rig.RoomHours[f.Room]
 		}
 	}
 	return 0
@@ -255,7 +254,7 @@ func (b *Book) Numbers(e *Entry) (survey.Numbers, error) {
 // uncertainty is the declared one; a corrected survey's own part is larger by
 // that of its corrections.
 func (b *Book) uncertainty(es ...*Entry) survey.Uncertainty {
-	u := b.cfg.Survey.Of()
+	u := b.rig.Uncertainty
 	worst := 0.0
 	for _, e := range es {
 		v := 0.0
