@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -8,6 +9,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/night"
 	"wane/ingest/archive"
+	"wane/ingest/collect"
 	"wane/schedules"
 )
 
@@ -24,6 +26,7 @@ type health struct {
 	nights  bool // one is written down
 	check   night.Check
 	checked bool
+	sources []collect.Status
 	faults  []string // what makes the site unhealthy, with what to do
 }
 
@@ -38,6 +41,15 @@ func healthOf(o *opened, now time.Time) *health {
 		h.faults = append(h.faults, fmt.Sprintf("no reading for %d days: look whether files still come", h.behind))
 	}
 	h.lookAtNight(o)
+	var err error
+	if h.sources, err = sourceStates(o.folder); err != nil {
+		h.faults = append(h.faults, err.Error())
+	}
+	for _, s := range h.sources {
+		if g := s.Open(); g != nil && now.Sub(g.From) >= silentSource {
+			h.faults = append(h.faults, fmt.Sprintf("source %s: nothing comes since %s: %s", s.Source, g.From.UTC().Format(time.RFC3339), cmp.Or(s.Error, g.Why)))
+		}
+	}
 	return h
 }
 
@@ -110,50 +122,6 @@ func (h *health) words() string {
 	}
 	for _, f := range h.faults {
 		fmt.Fprintf(&b, "not healthy: %s\n", f)
-	}
-	return b.String()
-}
-
-func (h *health) metrics() string {
-	var b strings.Builder
-	one := func(name, help string, v int64) {
-		fmt.Fprintf(&b, "# HELP %s %s\n# TYPE %s gauge\n%s %d\n", name, help, name, name, v)
-	}
-	at := func(name, help string, t time.Time) {
-		if !t.IsZero() {
-			one(name, help, t.Unix())
-		}
-	}
-	healthy := int64(0)
-	if len(h.faults) == 0 {
-		healthy = 1
-	}
-	one("wane_healthy", "1 where /health is 200.", healthy)
-	if h.parts != nil {
-		one("wane_days_behind", "Days between the last day read and yesterday.", int64(h.behind))
-		one("wane_files_taken_in", "Files taken in.", int64(h.files))
-		one("wane_rows", "Rows of all files.", h.counts.Rows)
-		one("wane_rows_stored", "Rows stored.", h.counts.Stored)
-		one("wane_rows_duplicate", "Rows that were stored before.", h.counts.Duplicate)
-		one("wane_rows_quarantined", "Rows in quarantine.", h.counts.Quarantined)
-		fmt.Fprintf(&b, "# HELP wane_parts Parts of a table.\n# TYPE wane_parts gauge\n")
-		for _, t := range sortedKeys(h.parts) {
-			fmt.Fprintf(&b, "wane_parts{table=%q} %d\n", t, h.parts[t])
-		}
-	}
-	if n := h.night; h.nights {
-		at("wane_night_start_seconds", "When the last night began, since 1970.", n.Start)
-		at("wane_night_end_seconds", "When the last night ended, since 1970.", n.End)
-		if !n.End.IsZero() {
-			one("wane_night_exit", "Exit status of the last night: 0 done, 3 something needs a person.", int64(n.Exit))
-		}
-		one("wane_night_rows", "Rows of the files of the last night.", n.Rows)
-		one("wane_night_rows_quarantined", "Rows of the last night that went to quarantine.", n.Quarantined)
-		one("wane_night_questions", "What waited for a person after the last night.", int64(n.Questions))
-	}
-	if h.checked {
-		at("wane_check_seconds", "When the archive was last checked as a whole, since 1970.", h.check.At)
-		one("wane_check_findings", "Damaged places that the last check found.", int64(h.check.Findings))
 	}
 	return b.String()
 }

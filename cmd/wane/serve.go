@@ -9,6 +9,7 @@ import (
 
 	"wane/cmd/wane/internal/pages/report"
 	"wane/cmd/wane/internal/pages/yearly"
+	"wane/cmd/wane/internal/plans"
 	"wane/cmd/wane/internal/serve"
 )
 
@@ -18,8 +19,10 @@ func serveCommand(e env) *cobra.Command {
 		Short: "the report pages on loopback, plus health and metrics",
 		Long: `serve shows the report pages to this machine only (a loopback address), with
 /health for a watchdog and /metrics in the text form that scrapers read: how the
-last night went, what waits, when the archive was last checked. /health is 503
-where the last night failed, was cut off or is missing. Requests must name the
+last night went, what waits, when the archive was last checked, how each source
+does. /health is 503 where the last night failed, was cut off or is missing, or
+where nothing comes from a source. /plan.ics is the plan's visits and orders as a
+calendar to which a calendar program subscribes by this address. Requests must name the
 loopback address (or localhost); a proxy before the pages sets the Host header
 to it. It changes nothing and needs no lock. It ends at an interrupt.`,
 		Args: noArgs,
@@ -64,9 +67,11 @@ func pages(o *opened, e env) http.Handler {
 		}
 		fmt.Fprint(w, h.words())
 	})
-	mux.HandleFunc("/metrics", func(w http.ResponseWriter, _ *http.Request) {
-		w.Header().Set("Content-Type", "text/plain; version=0.0.4")
-		fmt.Fprint(w, healthOf(o, e.now()).metrics())
+	mux.Handle("/metrics", metrics(o, e))
+	calendar := serve.Pages(o.folder.Path("reports"))
+	mux.HandleFunc("/"+plans.Calendar, func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
+		calendar.ServeHTTP(w, r)
 	})
 	return serve.Guard(mux, report.StyleHash(), yearly.StyleHash())
 }

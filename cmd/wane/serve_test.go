@@ -75,11 +75,14 @@ func TestServePagesHealthAndMetrics(t *testing.T) {
 	// By hand: 60 days of 24 rows of 5 series, all new, none refused; the run's clock stood still at 02:15 UTC.
 	for _, line := range []string{
 		"wane_rows_stored 7200", "wane_days_behind 0", "wane_healthy 1", "wane_night_rows 7200", "wane_night_rows_quarantined 0",
-		"wane_night_start_seconds 1748744100", "wane_night_end_seconds 1748744100",
+		"wane_night_start_seconds 1.7487441e+09", "wane_night_end_seconds 1.7487441e+09",
 	} {
 		if !strings.Contains(body, "\n"+line+"\n") {
 			t.Errorf("metrics lack %q:\n%s", line, body)
 		}
+	}
+	if a, body := get(t, s.URL+"/plan.ics"); a.Header.Get("Content-Type") != "text/calendar; charset=utf-8" || !strings.HasPrefix(body, "BEGIN:VCALENDAR") || !strings.Contains(body, "\nREFRESH-INTERVAL;VALUE=DURATION:PT12H\r\n") {
+		t.Errorf("calendar: %v %.80s", a.Header, body)
 	}
 	if a, _ := get(t, s.URL+"/../site.yaml"); a.StatusCode == 200 {
 		t.Error("the site folder itself is served")

@@ -66,7 +66,8 @@ func settings(c site.Config) tell.Settings {
 }
 
 // tellLoop sends, once a minute until ctx ends, what waits to be sent: what could
-// not be sent before, and a digest whose time has come between two nights.
+// not be sent before, a digest whose time has come between two nights, and that
+// nothing comes from a source.
 func tellLoop(ctx context.Context, folder site.Folder, e env, log *slog.Logger) {
 	minute := time.NewTicker(time.Minute)
 	defer minute.Stop()
@@ -95,14 +96,18 @@ func tellAgain(ctx context.Context, folder site.Folder, e env) error {
 	if err != nil || c.Tell.Mail == nil && c.Tell.Webhook == nil {
 		return nil // a night tells what is wrong with site.yaml
 	}
-	m, err := post.Load(folder)
-	if err != nil || m.DigestAt.IsZero() {
-		return err // no night yet
+	facts, err := sourceFacts(folder, e.now())
+	if err != nil {
+		return err
 	}
-	if c.Tell.Digest != site.Nightly {
-		if err := post.Change(ctx, folder, func(m *tell.Memory) { pass(m, c, e.now()) }); err != nil {
-			return err
+	if err := post.Change(ctx, folder, func(m *tell.Memory) {
+		m.Learn(facts, e.now())
+		m.Alarms(settings(c), e.now())
+		if c.Tell.Digest != site.Nightly {
+			pass(m, c, e.now())
 		}
+	}); err != nil {
+		return err
 	}
 	return post.Deliver(ctx, folder, post.Channels(folder, c.Tell), e.now)
 }

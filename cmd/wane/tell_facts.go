@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -12,6 +13,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/tell"
 	"wane/ingest/archive"
+	"wane/ingest/collect"
 	"wane/ingest/problem"
 	"wane/ingest/site"
 	"wane/queries"
@@ -221,4 +223,49 @@ func off(reg *fleet.Register, l *derive.Life, at time.Time) bool {
 	return slices.ContainsFunc(reg.Events(l.Fixture), func(e fleet.Entry) bool {
 		return e.What == fleet.Outage && !e.At.After(at.AddDate(0, 0, 1)) && !e.Until.Before(at)
 	})
+}
+
+// silentSource is for how long nothing may come from a source before it is told.
+const silentSource = time.Hour
+
+// sourceFacts gives the sources from which nothing is collected.
+func sourceFacts(folder site.Folder, now time.Time) (tell.Facts, error) {
+	f := tell.Facts{Known: []tell.Kind{tell.Source}}
+	states, err := sourceStates(folder)
+	if err != nil {
+		return f, err
+	}
+	for _, s := range states {
+		g := s.Open()
+		if g == nil || now.Sub(g.From) < silentSource {
+			continue
+		}
+		f.List = append(f.List, tell.Fact{
+			Key: string(tell.Source) + " " + s.Source, Kind: tell.Source, Where: "source " + s.Source, Alarm: true,
+			What: fmt.Sprintf("nothing comes since %s: %s", g.From.UTC().Format(time.RFC3339), cmp.Or(s.Error, g.Why)),
+			Do:   "try it: wane collect " + s.Source + " --try",
+		})
+	}
+	return f, nil
+}
+
+// sourceStates is what became of each source that is described now, by name.
+func sourceStates(folder site.Folder) ([]collect.Status, error) {
+	described, err := collected(folder)
+	if err != nil {
+		return nil, err
+	}
+	kept, err := collect.ReadStatus(string(folder))
+	if err != nil {
+		return nil, err
+	}
+	var out []collect.Status
+	for _, d := range described {
+		s := collect.Status{Source: d.Name, Kind: d.Collect.Kind()}
+		if i := slices.IndexFunc(kept, func(k collect.Status) bool { return k.Source == d.Name }); i >= 0 {
+			s = kept[i]
+		}
+		out = append(out, s)
+	}
+	return out, nil
 }

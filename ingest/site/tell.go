@@ -1,13 +1,14 @@
 package site
 
 import (
-	"errors"
 	"fmt"
 	"net"
 	"net/mail"
 	"net/url"
 	"slices"
 	"strings"
+
+	"wane/ingest/source"
 )
 
 // Tell says who is told what, and how. Without mail and webhook nobody is told
@@ -27,48 +28,25 @@ const Nightly = "nightly"
 
 // Mail is how messages go by SMTP.
 type Mail struct {
-	Host        string   `yaml:"host"`
-	Port        int      `yaml:"port"`
-	Security    string   `yaml:"security"` // starttls, tls, or none (loopback only)
-	User        string   `yaml:"user"`     // "" without a login
-	Password    Secret   `yaml:"password"`
-	From        string   `yaml:"from"`
-	To          []string `yaml:"to"`
-	Attach      bool     `yaml:"attach"`      // the report's first page goes with a digest
-	CA          string   `yaml:"ca"`          // file of certificates to trust besides the system's
-	Certificate string   `yaml:"certificate"` // unchecked: whoever answers is believed
+	Host        string        `yaml:"host"`
+	Port        int           `yaml:"port"`
+	Security    string        `yaml:"security"` // starttls, tls, or none (loopback only)
+	User        string        `yaml:"user"`     // "" without a login
+	Password    source.Secret `yaml:"password"`
+	From        string        `yaml:"from"`
+	To          []string      `yaml:"to"`
+	Attach      bool          `yaml:"attach"`      // the report's first page goes with a digest
+	CA          string        `yaml:"ca"`          // file of certificates to trust besides the system's
+	Certificate string        `yaml:"certificate"` // unchecked: whoever answers is believed
 }
 
 // Webhook is an address to which messages are posted as JSON.
 type Webhook struct {
-	URL         string `yaml:"url"`
-	Secret      Secret `yaml:"secret"` // key of the signature
-	CA          string `yaml:"ca"`
-	Certificate string `yaml:"certificate"`
+	URL         string        `yaml:"url"`
+	Secret      source.Secret `yaml:"secret"` // key of the signature
+	CA          string        `yaml:"ca"`
+	Certificate string        `yaml:"certificate"`
 }
-
-// Secret says where a password or key is kept: env:NAME or file:PATH. It never
-// holds the secret itself.
-type Secret struct{ Env, File string }
-
-// UnmarshalText reads the place. What stands there in its stead may be the secret,
-// so the message does not repeat it.
-func (s *Secret) UnmarshalText(b []byte) error {
-	text := strings.TrimSpace(string(b))
-	if name, ok := strings.CutPrefix(text, "env:"); ok && name != "" {
-		*s = Secret{Env: name}
-		return nil
-	}
-	if path, ok := strings.CutPrefix(text, "file:"); ok && path != "" {
-		*s = Secret{File: path}
-		return nil
-	}
-	return errors.New("a secret does not stand in this file; write env:NAME for an environment variable, " +
-		"or file:PATH for a file that only its owner may read (0600)")
-}
-
-// IsZero says that none is named.
-func (s Secret) IsZero() bool { return s == Secret{} }
 
 // Unchecked is the word that switches the check of certificates off.
 const Unchecked = "unchecked"

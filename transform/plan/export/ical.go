@@ -30,6 +30,8 @@ func Calendar(r plan.Result, site string) []byte {
 	line(&b, "VERSION:2.0")
 	line(&b, "PRODID:"+prodID)
 	line(&b, "CALSCALE:GREGORIAN")
+	line(&b, "REFRESH-INTERVAL;VALUE=DURATION:PT12H") // RFC 7986 section 5.7: who subscribed asks again
+	line(&b, "X-PUBLISHED-TTL:PT12H")                 // the same for programs older than that
 	line(&b, "X-WR-CALNAME:"+escape(site+" relamp plan"))
 	for _, v := range r.Visits {
 		event(&b, r.AsOf, v.Date, uid(site, "visit", v.Room, v.Date, ""), visitTitle(v), visitText(v, r), v.Room)

@@ -38,6 +38,8 @@ type Record struct {
 	Duplicate   int64 `json:"duplicate"`
 	Quarantined int64 `json:"quarantined"`
 	Questions   int   `json:"questions"` // that wait for a person
+
+	Waits []string `json:"waits,omitempty"` // the questions in words
 }
 
 // Check is one verification of the whole archive.

@@ -115,11 +115,8 @@ func (m *Memory) add(s Settings, x Message, text func(id string) string) {
 }
 
 // Due gives the first message that a channel has not taken and that it may be
-// tried with now. What all the channels have taken leaves the outbox.
+// tried with now.
 func (m *Memory) Due(channels []string, now time.Time) (id, channel string, ok bool) {
-	m.Outbox = slices.DeleteFunc(m.Outbox, func(x Message) bool {
-		return !slices.ContainsFunc(channels, func(c string) bool { return !x.Taken[c] })
-	})
 	for _, x := range m.Outbox {
 		for _, c := range channels {
 			if !x.Taken[c] && !now.Before(x.Trouble[c].NotYet) {
@@ -139,12 +136,16 @@ func (m *Memory) Message(id string) *Message {
 	return &m.Outbox[i]
 }
 
-// Sent notes that a channel has taken a message.
-func (m *Memory) Sent(id, channel string) {
+// Sent notes that a channel has taken a message. What all the channels have taken
+// leaves the outbox.
+func (m *Memory) Sent(id, channel string, channels []string) {
 	if x := m.Message(id); x != nil {
 		x.Taken[channel] = true
 		delete(x.Trouble, channel)
 	}
+	m.Outbox = slices.DeleteFunc(m.Outbox, func(x Message) bool {
+		return !slices.ContainsFunc(channels, func(c string) bool { return !x.Taken[c] })
+	})
 }
 
 // The waits between tries: a minute, then twice as long each time.

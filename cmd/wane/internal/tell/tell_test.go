@@ -149,7 +149,7 @@ func TestChannelsWaitOnTheirOwn(t *testing.T) {
 		}
 		m.Failed(id, "mail", "refused", now)
 		if id, c, ok = m.Due(channels, now); ok && c == "webhook" {
-			m.Sent(id, c)
+			m.Sent(id, c, channels)
 		} else if len(waits) == 0 {
 			t.Fatal("the webhook is held up by the mail")
 		}
@@ -164,7 +164,7 @@ func TestChannelsWaitOnTheirOwn(t *testing.T) {
 		t.Errorf("waits %s, want %s", got, want)
 	}
 	id, _, _ := m.Due(channels, now)
-	m.Sent(id, "mail")
+	m.Sent(id, "mail", channels)
 	if _, _, ok := m.Due(channels, now); ok || len(m.Outbox) != 0 {
 		t.Errorf("still there: %+v", m.Outbox)
 	}

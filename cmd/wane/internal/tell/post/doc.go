@@ -19,9 +19,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"wane/cmd/wane/internal/tell"
+	"wane/ingest/collect/secret"
 	"wane/ingest/site"
 )
 
@@ -36,11 +36,12 @@ type Channel interface {
 // Channels are those that site.yaml names, for the site in folder.
 func Channels(folder site.Folder, t site.Tell) []Channel {
 	var out []Channel
+	vault := secret.New(string(folder))
 	if t.Mail != nil {
-		out = append(out, &mailer{folder: folder, set: *t.Mail})
+		out = append(out, &mailer{folder: folder, vault: vault, set: *t.Mail})
 	}
 	if t.Webhook != nil {
-		out = append(out, &webhook{folder: folder, set: *t.Webhook})
+		out = append(out, &webhook{folder: folder, vault: vault, set: *t.Webhook})
 	}
 	return out
 }
@@ -51,41 +52,6 @@ func names(channels []Channel) []string {
 		out = append(out, c.Name())
 	}
 	return out
-}
-
-// secretOf reads a secret; "" where none is named. The error says where it was
-// looked for, never what was found.
-func secretOf(folder site.Folder, s site.Secret) (string, error) {
-	switch {
-	case s.Env != "":
-		text := os.Getenv(s.Env)
-		if text == "" {
-			return "", fmt.Errorf("the environment variable %s is not set; it must hold the secret", s.Env)
-		}
-		return text, nil
-	case s.File != "":
-		return secretIn(inFolder(folder, s.File), s.File)
-	}
-	return "", nil
-}
-
-func secretIn(path, said string) (string, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return "", fmt.Errorf("read the secret in %s: %w", said, err)
-	}
-	if info.Mode().Perm()&0o077 != 0 {
-		return "", fmt.Errorf("others may read the secret in %s (mode %04o); chmod 600 it", said, info.Mode().Perm())
-	}
-	b, err := os.ReadFile(path)
-	if err != nil {
-		return "", fmt.Errorf("read the secret in %s: %w", said, err)
-	}
-	text := strings.TrimRight(string(b), "\r\n")
-	if text == "" {
-		return "", fmt.Errorf("the file %s is empty; it must hold the secret", said)
-	}
-	return text, nil
 }
 
 func inFolder(folder site.Folder, path string) string {

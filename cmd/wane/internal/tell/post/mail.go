@@ -10,6 +10,7 @@ import (
 	"github.com/wneessen/go-mail"
 
 	"wane/cmd/wane/internal/tell"
+	"wane/ingest/collect/secret"
 	"wane/ingest/site"
 )
 
@@ -21,6 +22,7 @@ const mostAttached = 5 << 20
 
 type mailer struct {
 	folder site.Folder
+	vault  *secret.Vault
 	set    site.Mail
 }
 
@@ -31,14 +33,14 @@ func (m *mailer) Send(ctx context.Context, x tell.Message) error {
 	if err != nil {
 		return err
 	}
-	client, password, err := m.client()
+	client, err := m.client()
 	if err != nil {
 		return err
 	}
 	ctx, cancel := context.WithTimeout(ctx, sendTime)
 	defer cancel()
 	if err := client.DialAndSendWithContext(ctx, msg); err != nil {
-		return fmt.Errorf("send mail by %s: %s", m.set.Host, hide(err.Error(), password))
+		return fmt.Errorf("send mail by %s: %s", m.set.Host, m.vault.Hide(err.Error()))
 	}
 	return nil
 }
@@ -69,10 +71,10 @@ func (m *mailer) compose(x tell.Message) (*mail.Msg, error) {
 	return msg, nil
 }
 
-func (m *mailer) client() (c *mail.Client, password string, err error) {
+func (m *mailer) client() (*mail.Client, error) {
 	certs, err := trust(m.folder, m.set.Host, m.set.CA, m.set.Certificate)
 	if err != nil {
-		return nil, "", err
+		return nil, err
 	}
 	options := []mail.Option{mail.WithPort(m.set.Port), mail.WithTimeout(sendTime), mail.WithTLSConfig(certs)}
 	switch m.set.Security {
@@ -84,14 +86,15 @@ func (m *mailer) client() (c *mail.Client, password string, err error) {
 		options = append(options, mail.WithTLSPolicy(mail.TLSMandatory))
 	}
 	if m.set.User != "" {
-		if password, err = secretOf(m.folder, m.set.Password); err != nil {
-			return nil, "", err
+		password, err := m.vault.Read(m.set.Password)
+		if err != nil {
+			return nil, err
 		}
 		options = append(options, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(m.set.User), mail.WithPassword(password))
 	}
-	c, err = mail.NewClient(m.set.Host, options...)
+	c, err := mail.NewClient(m.set.Host, options...)
 	if err != nil {
-		return nil, "", fmt.Errorf("mail by %s: %w", m.set.Host, err)
+		return nil, fmt.Errorf("mail by %s: %w", m.set.Host, err)
 	}
-	return c, password, nil
+	return c, nil
 }

@@ -17,7 +17,9 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/tell"
+	"wane/ingest/collect/secret"
 	"wane/ingest/site"
+	"wane/ingest/source"
 )
 
 var noon = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
@@ -116,8 +118,8 @@ func TestMailWaits(t *testing.T) {
 			words: "chmod 600",
 		},
 		"no secret": {
-			spoil: func(_ *postbox, m *site.Mail, _ site.Folder) { m.Password = site.Secret{Env: "WANE_TEST_NO_SUCH"} },
-			mend:  func(_ *postbox, m *site.Mail, _ site.Folder) { m.Password = site.Secret{File: "word"} },
+			spoil: func(_ *postbox, m *site.Mail, _ site.Folder) { m.Password = source.Secret{Env: "WANE_TEST_NO_SUCH"} },
+			mend:  func(_ *postbox, m *site.Mail, _ site.Folder) { m.Password = source.Secret{File: "word"} },
 			words: "WANE_TEST_NO_SUCH is not set",
 		},
 		"unknown certificate": {
@@ -217,7 +219,7 @@ func TestWebhookIsSigned(t *testing.T) {
 	s := httptest.NewServer(h)
 	defer s.Close()
 	told(t, f)
-	w := &webhook{folder: f, set: site.Webhook{URL: s.URL + "/in?token=xyzzy", Secret: site.Secret{File: "key"}}, now: clock}
+	w := &webhook{folder: f, vault: secret.New(string(f)), set: site.Webhook{URL: s.URL + "/in?token=xyzzy", Secret: source.Secret{File: "key"}}, now: clock}
 	if err := Deliver(context.Background(), f, []Channel{w}, clock); err != nil {
 		t.Fatal(err)
 	}
@@ -249,7 +251,7 @@ func TestWebhookWaits(t *testing.T) {
 		h := &hook{answer: answer}
 		s := httptest.NewServer(h)
 		told(t, f)
-		channels := Channels(f, site.Tell{Webhook: &site.Webhook{URL: s.URL + "/xyzzy", Secret: site.Secret{File: "key"}}})
+		channels := Channels(f, site.Tell{Webhook: &site.Webhook{URL: s.URL + "/xyzzy", Secret: source.Secret{File: "key"}}})
 		err := Deliver(context.Background(), f, channels, clock)
 		if err == nil || !strings.Contains(err.Error(), fmt.Sprint(answer)) || strings.Contains(err.Error(), "xyzzy") || len(h.bodies) != 2 {
 			t.Errorf("%d: %v, %d posted", answer, err, len(h.bodies))
@@ -271,7 +273,7 @@ func TestOneChannelDown(t *testing.T) {
 	box := newPostbox(t, string(f))
 	box.refuse = 2
 	told(t, f)
-	channels := Channels(f, site.Tell{Mail: box.mail(), Webhook: &site.Webhook{URL: s.URL, Secret: site.Secret{File: "key"}}})
+	channels := Channels(f, site.Tell{Mail: box.mail(), Webhook: &site.Webhook{URL: s.URL, Secret: source.Secret{File: "key"}}})
 	if err := Deliver(context.Background(), f, channels, clock); err == nil || len(h.bodies) != 2 {
 		t.Errorf("%d posted, %v", len(h.bodies), err)
 	}

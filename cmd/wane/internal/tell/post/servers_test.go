@@ -23,6 +23,7 @@ import (
 	"github.com/emersion/go-smtp"
 
 	"wane/ingest/site"
+	"wane/ingest/source"
 )
 
 // postbox is a mail server on 127.0.0.1 that keeps what it gets.
@@ -90,7 +91,7 @@ func newPostbox(t *testing.T, dir string) *postbox {
 // mail is how site.yaml speaks of this server.
 func (b *postbox) mail() *site.Mail {
 	return &site.Mail{
-		Host: "127.0.0.1", Port: b.port, Security: "starttls", User: mailUser, Password: site.Secret{File: "word"},
+		Host: "127.0.0.1", Port: b.port, Security: "starttls", User: mailUser, Password: source.Secret{File: "word"},
 		From: "wane@example.org", To: []string{"a@example.org", "b@example.org"}, CA: "ca.pem",
 	}
 }

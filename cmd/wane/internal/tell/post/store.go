@@ -1,6 +1,7 @@
 package post
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -55,7 +56,14 @@ func Change(ctx context.Context, folder site.Folder, change func(*tell.Memory)) 
 		if err != nil {
 			return err
 		}
+		before, err := json.Marshal(m)
+		if err != nil {
+			return err
+		}
 		change(m)
+		if after, err := json.Marshal(m); err != nil || bytes.Equal(before, after) {
+			return err
+		}
 		return save(folder, m)
 	})
 }
@@ -76,18 +84,18 @@ func Deliver(ctx context.Context, folder site.Folder, channels []Channel, now fu
 	var failed []error
 	err := locked(ctx, folder, func() error {
 		m, err := Load(folder)
-		if err != nil {
+		if err != nil || len(m.Outbox) == 0 {
 			return err
 		}
 		for {
 			id, name, ok := m.Due(names(channels), now())
 			if !ok {
-				return save(folder, m)
+				return nil
 			}
 			err := send(ctx, channels, name, *m.Message(id))
 			switch {
 			case err == nil:
-				m.Sent(id, name)
+				m.Sent(id, name, names(channels))
 			case ctx.Err() != nil:
 				return ctx.Err()
 			default:

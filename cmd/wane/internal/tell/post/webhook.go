@@ -5,7 +5,6 @@ import (
 	"context"
 	"crypto/hmac"
 	"crypto/sha256"
-	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -13,10 +12,10 @@ import (
 	"io"
 	"net/http"
 	"net/url"
-	"strings"
 	"time"
 
 	"wane/cmd/wane/internal/tell"
+	"wane/ingest/collect/secret"
 	"wane/ingest/site"
 )
 
@@ -29,6 +28,7 @@ const (
 
 type webhook struct {
 	folder site.Folder
+	vault  *secret.Vault
 	set    site.Webhook
 	now    func() time.Time // nil: the clock
 }
@@ -47,7 +47,7 @@ type posted struct {
 }
 
 func (w *webhook) Send(ctx context.Context, m tell.Message) error {
-	key, err := secretOf(w.folder, w.set.Secret)
+	key, err := w.vault.Read(w.set.Secret)
 	if err != nil {
 		return err
 	}
@@ -84,7 +84,7 @@ func (w *webhook) Send(ctx context.Context, m tell.Message) error {
 		if errors.As(err, &e) {
 			err = e.Err
 		}
-		return fmt.Errorf("post to the webhook at %s: %s", u.Host, hide(err.Error(), key))
+		return fmt.Errorf("post to the webhook at %s: %s", u.Host, w.vault.Hide(err.Error()))
 	}
 	defer a.Body.Close()
 	if _, err := io.Copy(io.Discard, io.LimitReader(a.Body, 64<<10)); err != nil {
@@ -110,15 +110,4 @@ func Sign(key, at string, body []byte) string {
 	h.Write([]byte(at + "."))
 	h.Write(body)
 	return "sha256=" + hex.EncodeToString(h.Sum(nil))
-}
-
-// hide takes a secret out of words, as it is and as it is sent in a login.
-func hide(words, secret string) string {
-	if secret == "" {
-		return words
-	}
-	for _, form := range []string{secret, base64.StdEncoding.EncodeToString([]byte(secret)), url.QueryEscape(secret)} {
-		words = strings.ReplaceAll(words, form, "(secret)")
-	}
-	return words
 }
