@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -81,6 +82,7 @@ func runInspect(c *cobra.Command, path string) error {
 		return err
 	}
 	folder := site.Folder(dir)
+	answers.Now = time.Now()
 	rep, err := inspectFile(path, answers)
 	if err != nil {
 		return err

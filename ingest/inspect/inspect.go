@@ -31,6 +31,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"time"
 
 	"wane/ingest/decode"
 	"wane/ingest/decode/emit"
@@ -110,6 +111,8 @@ type Answers struct {
 	Zone  string // IANA name or offset
 	Order string // "dmy", "mdy" or "ymd"
 
+	Now time.Time // of the run; readings more than a day after it are a misreading; zero for no such check
+
 	Interval string // "begin" or "end": where the value of an interval is stored
 }
 
@@ -136,7 +139,7 @@ func FileWith(name string, r io.Reader, a Answers) (*Report, error) {
 		return rep, nil
 	case decode.PlainCSV, decode.PlainJSON, decode.PlainParquet, decode.SenML:
 		rep.add(Finding{"form", string(s.kind), Certain, "this form is always read; no description is needed"})
-		rep.tryProposal(nil, s)
+		rep.tryProposal(nil, s, a.Now)
 		return rep, nil
 	}
 	p, err := describe(s, a, rep)
@@ -144,7 +147,7 @@ func FileWith(name string, r io.Reader, a Answers) (*Report, error) {
 		return nil, err
 	}
 	rep.Source, rep.Proposal = p.source, p.text
-	rep.tryProposal(p, s)
+	rep.tryProposal(p, s, a.Now)
 	return rep, nil
 }
 
