@@ -22,6 +22,7 @@ func (t *table) findHeader() {
 		}
 	}
 	t.findComments()
+	t.doubtLost()
 	for i := t.first - 1; i >= 0 && len(t.block) < 9; i-- {
 		r := t.recs[i]
 		if t.isComment(r) {
@@ -34,6 +35,35 @@ func (t *table) findHeader() {
 	}
 	t.nameBlock()
 	t.findFooter()
+}
+
+// doubtLost refuses where lines above the first stamp look like data: to take them
+// for titles would lose them.
+func (t *table) doubtLost() {
+	if t.first >= len(t.recs) {
+		return
+	}
+	like := func(r record) (n int) {
+		for c, cell := range r.cells {
+			if !t.isTimeColumn(c) && pointNumber.MatchString(strings.Replace(cell, ",", ".", 1)) {
+				n++
+			}
+		}
+		return n
+	}
+	usual := like(t.recs[t.first])
+	var lost []Row
+	n := 0
+	for i := range t.first {
+		if r := t.recs[i]; len(r.cells) == t.width && usual > 0 && 2*like(r) > usual && !t.isComment(r) {
+			n++
+			s, _ := stampOf(r.cells, t.times)
+			lost = append(lost, Row{Line: r.line, Time: s})
+		}
+	}
+	if n > 1 {
+		t.report.doubt("header", fmt.Sprintf("%d lines above the first stamp that reads look like data: their stamps are written in another way", n), lost...)
+	}
 }
 
 // unnamedTail tells whether the columns from n on are blank in all data lines.

@@ -72,6 +72,10 @@ func pick(shapes []shape, order string, stamps []string) (shape, bool) {
 	if len(own) == 0 {
 		return shape{}, false
 	}
+	own = own[:min(len(own), 8)]
+	for i := range own {
+		own[i].n = countFits(own[i].pattern, stamps)
+	}
 	slices.SortStableFunc(own, func(a, b shape) int { // the one that reads most, then the stricter spelling: it says more
 		return cmp.Or(cmp.Compare(b.n, a.n), cmp.Compare(len(b.pattern), len(a.pattern)))
 	})

@@ -21,9 +21,9 @@ var partWords = map[byte][]string{
 // partForms are the ways to write a stamp in columns, and the pattern of their
 // cells joined by blanks.
 var partForms = []struct{ parts, pattern string }{
-	{"yMd", "yyyy M d"}, {"yD", "yyyy DDD"},
-	{"yMdH", "yyyy M d H"}, {"yDH", "yyyy DDD H"}, {"yMdT", "yyyy M d HHmm"}, {"yDT", "yyyy DDD HHmm"},
-	{"yMdHm", "yyyy M d H m"}, {"yDHm", "yyyy DDD H m"}, {"yMdHms", "yyyy M d H m s"}, {"yDHms", "yyyy DDD H m s"},
+	{"yMd", "yyyy M d"}, {"yMdH", "yyyy M d H"}, {"yMdT", "yyyy M d HHmm"}, {"yMdHm", "yyyy M d H m"}, {"yMdHms", "yyyy M d H m s"},
+	// In January a day of the month reads as one of the year: these must tell more than those above.
+	{"yD", "yyyy DDD"}, {"yDH", "yyyy DDD H"}, {"yDT", "yyyy DDD HHmm"}, {"yDHm", "yyyy DDD H m"}, {"yDHms", "yyyy DDD H m s"},
 }
 
 // whole is a column of whole numbers and their range.
@@ -89,7 +89,7 @@ func (t *table) dateInParts(lines []record, have []candidate) (out []candidate) 
 			}
 		}
 	}
-	lines = lines[:min(len(lines), 150)]
+	all, lines := lines, spread(lines, 150)
 	years := 0
 	for c := range t.width {
 		w, ok := cols[c]
@@ -102,7 +102,7 @@ func (t *table) dateInParts(lines []record, have []candidate) (out []candidate) 
 			t.fill(lines, cols, named, f.parts, f.pattern, []int{c}, &best)
 		}
 		if best.cols != nil {
-			out = append(out, best)
+			out = append(out, t.withClock(all, best))
 		}
 	}
 	dates := 0
@@ -116,10 +116,34 @@ func (t *table) dateInParts(lines []record, have []candidate) (out []candidate) 
 			t.fill(lines, cols, named, form.parts, form.pattern, date.cols, &best, date.shapes...)
 		}
 		if best.cols != nil {
+			t.follow(&best, t.stampsOf(all, best.cols))
 			out = append(out, best)
 		}
 	}
 	return out
+}
+
+// withClock adds a time of day that stands in a column of its own to a date in
+// parts.
+func (t *table) withClock(lines []record, date candidate) candidate {
+	t.follow(&date, t.stampsOf(lines, date.cols))
+	if date.clock {
+		return date
+	}
+	const day = "2000-01-01 "
+	for c := range min(t.width, lookWide) {
+		if slices.Contains(date.cols, c) || !t.mayBeClock(lines, c) {
+			continue
+		}
+		for _, s := range shapesOf(day+lines[len(lines)-1].cells[c], true) {
+			clock, ok := strings.CutPrefix(s.pattern, "yyyy-MM-dd ")
+			k, fits := t.rateParts(lines, append(slices.Clone(date.cols), c), date.shapes[0].pattern+" "+clock, nil)
+			if k.clock = s.clock; ok && fits && k.distinct > date.distinct {
+				return k
+			}
+		}
+	}
+	return date
 }
 
 // reach is how many columns further on the next part may stand.
@@ -129,7 +153,7 @@ const reach = 4
 // candidate that tells most moments with the fewest parts.
 func (t *table) fill(lines []record, cols map[int]whole, named map[byte]int, parts, pattern string, got []int, best *candidate, dates ...shape) {
 	if len(got) == len(parts) {
-		if k, ok := t.rateParts(lines, got, pattern, dates); ok && (20*k.distinct > 21*best.distinct || best.cols != nil && k.distinct >= best.distinct && len(got) == len(best.cols) && sum(got) > sum(best.cols)) {
+		if k, ok := t.rateParts(lines, got, pattern, dates); ok && (20*k.distinct > 21*best.distinct || best.cols != nil && k.distinct >= best.distinct && len(dates) == 0 && best.shapes[0].pattern == pattern && sum(got) > sum(best.cols)) {
 			*best = k
 		}
 		return

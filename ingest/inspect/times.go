@@ -81,7 +81,7 @@ func (t *table) findTime() error {
 	return nil
 }
 
-// dataLines are lines that hold data for certain: headers stand above.
+// dataLines are lines as wide as most that hold something like a number.
 func (t *table) dataLines() []record {
 	var lines []record
 	for _, r := range t.recs {
@@ -89,13 +89,21 @@ func (t *table) dataLines() []record {
 			lines = append(lines, r)
 		}
 	}
-	if from := len(lines) / 3; len(lines) > 6 {
-		lines = lines[from:]
-	}
 	for len(lines) > 1 && !slices.ContainsFunc(lines[0].cells, func(c string) bool { return c != "" && (isDigit(c[0]) || c[0] == '-') }) {
 		lines = lines[1:]
 	}
-	return lines[:min(len(lines), lookLines)]
+	return spread(lines, lookLines)
+}
+
+// spread takes some lines of the beginning, the middle and the end, each as they
+// follow each other.
+func spread(lines []record, most int) []record {
+	if len(lines) <= most {
+		return lines
+	}
+	third := most / 3
+	middle := (len(lines) - third) / 2
+	return slices.Concat(lines[:third], lines[middle:middle+third], lines[len(lines)-third:])
 }
 
 // candidate is a set of columns that may be the stamp.
