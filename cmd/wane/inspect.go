@@ -36,7 +36,7 @@ never written over.
 What the file cannot tell is asked, not guessed: the zone of the logger's clock,
 whether 03/04 is in March or April where no date of the file tells, whether a value
 is stored at the beginning or the end of its interval. Until that is answered (--zone,
---order, --interval, or by hand in the lines marked "decide") the description does
+--order, --decimal, --interval, or by hand in the lines marked "decide") the description does
 not load; --write then names it NAME.yaml.open, which ingest does not read.
 
 The description is tried on the whole file, and what was read is checked: rows whose
@@ -51,6 +51,7 @@ check failed and nothing is open.`,
 	})
 	c.Flags().String("zone", "", "where the logger's clock is set: an IANA name, or an offset such as +01:00")
 	c.Flags().String("order", "", "dmy, mdy or ymd: how dates in digits are written")
+	c.Flags().String("decimal", "", "the decimal sign of numbers such as 12,001: , or .")
 	c.Flags().String("interval", "", "begin or end: where the value of an interval is stored")
 	c.Flags().Bool("write", false, "write the description into sources/ of the site")
 	c.Flags().String("out", "", "write the description to this file")
@@ -119,6 +120,12 @@ func inspectAnswers(c *cobra.Command) (a inspect.Answers, err error) {
 	if a.Order != "" && a.Order != "dmy" && a.Order != "mdy" && a.Order != "ymd" {
 		return a, usagef("--order %q is not known; use dmy (day first), mdy (month first) or ymd (year first)", a.Order)
 	}
+	if a.Decimal, err = c.Flags().GetString("decimal"); err != nil {
+		return a, err
+	}
+	if a.Decimal != "" && a.Decimal != "," && a.Decimal != "." {
+		return a, usagef("--decimal %q is not known; use a comma or a point", a.Decimal)
+	}
 	if a.Interval, err = c.Flags().GetString("interval"); err != nil {
 		return a, err
 	}
@@ -172,6 +179,8 @@ func inspectNeeds(rep *inspect.Report, folder site.Folder, path, out string) []s
 			}
 		case "time.format":
 			text += "; answer with --order dmy, --order mdy or --order ymd"
+		case "decimalChar":
+			text += "; answer with --decimal , or --decimal ."
 		case "interval":
 			text += "; answer with --interval begin or --interval end"
 		default:

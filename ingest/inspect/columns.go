@@ -28,7 +28,7 @@ const manyValues = 2000
 
 func (t *table) statsOf(c int) stats {
 	s := stats{texts: map[string]int{}, values: map[string]int{}, steps: true, whole: true}
-	note := number.Notation{Decimal: t.decimal, Group: t.group}
+	note := t.notation()
 	var last float64
 	before := 0 // the line of last
 	var all []float64

@@ -240,6 +240,15 @@ func (t *table) decimals() {
 			marks[","] += ambiguous
 			note("group", example["either"])
 		}
+	case ambiguous > 0 && t.delim != ',' && t.answers.Decimal != "":
+		f.Evidence = "as answered"
+		if t.decimal = t.answers.Decimal[0]; t.decimal == '.' {
+			marks[","] += ambiguous
+			note("group", example["either"])
+		}
+		f.Value = t.answers.Decimal
+	case ambiguous > 0 && t.delim != ',' && t.threeDecimals() != "":
+		t.decimal, f.Value, f.Sure, f.Evidence = ',', ",", Likely, t.threeDecimals()
 	case ambiguous > 0 && t.delim != ',':
 		t.decimalOpen = true
 		f.Value, f.Sure, f.Evidence = "", Asked, fmt.Sprintf("%q has a comma before three digits: decimal sign or thousands mark", example["either"])
@@ -261,6 +270,65 @@ func (t *table) decimals() {
 	if t.group != "" {
 		t.report.add(Finding{"thousands mark", markName(t.group), sureIf(most > ambiguous), "numbers such as " + example["group"]})
 	}
+}
+
+// dottedDate is a date as it is written where the comma is the decimal sign; so is
+// a day before a month.
+var (
+	dottedDate = regexp.MustCompile(`^\d{1,2}\.\d{1,2}\.\d{2,4}(\s|$)`)
+	dayFirst   = regexp.MustCompile(`^(1[3-9]|2\d|3[01])[/-]\d{1,2}[/-]\d{2,4}(\s|$)`)
+)
+
+// threeDecimals says why commas before three digits are decimal signs, in a table
+// in which each number has one; "" where nothing tells.
+func (t *table) threeDecimals() string {
+	plain, dated, tens, all := 0, "", 0, 0
+	for _, r := range t.recs {
+		for _, c := range r.cells {
+			switch c = t.withoutUnit(c); {
+			case threeOnly.MatchString(c):
+				all++
+				if strings.HasSuffix(c, "0") {
+					tens++
+				}
+			case isDigitText(c) && len(c) < 7 && !strings.HasPrefix(c, "20"):
+				plain++
+			case dottedDate.MatchString(c), dayFirst.MatchString(c):
+				dated = c
+			}
+		}
+	}
+	switch {
+	case plain > 0 && t.sameColumn():
+		return "" // whole numbers among them: marks of thousands look so
+	case tens == all && all > 3:
+		return "each number has a comma before three digits of which the last is 0: decimals of a fixed number"
+	case dated != "":
+		return fmt.Sprintf("each number has a comma before three digits, and dates such as %s go with decimal commas", dated)
+	}
+	return ""
+}
+
+// sameColumn tells whether a column has numbers with a comma before three digits
+// beside whole numbers without.
+func (t *table) sameColumn() bool {
+	for c := range t.width {
+		with, without := 0, 0
+		for _, r := range t.recs {
+			if c >= len(r.cells) {
+				continue
+			}
+			if cell := t.withoutUnit(r.cells[c]); threeOnly.MatchString(cell) {
+				with++
+			} else if isDigitText(cell) && with > 0 { // above stand names
+				without++
+			}
+		}
+		if with > 0 && without > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // markName shows blanks, which no table shows.

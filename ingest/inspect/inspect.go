@@ -113,6 +113,8 @@ type Answers struct {
 
 	Now time.Time // of the run; readings more than a day after it are a misreading; zero for no such check
 
+	Decimal string // "," or ".": which of them parts the decimals
+
 	Interval string // "begin" or "end": where the value of an interval is stored
 }
 

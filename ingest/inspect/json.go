@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"wane/ingest/decode/emit"
@@ -10,10 +11,13 @@ import (
 	"wane/ingest/reading"
 )
 
+// jsonStart tells a document from a section of settings, which begins [Section].
+var jsonStart = regexp.MustCompile(`^(\{|\[\s*([\[{"\]0-9-]|true|false|null))`)
+
 // proposeJSON is the form of JSON documents. Each way in which the documents
 // could be rows is understood as a table; the one that holds most is taken.
 func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
-	if text := strings.TrimLeft(s.textOf(), " \t\r\n\x1e"); !strings.HasPrefix(text, "{") && !strings.HasPrefix(text, "[") {
+	if text := strings.TrimLeft(s.textOf(), " \t\r\n\x1e"); !jsonStart.MatchString(text) {
 		return nil, nil
 	}
 	ways, err := jsontable.Survey(strings.NewReader(s.textOf()))

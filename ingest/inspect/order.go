@@ -18,6 +18,7 @@ var orderWords = map[string]string{"dmy": "day first", "mdy": "month first", "ym
 // sample, by the whole file, or leaves the order of the date open.
 func (t *table) choose(k candidate) {
 	stamps := t.allStamps(k.cols)
+	k.shapes = widened(k.shapes, stamps)
 	by := map[string]shape{}
 	for _, order := range append([]string{""}, orders...) {
 		if s, ok := pick(k.shapes, order, stamps); ok {
@@ -59,6 +60,41 @@ func (t *table) choose(k candidate) {
 	t.report.Questions = append(t.report.Questions, Question{
 		Key: "time.format", Text: fmt.Sprintf("is %s written %s?", last, strings.Join(words, " or ")), Choices: choices,
 	})
+}
+
+// widened adds shapes with an optional part where some stamps of the file are
+// written shorter or longer than those that the shapes were derived from.
+func widened(shapes []shape, stamps []string) []shape {
+	ps := make([]*stamp.Parser, 0, len(shapes))
+	for _, s := range shapes {
+		if p, ok := compiled(s.pattern); ok {
+			ps = append(ps, stamp.NewParser(p.format, stamp.UTC))
+		}
+	}
+	var more []shape
+	for _, s := range stamps {
+		if slices.ContainsFunc(ps, func(p *stamp.Parser) bool { _, bad := p.Parse([]byte(s)); return bad == nil }) {
+			continue
+		}
+		for _, sh := range shapesOf(s, true) {
+			if !slices.ContainsFunc(more, func(o shape) bool { return o.pattern == sh.pattern }) {
+				more = append(more, sh)
+			}
+		}
+		if len(more) > 12 {
+			break
+		}
+	}
+	if len(more) == 0 {
+		return shapes
+	}
+	have := shapes[0].n
+	for _, s := range merged(append(slices.Clone(shapes), more...)) {
+		if s.n = countFits(s.pattern, stamps); s.n > have && strings.Contains(s.pattern, "[") {
+			shapes = append([]shape{s}, shapes...)
+		}
+	}
+	return shapes
 }
 
 // pick gives one shape of an order: padded digits where the file pads.

@@ -188,13 +188,21 @@ func (t *table) turns(c int) (n int) {
 	return n
 }
 
+// notation is how numbers are written, or may be while that is open.
+func (t *table) notation() number.Notation {
+	if t.decimalOpen {
+		return number.Notation{Decimal: ','}
+	}
+	return number.Notation{Decimal: t.decimal, Group: t.group}
+}
+
 // between is the share of the variance of column v that the entries of column c
 // explain (the correlation ratio, eta squared: R. A. Fisher 1925, from memory).
 func (t *table) between(c, v int) float64 {
 	type group struct{ n, sum float64 }
 	groups := map[string]*group{}
 	var n, sum, squares float64
-	note := number.Notation{Decimal: t.decimal, Group: t.group}
+	note := t.notation()
 	for i, r := range t.recs {
 		if i < t.first || !t.stamped[i] || c >= len(r.cells) || v >= len(r.cells) {
 			continue
