@@ -33,7 +33,7 @@ func None(method, why string) Estimate {
 func (e Estimate) Known() bool { return !math.IsNaN(e.Centre) && !math.IsInf(e.Centre, 0) }
 
 // Bounded says whether both ends of the interval are finite.
-func (e Estimate) Bounded() bool { return finite(e.Lo) && finite(e.Hi) }
+func (e Estimate) Bounded() bool { return Finite(e.Lo) && Finite(e.Hi) }
 
 // Scale gives the estimate of k times the quantity. A negative k swaps the
 // ends.
@@ -51,4 +51,5 @@ func (e Estimate) Warn(w string) Estimate {
 	return e
 }
 
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+// Finite says whether a number is one: neither NaN nor infinite.
+func Finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"wane/transform/estimate"
 )
 
 // Aged is one fixture's average at a known age, brought to the rig as it stood
@@ -28,7 +29,7 @@ type History struct {
 // reference fixture takes the rig's drift since the first occasion out; without
 // it, OccasionPct stays in the uncertainty and ok is false.
 func AgedOf(s Survey, runHours float64, first, day Occasion, u Uncertainty) (p Aged, ok bool, err error) {
-	if !finite(runHours) || runHours < 0 {
+	if !estimate.Finite(runHours) || runHours < 0 {
 		return Aged{}, false, fmt.Errorf("%s: run-hours %v: give the hours burned by that day", s.name(), runHours)
 	}
 	if m := s.Missing(); len(m) > 0 {
@@ -94,13 +95,13 @@ type AgeStep struct {
 // ByAge compares fixtures at steps of age (1,000 h is usual), at every multiple
 // of step that at least two of them were surveyed around.
 func ByAge(hs []History, step, level float64) ([]AgeStep, error) {
-	if !finite(step) || step <= 0 {
+	if !estimate.Finite(step) || step <= 0 {
 		return nil, fmt.Errorf("step %v h: give run-hours above 0, such as 1000", step)
 	}
 	top := 0.0
 	for _, h := range hs {
 		for _, p := range h.Points {
-			if !finite(p.RunHours) || p.RunHours < 0 {
+			if !estimate.Finite(p.RunHours) || p.RunHours < 0 {
 				return nil, fmt.Errorf("fixture %s: run-hours %v at a survey; correct them", h.Fixture, p.RunHours)
 			}
 			top = math.Max(top, p.RunHours)

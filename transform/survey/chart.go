@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"time"
+	"wane/transform/estimate"
 )
 
 // d2 is the expected range of two standard normal values, as printed (1.128)
@@ -42,7 +43,7 @@ func Individuals(at []time.Time, values []float64, baseline int) (Chart, error) 
 	}
 	c := Chart{Baseline: baseline}
 	for i, v := range values {
-		if !finite(v) {
+		if !estimate.Finite(v) {
 			return Chart{}, fmt.Errorf("point %d is %v; leave an occasion without a reading out", i+1, v)
 		}
 		if i >= baseline {

@@ -185,7 +185,7 @@ func correctHeight(s Survey, d Declared) Correction {
 // IES definition 9.1.1, for a source of even luminance).
 func InverseSquare(from, to, source float64) (float64, error) {
 	for _, v := range []float64{from, to, source} {
-		if !finite(v) || v <= 0 {
+		if !estimate.Finite(v) || v <= 0 {
 			return 0, fmt.Errorf("the inverse-square law needs both distances and the source's largest dimension in metres, above 0; got %v, %v and %v", from, to, source)
 		}
 	}

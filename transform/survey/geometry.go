@@ -3,12 +3,13 @@ package survey
 import (
 	"fmt"
 	"math"
+	"wane/transform/estimate"
 )
 
 func (g Geometry) check(s Survey) error {
 	rows, cols := s.Size()
 	for _, v := range []float64{g.SpacingM, g.DepthM, g.WidthM, g.FootprintM2} {
-		if !finite(v) || v < 0 {
+		if !estimate.Finite(v) || v < 0 {
 			return fmt.Errorf("%s: geometry %v is not a length or area; give metres, or leave it out", s.name(), v)
 		}
 	}
@@ -27,7 +28,7 @@ func (g Geometry) check(s Survey) error {
 			return fmt.Errorf("%s: %d %s positions for %d %ss; give one for each", s.name(), len(a.at), a.what, a.n, a.what)
 		}
 		for i, v := range a.at {
-			if !finite(v) || i > 0 && v <= a.at[i-1] {
+			if !estimate.Finite(v) || i > 0 && v <= a.at[i-1] {
 				return fmt.Errorf("%s: %s positions must rise; position %d is %v m", s.name(), a.what, i+1, v)
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"wane/transform/estimate"
 )
 
 // Scale is the range of values that colours span. Surveys that are compared
@@ -15,7 +16,7 @@ func ScaleOf(ss ...Survey) Scale {
 	s := Scale{math.Inf(1), math.Inf(-1)}
 	for _, v := range ss {
 		for _, p := range v.Spots {
-			if finite(p.PPFD) {
+			if estimate.Finite(p.PPFD) {
 				s.Lo, s.Hi = math.Min(s.Lo, p.PPFD), math.Max(s.Hi, p.PPFD)
 			}
 		}
@@ -115,7 +116,7 @@ func Heat(s Survey, scale Scale, colour bool) string {
 		for c := 1; c <= cols; c++ {
 			p, ok := at[Number(r, c, cols)]
 			switch {
-			case !ok || !finite(p.PPFD):
+			case !ok || !estimate.Finite(p.PPFD):
 				fmt.Fprintf(&b, "%7s", "-")
 				if !colour {
 					b.WriteString("      ")

@@ -72,7 +72,7 @@ func Summarise(s Survey, o Options) (Numbers, error) {
 	if cold == 0 {
 		cold = .85
 	}
-	if !finite(hot) || !finite(cold) || hot < 1 || cold > 1 || cold < 0 {
+	if !estimate.Finite(hot) || !estimate.Finite(cold) || hot < 1 || cold > 1 || cold < 0 {
 		return Numbers{}, fmt.Errorf("hot spots above %v and cold spots below %v times the average: give a number of at least 1 and one from 0 to 1", hot, cold)
 	}
 	r := newReadings(s, o.Uncertainty)

@@ -112,7 +112,7 @@ func Rank(entries []Entry, level float64) (Ranking, error) {
 			return Ranking{}, fmt.Errorf("fixture %s is entered twice; choose one survey of it", e.Fixture)
 		}
 		seen[e.Fixture] = true
-		if !finite(e.Average) || e.Average <= 0 || !finite(e.OwnPct) || e.OwnPct < 0 {
+		if !estimate.Finite(e.Average) || e.Average <= 0 || !estimate.Finite(e.OwnPct) || e.OwnPct < 0 {
 			return Ranking{}, fmt.Errorf("fixture %s: average %v with %v %% cannot be ranked; both must be numbers, the average above 0", e.Fixture, e.Average, e.OwnPct)
 		}
 	}

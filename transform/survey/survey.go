@@ -2,9 +2,9 @@ package survey
 
 import (
 	"fmt"
-	"math"
 	"sort"
 	"time"
+	"wane/transform/estimate"
 )
 
 // MaxSide bounds rows and columns of a grid; a larger number is a typing error.
@@ -117,7 +117,7 @@ func (s Survey) Check() error {
 	if s.Rows < 0 || s.Cols < 0 {
 		return fmt.Errorf("%s: %d rows and %d columns: a grid has at least one of each; give 0 to take them from the spots", name, s.Rows, s.Cols)
 	}
-	if !finite(s.HeightM) || s.HeightM < 0 {
+	if !estimate.Finite(s.HeightM) || s.HeightM < 0 {
 		return fmt.Errorf("%s: height %v m is not a distance; give metres from fixture to sensor", name, s.HeightM)
 	}
 	type rc struct{ r, c int }
@@ -131,7 +131,7 @@ func (s Survey) Check() error {
 		if s.Rows > 0 && p.Row > s.Rows || s.Cols > 0 && p.Col > s.Cols {
 			return fmt.Errorf("%s: outside the declared grid of %d x %d; correct the spot or the grid", where, s.Rows, s.Cols)
 		}
-		if !finite(p.PPFD) {
+		if !estimate.Finite(p.PPFD) {
 			return fmt.Errorf("%s: %v is not a number; leave a spot that was not read out", where, p.PPFD)
 		}
 		if p.PPFD < 0 {
@@ -164,7 +164,7 @@ func (c Conditions) check(name string) error {
 		{"supply in V", c.SupplyV, 0}, {"ambient in degrees Celsius", c.AmbientC, -90},
 		{"warm-up in minutes", c.WarmUpMin, 0}, {"power in W", c.PowerW, 0},
 	} {
-		if v.p != nil && (!finite(*v.p) || *v.p < v.min) {
+		if v.p != nil && (!estimate.Finite(*v.p) || *v.p < v.min) {
 			return fmt.Errorf("%s: %s %v is not possible; correct it or leave it empty", name, v.what, *v.p)
 		}
 	}
@@ -178,5 +178,3 @@ func (s Survey) name() string {
 	}
 	return "survey " + s.ID
 }
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

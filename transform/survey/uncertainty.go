@@ -53,7 +53,7 @@ func (u Uncertainty) Check() error {
 		{"repeat", u.RepeatPct}, {"hang", u.HangPct}, {"occasion", u.OccasionPct},
 		{"sensor", u.SensorPct}, {"reference", u.ReferencePct}, {"power", u.PowerPct},
 	} {
-		if !finite(v.v) || v.v < 0 || v.v > 100 {
+		if !estimate.Finite(v.v) || v.v < 0 || v.v > 100 {
 			return fmt.Errorf("%s uncertainty %v %%: give a standard deviation from 0 to 100 %% of the reading", v.what, v.v)
 		}
 	}

@@ -162,7 +162,7 @@ func failureTimes(positions []Position) (times []float64, total int, err error) 
 	for _, p := range positions {
 		last := math.Inf(-1)
 		for _, w := range p.Windows {
-			if !finite(w.From) || !finite(w.To) || w.To <= w.From {
+			if !estimate.Finite(w.From) || !estimate.Finite(w.To) || w.To <= w.From {
 				return nil, 0, fmt.Errorf("position %s: window %v to %v: must be finite and end after it begins", p.ID, w.From, w.To)
 			}
 			if w.From < last {

@@ -2,8 +2,8 @@ package survival
 
 import (
 	"fmt"
-	"math"
 	"sort"
+	"wane/transform/estimate"
 )
 
 // Unit is one lamp (or gear, or fixture) under watch from age Entry to age
@@ -26,7 +26,7 @@ func check(units []Unit) error {
 
 func checkAges(i int, entry, exit float64, ended bool) error {
 	switch {
-	case !finite(entry) || !finite(exit):
+	case !estimate.Finite(entry) || !estimate.Finite(exit):
 		return fmt.Errorf("unit %d: entry %v, exit %v: ages must be finite numbers", i+1, entry, exit)
 	case entry < 0 || exit < 0:
 		return fmt.Errorf("unit %d: entry %v, exit %v: an age cannot be negative; check the hours at install", i+1, entry, exit)
@@ -74,5 +74,3 @@ func (c clock) atRisk(t float64) int {
 	late := len(c.entries) - sort.SearchFloat64s(c.entries, t) // entry >= t
 	return c.n - gone - late
 }
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -65,7 +65,7 @@ func (in *Input) outlook(ws []watched, groups []Group) []Outlook {
 		case !ok:
 		case f.Status == "under":
 			get(t).Under++
-		case finite(f.YearChance):
+		case estimate.Finite(f.YearChance):
 			chances[t] = append(chances[t], f.YearChance)
 		}
 	}
@@ -149,19 +149,19 @@ func (in *Input) work(o *Outlook) {
 		return
 	}
 	o.Currency = p.Currency
-	if finite(p.Minutes) {
+	if estimate.Finite(p.Minutes) {
 		o.Labour = Value{e.Scale(p.Minutes / 60)}
 	}
-	if finite(p.Lamp) {
+	if estimate.Finite(p.Lamp) {
 		each := p.Lamp
-		if finite(p.Disposal) {
+		if estimate.Finite(p.Disposal) {
 			each += p.Disposal
 		}
-		if finite(p.Minutes) && finite(p.Wage) {
+		if estimate.Finite(p.Minutes) && estimate.Finite(p.Wage) {
 			each += p.Minutes / 60 * p.Wage
 		}
 		o.Cost = Value{e.Scale(each)}
-		if !finite(p.Wage) || !finite(p.Minutes) {
+		if !estimate.Finite(p.Wage) || !estimate.Finite(p.Minutes) {
 			o.Cost.Estimate = o.Cost.Warn("without labour: the site does not state it")
 		}
 	}
@@ -248,7 +248,7 @@ func (in *Input) modes(ws []watched) []Mode {
 		}
 		m.DarkDays += int(w.DarkInYear)
 		light := output[w.Fixture]
-		if !finite(light) {
+		if !estimate.Finite(light) {
 			light = w.Baseline
 		}
 		if w.DarkInYear > 0 {

@@ -107,7 +107,7 @@ func (in *Input) maintained(lampType, maker string, ws []*watched) (Maintained, 
 	at := func(h float64) []float64 {
 		var v []float64
 		for _, w := range fit {
-			if l := levelAt(w.smooth, h); finite(l) {
+			if l := levelAt(w.smooth, h); estimate.Finite(l) {
 				v = append(v, l)
 			}
 		}
@@ -224,7 +224,7 @@ func (in *Input) shares(now []Forecast, lampType func(*Forecast) string) []Share
 				e.Lo += v.Lo / float64(len(list))
 				e.Hi += v.Hi / float64(len(list))
 			}
-			if !finite(e.Centre) || !finite(e.Lo) || !finite(e.Hi) {
+			if !estimate.Finite(e.Centre) || !estimate.Finite(e.Lo) || !estimate.Finite(e.Hi) {
 				return none(e.Method, "not known for some of the lamps")
 			}
 			return Value{e}
@@ -249,7 +249,7 @@ func (in *Input) efficacy() []Efficacy {
 	by := map[string][][2]float64{}
 	for i := range in.Fixtures {
 		f := &in.Fixtures[i]
-		if f.LightPerWatt[0] > 0 && f.LightPerWatt[1] > 0 && finite(f.LightPerWatt[0]) && finite(f.LightPerWatt[1]) {
+		if f.LightPerWatt[0] > 0 && f.LightPerWatt[1] > 0 && estimate.Finite(f.LightPerWatt[0]) && estimate.Finite(f.LightPerWatt[1]) {
 			by[string(f.LampType)] = append(by[string(f.LampType)], f.LightPerWatt)
 		}
 	}

@@ -3,6 +3,7 @@ package yearly
 import (
 	"sort"
 
+	"wane/transform/estimate"
 	"wane/transform/fleet"
 )
 
@@ -171,7 +172,7 @@ func (in *Input) energy() Used {
 	for i := range in.Fixtures {
 		f := &in.Fixtures[i]
 		switch {
-		case f.Energy.Meter != "" && finite(f.Energy.KWh):
+		case f.Energy.Meter != "" && estimate.Finite(f.Energy.KWh):
 			if read[f.Energy.Meter] {
 				continue
 			}

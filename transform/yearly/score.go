@@ -53,7 +53,7 @@ func (in *Input) score(ws []watched, now map[lifeKey]*Forecast) Score {
 	for i := range in.Was {
 		f := &in.Was[i]
 		w := byLife[lifeKey{f.Fixture, f.Life}]
-		if w == nil || (!f.DueDay.Known() && !finite(f.DueDay.Lo)) {
+		if w == nil || (!f.DueDay.Known() && !estimate.Finite(f.DueDay.Lo)) {
 			continue
 		}
 		sc := in.scored(f, w, now[lifeKey{f.Fixture, f.Life}])
@@ -62,11 +62,11 @@ func (in *Input) score(ws []watched, now map[lifeKey]*Forecast) Score {
 			continue
 		}
 		s.Said++
-		if finite(f.YearChance) {
+		if estimate.Finite(f.YearChance) {
 			chances = append(chances, f.YearChance)
 		}
 		s.Crossed += one(sc.Crossed.Known())
-		if finite(float64(sc.ErrDays)) {
+		if estimate.Finite(float64(sc.ErrDays)) {
 			errs = append(errs, float64(sc.ErrDays))
 		}
 		if sc.Counts {

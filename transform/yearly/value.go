@@ -23,7 +23,7 @@ func (v Value) MarshalJSON() ([]byte, error) {
 		Method   string   `json:"method"`
 		Warnings []string `json:"warnings,omitempty"`
 	}{written(v.Centre), written(v.Lo), written(v.Hi), v.Open(), 0, v.N, v.Method, v.Warnings}
-	if finite(v.Level) {
+	if estimate.Finite(v.Level) {
 		out.Level = v.Level
 	}
 	return json.Marshal(out)
@@ -52,15 +52,13 @@ type Number float64
 func (n Number) MarshalJSON() ([]byte, error) { return json.Marshal(written(float64(n))) }
 
 func written(v float64) *float64 {
-	if !finite(v) {
+	if !estimate.Finite(v) {
 		return nil
 	}
 	return &v
 }
 
 var nan = math.NaN()
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 func orNone(e estimate.Estimate, err error, method string) Value {
 	if err != nil {

@@ -3,12 +3,12 @@ package derive
 import (
 	"fmt"
 	"math"
-	"sort"
 	"time"
 
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/transform/forecast"
+	"wane/transform/robust"
 	"wane/transform/survey/surveys"
 )
 
@@ -76,6 +76,5 @@ func (l *Life) levelAround(day int32, latest float64) (float64, bool) {
 	if len(v) == 0 {
 		return 0, false
 	}
-	sort.Float64s(v)
-	return v[len(v)/2], true
+	return robust.Sort(v), true
 }

@@ -11,6 +11,7 @@ import (
 	"wane/queries"
 	"wane/transform/fleet"
 	"wane/transform/plan"
+	"wane/transform/robust"
 )
 
 // watts is what a fixture draws at its full set point.
@@ -59,8 +60,7 @@ func (g *gatherer) powers() map[string]watts {
 		if len(v) < lateDays/4 {
 			continue
 		}
-		slices.Sort(v)
-		w := watts{watts: v[len(v)/2], rated: f.RatedW, shared: count[m]}
+		w := watts{watts: robust.Sort(v), rated: f.RatedW, shared: count[m]}
 		if count[m] > 1 {
 			if blank[m] {
 				continue

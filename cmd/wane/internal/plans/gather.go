@@ -102,7 +102,7 @@ func (g *gatherer) lamp(d *derive.Due) (plan.Lamp, bool) {
 	if l.BurnPerDay <= 0 {
 		return leave(fmt.Sprintf("room %q burned no hours in the last year and site.yaml states none for it, so no run-hour becomes a date", l.Room))
 	}
-	if e := an.DueHours; e.Known() || finite(e.Lo) {
+	if e := an.DueHours; e.Known() || estimate.Finite(e.Lo) {
 		l.Due = plan.Due{Hours: known(e.Centre), LoHours: known(e.Lo), HiHours: known(e.Hi), Interval: d.Interval}
 	}
 	dirt := an.Decline.Dirt
@@ -284,11 +284,9 @@ func (g *gatherer) assumed(power map[string]watts) {
 	say("rooms go on burning as they did over the last year")
 }
 
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
-
 // known is 0 for what the due table leaves open or empty.
 func known(x float64) float64 {
-	if !finite(x) || x < 0 {
+	if !estimate.Finite(x) || x < 0 {
 		return 0
 	}
 	return x

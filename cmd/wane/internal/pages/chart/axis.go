@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"wane/transform/estimate"
 
 	"gonum.org/v1/plot"
 )
@@ -100,7 +101,7 @@ func dayTicks(lo, hi float64, n int) []plot.Tick {
 
 // Number writes a number with commas between thousands.
 func Number(v float64, places int) string {
-	if !finite(v) {
+	if !estimate.Finite(v) {
 		return "not known"
 	}
 	s := strconv.FormatFloat(v, 'f', places, 64)

@@ -1,6 +1,8 @@
 package chart
 
 import (
+	"wane/transform/estimate"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
@@ -44,7 +46,7 @@ func (b Bars) draw(c draw.Canvas, w float64, letters int) {
 	most := 0.0
 	var ticks []plot.Tick
 	for i, r := range b.Rows {
-		if finite(r.Value) {
+		if estimate.Finite(r.Value) {
 			most = max(most, r.Value)
 		}
 		ticks = append(ticks, plot.Tick{Value: float64(len(b.Rows) - 1 - i), Label: short(r.Label, letters)})
@@ -68,7 +70,7 @@ func (rows barRows) Plot(c draw.Canvas, p *plot.Plot) {
 	style := words(11, Ink, false)
 	style.YAlign = text.YCenter
 	for i, r := range rows {
-		if !finite(r.Value) || r.Value < 0 {
+		if !estimate.Finite(r.Value) || r.Value < 0 {
 			continue
 		}
 		at := float64(len(rows) - 1 - i)

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"wane/transform/estimate"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -33,20 +34,18 @@ type box struct{ x0, x1, y0, y1 float64 }
 func emptyBox() *box { return &box{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)} }
 
 func (b *box) x(v float64) {
-	if finite(v) {
+	if estimate.Finite(v) {
 		b.x0, b.x1 = min(b.x0, v), max(b.x1, v)
 	}
 }
 
 func (b *box) y(v float64) {
-	if finite(v) {
+	if estimate.Finite(v) {
 		b.y0, b.y1 = min(b.y0, v), max(b.y1, v)
 	}
 }
 
 func (b *box) clampY(v float64) float64 { return min(max(v, b.y0), b.y1) }
-
-func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // Series is a line, marks, or both.
 type Series struct {
@@ -59,7 +58,7 @@ func (s Series) key() string { return s.Name }
 
 func (s Series) extent(b *box) {
 	for _, p := range s.Points {
-		if finite(p.X) && finite(p.Y) {
+		if estimate.Finite(p.X) && estimate.Finite(p.Y) {
 			b.x(p.X)
 			b.y(p.Y)
 		}
@@ -71,7 +70,7 @@ func (s Series) runs() []plotter.XYs {
 	var out []plotter.XYs
 	var run plotter.XYs
 	for _, p := range s.Points {
-		if finite(p.X) && finite(p.Y) {
+		if estimate.Finite(p.X) && estimate.Finite(p.Y) {
 			run = append(run, plotter.XY{X: p.X, Y: p.Y})
 			continue
 		}
@@ -121,7 +120,7 @@ func (a Band) key() string { return a.Name }
 
 func (a Band) extent(b *box) {
 	for _, s := range a.Spans {
-		if finite(s.X) && finite(s.Lo) && finite(s.Hi) {
+		if estimate.Finite(s.X) && estimate.Finite(s.Lo) && estimate.Finite(s.Hi) {
 			b.x(s.X)
 			b.y(s.Lo)
 			b.y(s.Hi)
@@ -132,7 +131,7 @@ func (a Band) extent(b *box) {
 func (a Band) plotters(b *box) []plot.Plotter {
 	var upper, lower plotter.XYs
 	for _, s := range a.Spans {
-		if finite(s.X) && finite(s.Lo) && finite(s.Hi) && s.X >= b.x0 && s.X <= b.x1 {
+		if estimate.Finite(s.X) && estimate.Finite(s.Lo) && estimate.Finite(s.Hi) && s.X >= b.x0 && s.X <= b.x1 {
 			upper = append(upper, plotter.XY{X: s.X, Y: b.clampY(s.Hi)})
 			lower = append(lower, plotter.XY{X: s.X, Y: b.clampY(s.Lo)})
 		}

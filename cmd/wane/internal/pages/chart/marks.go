@@ -2,6 +2,7 @@ package chart
 
 import (
 	"sort"
+	"wane/transform/estimate"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
@@ -153,7 +154,7 @@ func (w Whisker) Thumbnail(c *draw.Canvas) {
 
 // place is where a value stands, nil where it is not finite.
 func place(x func(float64) vg.Length, v float64) *vg.Length {
-	if !finite(v) {
+	if !estimate.Finite(v) {
 		return nil
 	}
 	at := x(v)

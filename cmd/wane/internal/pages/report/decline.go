@@ -7,6 +7,8 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/estimate"
+	"wane/transform/robust"
 )
 
 // week is a week of a lamp life: medians of its days.
@@ -25,7 +27,7 @@ func weeks(l *derive.Life) []week {
 	var hours, level, raw []float64
 	close := func(first int32) {
 		if len(level) > 0 {
-			out = append(out, week{first, median(hours), median(level), median(raw), slices.Min(level), slices.Max(level), len(level)})
+			out = append(out, week{first, robust.Median(hours), robust.Median(level), robust.Median(raw), slices.Min(level), slices.Max(level), len(level)})
 		}
 		hours, level, raw = nil, nil, nil
 	}
@@ -33,7 +35,7 @@ func weeks(l *derive.Life) []week {
 	at := int32(math.MinInt32)
 	for i := range l.Levels {
 		d := &l.Levels[i]
-		if !finite(d.Level) || !finite(d.LevelRaw) {
+		if !estimate.Finite(d.Level) || !estimate.Finite(d.LevelRaw) {
 			continue
 		}
 		if w := floorDiv(d.Day, 7); w != at {
@@ -53,8 +55,6 @@ func floorDiv(a, b int32) int32 {
 	}
 	return q
 }
-
-func median(v []float64) float64 { return quantile(v, 0.5) }
 
 // quantile of a copy, between neighbours by their distance; NaN of nothing.
 func quantile(v []float64, p float64) float64 {
@@ -92,7 +92,7 @@ func latest(l *derive.Life, days int32) (centre, lo, hi float64, n int, last int
 	var v []float64
 	for i := len(l.Levels) - 1; i >= 0; i-- {
 		d := &l.Levels[i]
-		if !finite(d.Level) {
+		if !estimate.Finite(d.Level) {
 			continue
 		}
 		if len(v) == 0 {
@@ -103,7 +103,7 @@ func latest(l *derive.Life, days int32) (centre, lo, hi float64, n int, last int
 		}
 		v = append(v, d.Level)
 	}
-	return median(v), quantile(v, 0.1), quantile(v, 0.9), len(v), last
+	return robust.Median(v), quantile(v, 0.1), quantile(v, 0.9), len(v), last
 }
 
 // hoursOn is the run-hours of a life at the end of a day, for placing events.

@@ -224,7 +224,7 @@ func assumed(b *book, d *derive.Due) *Table {
 
 // sig writes a number with three figures, noughts at the end left out.
 func sig(x float64) string {
-	if !finite(x) {
+	if !estimate.Finite(x) {
 		return "not known"
 	}
 	if x == 0 {
@@ -250,7 +250,7 @@ func hoursTable(l *derive.Life) (Table, []string) {
 		}
 		days[w]++
 		burned[w] += x.Burned
-		if finite(x.Disagree) {
+		if estimate.Finite(x.Disagree) {
 			disagree, last = x.Disagree, x.Day
 		}
 	}
@@ -264,7 +264,7 @@ func hoursTable(l *derive.Life) (Table, []string) {
 	if len(l.Totals) > 0 {
 		notes = append(notes, "Altogether "+runHours(l).String()+" as the witnesses allow.")
 	}
-	if finite(disagree) {
+	if estimate.Finite(disagree) {
 		notes = append(notes, fmt.Sprintf("Over the last stretch on the meter, to %s, lamp-on time and meter differ by %s\u00a0%%.", date(last), chart.Number(100*disagree, 1)))
 	}
 	for _, w := range l.Warnings {

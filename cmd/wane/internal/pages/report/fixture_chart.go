@@ -5,6 +5,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/level"
@@ -54,7 +55,7 @@ func declineFigure(b *book, l *derive.Life, d *derive.Due) (*Figure, []string) {
 		if h := d.Answer.DueHours; h.Known() {
 			top = append(top, chart.Whisker{Name: "due, with its interval", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi, Look: chart.Look{Tone: chart.Vermilion, Mark: chart.Diamond}})
 			desc += fmt.Sprintf(" It meets the threshold of %s at %s.", chart.Number(d.Threshold, 2), Hours(h))
-		} else if finite(h.Lo) {
+		} else if estimate.Finite(h.Lo) {
 			top = append(top, chart.Whisker{Name: "not due before", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi, Look: chart.Look{Tone: chart.Vermilion}})
 			desc += fmt.Sprintf(" It does not meet the threshold of %s before %s.", chart.Number(d.Threshold, 2), chart.Number(h.Lo, 0)+" h")
 		}
@@ -100,14 +101,14 @@ func reachOf(d *derive.Due, now float64) float64 {
 	switch d.Answer.Status {
 	case forecast.StatusForecast, forecast.StatusUnder:
 		to := now + max(500, 0.1*now)
-		if finite(h.Hi) {
+		if estimate.Finite(h.Hi) {
 			to = max(to, h.Hi*1.04)
-		} else if finite(h.Centre) {
+		} else if estimate.Finite(h.Centre) {
 			to = max(to, h.Centre*1.3)
 		}
 		return min(to, now+farthest)
 	case forecast.StatusBeyond:
-		if finite(h.Lo) {
+		if estimate.Finite(h.Lo) {
 			return min(max(h.Lo*1.02, now+500), now+farthest)
 		}
 	}

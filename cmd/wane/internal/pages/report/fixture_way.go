@@ -10,6 +10,7 @@ import (
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/fleet"
 	"wane/transform/level"
+	"wane/transform/robust"
 )
 
 // happened gives the logbook lines about a fixture and about the sensors that
@@ -184,7 +185,7 @@ func corrections(l *derive.Life) Table {
 			}
 		}
 		pc := func(x float64) string { return chart.Number(x, 1) }
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(name), {Text: pc(median(v)) + "\u00a0%", Interval: pc(quantile(v, 0)) + " to " + pc(quantile(v, 1)) + "\u00a0%"}, cell(missing(f) + " days: " + what)}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(name), {Text: pc(robust.Median(v)) + "\u00a0%", Interval: pc(quantile(v, 0)) + " to " + pc(quantile(v, 1)) + "\u00a0%"}, cell(missing(f) + " days: " + what)}})
 	}
 	row("sensor drift", func(x *level.Level) float64 { return x.Gain }, level.GainAhead|level.GainUnknown, "after the last recalibration, or never recalibrated")
 	row("supply voltage", func(x *level.Level) float64 { return x.Supply }, level.NoSupply, "voltage was not read")

@@ -9,6 +9,7 @@ import (
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/robust"
 )
 
 // makes is the page that compares makes and cohorts of one lamp type.
@@ -101,13 +102,13 @@ func (c cohort) bins() []bin {
 			last = max(last, k)
 		}
 		for k, v := range mine {
-			levels[k] = append(levels[k], median(v))
+			levels[k] = append(levels[k], robust.Median(v))
 		}
 	}
 	var out []bin
 	for k := 0; k <= last; k++ {
 		if v := levels[k]; len(v) > 0 {
-			out = append(out, bin{(float64(k) + 0.5) * step, median(v), quantile(v, 0.25), quantile(v, 0.75), len(v)})
+			out = append(out, bin{(float64(k) + 0.5) * step, robust.Median(v), quantile(v, 0.25), quantile(v, 0.75), len(v)})
 		}
 	}
 	return out
@@ -199,7 +200,7 @@ func spread(v []float64, places, of int) Cell {
 	if len(v) == 0 {
 		return cell("not known")
 	}
-	c := Cell{Text: chart.Number(median(v), places), Interval: chart.Number(quantile(v, 0), places) + " to " + chart.Number(quantile(v, 1), places)}
+	c := Cell{Text: chart.Number(robust.Median(v), places), Interval: chart.Number(quantile(v, 0), places) + " to " + chart.Number(quantile(v, 1), places)}
 	if len(v) == 1 {
 		c.Interval = "one lamp"
 	} else if len(v) < of {

@@ -8,6 +8,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/estimate"
 	"wane/transform/forecast"
 )
 
@@ -226,7 +227,7 @@ func (b *book) timeline(o *overview) {
 func (b *book) lampTable(o *overview) {
 	low := 0.7
 	for i := range b.due {
-		if v := b.due[i].Answer.Level.Lo; finite(v) {
+		if v := b.due[i].Answer.Level.Lo; estimate.Finite(v) {
 			low = min(low, math.Floor(10*v)/10)
 		}
 	}

@@ -31,13 +31,13 @@ func (v Value) String() string {
 // lower bound is claimed, that is what it says.
 func valueOf(e estimate.Estimate, bound string, write func(float64) string) Value {
 	switch {
-	case finite(e.Centre) && e.Bounded():
+	case estimate.Finite(e.Centre) && e.Bounded():
 		return Value{write(e.Centre), write(e.Lo) + " to " + write(e.Hi)}
-	case finite(e.Centre) && finite(e.Lo):
+	case estimate.Finite(e.Centre) && estimate.Finite(e.Lo):
 		return Value{write(e.Centre), "from " + write(e.Lo) + ", open above"}
-	case finite(e.Centre) && finite(e.Hi):
+	case estimate.Finite(e.Centre) && estimate.Finite(e.Hi):
 		return Value{write(e.Centre), "up to " + write(e.Hi) + ", open below"}
-	case finite(e.Lo):
+	case estimate.Finite(e.Lo):
 		return Value{Centre: bound + " " + write(e.Lo)}
 	}
 	return Value{Centre: "not known"}
@@ -85,8 +85,6 @@ func dateAt(t time.Time, loc *time.Location) string {
 	}
 	return date(derive.DayOf(t, loc))
 }
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 // count writes a number of things: "1 lamp", "3 lamps".
 func count(n int, one, many string) string {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/estimate"
 	"wane/transform/survival"
 	"wane/transform/yearly"
 )
@@ -104,7 +105,7 @@ func stepBand(c *survival.Curve, end float64) []chart.Span {
 	const n = 400
 	for i := 0; i <= n; i++ {
 		t := c.From + (end-c.From)*float64(i)/n
-		if e := c.At(t); finite(e.Lo) && finite(e.Hi) {
+		if e := c.At(t); estimate.Finite(e.Lo) && estimate.Finite(e.Hi) {
 			out = append(out, chart.Span{X: t, Lo: e.Lo, Hi: e.Hi})
 		}
 	}
@@ -119,7 +120,7 @@ func weibullFigure(s *yearly.Summary, g *yearly.Group) *figure {
 	x0, x1 := math.Inf(1), math.Inf(-1)
 	var points []chart.Point
 	for _, p := range g.Points {
-		if finite(p.X) && finite(p.Y) {
+		if estimate.Finite(p.X) && estimate.Finite(p.Y) {
 			points = append(points, chart.Point{X: p.X, Y: p.Y})
 			x0, x1 = min(x0, p.X), max(x1, p.X)
 		}
@@ -134,7 +135,7 @@ func weibullFigure(s *yearly.Summary, g *yearly.Group) *figure {
 		x := x0 + (x1-x0)*float64(i)/60
 		e := g.Fit.FailedAt(math.Exp(x))
 		line = append(line, chart.Point{X: x, Y: onWeibull(e.Centre)})
-		if lo, hi := onWeibull(e.Lo), onWeibull(e.Hi); finite(lo) && finite(hi) {
+		if lo, hi := onWeibull(e.Lo), onWeibull(e.Hi); estimate.Finite(lo) && estimate.Finite(hi) {
 			band = append(band, chart.Span{X: x, Lo: lo, Hi: hi})
 		}
 	}
@@ -184,7 +185,7 @@ func repairFigure(s *yearly.Summary, r *yearly.Repair) *figure {
 		if i+1 < len(st) {
 			to = st[i+1].Time
 		}
-		if finite(k.Lo) && finite(k.Hi) {
+		if estimate.Finite(k.Lo) && estimate.Finite(k.Hi) {
 			band = append(band, chart.Span{X: k.Time, Lo: k.Lo, Hi: k.Hi}, chart.Span{X: to, Lo: k.Lo, Hi: k.Hi})
 		}
 	}
@@ -222,7 +223,7 @@ func declineFigure(s *yearly.Summary, lampTypeCode string) *figure {
 			last = p.Hours
 			points = append(points, chart.Point{X: p.Hours, Y: p.Median})
 			low = min(low, p.Median)
-			if finite(p.Lo) && finite(p.Hi) {
+			if estimate.Finite(p.Lo) && estimate.Finite(p.Hi) {
 				spans = append(spans, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
 				low = min(low, p.Lo)
 			}

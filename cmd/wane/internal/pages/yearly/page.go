@@ -11,6 +11,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/cmd/wane/internal/pages/report"
+	"wane/transform/estimate"
 	"wane/transform/yearly"
 )
 
@@ -108,7 +109,7 @@ func facts(s *yearly.Summary) []fact {
 	rate := "no lamp-hours"
 	note := ""
 	for _, t := range s.Trend {
-		if t.Year == s.Year && (t.Rate.Known() || finite(t.Rate.Hi)) {
+		if t.Year == s.Year && (t.Rate.Known() || estimate.Finite(t.Rate.Hi)) {
 			c := written(t.Rate.Estimate, places(1))
 			rate, note = c.Text, "per million lamp-hours"
 			if c.Interval != "" {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/estimate"
 	"wane/transform/yearly"
 )
 
@@ -115,7 +116,7 @@ func weibullTable(s *yearly.Summary) *table {
 			t.heading("By " + g.By)
 		}
 		b10 := t.value(g.WeibullB10, inHours)
-		if g.NoFit != "" && (g.AssumedB10.Known() || finite(g.AssumedB10.Lo)) {
+		if g.NoFit != "" && (g.AssumedB10.Known() || estimate.Finite(g.AssumedB10.Lo)) {
 			b10 = t.value(g.AssumedB10, inHours)
 		}
 		t.add(groupName(t, g), whole(g.Failures), t.value(g.Shape, places(2)), t.value(g.Scale, inHours), b10, t.value(g.WeibullB50, inHours), t.value(g.Mean, inHours))
@@ -238,10 +239,10 @@ func scoreSection(s *yearly.Summary) *section {
 			crossed = cell{Text: asDay(r.Crossed.Centre), Small: r.By}
 		}
 		chance, off := cell{Text: "\u2013"}, cell{Text: "\u2013"}
-		if finite(float64(r.Chance)) {
+		if estimate.Finite(float64(r.Chance)) {
 			chance = text(inPercent(float64(r.Chance)))
 		}
-		if finite(float64(r.ErrDays)) {
+		if estimate.Finite(float64(r.ErrDays)) {
 			off = num(float64(r.ErrDays), 0)
 			off.Small = "outside the interval"
 			if r.InBand {
@@ -270,7 +271,7 @@ func nextSection(s *yearly.Summary) *section {
 	mercury := 0.0
 	for _, o := range s.Outlook {
 		spares := whole(o.Spares)
-		if finite(float64(o.Achieved)) {
+		if estimate.Finite(float64(o.Achieved)) {
 			spares.Small = "suffice with " + inPercent(float64(o.Achieved))
 		} else {
 			spares = text("not known")
@@ -304,9 +305,9 @@ func failureSection(s *yearly.Summary) *section {
 	t := newTable("failures_by_mode", "Failures by kind", "No failure is in the logbook.", "Kind", "#This year", "#In the record", "#Expected a year", "#Dark days this year", "#Light lost, mol/m²", "#Cost of lamps")
 	for _, m := range s.Modes {
 		cost := "not stated"
-		if finite(float64(m.Cost)) && m.Cost > 0 {
+		if estimate.Finite(float64(m.Cost)) && m.Cost > 0 {
 			cost = chart.Number(float64(m.Cost), 0)
-		} else if finite(float64(m.Cost)) {
+		} else if estimate.Finite(float64(m.Cost)) {
 			cost = "\u2013"
 		}
 		t.add(text(m.Name), whole(m.InYear), whole(m.InRecord), t.value(m.Count, places(1)), whole(m.DarkDays), num(float64(m.LostMol), 0), text(cost))
@@ -325,7 +326,7 @@ func measureSection(s *yearly.Summary, m *Measured) *section {
 		}
 		if n := len(c.Found); n > 0 {
 			found = num(c.Found[n-1].AsFound, 3)
-			if finite(float64(c.Found[n-1].PerYear)) {
+			if estimate.Finite(float64(c.Found[n-1].PerYear)) {
 				drift = text(inPercent(float64(c.Found[n-1].PerYear)))
 			}
 		}

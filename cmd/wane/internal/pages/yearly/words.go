@@ -111,7 +111,7 @@ func (t *table) value(v yearly.Value, write func(float64) string) cell {
 
 // written writes an estimate; where only a bound holds, that is what it says.
 func written(e estimate.Estimate, write func(float64) string) cell {
-	known, lo, hi := finite(e.Centre), finite(e.Lo), finite(e.Hi)
+	known, lo, hi := estimate.Finite(e.Centre), estimate.Finite(e.Lo), estimate.Finite(e.Hi)
 	switch {
 	case known && lo && hi:
 		return cell{Text: write(e.Centre), Interval: write(e.Lo) + " to " + write(e.Hi)}
@@ -130,8 +130,6 @@ func written(e estimate.Estimate, write func(float64) string) cell {
 	}
 	return cell{Text: "not known"}
 }
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 func text(s string) cell { return cell{Text: s} }
 
