@@ -28,7 +28,7 @@ import (
 	_ "github.com/marcboeker/go-duckdb" // registers the driver "duckdb"
 )
 
-//go:embed *.sql schema/*.sql
+//go:embed *.sql schema/*.sql view/*.sql
 var statements embed.FS
 
 // Tables are the files of each table by its name, from the manifest. A table

@@ -32,6 +32,15 @@ var asked = map[string]func(context.Context, *DB) (int, error){
 		r, err := LeftOut(c, d, day0.AddDate(0, 0, -9), day0, "")
 		return len(r), err
 	},
+	"baselines.sql": func(c context.Context, d *DB) (int, error) {
+		return written(c, d, func(to string) error { return MakeBaselines(c, d, to) })
+	},
+	"levels.sql": func(c context.Context, d *DB) (int, error) {
+		return written(c, d, func(to string) error { return MakeLevels(c, d, to, day0, day0) })
+	},
+	"weeks.sql": func(c context.Context, d *DB) (int, error) {
+		return written(c, d, func(to string) error { return MakeWeeks(c, d, to, day0, day0, 100) })
+	},
 	"rows_of_day.sql": func(c context.Context, d *DB) (int, error) {
 		r, err := RowsOfDay(c, d, "log", "1", day0, day0.AddDate(0, 0, 1))
 		return len(r), err
@@ -102,6 +111,20 @@ func TestEachStatementRunsOnEmptyTables(t *testing.T) {
 	if len(files) != len(asked)+1 {
 		t.Errorf("%d statements beside views.sql, %d functions asked", len(files)-1, len(asked))
 	}
+}
+
+// written is how many rows a statement that makes a table writes.
+func written(ctx context.Context, db *DB, make func(to string) error) (n int, err error) {
+	dir, err := os.MkdirTemp("", "made")
+	if err != nil {
+		return 0, err
+	}
+	defer os.RemoveAll(dir)
+	to := filepath.Join(dir, "made.parquet")
+	if err := make(to); err != nil {
+		return 0, err
+	}
+	return n, db.conn.QueryRowContext(ctx, "SELECT count(*) FROM read_parquet($1)", to).Scan(&n)
 }
 
 var header = regexp.MustCompile(`^-- name: (\w+)$`)

@@ -39,24 +39,35 @@ FROM read_parquet(getvariable('files')['daily'][1], hive_partitioning = false);
 CREATE TEMP VIEW levels AS
 SELECT * FROM read_parquet(getvariable('files')['levels'][1], hive_partitioning = false);
 
-CREATE TEMP VIEW due AS
-SELECT * FROM read_parquet(getvariable('files')['due'][1], hive_partitioning = false);
+CREATE TEMP VIEW hours AS
+SELECT * FROM read_parquet(getvariable('files')['hours'][1], hive_partitioning = false);
 
-CREATE TEMP VIEW posteriors AS
-SELECT * FROM read_parquet(getvariable('files')['posteriors'][1], hive_partitioning = false);
+CREATE TEMP VIEW lives AS
+SELECT * FROM read_parquet(getvariable('files')['lives'][1], hive_partitioning = false);
 
-CREATE TEMP VIEW posterior_past AS
-SELECT * FROM read_parquet(getvariable('files')['posterior_past'][1], hive_partitioning = false);
+CREATE TEMP VIEW gains AS
+SELECT * FROM read_parquet(getvariable('files')['gains'][1], hive_partitioning = false);
 
-CREATE TEMP VIEW days AS
-SELECT * FROM read_parquet(getvariable('files')['days'][1], hive_partitioning = false);
+CREATE TEMP VIEW sensor_periods AS
+SELECT * FROM read_parquet(getvariable('files')['sensor_periods'][1], hive_partitioning = false);
 
-CREATE TEMP VIEW settled AS
-SELECT * FROM read_parquet(getvariable('files')['settled'][1], hive_partitioning = false);
+CREATE TEMP VIEW placements AS
+SELECT * FROM read_parquet(getvariable('files')['placements'][1], hive_partitioning = false);
 
-CREATE TEMP VIEW open AS
-SELECT * REPLACE (CAST(meter_first_at AS TIMESTAMP) AS meter_first_at, CAST(meter_last_at AS TIMESTAMP) AS meter_last_at)
-FROM read_parquet(getvariable('files')['open'][1], hive_partitioning = false);
+CREATE TEMP VIEW chains AS
+SELECT * FROM read_parquet(getvariable('files')['chains'][1], hive_partitioning = false);
+
+CREATE TEMP VIEW coefficients AS
+SELECT * FROM read_parquet(getvariable('files')['coefficients'][1], hive_partitioning = false);
+
+CREATE TEMP VIEW burning AS
+SELECT * FROM read_parquet(getvariable('files')['burning'][1], hive_partitioning = false);
+
+CREATE TEMP VIEW baselines AS
+SELECT * FROM read_parquet(getvariable('files')['baselines'][1], hive_partitioning = false);
 
 CREATE TEMP VIEW weeks AS
 SELECT * FROM read_parquet(getvariable('files')['weeks'][1], hive_partitioning = false);
+
+CREATE TEMP VIEW due AS
+SELECT * FROM read_parquet(getvariable('files')['due'][1], hive_partitioning = false);

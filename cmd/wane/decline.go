@@ -46,6 +46,7 @@ func runDecline(c *cobra.Command) error {
 		return err
 	}
 	return o.ask(c.Context(), func(a *archive.Archive, db *queries.DB) error {
+		o.warnStale(c, a)
 		last, err := o.lastDay(c, a)
 		if err != nil {
 			return err

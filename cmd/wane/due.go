@@ -8,7 +8,6 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest/archive"
-	"wane/transform/forecast"
 )
 
 func dueCommand(env) *cobra.Command {
@@ -45,7 +44,8 @@ func runDue(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	if q.Fixture, err = fixtureFlag(c, o); err != nil {
+	id, err := fixtureFlag(c, o)
+	if err != nil {
 		return err
 	}
 	return o.view(func(a *archive.Archive) error {
@@ -54,14 +54,18 @@ func runDue(c *cobra.Command) error {
 			return err
 		}
 		if !ok {
-			q.Lean = true
+			o.warnStale(c, a)
+			q.Bare = true
 			res, err := derive.Ask(c.Context(), a, o.Site, q)
 			if err != nil {
 				return err
 			}
 			lines = res.Lines()
+			if err := res.Close(); err != nil {
+				return err
+			}
 		}
-		return dueTable(lines, q.Fixture).Print(c.OutOrStdout(), format)
+		return dueTable(lines, id).Print(c.OutOrStdout(), format)
 	})
 }
 
@@ -101,29 +105,19 @@ func dueTable(lines []derive.Line, fixture string) *show.Table {
 		if fixture != "" && l.Fixture != fixture {
 			continue
 		}
-		an := l.Answer
 		t.Add(
 			l.Fixture, l.LampLife, l.LampType, l.Cohort, show.Date(derive.Date(l.AsOf)), l.Threshold,
-			l.RunHours, an.Level.Centre, an.Level.Lo, an.Level.Hi,
-			an.DueHours.Centre, an.DueHours.Lo, an.DueHours.Hi,
-			dateOf(an.DueDay.Centre), dateOf(an.DueDay.Lo), dateOf(an.DueDay.Hi),
-			l.Interval, string(an.Status), methodOf(an), an.Reason,
+			l.RunHours, l.Level, l.LevelLo, l.LevelHi, l.DueHours, l.DueHoursLo, l.DueHoursHi,
+			dateOf(l.DueDate), dateOf(l.DueDateLo), dateOf(l.DueDateHi),
+			l.Interval, string(l.Status), l.Method, l.Reason,
 		)
 	}
 	return t
 }
 
-func methodOf(a forecast.Answer) string {
-	if a.Level.Method != "" {
-		return a.Level.Method
-	}
-	return forecast.Method
-}
-
-// dateOf turns a day number into a date; nothing where it is not finite or
-// farther than any calendar that people keep.
+// dateOf turns a day number into a date; nothing where there is none.
 func dateOf(day float64) any {
-	if math.IsNaN(day) || math.IsInf(day, 0) || math.Abs(day) > 1e6 {
+	if math.IsNaN(day) {
 		return nil
 	}
 	return show.Date(derive.Date(int32(math.Round(day))))

@@ -52,6 +52,7 @@ func runLevels(c *cobra.Command) error {
 		return err
 	}
 	return o.ask(c.Context(), func(a *archive.Archive, db *queries.DB) error {
+		o.warnStale(c, a)
 		last, err := o.lastDay(c, a)
 		if err != nil {
 			return err

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -295,7 +296,8 @@ func (o *opened) makePlan(ctx context.Context, a *archive.Archive, db *queries.D
 		if err != nil {
 			return nil, err
 		}
-		return plans.Gather(ctx, db, o.Site, res, s, p.seed)
+		made, err := plans.Gather(ctx, db, o.Site, res, s, p.seed)
+		return made, errors.Join(err, res.Close())
 	}
 	if !p.whatIf {
 		f, err := facts(p.changes)

@@ -102,6 +102,13 @@ func movedOn(a *archive.Archive, err error) error {
 	return err
 }
 
+// warnStale says on stderr what the tables that the night left do not know yet.
+func (o *opened) warnStale(c *cobra.Command, a *archive.Archive) {
+	if what := derive.Stale(a, o.Site); what != "" {
+		fmt.Fprintln(c.ErrOrStderr(), "wane:", what)
+	}
+}
+
 // dayFlag reads a flag that holds a date as a day number; 0 where it is not
 // given.
 func dayFlag(c *cobra.Command, name string) (int32, error) {

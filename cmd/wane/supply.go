@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -113,11 +114,12 @@ func (o *opened) circuits(c *cobra.Command, a *archive.Archive, db *queries.DB, 
 		}
 		wanted[name] = true
 	}
-	lives, reg, err := derive.Lives(a, o.Site, last)
+	r, err := derive.Lives(c.Context(), a, o.Site, last)
 	if err != nil {
 		return nil, err
 	}
-	return circuits.Gather(c.Context(), db, circuits.Asking{Site: derive.Site{Config: o.Config, Register: reg}, Lives: lives, AsOf: last, Only: wanted})
+	s, err := circuits.Gather(c.Context(), db, circuits.Asking{Site: derive.Site{Config: o.Config, Register: r.Register}, Lives: r.Lives, AsOf: last, Only: wanted})
+	return s, errors.Join(err, r.Close())
 }
 
 func circuitTable(s *circuits.Site, _ *time.Location) *show.Table {

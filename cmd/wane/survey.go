@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"strings"
 	"time"
@@ -103,13 +104,16 @@ func surveyNamed(b *surveys.Book, id string) (*surveys.Entry, error) {
 }
 
 // hoursOf looks a lamp's run-hours up.
-func (o *opened) hoursOf(a *archive.Archive, b *surveys.Book) (surveys.HoursOf, error) {
-	last := b.Entries[len(b.Entries)-1].TakenAt
-	lives, _, err := derive.Lives(a, o.Site, derive.DayOf(last, o.Config.Location))
-	if err != nil {
-		return nil, err
+func (o *opened) hoursOf(ctx context.Context, a *archive.Archive, b *surveys.Book) (of surveys.HoursOf, done func() error, err error) {
+	day := derive.DayOf(b.Entries[len(b.Entries)-1].TakenAt, o.Config.Location)
+	if last, any := derive.LastDay(a, o.Site); any {
+		day = max(day, last)
 	}
-	return derive.HoursOf(lives, o.Config.Location), nil
+	r, err := derive.Lives(ctx, a, o.Site, day)
+	if err != nil {
+		return nil, nil, err
+	}
+	return derive.HoursOf(r.Lives, o.Config.Location), r.Close, nil
 }
 
 func spotNumbers(ms []survey.Marked) string {

@@ -252,13 +252,16 @@ func runSurveyRank(c *cobra.Command) error {
 		if len(t.Rows) == 0 {
 			return errors.Join(why...)
 		}
-		hours, err := o.hoursOf(a, b)
+		hours, done, err := o.hoursOf(c.Context(), a, b)
 		if err != nil {
 			return err
 		}
 		steps, left, err := b.ByAge(hours, step)
 		if err != nil {
-			return usageError{err}
+			return errors.Join(usageError{err}, done())
+		}
+		if err := done(); err != nil {
+			return err
 		}
 		for _, s := range steps {
 			addRanking(t, b, fmt.Sprintf("%.0f h", s.RunHours), s.Ranking)

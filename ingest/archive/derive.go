@@ -64,16 +64,8 @@ func (d *Derivation) Keep(table, partition, key string) bool {
 // hive-style folders such as "month=2026-11". The rows must be in an order that
 // depends on nothing but the data.
 func (d *Derivation) Write(table, partition, key string, cols []Column) (Part, error) {
-	if !slices.Contains(d.tables, table) {
-		return Part{}, fmt.Errorf("table %q is not one of those being derived", table)
-	}
-	if partition != "" && (!filepath.IsLocal(filepath.FromSlash(partition)) || strings.Contains(partition, `\`)) {
-		return Part{}, fmt.Errorf("partition %q is not a folder of the table", partition)
-	}
-	for _, p := range d.parts {
-		if p.Table == table && p.Partition == partition {
-			return Part{}, fmt.Errorf("partition %q of table %q is written twice", partition, table)
-		}
+	if err := d.allows(table, partition); err != nil {
+		return Part{}, err
 	}
 	p, err := d.w.table(Part{Table: table, Partition: partition, Key: key}, parq.Snappy, cols)
 	if err != nil {
@@ -83,20 +75,27 @@ func (d *Derivation) Write(table, partition, key string, cols []Column) (Part, e
 	return p, nil
 }
 
+// allows says whether the partition may be written.
+func (d *Derivation) allows(table, partition string) error {
+	if !slices.Contains(d.tables, table) {
+		return fmt.Errorf("table %q is not one of those being derived", table)
+	}
+	if partition != "" && (!filepath.IsLocal(filepath.FromSlash(partition)) || strings.Contains(partition, `\`)) {
+		return fmt.Errorf("partition %q is not a folder of the table", partition)
+	}
+	for _, p := range d.parts {
+		if p.Table == table && p.Partition == partition {
+			return fmt.Errorf("partition %q of table %q is written twice", partition, table)
+		}
+	}
+	return nil
+}
+
 // Commit makes the kept and the written partitions the whole of the tables, and
 // gives the new view. If nothing was written or dropped, nothing is touched.
 func (d *Derivation) Commit() (*Archive, error) {
-	next := *d.old
-	next.Parts = nil
-	dropped := 0
-	for _, p := range d.old.Parts {
-		if !slices.Contains(d.tables, p.Table) {
-			next.Parts = append(next.Parts, p)
-		} else {
-			dropped++
-		}
-	}
-	next.Parts = append(next.Parts, d.parts...)
+	next := d.next()
+	dropped := len(d.old.Parts) + len(d.parts) - len(next.Parts)
 	if dropped == d.kept && len(d.parts) == d.kept {
 		d.lock.end()
 		return d.Archive(), nil

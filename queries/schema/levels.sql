@@ -20,5 +20,6 @@ CREATE TABLE levels (
     ambient_c    DOUBLE,           -- [degC] ambient at the usable moments
     dim_pct      DOUBLE,           -- [%] set point, of full power
     chain        VARCHAR NOT NULL, -- which epoch of lamp, gear, optic, placement, sensor and channel holds
-    flags        VARCHAR NOT NULL  -- what the level rests on, words separated by spaces
+    flags        VARCHAR NOT NULL, -- what the level rests on, words separated by spaces
+    sensor       VARCHAR           -- that read the light; null on days without a row in table daily
 );

@@ -95,3 +95,31 @@ func (r *Register) Outages(f *Fixture) []Span {
 	}
 	return out
 }
+
+// Watched is a stretch over which one row of the sensors' table tells of a
+// fixture. To is zero where it still does.
+type Watched struct {
+	Row      *SensorPeriod
+	From, To time.Time
+}
+
+// Watched says who watches a fixture, and when: the rows that tell of a quantity
+// at it, one after the other, wherever it hung and whatever they name: the
+// fixture, its bay, circuit or room.
+func (r *Register) Watched(f *Fixture, q Quantity) []Watched {
+	var out []Watched
+	for _, at := range r.WatchChanges(f) {
+		s := r.Watch(f, q, at)
+		n := len(out)
+		if n > 0 && out[n-1].To.IsZero() {
+			if out[n-1].Row == s {
+				continue
+			}
+			out[n-1].To = at
+		}
+		if s != nil {
+			out = append(out, Watched{Row: s, From: at})
+		}
+	}
+	return out
+}

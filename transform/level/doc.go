@@ -15,6 +15,11 @@
 // what it is worth can only be estimated (see package forecast).
 package level
 
+import (
+	"slices"
+	"strings"
+)
+
 // Day is what the roll-up says of one day of one lamp life. A float that is
 // not known is NaN.
 type Day struct {
@@ -73,4 +78,15 @@ type Level struct {
 	LevelRaw float64 // Raw relative to the baseline of raw values; NaN before there is one
 	Level    float64 // Output relative to the baseline
 	Flags    Flags
+}
+
+// ParseFlags reads what String wrote.
+func ParseFlags(s string) Flags {
+	var f Flags
+	for _, name := range strings.Fields(s) {
+		if i := slices.Index(flagNames, name); i >= 0 {
+			f |= 1 << i
+		}
+	}
+	return f
 }

@@ -10,18 +10,20 @@ type Calibration struct {
 	AsFound float64
 }
 
-// Gain is a sensor's gain over time.
-type Gain struct {
-	first int32 // day from which the sensor drifts: its first, when it was new or true
-	cals  []Calibration
-	rate  float64 // ln per day after the last recalibration
-	known bool
+// Span is the days from one recalibration to the day before the next, over which
+// ln(gain) is PerDay times the days since First.
+type Span struct {
+	First, Last int32
+	PerDay      float64
+	Measured    bool // it ends in an as-found gain
+	Known       bool // the sensor has an as-found gain at all
 }
 
-// NewGain spreads the as-found gains of a sensor, in day order, over the time
-// before each. first is the sensor's first day.
-func NewGain(first int32, cals []Calibration) Gain {
-	g := Gain{first: first, cals: cals}
+// Drift spreads the as-found gains of a sensor, in day order, over the time
+// before each. first is the sensor's first day, when it was new or true. A span
+// that ends in a recalibration without an as-found value, and the one after the
+// last, which ends at math.MaxInt32, drift at the sensor's mean rate.
+func Drift(first int32, cals []Calibration) []Span {
 	sum, days := 0.0, 0.0
 	from := first
 	for _, c := range cals {
@@ -31,29 +33,44 @@ func NewGain(first int32, cals []Calibration) Gain {
 		}
 		from = c.Day
 	}
-	if days > 0 {
-		g.rate, g.known = sum/days, true
+	rate, known := 0.0, days > 0
+	if known {
+		rate = sum / days
 	}
-	return g
-}
-
-// At gives ln of the gain on a day and which part of it is not measured. An
-// interval that ends in a recalibration without an as-found value drifts at
-// the sensor's mean rate.
-func (g Gain) At(day int32) (float64, Flags) {
-	var flag Flags
-	if !g.known {
-		flag = GainUnknown
-	}
-	from := g.first
-	for _, c := range g.cals {
-		if day < c.Day {
-			if c.AsFound > 0 && c.Day > from {
-				return math.Log(c.AsFound) * float64(max(0, day-from)) / float64(c.Day-from), flag
+	var out []Span
+	from = first
+	for _, c := range cals {
+		if c.Day > from {
+			s := Span{First: from, Last: c.Day - 1, PerDay: rate, Known: known}
+			if c.AsFound > 0 {
+				s.PerDay, s.Measured = math.Log(c.AsFound)/float64(c.Day-from), true
 			}
-			return g.rate * float64(max(0, day-from)), flag | GainAhead
+			out = append(out, s)
 		}
 		from = c.Day
 	}
-	return g.rate * float64(max(0, day-from)), flag | GainAhead
+	return append(out, Span{First: from, Last: math.MaxInt32, PerDay: rate, Known: known})
+}
+
+// Gain is a sensor's gain over time.
+type Gain []Span
+
+// NewGain is Drift by another name.
+func NewGain(first int32, cals []Calibration) Gain { return Drift(first, cals) }
+
+// At gives ln of the gain on a day and which part of it is not measured.
+func (g Gain) At(day int32) (float64, Flags) {
+	for i := len(g) - 1; i >= 0; i-- {
+		if s := g[i]; day >= s.First || i == 0 {
+			var flag Flags
+			if !s.Known {
+				flag = GainUnknown
+			}
+			if !s.Measured {
+				flag |= GainAhead
+			}
+			return s.PerDay * float64(max(0, day-s.First)), flag
+		}
+	}
+	return 0, GainUnknown | GainAhead
 }

@@ -2,9 +2,12 @@ package level
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
+	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/robust"
 	"wane/transform/setting"
 )
 
@@ -92,4 +95,33 @@ func (b Baseline) Validate() []setting.Fault {
 		out = append(out, setting.Fault{Path: "latest_hours", What: fmt.Sprintf("%g h is before the end of seasoning", b.LatestHours), Do: "write hours such as 500"})
 	}
 	return out
+}
+
+// Of is the baseline of a life: the median output of its first days after the
+// seasoning, umol/m2/s, with a 95 % interval of the median. deviation is the
+// median absolute deviation of the n days, first the run-hours on the first.
+func (b Baseline) Of(median, deviation, season float64, n int, first float64) estimate.Estimate {
+	// 1.2533 times the standard error of a mean of near-normal values: the
+	// large-sample efficiency of the median, sqrt(pi/2).
+	se := 1.2533 * robust.Normal * deviation / math.Sqrt(float64(n))
+	if n < 2 {
+		se = 0.02 * median // one day: common practice, no source
+	}
+	e := estimate.Estimate{Centre: median, Lo: median - 1.96*se, Hi: median + 1.96*se, Level: 0.95, N: n, Method: b.method(season)}
+	if n < b.Days {
+		e = e.Warn(fmt.Sprintf("baseline rests on %d of %d days", n, b.Days))
+	}
+	if first > b.LatestHours {
+		e = e.Warn(fmt.Sprintf("first reading at %.0f run-hours: 100 %% is the lamp at that age, not when new", first))
+	}
+	return e
+}
+
+// None is the baseline of a life that has no day for it.
+func (b Baseline) None(season float64) estimate.Estimate {
+	return estimate.None(b.method(season), fmt.Sprintf("no day with a level after %g run-hours yet", season))
+}
+
+func (b Baseline) method(season float64) string {
+	return fmt.Sprintf("median of the first %d days after %g h", b.Days, season)
 }

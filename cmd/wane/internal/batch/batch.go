@@ -1,14 +1,13 @@
 // Package batch is the nightly work, once, in the order in which data flows:
 //
 //  1. take the inbox and the sources' folders in (ingest),
-//  2. roll readings up to days and settle what no longer changes (derive),
-//  3. ask every lamp when it is due, from the days since, and store the answers,
-//  4. make levels of all days, and ask those that stepped unexplained,
-//  5. plan the relamping (plans),
-//  6. write the plan's calendar and tables and the pages (report),
-//  7. say what needs a person.
+//  2. roll readings up to days, and make hours, levels, weeks and due (derive),
+//  3. hold series against their past, and look for steps nobody logged,
+//  4. plan the relamping (plans),
+//  5. write the plan's calendar and tables and the pages (report),
+//  6. say what needs a person.
 //
-// Steps 4 to 6 read the whole history: a site may have them on a schedule of
+// Steps 4 and 5 read the whole history: a site may have them on a schedule of
 // their own.
 //
 // The daemon, the nightly command, the demo and rebuild all call it. The run's
@@ -43,7 +42,7 @@ type Options struct {
 	AsOf     int32     // last day that the report may use; 0: the last day with a reading
 	Files    []string  // to take in instead of inbox and sources
 	Skip     bool      // take nothing in
-	NoReport bool      // levels, plan and pages stay as they are: nothing but the answers is made
+	NoReport bool      // plan and pages stay as they are
 	Progress func(string)
 }
 
@@ -79,14 +78,12 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 			return out, err
 		}
 	}
-	a, last, any, err := rollUp(ctx, lock, o)
+	a, err := out.make(ctx, lock, o)
 	if err != nil {
 		return out, err
 	}
-	if any {
-		if a, err = out.answer(ctx, lock, a, o, last); err != nil {
-			return out, err
-		}
+	if out.Result != nil {
+		defer func() { err = errors.Join(err, out.Result.Close()) }()
 	}
 	out.Person = needs(o, out)
 	if out.Result == nil || o.NoReport {
@@ -141,87 +138,40 @@ func Derive(ctx context.Context, o Options) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, lock.Release()) }()
-	a, last, any, err := rollUp(ctx, lock, o)
-	if err != nil || !any {
-		return err
-	}
-	lives, _, err := derive.Lives(a, o.Site, last)
+	a, err := derive.Daily(ctx, lock, o.Site)
 	if err != nil {
 		return err
 	}
-	_, err = derive.Levels(lock, lives, o.Site.Config.Location)
+	_, err = derive.Make(ctx, lock, a, o.Site, derive.Making{})
 	return err
 }
 
-// rollUp brings table daily up to the archive and settles what the lamps are
-// asked from; any is false where the archive holds no reading.
-func rollUp(ctx context.Context, lock *archive.Lock, o Options) (a *archive.Archive, last int32, any bool, err error) {
+// make brings the derived tables up to the archive, and answers as of the day
+// asked for.
+func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*archive.Archive, error) {
 	o.Progress("rolling readings up")
-	if a, err = derive.Daily(ctx, lock, o.Site); err != nil {
-		return nil, 0, false, err
-	}
-	if last, any = derive.LastDay(a, o.Site); !any {
-		return a, 0, false, nil
-	}
-	a, err = derive.Settle(ctx, lock, a, o.Site, o.asOf(last))
-	return a, last, true, err
-}
-
-// asOf is the day that the lamps are asked of.
-func (o *Options) asOf(last int32) int32 {
-	if o.AsOf != 0 {
-		return o.AsOf
-	}
-	return last
-}
-
-// answer asks every lamp and stores the answers; for the pages it makes the
-// levels of all days too.
-func (out *Outcome) answer(ctx context.Context, lock *archive.Lock, a *archive.Archive, o Options, last int32) (*archive.Archive, error) {
-	o.Progress("forecasting")
-	asOf := o.asOf(last)
-	r, err := derive.Ask(ctx, a, o.Site, derive.Question{AsOf: asOf, Lean: true})
+	a, err := derive.Daily(ctx, lock, o.Site)
 	if err != nil {
 		return nil, err
 	}
-	if a, err = derive.Store(lock, a, o.Site, r); err != nil {
+	made, err := derive.Make(ctx, lock, a, o.Site, derive.Making{Progress: o.Progress})
+	if err != nil {
 		return nil, err
 	}
-	if !o.NoReport {
-		if r, a, err = withLevels(ctx, lock, a, o, r, last); err != nil {
+	if made.Result == nil {
+		return a, nil
+	}
+	out.Result, a = made.Result, made.Archive
+	if o.AsOf != 0 && o.AsOf != out.Result.AsOf {
+		if out.Result, err = derive.Ask(ctx, a, o.Site, derive.Question{AsOf: o.AsOf}); err != nil {
 			return nil, err
 		}
 	}
-	out.Result = r
-	out.Suspects, err = suspectSeries(a, o, asOf)
+	if !o.NoReport {
+		out.Result.Questions = derive.UnexplainedSteps(out.Result.Lives, out.Result.Register, o.Site)
+	}
+	out.Suspects, err = suspectSeries(a, o, out.Result.AsOf)
 	return a, err
-}
-
-// withLevels makes the levels of all days, and the same answers with them.
-func withLevels(ctx context.Context, lock *archive.Lock, a *archive.Archive, o Options, r *derive.Result, last int32) (*derive.Result, *archive.Archive, error) {
-	o.Progress("levels")
-	lives, reg, err := r.Lives, r.Register, error(nil)
-	if r.AsOf != last || !r.HasLevels() {
-		if lives, reg, err = derive.Lives(a, o.Site, last); err != nil {
-			return nil, nil, err
-		}
-	}
-	if a, err = derive.Levels(lock, lives, o.Site.Config.Location); err != nil {
-		return nil, nil, err
-	}
-	if !r.HasLevels() {
-		q := derive.Question{AsOf: r.AsOf, Fitted: r.Fit}
-		if r.AsOf != last {
-			r, err = derive.Ask(ctx, a, o.Site, q)
-		} else {
-			r, err = derive.AskOf(ctx, a, o.Site, q, lives, reg)
-		}
-		if err != nil {
-			return nil, nil, err
-		}
-	}
-	r.Questions = derive.UnexplainedSteps(r.Lives, r.Register, o.Site)
-	return r, a, nil
 }
 
 // needs lists what only a person can settle.

@@ -28,17 +28,14 @@ func TestGreatSiteIsReportedTheSame(t *testing.T) {
 			s.HoldDays = 1
 			forget(t, dir)
 		}
-		out, err := Run(context.Background(), Options{Folder: folder, Site: s, Now: today.Add(3 * time.Hour), Skip: great})
+		_, err := Run(context.Background(), Options{Folder: folder, Site: s, Now: today.Add(3 * time.Hour), Skip: great})
 		if err != nil {
 			t.Fatal(err)
-		}
-		if got := out.Result.Lives[0].Days == nil; got != great {
-			t.Fatalf("great %v: packed %v", great, got)
 		}
 		made[great] = hashes(t, dir)
 	}
 	if d := cmp.Diff(made[false], made[true]); d != "" || len(made[true]) < 60 {
-		t.Errorf("%d files; held (-), packed (+)\n%s", len(made[true]), d)
+		t.Errorf("%d files; held (-), read again (+)\n%s", len(made[true]), d)
 	}
 }
 

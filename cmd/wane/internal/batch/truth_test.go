@@ -63,17 +63,18 @@ func loadDemo(t *testing.T) (*demo.Truth, derive.Site, *archive.Archive, *Outcom
 func TestInventedSiteAgainstItsTruth(t *testing.T) {
 	truth, s, a, out := loadDemo(t)
 	last, _ := derive.LastDay(a, s)
-	lives, reg, err := derive.Lives(a, s, last)
+	r, err := derive.Lives(context.Background(), a, s, last)
 	if err != nil {
 		t.Fatal(err)
 	}
+	lives, reg := r.Lives, r.Register
 	type key struct {
 		fixture string
 		n       int
 	}
 	known := map[key]*derive.Life{}
 	for _, l := range lives {
-		known[key{l.Fixture.ID, l.N}] = l
+		known[key{l.Fixture.ID, l.N}] = l.WithSeries()
 	}
 	hidden := map[string]time.Time{} // relamps that nobody logged
 	logged := map[string]int{}

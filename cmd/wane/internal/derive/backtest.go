@@ -2,6 +2,7 @@ package derive
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"wane/ingest/archive"
@@ -31,14 +32,12 @@ func Backtest(ctx context.Context, a *archive.Archive, s Site, asOf int32, every
 	if interval == 0 {
 		interval = s.Config.Interval
 	}
-	lives, reg, err := Lives(a, s, asOf)
+	t, lives, done, err := known(ctx, a, s, Making{AsOf: asOf, Bare: true})
 	if err != nil {
 		return nil, err
 	}
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	return backtest(FleetOf(lives, reg, s, asOf, interval), asOf, every, interval)
+	out, err := backtest(FleetOf(lives, t.reg, s, asOf, interval), asOf, every, interval)
+	return out, errors.Join(err, done())
 }
 
 func backtest(f Fleet, asOf int32, every int, interval float64) (*Backtested, error) {

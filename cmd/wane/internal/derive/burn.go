@@ -21,9 +21,9 @@ func habitFrom(asOf int32) month { return monthOf(Date(asOf)) - habitMonths }
 
 // monthBurn is what a lamp burned in one calendar month.
 type monthBurn struct {
-	Month month   `json:"m"`
-	Hours float64 `json:"h"`
-	Days  int     `json:"d"`
+	Month month
+	Hours float64
+	Days  int
 }
 
 // addBurn adds days, in order, to the months that they fall in; months before
@@ -51,15 +51,11 @@ func addBurn(to []monthBurn, days []hours.Total, from month) []monthBurn {
 // days of its record among them.
 func (l *Life) burned(asOf int32) (by []monthBurn, first, last int32) {
 	from := habitFrom(asOf)
-	first = max(l.FirstDay, DayOf(from.first(time.UTC), time.UTC))
-	if l.lean != nil {
-		by = l.lean.burned
-		for len(by) > 0 && by[0].Month < from {
-			by = by[1:]
-		}
-		return by, first, l.LastDay
+	by = l.Burned
+	if by == nil {
+		by = addBurn(nil, l.Totals, from)
 	}
-	return addBurn(nil, l.Totals, from), first, l.LastDay
+	return by, max(l.FirstDay, DayOf(from.first(time.UTC), time.UTC)), l.LastDay
 }
 
 // BurnByRoom is each room's burning habit over the last year.

@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -24,68 +25,65 @@ const (
 	narrowAmbient = 0.001
 )
 
-// coefficients estimates the site's own coefficients, of supply by gear and of
-// temperature by lamp type, and settles with which each life's levels are made.
-func coefficients(lives []*Life, declared level.Corrections) {
+// coefficients is what the levels are made with, and what the site's own swings
+// say of it: supply by gear, temperature by lamp type.
+type coefficients struct {
+	used    level.Corrections
+	supply  map[fleet.Gear]estimate.Estimate
+	ambient map[fleet.LampType]estimate.Estimate
+}
+
+// coefficientsOf estimates the coefficients from the swings of the lives, and
+// settles which are used.
+func coefficientsOf(lives []*Life, swing [][]sensitivity.Day, declared level.Corrections) coefficients {
 	byGear, byType := map[fleet.Gear][][]sensitivity.Day{}, map[fleet.LampType][][]sensitivity.Day{}
-	for _, l := range lives {
-		if len(l.swing) > 1 {
-			byGear[l.Gear] = append(byGear[l.Gear], l.swing)
-			byType[l.LampType] = append(byType[l.LampType], l.swing)
-		}
-		l.swing = nil
-	}
-	supply, ambient := map[fleet.Gear]estimate.Estimate{}, map[fleet.LampType]estimate.Estimate{}
-	for g, lamps := range byGear {
-		supply[g] = sensitivity.Estimate(lamps, coefficientLevel).Supply
-	}
-	for t, lamps := range byType {
-		ambient[t] = sensitivity.Estimate(lamps, coefficientLevel).Ambient
-	}
-	used := level.Corrections{
-		Supply: map[fleet.Gear]float64{}, Ambient: map[fleet.LampType]float64{}, Estimate: declared.Estimate, ReferenceC: declared.ReferenceC,
-	}
-	for g, v := range declared.Supply {
-		used.Supply[g] = v
-	}
-	for t, v := range declared.Ambient {
-		used.Ambient[t] = v
-	}
-	if declared.Estimate {
-		for g, e := range supply {
-			if e.Known() && (e.Hi-e.Lo)/2 <= narrowSupply {
-				used.Supply[g] = e.Centre
-			}
-		}
-		for t, e := range ambient {
-			if e.Known() && (e.Hi-e.Lo)/2 <= narrowAmbient {
-				used.Ambient[t] = e.Centre
-			}
+	for i, l := range lives {
+		if len(swing[i]) > 1 {
+			byGear[l.Gear] = append(byGear[l.Gear], swing[i])
+			byType[l.LampType] = append(byType[l.LampType], swing[i])
 		}
 	}
+	out := coefficients{
+		used:   level.Corrections{Supply: maps.Clone(declared.Supply), Ambient: maps.Clone(declared.Ambient), Estimate: declared.Estimate, ReferenceC: declared.ReferenceC},
+		supply: map[fleet.Gear]estimate.Estimate{}, ambient: map[fleet.LampType]estimate.Estimate{},
+	}
+	gears, types := slices.Sorted(maps.Keys(byGear)), slices.Sorted(maps.Keys(byType))
+	of := make([]estimate.Estimate, len(gears)+len(types))
+	each(len(of), func(i int) {
+		if i < len(gears) {
+			of[i] = sensitivity.Estimate(byGear[gears[i]], coefficientLevel).Supply
+		} else {
+			of[i] = sensitivity.Estimate(byType[types[i-len(gears)]], coefficientLevel).Ambient
+		}
+	})
+	for i, g := range gears {
+		out.supply[g] = of[i]
+		if declared.Estimate && of[i].Known() && (of[i].Hi-of[i].Lo)/2 <= narrowSupply {
+			out.used.Supply[g] = of[i].Centre
+		}
+	}
+	for i, t := range types {
+		e := of[len(gears)+i]
+		out.ambient[t] = e
+		if declared.Estimate && e.Known() && (e.Hi-e.Lo)/2 <= narrowAmbient {
+			out.used.Ambient[t] = e.Centre
+		}
+	}
+	return out
+}
+
+// give tells each life what its levels are made with.
+func (c *coefficients) give(lives []*Life) {
 	none := estimate.None("day-to-day differences", "no lamp of this kind has readings on days that follow each other")
 	for _, l := range lives {
-		l.Corrected, l.Supply, l.Ambient = used, none, none
-		if e, ok := supply[l.Gear]; ok {
+		l.Corrected, l.Supply, l.Ambient = c.used, none, none
+		if e, ok := c.supply[l.Gear]; ok {
 			l.Supply = e
 		}
-		if e, ok := ambient[l.LampType]; ok {
+		if e, ok := c.ambient[l.LampType]; ok {
 			l.Ambient = e
 		}
 	}
-}
-
-// swings gives the life's days as the estimation takes them: undimmed, since a
-// dimmed lamp answers the voltage by its driver.
-func (l *Life) swings() []sensitivity.Day {
-	out := make([]sensitivity.Day, 0, len(l.Days))
-	for _, d := range l.Days {
-		if math.IsNaN(d.PPFD) || d.PPFD <= 0 || d.DimPct != 100 {
-			continue
-		}
-		out = append(out, sensitivity.Day{Day: d.Day, Out: math.Log(d.PPFD), Supply: math.Log(d.SupplyV), Ambient: d.AmbientC})
-	}
-	return out
 }
 
 // energyHours is how long the lamp burned a day by the energy meter that
@@ -95,8 +93,6 @@ func (l *Life) swings() []sensitivity.Day {
 // rated power can draw is another meter too. Neither of these counts. The
 // interval takes 5 % for rated against true power (common practice, no source).
 func energyHours(reg *fleet.Register, shared metered, f *fleet.Fixture, rows []DailyRow, first, last int32) estimate.Estimate {
-	const method = "energy over rated power"
-	const relative = 0.05
 	const most = 1.25 // times rated power: more is not drawn (common practice, no source)
 	var kwh float64
 	rated := shared.power(reg, f, first)
@@ -116,11 +112,9 @@ func energyHours(reg *fleet.Register, shared metered, f *fleet.Fixture, rows []D
 		prev, prevDay = r.Energy.Last, r.Day.Day
 	}
 	if days == 0 || rated <= 0 {
-		return estimate.None(method, "no energy meter with the rated power of all that hangs on it")
+		return energyOf(math.NaN(), 0)
 	}
-	h := kwh * 1000 / rated / float64(days)
-	return estimate.Estimate{Centre: h, Lo: h * (1 - relative), Hi: h * (1 + relative), Level: 0.8, N: days, Method: method,
-		Warnings: []string{"rated power taken for true power: dimming lowers this witness"}}
+	return energyOf(kwh*1000/rated/float64(days), days)
 }
 
 // metered is the fixtures that each energy meter watches at some time.

@@ -1,8 +1,6 @@
 package derive
 
 import (
-	"encoding/json"
-	"fmt"
 	"math"
 	"slices"
 
@@ -61,33 +59,40 @@ func (t *table) moment(name string, at func(i int) int64) {
 	t.cols = append(t.cols, c)
 }
 
-// toJSON gives the JSON of n values; doing and name say in an error what was
-// being done, and with whose value.
-func toJSON(n int, doing string, name func(i int) string, value func(i int) any) ([]string, error) {
-	texts, errs := make([]string, n), make([]error, n)
-	each(n, func(i int) {
-		b, err := json.Marshal(value(i))
-		texts[i], errs[i] = string(b), err
-	})
-	for i, err := range errs {
-		if err != nil {
-			return nil, fmt.Errorf("%s of %s: %w", doing, name(i), err)
-		}
+// yes is a truth value.
+func (t *table) yes(name string, at func(i int) bool) {
+	c := archive.Column{Name: name, Type: archive.Bool, Flag: make([]bool, t.rows)}
+	for i := range c.Flag {
+		c.Flag[i] = at(i)
 	}
-	return texts, nil
+	t.cols = append(t.cols, c)
 }
 
-// fromJSON reads texts into values.
-func fromJSON(texts []string, doing string, names []string, into func(i int) any) error {
-	errs := make([]error, len(texts))
-	each(len(texts), func(i int) { errs[i] = json.Unmarshal([]byte(texts[i]), into(i)) })
-	for i, err := range errs {
-		if err != nil {
-			return fmt.Errorf("%s of %s: %w", doing, names[i], err)
-		}
+// maybeWhole is a whole number or a date that may be missing.
+func (t *table) maybeWhole(name string, typ archive.Type, at func(i int) (int64, bool)) {
+	c := archive.Column{Name: name, Type: typ, Int: make([]int64, t.rows), Valid: make([]bool, t.rows)}
+	for i := range c.Int {
+		c.Int[i], c.Valid[i] = at(i)
 	}
-	return nil
+	t.cols = append(t.cols, c)
 }
+
+// frame is the columns of a part by name, to be read.
+type frame map[string]*archive.Column
+
+func frameOf(cols []archive.Column) frame {
+	f := frame{}
+	for i := range cols {
+		f[cols[i].Name] = &cols[i]
+	}
+	return f
+}
+
+func (f frame) text(name string, i int) string { return f[name].Text[i] }
+
+func (f frame) whole(name string, i int) int64 { return f[name].Int[i] } // 0 where it is null
+
+func (f frame) number(name string, i int) float64 { return orNaN(f[name], i) }
 
 // ifRead is a meter's face, NaN where it was not read.
 func ifRead(m daily.Meter, face float64) float64 {
@@ -183,14 +188,14 @@ func appendRows(rows []DailyRow, cols []archive.Column) []DailyRow {
 func fillRows(rows []DailyRow, c *archive.Column) {
 	set := rowFields[c.Name]
 	for i := range rows {
-		if c.Valid == nil || c.Valid[i] {
+		if len(c.Valid) == 0 || c.Valid[i] {
 			set(&rows[i], c, i)
 		}
 	}
 }
 
 func orNaN(c *archive.Column, i int) float64 {
-	if c.Valid != nil && !c.Valid[i] {
+	if len(c.Valid) > 0 && !c.Valid[i] {
 		return math.NaN()
 	}
 	return c.Float[i]

@@ -81,12 +81,14 @@ func TestLifeTotalIsApartFromTheFace(t *testing.T) {
 		t.Fatal(err)
 	}
 	last, _ := LastDay(a, s)
-	lives, _, err := Lives(a, s, last)
-	if err != nil || len(lives) != 2 {
-		t.Fatalf("%d lives, %v", len(lives), err)
-	}
-	if a, err = Levels(l, lives, time.UTC); err != nil {
+	made, err := Make(ctx, l, a, s, Making{})
+	if err != nil {
 		t.Fatal(err)
+	}
+	a = made.Archive
+	lives := made.Result.Lives
+	if len(lives) != 2 {
+		t.Fatalf("%d lives, %v", len(lives), err)
 	}
 	// By hand: 40 days of the first lamp, 20 of the second, 12 h each; the hour
 	// in which a lamp is switched is shared, so the lamp-on time is 12 h too.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"wane/ingest/archive"
 )
@@ -14,7 +15,13 @@ import (
 // without light. A night reads only what daily.RollNear asks for of them.
 const runIn = 4
 
-// Daily brings table daily up to what was taken in.
+// fewFixtures is how many fixtures make days worth parts of their own: the
+// month of fewer is rolled up again in the time of a small file more.
+const fewFixtures = 100
+
+// Daily brings table daily up to what was taken in. It has a part a month, but
+// of the month of the latest day with readings a part a day, so that a night
+// need not roll the month's other days up again.
 func Daily(ctx context.Context, l *archive.Lock, s Site) (*archive.Archive, error) {
 	a, _, err := rollUp(ctx, l, s, fewFixtures)
 	return a, err
@@ -23,100 +30,186 @@ func Daily(ctx context.Context, l *archive.Lock, s Site) (*archive.Archive, erro
 // rollUp is Daily, with parts by day from so many fixtures on; it also gives the
 // days that it rolled up.
 func rollUp(ctx context.Context, l *archive.Lock, s Site, fewest int) (_ *archive.Archive, rolled []int32, err error) {
-	d, err := archive.Derive(l, TableDaily, TableDays)
+	d, err := archive.Derive(l, TableDaily)
 	if err != nil {
 		return nil, nil, err
 	}
-	a := d.Archive()
-	t := newTracks(a, s.Register, wantedSeries(s.Register))
-	made := make(chan *dayKeys, 1)
-	go func() { made <- newDayKeys(s, nil) }() // while the readings are read
-	digests, err := digestDays(d, t, s.Config.Location)
-	if err != nil {
-		return nil, nil, fmt.Errorf("see which days changed: %w", err)
-	}
-	if len(digests) > 0 {
-		keys := <-made
-		keys.digests = digests
-		first, last := extent(digests)
-		byDay := len(s.Register.Fixtures) >= fewest
-		for m := first; m <= last; m++ {
-			if err := ctx.Err(); err != nil {
-				return nil, nil, err
-			}
-			days, err := dailyMonth(d, t, s, m, m.partsOf(keys, byDay && m == last))
-			if err != nil {
-				return nil, nil, fmt.Errorf("roll up %s: %w", m, err)
-			}
-			rolled = append(rolled, days...)
+	var due []span
+	for _, p := range dailyParts(d.Archive().Parts(archive.Readings), s, len(s.Register.Fixtures) >= fewest) {
+		if !d.Keep(TableDaily, p.partition, p.key) {
+			due = append(due, p)
 		}
 	}
-	a, err = d.Commit()
+	t := newTracks(d.Archive(), s.Register, wantedSeries(s.Register))
+	for _, some := range batches(due) {
+		if err := ctx.Err(); err != nil {
+			return nil, nil, err
+		}
+		if err := writeDaily(d, t, s, some); err != nil {
+			return nil, nil, fmt.Errorf("roll up %s: %w", some[0].partition, err)
+		}
+		for _, p := range some {
+			rolled = append(rolled, p.days()...)
+		}
+	}
+	a, err := d.Commit()
 	return a, rolled, err
 }
 
-// extent gives the local months that readings fall in.
-func extent(digests map[int32]digest) (first, last month) {
-	any := false
-	for day := range digests {
-		m := monthOf(Date(day))
-		if !any || m < first {
-			first = m
+// dailyParts gives the parts that table daily should have, in order of time.
+func dailyParts(readings []archive.Part, s Site, byDay bool) []span {
+	loc := s.Config.Location
+	keys := newDayKeys(readings, s)
+	var first, last month
+	for i, p := range readings {
+		lo, hi := monthOf(p.First.In(loc)), monthOf(p.Last.In(loc))
+		if i == 0 {
+			first, last = lo, hi
 		}
-		if !any || m > last {
-			last = m
-		}
-		any = true
+		first, last = min(first, lo), max(last, hi)
 	}
-	return first, last
+	var out []span
+	for m := first; m <= last; m++ {
+		for _, p := range m.spans(byDay && m == last) {
+			if key := keys.of(p.first, p.last); key != "" {
+				p.key = key
+				out = append(out, p)
+			}
+		}
+	}
+	return out
 }
 
-// dailyMonth writes the parts of a month of table daily, or keeps them, and gives
-// the days that it rolled up for that.
-func dailyMonth(d *archive.Derivation, t *tracks, s Site, m month, parts []dailyPart) ([]int32, error) {
-	due := slices.DeleteFunc(parts, func(p dailyPart) bool { return d.Keep(TableDaily, p.partition, p.key) })
-	if len(due) == 0 {
-		return nil, nil
-	}
-	held, at := heldDays(d.Archive(), m)
-	changed, kept := dueDays(due, at)
-	before, damaged := keptRows(d.Archive(), held, kept)
-	changed = append(changed, damaged...)
-	slices.Sort(changed)
-	var rows []DailyRow
-	for _, run := range stretches(changed) {
-		made, err := rollDays(t, s, run)
-		if err != nil {
-			return nil, err
-		}
-		rows = append(rows, made...)
-	}
-	slices.SortFunc(rows, func(a, b DailyRow) int {
-		return cmp.Or(cmp.Compare(a.Fixture, b.Fixture), cmp.Compare(a.Day.Day, b.Day.Day))
-	})
-	for _, p := range due {
-		cols := p.columns(rows, before)
-		if cols[0].Len() == 0 && len(p.days) > 1 {
+// batches puts days that follow each other so closely that they share readings,
+// and each month, into one piece of work.
+func batches(due []span) [][]span {
+	var out [][]span
+	for i, p := range due {
+		if i > 0 && p.first == p.last && due[i-1].first == due[i-1].last && p.first <= due[i-1].last+runIn+1 {
+			out[len(out)-1] = append(out[len(out)-1], p)
 			continue
 		}
-		// A day without rows has its part too, which tells that it has none.
-		if _, err := d.Write(TableDaily, p.partition, p.key, cols); err != nil {
-			return nil, err
-		}
+		out = append(out, []span{p})
 	}
-	return changed, nil
+	return out
 }
 
-// stretches cuts days where the readings between two of them are not needed for
-// either, as when a file came late.
-func stretches(days []int32) [][]int32 {
-	var out [][]int32
-	lo := 0
-	for i := range days {
-		if i+1 == len(days) || days[i+1] > days[i]+runIn+1 {
-			out = append(out, days[lo:i+1])
-			lo = i + 1
+// writeDaily rolls the days of some parts up and writes the parts. One without
+// rows is written too, which tells that it has none.
+func writeDaily(d *archive.Derivation, t *tracks, s Site, parts []span) error {
+	var days []int32
+	for _, p := range parts {
+		days = append(days, p.days()...)
+	}
+	rows, err := rollDays(t, s, days)
+	if err != nil {
+		return err
+	}
+	for _, p := range parts {
+		mine := rows
+		if len(parts) > 1 {
+			mine = nil
+			for _, r := range rows {
+				if p.holds(r.Day.Day) {
+					mine = append(mine, r)
+				}
+			}
+		}
+		if _, err := d.Write(TableDaily, p.partition, p.key, dailyColumns(mine)); err != nil {
+			return err
 		}
 	}
+	return nil
+}
+
+// dayKeys tells what days of table daily are made from.
+type dayKeys struct {
+	site     Site
+	base     string // what every day depends on
+	facts    factChain
+	readings []archive.Part
+}
+
+func newDayKeys(readings []archive.Part, s Site) *dayKeys {
+	return &dayKeys{
+		site: s, facts: chainOf(s.Register, toldOfDays), readings: readings,
+		base: fmt.Sprintf("%s\x00%s\x00%+v\x00%s", TableDaily, s.Config.Location, s.Config.Gate, sky(s)),
+	}
+}
+
+// of gives the key of the days from first to last: the names of the parts with
+// readings of them and their run-in, and what the register, as of their end, and
+// site.yaml say; "" where no part has readings of the days.
+func (k *dayKeys) of(first, last int32) string {
+	loc := k.site.Config.Location
+	since, from, to := Start(first-runIn, loc), Start(first, loc), Start(last+1, loc)
+	var parts []archive.Part
+	read := false
+	for _, p := range k.readings {
+		if p.First.Before(to) && !p.Last.Before(since) {
+			parts = append(parts, p)
+			read = read || !p.Last.Before(from)
+		}
+	}
+	if !read {
+		return ""
+	}
+	return archive.Key(parts, Version, k.base, fmt.Sprintf("%x", k.facts.before(to)), decisionFacts(k.site.Register, since, to))
+}
+
+// span is a part of a table that holds some days.
+type span struct {
+	partition   string
+	first, last int32
+	key         string
+}
+
+func (p *span) holds(day int32) bool { return day >= p.first && day <= p.last }
+
+func (p *span) days() []int32 {
+	out := make([]int32, 0, p.last-p.first+1)
+	for d := p.first; d <= p.last; d++ {
+		out = append(out, d)
+	}
+	return out
+}
+
+// spans gives the parts of a month: one, or one for each day.
+func (m month) spans(byDay bool) []span {
+	days := m.days()
+	if !byDay {
+		return []span{{partition: fmt.Sprintf("month=%s/day=all", m), first: days[0], last: days[len(days)-1]}}
+	}
+	var out []span
+	for i, d := range days {
+		out = append(out, span{partition: fmt.Sprintf("month=%s/day=%02d", m, i+1), first: d, last: d})
+	}
+	return out
+}
+
+// spanOf gives the days of a part by its partition.
+func spanOf(p archive.Part) (span, bool) {
+	const month, day = "month=2006-01/day=all", "month=2006-01/day=02"
+	if at, err := time.Parse(day, p.Partition); err == nil {
+		d := DayOf(at, time.UTC)
+		return span{partition: p.Partition, first: d, last: d, key: p.Key}, true
+	}
+	at, err := time.Parse(month, p.Partition)
+	if err != nil {
+		return span{}, false
+	}
+	out := monthOf(at).spans(false)[0]
+	out.key = p.Key
+	return out, true
+}
+
+// partsWithin gives the parts of a table that may hold days from first to last,
+// in order of time.
+func partsWithin(a *archive.Archive, table string, first, last int32) []archive.Part {
+	out := slices.DeleteFunc(a.Parts(table), func(p archive.Part) bool {
+		s, ok := spanOf(p)
+		return !ok || s.last < first || s.first > last
+	})
+	slices.SortFunc(out, func(a, b archive.Part) int { return cmp.Compare(a.Partition, b.Partition) })
 	return out
 }

@@ -4,8 +4,11 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
+	"fmt"
 	"math"
 	"slices"
+	"sort"
+	"strings"
 	"time"
 
 	"wane/transform/fleet"
@@ -28,16 +31,23 @@ const (
 	told                   // of an entry of the logbook
 )
 
-// facts is all of the register that the roll-up depends on. What has no bearing
-// on it (notes, cohorts, the end of a row that still holds) is left out, so that
-// it may change without any day being rolled up again.
+// facts is what of the register a table's days depend on. What has no bearing on
+// them (notes, the end of a row that still holds) is left out, so that it may
+// change without any day being made again.
 type facts struct {
 	reg   *fleet.Register
 	inBay map[string][]*fleet.Fixture
+	tells []fleet.What
 }
 
-func factsOf(r *fleet.Register) *facts {
-	f := &facts{reg: r, inBay: map[string][]*fleet.Fixture{}}
+// What the days of table daily depend on, and those of table hours.
+var (
+	toldOfDays  = []fleet.What{fleet.Move, fleet.Dim, fleet.Install, fleet.Retire}
+	toldOfHours = []fleet.What{fleet.Move, fleet.Install, fleet.Retire, fleet.Relamp, fleet.Fail, fleet.Outage}
+)
+
+func factsOf(r *fleet.Register, tells []fleet.What) *facts {
+	f := &facts{reg: r, inBay: map[string][]*fleet.Fixture{}, tells: tells}
 	for i := range r.Fixtures {
 		x := &r.Fixtures[i]
 		f.inBay[x.Bay] = append(f.inBay[x.Bay], x)
@@ -60,8 +70,7 @@ func (f *facts) inOrder() []fact {
 		}
 	}
 	for i := range r.Logbook {
-		switch e := &r.Logbook[i]; e.What {
-		case fleet.Move, fleet.Dim, fleet.Install, fleet.Retire:
+		if e := &r.Logbook[i]; slices.Contains(f.tells, e.What) {
 			out = append(out, fact{e.At.UnixMicro(), told, int32(i)})
 		}
 	}
@@ -74,7 +83,7 @@ func (f *facts) text(to []byte, x fact) []byte {
 	switch x.kind {
 	case hung:
 		h := &f.reg.Fixtures[x.row]
-		return words(to, "fixture", h.ID, h.Room, h.Bay, h.Circuit, string(h.LampType))
+		return moment(number(words(to, "fixture", h.ID, h.Room, h.Bay, h.Circuit, string(h.LampType)), h.HoursAtInstall), h.Installed)
 	case begins, ends:
 		p := &f.reg.Sensors[x.row]
 		to = words(to, "sensor", p.Sensor, p.Channel, string(p.Quantity), p.Watches)
@@ -87,7 +96,7 @@ func (f *facts) text(to []byte, x fact) []byte {
 	}
 	e := &f.reg.Logbook[x.row]
 	to = number(words(to, "entry", string(e.What), string(e.Scope), e.ID, e.Value), e.Number)
-	to = moment(to, e.At)
+	to = moment(moment(to, e.At), e.Until)
 	if e.What == fleet.Move { // the others of the bay tell which room and circuit it leads to
 		for _, h := range f.inBay[e.Value] {
 			to = words(to, h.ID, h.Room, h.Circuit)
@@ -119,8 +128,8 @@ type factChain struct {
 }
 
 // chainOf makes the chain of what a register says.
-func chainOf(r *fleet.Register) factChain {
-	f := factsOf(r)
+func chainOf(r *fleet.Register, tells []fleet.What) factChain {
+	f := factsOf(r, tells)
 	said := f.inOrder()
 	c := factChain{sum: make([][sha256.Size]byte, 1)}
 	h := sha256.New()
@@ -143,4 +152,34 @@ func chainOf(r *fleet.Register) factChain {
 func (c *factChain) before(t time.Time) [sha256.Size]byte {
 	i, _ := slices.BinarySearch(c.at, t.UnixMicro())
 	return c.sum[i]
+}
+
+// sky is what the roll-up depends on in a greenhouse.
+func sky(s Site) string {
+	text := ""
+	for name, r := range s.Config.Rooms {
+		if r.Daylight {
+			text += name + " "
+		}
+	}
+	if text == "" {
+		return ""
+	}
+	names := strings.Fields(text)
+	sort.Strings(names)
+	return fmt.Sprintf("%v at %v %v", names, *s.Config.Latitude, *s.Config.Longitude)
+}
+
+// decisionFacts is what was decided about readings of the days [since, to);
+// "" where nothing was.
+func decisionFacts(r *fleet.Register, since, to time.Time) string {
+	var b strings.Builder
+	for _, d := range r.Decisions {
+		if d.From.Before(to) && !d.To.Before(since) {
+			d.Line = 0
+			d.From, d.To = d.From.UTC(), d.To.UTC()
+			fmt.Fprintf(&b, "%+v\n", d)
+		}
+	}
+	return b.String()
 }

@@ -1,12 +1,12 @@
 package derive
 
 import (
+	"fmt"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
-	"wane/ingest/reading"
+	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/transform/fleet"
 )
@@ -29,14 +29,14 @@ func TestDayKeysFollowTheRegister(t *testing.T) {
 	cfg := site.Defaults()
 	cfg.Location = time.UTC
 	keys := func(r *fleet.Register) []string {
-		digests := map[int32]digest{}
-		var out []string
+		var readings []archive.Part
 		for d := 1; d <= 12; d++ {
-			digests[DayOf(at(d), time.UTC)] = digest{1, 1}
+			readings = append(readings, archive.Part{SHA256: fmt.Sprint(d), First: at(d), Last: at(d)})
 		}
-		k := newDayKeys(Site{Config: cfg, Register: r}, digests)
+		var out []string
+		k := newDayKeys(readings, Site{Config: cfg, Register: r})
 		for d := 1; d <= 12; d++ {
-			out = append(out, k.of(DayOf(at(d), time.UTC)))
+			out = append(out, k.of(DayOf(at(d), time.UTC), DayOf(at(d), time.UTC)))
 		}
 		return out
 	}
@@ -84,46 +84,21 @@ func TestDayKeysFollowTheRegister(t *testing.T) {
 	}
 }
 
-// Which days to roll up again is told from the keys; a day without readings has
-// no rows to make or to keep.
-func TestDueDays(t *testing.T) {
-	a, b, c := strings.Repeat("a", keyDigits), strings.Repeat("b", keyDigits), strings.Repeat("c", keyDigits)
-	held := map[int32]heldDay{1: {0, a}, 2: {0, b}, 3: {0, c}, 4: {1, noReadings}}
-	changed, kept := dueDays([]dailyPart{{days: []int32{1, 2, 3, 4}, key: a + c + noReadings + b}}, held)
-	if !slices.Equal(changed, []int32{2, 4}) || len(kept) != 1 || len(kept[0]) != 1 || !kept[0][1] {
-		t.Errorf("changed %v, kept %v", changed, kept)
+// Days that share readings are rolled up together, months each by itself.
+func TestBatches(t *testing.T) {
+	days := func(first ...int32) (out []span) {
+		for _, d := range first {
+			out = append(out, span{first: d, last: d})
+		}
+		return out
 	}
-	changed, kept = dueDays([]dailyPart{{days: []int32{2}, key: b}, {days: []int32{5}, key: a}}, held)
-	if !slices.Equal(changed, []int32{5}) || len(kept) != 1 || len(kept[0]) != 1 || !kept[0][2] {
-		t.Errorf("changed %v, kept %v", changed, kept)
-	}
-}
-
-// Days far apart are read apart, with nothing between them.
-func TestStretches(t *testing.T) {
 	for _, c := range []struct {
-		days []int32
+		due  []span
 		want int
-	}{{nil, 0}, {[]int32{7}, 1}, {[]int32{1, 2, 3 + runIn}, 1}, {[]int32{1, 2, 4 + runIn, 5 + runIn, 30}, 3}} {
-		got := stretches(c.days)
-		if len(got) != c.want || !slices.Equal(slices.Concat(got...), c.days) {
-			t.Errorf("%v: %v, want %d", c.days, got, c.want)
+	}{{nil, 0}, {days(7), 1}, {days(1, 2, 3+runIn), 1}, {days(1, 2, 4+runIn, 5+runIn, 30), 3}, {[]span{{first: 1, last: 31}, {first: 32, last: 59}, {first: 60, last: 60}}, 3}} {
+		got := batches(c.due)
+		if len(got) != c.want || !slices.Equal(slices.Concat(got...), c.due) {
+			t.Errorf("%v: %v, want %d", c.due, got, c.want)
 		}
-	}
-}
-
-// Each of series, time, value and conflict counts in a digest.
-func TestMixTellsReadingsApart(t *testing.T) {
-	seen := map[uint64]bool{}
-	for _, s := range []reading.Series{{Sensor: "s", Channel: "1"}, {Sensor: "s1"}, {Sensor: "", Channel: "s1"}} {
-		for at := range int64(20) {
-			for v := int64(-10); v < 10; v++ {
-				seen[mix(hashOf(s), at*60e6, v*1e8, false)] = true
-				seen[mix(hashOf(s), at*60e6, v*1e8, true)] = true
-			}
-		}
-	}
-	if len(seen) != 3*20*20*2 {
-		t.Errorf("%d hashes of %d readings", len(seen), 3*20*20*2)
 	}
 }

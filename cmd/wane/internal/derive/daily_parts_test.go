@@ -9,35 +9,33 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/daily"
 	"wane/transform/fleet"
 )
 
-// The latest month has a part a day where there are many fixtures, also for a day
-// that only others' readings are of; every other month has one.
+// The latest month has a part a day where there are many fixtures, for the days
+// that there are readings of; every other month has one.
 func TestDailyParts(t *testing.T) {
-	digests := map[int32]digest{}
+	var readings []archive.Part
 	for _, day := range []string{"2024-02-28", "2024-03-01", "2024-03-03"} {
 		at, err := time.Parse(time.DateOnly, day)
 		if err != nil {
 			t.Fatal(err)
 		}
-		digests[DayOf(at, time.UTC)] = digest{1, 1}
+		readings = append(readings, archive.Part{Table: archive.Readings, SHA256: day, First: at, Last: at.Add(time.Hour)})
 	}
-	keys := newDayKeys(Site{Config: site.Config{Location: time.UTC}, Register: &fleet.Register{}}, digests)
-	var got []string
-	for _, m := range []month{2024*12 + 1, 2024*12 + 2} {
-		for _, byDay := range []bool{false, true} {
-			for _, p := range m.partsOf(keys, byDay) {
-				got = append(got, p.partition)
-				if len(p.key) != keyDigits*len(p.days) {
-					t.Errorf("%s: key %s of %d days", p.partition, p.key, len(p.days))
-				}
-			}
+	s := Site{Config: site.Config{Location: time.UTC}, Register: &fleet.Register{}}
+	for byDay, want := range map[bool][]string{
+		false: {"month=2024-02/day=all", "month=2024-03/day=all"},
+		true:  {"month=2024-02/day=all", "month=2024-03/day=01", "month=2024-03/day=03"},
+	} {
+		var got []string
+		for _, p := range dailyParts(readings, s, byDay) {
+			got = append(got, p.partition)
 		}
-	}
-	want := []string{"month=2024-02/day=all", "month=2024-02/day=28", "month=2024-03/day=all", "month=2024-03/day=01", "month=2024-03/day=03"}
-	if !slices.Equal(got, want) {
-		t.Errorf("%v, want %v", got, want)
+		if !slices.Equal(got, want) {
+			t.Errorf("by day %v: %v, want %v", byDay, got, want)
+		}
 	}
 }
 
@@ -54,7 +52,7 @@ func TestEmptyDailyPart(t *testing.T) {
 			t.Fatal(err)
 		}
 		for k, partition := range []string{"month=1970-04/day=all", "month=1970-05/day=01", "month=1970-05/day=02"} {
-			rows := monthRows(2, 3, func(_, day int) bool { return k != at && day == k })
+			rows := emptyButFor(k, at)
 			if _, err := d.Write(TableDaily, partition, "key", dailyColumns(rows)); err != nil {
 				t.Fatal(err)
 			}
@@ -64,7 +62,7 @@ func TestEmptyDailyPart(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, p := range a.Parts(TableDaily) {
-			if cols, err := a.ReadTable(p); err != nil || !sameShape(cols, dailyColumns(nil)) {
+			if cols, err := a.ReadTable(p); err != nil || len(cols) != len(dailyColumns(nil)) {
 				t.Errorf("%s: %v", p.Path, err)
 			}
 		}
@@ -84,4 +82,15 @@ func TestEmptyDailyPart(t *testing.T) {
 			t.Error(err)
 		}
 	}
+}
+
+// emptyButFor gives a day's row of each of two fixtures; none of day at.
+func emptyButFor(day, at int) (out []DailyRow) {
+	if day == at {
+		return nil
+	}
+	for _, id := range []string{"f0000", "f0001"} {
+		out = append(out, DailyRow{Fixture: id, Day: daily.Day{Day: int32(100 + day), Hours: 24}})
+	}
+	return out
 }

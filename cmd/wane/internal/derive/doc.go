@@ -1,99 +1,22 @@
 // Package derive makes the archive's derived tables: it reads what was taken
-// in, calls the pure functions of transform, and writes what they give.
+// in, calls the pure functions of transform and the statements of queries, and
+// writes what they give.
 //
-//  1. Daily: readings and register -> table daily. Its parts are months, and the
-//     days of the latest month at a site of many fixtures. A day is rolled up
-//     again only when its own readings, those of the days just before it, or
-//     what the register says of it changed; table days holds the digests of each
-//     day's readings by which that is seen.
-//  2. Lives: daily and register, as of a day -> run-hours and levels of every
-//     lamp life. This is where "as of" happens: nothing dated later is read.
-//     The days are read by fixture, a few at a time (stream); where only due
-//     dates are asked for, a life keeps its weeks and drops its days (lean).
-//  3. Fleet: the lives -> what the forecast takes in. Ask fits it and asks every
-//     lamp; Store keeps fit and answers.
-//  4. Levels: the lives as of the last day -> table levels.
+//  1. Daily: readings and register -> table daily, by transform/daily.
+//  2. Make, everything behind it, as of a day:
+//     hours      run-hours of each lamp life (transform/hours), and lives, gains,
+//     sensor_periods, placements, chains, coefficients: what the register says
+//     baselines  what 100 % is of each life          (baselines.sql)
+//     levels     output against the own baseline     (levels.sql)
+//     weeks      weekly bins that the forecast sees  (weeks.sql)
+//     due        when each lamp is due               (transform/forecast)
+//  3. Ask: a question about another day, threshold or interval. Where the tables
+//     are not of that day they are made beside the archive, in the same way.
 //
-// A night that only asks goes another way to the same bits:
+// This is where "as of" happens: nothing dated later is read.
 //
-//	daily -> Settle (when a month turns): what no longer changes of each life ->
-//	  tables settled, weeks and, of days that are not settled yet, open
-//	settled + days since -> lives -> Ask: by the stored fit while nothing that it
-//	  sees has changed, else by a fit of the settled weeks and those since
-//
-// Everything written is a function of originals, register and site.yaml, so
-// that deriving again changes no byte.
+// A part's key is made from the names of the parts that it was made from, what
+// the register says of its days, and Version; a part whose key is still the same
+// is kept. That is the only cache. Everything written is a function of
+// originals, register and site.yaml, so that deriving again changes no byte.
 package derive
-
-import (
-	"time"
-
-	"wane/ingest/site"
-	"wane/transform/daily"
-	"wane/transform/fleet"
-	"wane/transform/survey"
-)
-
-// Version stands in every key of a derived part: raise it when a change of the
-// code changes what the tables hold.
-const Version = "7"
-
-// The derived tables.
-const (
-	TableDaily  = "daily"
-	TableDays   = "days" // digests of the days' readings
-	TableLevels = "levels"
-)
-
-// Site is what the derivation needs to know besides the archive.
-type Site struct {
-	Config   site.Config
-	Register *fleet.Register
-	Hash     string                  // of site.yaml and the register as written; "" = not known
-	Beside   map[string]*survey.Note // what stood beside each canopy survey
-	HoldDays int64                   // up to how many days of table daily the lives' series are all held at once; 0: holdDays
-}
-
-// DayOf is the number of t's calendar day at loc: days since 1970-01-01.
-func DayOf(t time.Time, loc *time.Location) int32 {
-	y, m, d := t.In(loc).Date()
-	return int32(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400)
-}
-
-// Date is the calendar date of a day number, as midnight UTC.
-func Date(day int32) time.Time { return time.Unix(int64(day)*86400, 0).UTC() }
-
-// Start is the instant at which a day begins at loc.
-func Start(day int32, loc *time.Location) time.Time {
-	y, m, d := Date(day).Date()
-	return time.Date(y, m, d, 0, 0, 0, 0, loc)
-}
-
-// bounds gives the days at loc, each with its run-in.
-func bounds(days []int32, loc *time.Location) []daily.Bound {
-	out := make([]daily.Bound, len(days))
-	for i, d := range days {
-		out[i] = daily.Bound{Day: d, From: Start(d, loc).UnixMicro(), To: Start(d+1, loc).UnixMicro(), Since: Start(d-runIn, loc).UnixMicro()}
-	}
-	return out
-}
-
-// month is a calendar month, counted from year 0.
-type month int32
-
-func monthOf(t time.Time) month { return month(int32(t.Year())*12 + int32(t.Month()) - 1) }
-
-func (m month) first(loc *time.Location) time.Time {
-	return time.Date(int(m)/12, time.Month(int(m)%12+1), 1, 0, 0, 0, 0, loc)
-}
-
-// days gives the days of the month.
-func (m month) days() []int32 {
-	var out []int32
-	for d, end := DayOf(m.first(time.UTC), time.UTC), DayOf((m+1).first(time.UTC), time.UTC); d < end; d++ {
-		out = append(out, d)
-	}
-	return out
-}
-
-func (m month) String() string { return m.first(time.UTC).Format("2006-01") }

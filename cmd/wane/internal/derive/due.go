@@ -2,8 +2,8 @@ package derive
 
 import (
 	"context"
+	"errors"
 	"fmt"
-	"math"
 	"sort"
 	"strings"
 
@@ -30,13 +30,11 @@ type Question struct {
 	AsOf      int32   // 0: the last day with a reading
 	Threshold float64 // 0: the site's own
 	Interval  float64 // 0: the site's own
-	Fixture   string  // "": all; only stored answers can be had for one alone
-	Lean      bool    // the lives need no day-by-day series, where a great fleet's would not fit
 	Gone      int32   // lives that ended on or after this day are answered too; 0: none
-	Fitted    *Fitted // a fit of the same question that is at hand; nil: none
+	Bare      bool    // nobody asks for the lives' series
 }
 
-// Result is one asking: every lamp in service, and all lives with their days.
+// Result is one asking: every lamp in service, and all lives.
 type Result struct {
 	AsOf      int32
 	Interval  float64
@@ -50,14 +48,16 @@ type Result struct {
 	// intervals; its Widen has been applied to them.
 	Calibration forecast.Calibration
 	Record      *Backtested // nil where it was not weighed
-	Fit         *Fitted
-	asked       *asked
+	close       func() error
 }
 
-// HasLevels says whether the lives came with their series, day by day, or with
-// what makes them.
-func (r *Result) HasLevels() bool {
-	return len(r.Lives) == 0 || r.Lives[0].lean == nil || r.Lives[0].record != nil
+// Close forgets tables that were made for the question alone. The lives' series
+// cannot be had after it.
+func (r *Result) Close() error {
+	if r.close == nil {
+		return nil
+	}
+	return r.close()
 }
 
 // Ask forecasts every lamp in service from what was known at the end of the
@@ -70,79 +70,35 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, 
 		}
 		q.AsOf = last
 	}
-	if q.Lean && canBeLean(s) {
-		return askLean(ctx, a, s, q)
-	}
-	lives, reg, err := Lives(a, s, q.AsOf)
+	t, lives, done, err := known(ctx, a, s, Making{AsOf: q.AsOf, Bare: q.Bare})
 	if err != nil {
 		return nil, err
 	}
-	return AskOf(ctx, a, s, q, lives, reg)
+	r, err := ask(ctx, a, t, lives, q)
+	if err != nil {
+		return nil, errors.Join(err, done())
+	}
+	r.close = done
+	return r, nil
 }
 
-// askLean is Ask from what is settled, where that is stored, and the days since;
-// and by the fit that is stored, where it still is the fit.
-func askLean(ctx context.Context, a *archive.Archive, s Site, q Question) (*Result, error) {
-	past, err := readSettled(a, s, settledMonth(q.AsOf))
+// ask forecasts from lives with their weeks. a is the archive with the surveys.
+func ask(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q Question) (*Result, error) {
+	x, err := asking(ctx, a, t, lives, q)
 	if err != nil {
 		return nil, err
 	}
-	lives, reg, ok, err := leanLives(a, s, q.AsOf, past)
-	if err == nil && !ok {
-		past = nil
-		lives, reg, _, err = leanLives(a, s, q.AsOf, nil)
+	fit, err := forecast.Run(&x.fleet.Input, forecast.Options{})
+	if err != nil {
+		return nil, fmt.Errorf("forecast: %w", err)
 	}
+	record, cal, err := ownRecord(x.fleet, x.q)
 	if err != nil {
 		return nil, err
 	}
-	x, err := asking(ctx, a, s, q, lives, reg)
-	if err != nil {
-		return nil, err
-	}
-	var fit *Fitted
-	if len(a.Parts(TablePosteriors)) > 0 {
-		if fit, err = readFitted(a, fitKey(&x.fleet, x.q), ""); err != nil {
-			return nil, err
-		}
-	}
-	if fit == nil {
-		if past != nil {
-			w, err := readWeeks(a, past.key)
-			if err != nil {
-				return nil, err
-			}
-			addWeeks(lives, w)
-			for i, l := range x.fleet.Lives {
-				lamp := &x.fleet.Input.Lamps[i]
-				lamp.Before, lamp.Blocks = l.before(), l.blocks()
-			}
-		}
-		if fit, err = fitOf(&x.fleet, x.q); err != nil {
-			return nil, err
-		}
-	}
-	return x.answer(fit), nil
-}
-
-// AskOf is Ask where the lives as of q.AsOf are at hand, with the register as of
-// that day.
-func AskOf(ctx context.Context, a *archive.Archive, s Site, q Question, lives []*Life, reg *fleet.Register) (*Result, error) {
-	x, err := asking(ctx, a, s, q, lives, reg)
-	if err != nil {
-		return nil, err
-	}
-	fit := q.Fitted
-	if fit == nil {
-		fit, err = fitOf(&x.fleet, x.q)
-	} else if fit.Record == nil {
-		again := *fit
-		fit = &again
-		fit.Record, fit.Calibration, err = ownRecord(x.fleet, x.q)
-	}
-	if err != nil {
-		return nil, err
-	}
-	return x.answer(fit), nil
+	r := x.answer(fit.Posteriors(), cal)
+	r.Record = record
+	return r, nil
 }
 
 // asked is a question with all that its answers rest on.
@@ -154,15 +110,15 @@ type asked struct {
 	gone  map[int]bool // lamps that ended, to be answered all the same
 }
 
-func asking(ctx context.Context, a *archive.Archive, s Site, q Question, lives []*Life, reg *fleet.Register) (*asked, error) {
+func asking(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q Question) (*asked, error) {
 	if q.Interval == 0 {
-		q.Interval = s.Config.Interval
+		q.Interval = t.site.Config.Interval
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	x := &asked{q: q, fleet: FleetOf(lives, reg, s, q.AsOf, q.Interval), lives: lives, reg: reg, gone: map[int]bool{}}
-	if err := x.fleet.addSurveys(a, s, q.AsOf); err != nil {
+	x := &asked{q: q, fleet: FleetOf(lives, t.reg, t.site, q.AsOf, q.Interval), lives: lives, reg: t.reg, gone: map[int]bool{}}
+	if err := x.fleet.addSurveys(a, t.site, q.AsOf); err != nil {
 		return nil, err
 	}
 	for i := range x.fleet.Input.Lamps {
@@ -178,17 +134,16 @@ func asking(ctx context.Context, a *archive.Archive, s Site, q Question, lives [
 }
 
 // answer asks every lamp by a fit.
-func (x *asked) answer(fit *Fitted) *Result {
-	cal := fit.Calibration
-	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes, Calibration: cal, Record: fit.Record, Fit: fit, asked: x}
+func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *Result {
+	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes, Calibration: cal}
 	posterior := map[int]*forecast.Posterior{}
-	for i := range fit.Posteriors {
-		p := &fit.Posteriors[i]
+	for i := range fitted {
+		p := &fitted[i]
 		p.At(&x.fleet.Input)
 		posterior[p.Lamp] = p
 	}
 	answers := map[int]forecast.Answer{}
-	for _, an := range forecast.Answers(&x.fleet.Input, fit.Posteriors, forecast.Asking{Interval: x.q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
+	for _, an := range forecast.Answers(&x.fleet.Input, fitted, forecast.Asking{Interval: x.q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
 		answers[an.Lamp] = an
 	}
 	for i, l := range x.fleet.Lives {
@@ -210,15 +165,6 @@ func (x *asked) answer(fit *Fitted) *Result {
 	}
 	sort.SliceStable(out.Due, func(i, j int) bool { return out.Due[i].Life.Fixture.ID < out.Due[j].Life.Fixture.ID })
 	return out
-}
-
-// LastDay is the last local day on which anything was read.
-func LastDay(a *archive.Archive, s Site) (int32, bool) {
-	last, any := int32(math.MinInt32), false
-	for _, p := range a.Parts(archive.Readings) {
-		last, any = max(last, DayOf(p.Last, s.Config.Location)), true
-	}
-	return last, any
 }
 
 // current says whether the life's lamp still hangs: burning, or dark and not

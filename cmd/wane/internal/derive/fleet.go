@@ -1,11 +1,9 @@
 package derive
 
 import (
-	"crypto/sha256"
 	"fmt"
 	"math"
 	"slices"
-	"sync"
 
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -71,16 +69,8 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: e.Value})
 		}
 	}
-	out.Before, out.Blocks = l.before(), l.blocks()
+	out.Blocks = l.Weeks
 	return out
-}
-
-// before is the forecast.Chain of the weeks before those that blocks gives.
-func (l *Life) before() (none [sha256.Size]byte) {
-	if l.lean != nil {
-		return l.lean.before
-	}
-	return none
 }
 
 // recordFrom is the first day of the life's record, which it has where a sensor
@@ -91,51 +81,7 @@ func (l *Life) recordFrom() int32 {
 }
 
 // RecordBegins gives the first day of the life in the record.
-func (l *Life) RecordBegins() (day int32, ok bool) {
-	switch {
-	case l.lean != nil:
-		return l.lean.first, l.lean.first != 0
-	case len(l.Days) == 0:
-		return 0, false
-	}
-	return l.Days[0].Day, true
-}
-
-// blocks gives the life's weeks.
-func (l *Life) blocks() []forecast.Block {
-	if l.lean != nil {
-		return l.lean.blocks
-	}
-	room := weekRooms.Get().(*[]forecast.Daily)
-	defer weekRooms.Put(room)
-	*room = l.dailies((*room)[:0])
-	return forecast.BlocksOf(*room)
-}
-
-// weekRooms is memory for the days of one life at a time, on their way into its
-// weeks.
-var weekRooms = sync.Pool{New: func() any { return new([]forecast.Daily) }}
-
-// dailies appends the life's days as the forecast's blocks take them: those that
-// have a level.
-func (l *Life) dailies(out []forecast.Daily) []forecast.Daily {
-	out = slices.Grow(out, len(l.Days))
-	for i := range l.Days {
-		d := &l.Days[i]
-		if !d.Readable() {
-			continue
-		}
-		w := forecast.Daily{Day: int(d.Day), Hours: d.RunHours, Value: d.Raw(), Dim: d.DimPct / 100}
-		if !math.IsNaN(d.SupplyV) && d.SupplyV > 0 {
-			w.Supply, w.HasSupply = math.Log(d.SupplyV/l.Base.ReferenceV), true
-		}
-		if !math.IsNaN(d.AmbientC) {
-			w.Ambient, w.HasAmbient = d.AmbientC, true
-		}
-		out = append(out, w)
-	}
-	return out
-}
+func (l *Life) RecordBegins() (day int32, ok bool) { return l.RecordFrom, l.RecordFrom != 0 }
 
 // groupOf gives the lamps under one sensor in one bay their group.
 func (b *fleetBuilder) groupOf(l *Life) int {
@@ -179,6 +125,11 @@ func (b *fleetBuilder) threshold(l *Life) float64 {
 
 // largestLevel is where a reference value stops being a level and is a PPFD.
 const largestLevel = 2
+
+// referencesIn says whether the logbook has a reading of a reference meter.
+func referencesIn(reg *fleet.Register) bool {
+	return slices.ContainsFunc(reg.Logbook, func(e fleet.Entry) bool { return e.What == fleet.ReferenceIs })
+}
 
 // references ties each logged reading of a reference meter to its lamp (a
 // level) or to the gain of the sensor that reads it (a PPFD).

@@ -4,28 +4,29 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"sync"
 	"time"
 
 	"wane/ingest/archive"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/forecast"
 	"wane/transform/hours"
 	"wane/transform/level"
+	"wane/transform/robust"
 	"wane/transform/sensitivity"
 )
 
-// Life is one lamp life as it is known at the end of a day, with its hours and
-// levels day by day: Totals, Days and Levels. A great fleet's lives have these
-// from WithSeries only, and lives that were asked for without them, never.
+// Life is one lamp life as it is known at the end of a day: a row of table lives.
+// Its hours and levels day by day, Totals, Days and Levels, come from WithSeries.
 type Life struct {
 	fleet.Life
+	Key        int64 // of table lives
 	Fixture    *fleet.Fixture
 	Place      fleet.Place // on the day asked for
 	Totals     []hours.Total
 	Days       []level.Day // of the roll-up, with run-hours; days with no light included
 	Levels     []level.Level
-	Base       level.Result // baseline and reference voltage; its Levels are Levels
+	Base       level.Result // baseline and reference voltage; its Levels are not set
 	Warnings   []string     // about the hours
 	HungDay    int32        // when the fixture was hung, for its dirt
 	FirstDay   int32        // of the life in the record
@@ -42,12 +43,18 @@ type Life struct {
 	Corrected level.Corrections // the coefficients that the levels were made with
 	EnergyH   estimate.Estimate // run-hours a day by energy over rated power, a third witness
 
-	lean   *lean             // set instead of the day-by-day series
-	record *record           // and what they are made from again; nil: they are not
-	swing  []sensitivity.Day // until the site's coefficients are estimated
-	past   *settledLife      // what the days before those at hand came to; nil: there are none
-	// stale says that the days at hand change those that past stands for.
-	stale bool
+	Weeks  []forecast.Block // of table weeks
+	Burned []monthBurn      // of table burning
+	total  hours.Total      // at the last day
+	first  baseDays
+	shelf  *shelf // where the series are; nil: they are at hand
+}
+
+// baseDays is the days that a life's baseline rests on.
+type baseDays struct {
+	from, to int32
+	n        int
+	hours    float64 // run-hours on the first; NaN: none
 }
 
 // HoursNow is the life's run-hours at its last day.
@@ -61,13 +68,10 @@ func (l *Life) HoursNow() float64 {
 // Total is the run-hours at the life's last day, with what the witnesses allow;
 // ok is false where it has no day.
 func (l *Life) Total() (t hours.Total, ok bool) {
-	switch {
-	case l.lean != nil:
-		return l.lean.total, l.lean.days
-	case len(l.Totals) == 0:
-		return t, false
+	if n := len(l.Totals); n > 0 {
+		return l.Totals[n-1], true
 	}
-	return l.Totals[len(l.Totals)-1], true
+	return l.total, l.total.Day != 0
 }
 
 // InService says whether the lamp hangs and has not failed.
@@ -76,68 +80,21 @@ func (l *Life) InService() bool { return l.End == "" }
 // Dark says whether the lamp failed and nothing has replaced it.
 func (l *Life) Dark() bool { return l.End == fleet.Fail && l.Latest }
 
-// Lives makes every lamp life as of the end of the day asOf: nothing dated
-// later is used. They are in order of fixture and life.
-func Lives(a *archive.Archive, s Site, asOf int32) ([]*Life, *fleet.Register, error) {
-	loc := s.Config.Location
-	reg := s.Register.AsOf(endOf(asOf, loc))
-	begun := map[string]int32{} // first day of each light sensor
-	var out []*Life
-	shared, sampled, great := meteredBy(reg), sample(byName(reg)), s.great(a)
-	var records []*record
-	type made struct {
-		lives  []*Life
-		begun  map[string]int32
-		record *record
+// readFrom is the first day whose light is this lamp's alone: on the day of a
+// relamp the old one burned too.
+func (l *Life) readFrom() int32 {
+	if l.N > 1 {
+		return l.FirstDay + 1
 	}
-	err := eachFixture(a, a.Parts(TableDaily), reg, asOf, nil, func(f *fleet.Fixture, rows []DailyRow) made {
-		m := made{lives: livesOf(reg, f, nil, rows, s, asOf), begun: recordBegins(rows)}
-		if great {
-			m.record = &record{days: pack(rows), outages: reg.Outages(f), site: s, asOf: asOf}
-		}
-		for _, l := range m.lives {
-			l.Chain, l.EnergyH = reg.Chain(f), energyHours(reg, shared, f, rows, l.FirstDay, l.LastDay)
-			if sampled[f] {
-				l.swing = l.swings()
-			}
-			if great {
-				l.drop(s, asOf)
-				l.record = m.record
-			}
-		}
-		return m
-	}, func(m made) {
-		for sensor, day := range m.begun {
-			if d, ok := begun[sensor]; !ok || day < d {
-				begun[sensor] = day
-			}
-		}
-		out = append(out, m.lives...)
-		if m.record != nil {
-			records = append(records, m.record)
-		}
-	})
-	if err != nil {
-		return nil, nil, err
+	return l.FirstDay
+}
+
+// seasonHours is how long the lamp burns before there is a level.
+func (l *Life) seasonHours(s Site) float64 {
+	if l.LampType.Discharge() {
+		return s.Config.Baseline.SeasoningHours
 	}
-	gains := map[string]level.Gain{}
-	for sensor, first := range begun {
-		gains[sensor] = gainOf(reg, sensor, first, loc)
-	}
-	coefficients(out, s.Config.Corrections)
-	for _, r := range records {
-		r.gains = gains
-	}
-	each(len(out), func(i int) {
-		l := out[i]
-		if l.record == nil {
-			l.addLevels(gains, s)
-			return
-		}
-		l.Base = l.WithSeries().Base
-		l.Base.Levels = nil
-	})
-	return out, reg, nil
+	return 0
 }
 
 // endOf is the last moment of a day.
@@ -145,49 +102,10 @@ func endOf(day int32, loc *time.Location) time.Time {
 	return Start(day+1, loc).Add(-time.Microsecond)
 }
 
-// livesOf makes the lives of one fixture, with hours and days but no levels. The
-// rows go on from what is settled of it; nil: they are all there are.
-func livesOf(reg *fleet.Register, f *fleet.Fixture, past settledFixture, rows []DailyRow, s Site, asOf int32) []*Life {
-	place := reg.PlaceAt(f, endOf(asOf, s.Config.Location))
-	outages := reg.Outages(f)
-	lives := reg.Lives(f)
-	out := make([]*Life, len(lives))
-	for k, fl := range lives {
-		out[k] = lifeOf(f, fl, past, rows, outages, s, asOf)
-		out[k].Place, out[k].Latest = place, k == len(lives)-1
-	}
-	return out
-}
-
-// recordBegins gives the first day of each light sensor in a fixture's rows.
-func recordBegins(rows []DailyRow) map[string]int32 {
-	begun := map[string]int32{}
-	last := ""
-	for i := range rows { // days are in order
-		if s := rows[i].Sensor; s != last {
-			last = s
-			if _, ok := begun[s]; !ok && s != "" {
-				begun[s] = rows[i].Day.Day
-			}
-		}
-	}
-	return begun
-}
-
-func gainOf(reg *fleet.Register, sensor string, first int32, loc *time.Location) level.Gain {
-	var cals []level.Calibration
-	for _, c := range reg.Calibrations(sensor) {
-		cals = append(cals, level.Calibration{Day: DayOf(c.At, loc), AsFound: c.AsFound})
-	}
-	return level.NewGain(first, cals)
-}
-
-// lifeOf joins a lamp life with its share of the fixture's days. The day of a
-// relamp belongs to neither lamp's level: it shows both.
-func lifeOf(f *fleet.Fixture, fl fleet.Life, past settledFixture, rows []DailyRow, outages []fleet.Span, s Site, asOf int32) *Life {
-	loc := s.Config.Location
-	l := &Life{Life: fl, Fixture: f, LastDay: asOf, past: past.life(fl.N)}
-	begun, read := past.begun(rows)
+// lifeAt is a lamp life without what table daily says of it. begun is the first
+// day of the fixture in it, if there is any.
+func lifeAt(f *fleet.Fixture, fl fleet.Life, begun int32, read bool, loc *time.Location, asOf int32) *Life {
+	l := &Life{Life: fl, Fixture: f, LastDay: asOf, first: baseDays{hours: math.NaN()}}
 	if !fl.To.IsZero() {
 		l.LastDay = min(asOf, DayOf(fl.To, loc)-1)
 	}
@@ -207,37 +125,33 @@ func lifeOf(f *fleet.Fixture, fl fleet.Life, past settledFixture, rows []DailyRo
 	}
 	if l.LastDay < l.FirstDay {
 		l.LastDay = l.FirstDay - 1
-		return l
+	}
+	return l
+}
+
+// addRecord joins a lamp life with its share of the fixture's days; its hours
+// day by day are in Totals.
+func (l *Life) addRecord(rows []DailyRow, outages []fleet.Span, s Site) {
+	if l.LastDay < l.FirstDay {
+		return
 	}
 	lo := sort.Search(len(rows), func(i int) bool { return rows[i].Day.Day >= l.FirstDay })
 	hi := sort.Search(len(rows), func(i int) bool { return rows[i].Day.Day > l.LastDay })
 	rows = rows[lo:hi]
 	l.addHours(rows, outages, s)
-	l.addDays(rows)
-	return l
+	l.addLight(rows)
+	l.addBase(rows, s)
+	if len(rows) > 0 {
+		l.RecordFrom = rows[0].Day.Day
+	}
 }
-
-// dayRooms is memory for the days of one life at a time.
-var dayRooms = sync.Pool{New: func() any { return new([]hours.Day) }}
 
 func (l *Life) addHours(rows []DailyRow, outages []fleet.Span, s Site) {
-	room := dayRooms.Get().(*[]hours.Day)
-	defer dayRooms.Put(room)
-	*room = l.witnessed((*room)[:0], rows, outages, l.LastDay, s.Config.Location)
-	sum := l.sum()
-	l.stale = !sum.Holds(*room)
-	l.Totals, l.Warnings = sum.Add(*room, l.LastDay, l.habit(s))
-	if l.past != nil {
-		l.Totals = append([]hours.Total{sum.Total()}, l.Totals...)
+	start := hours.Start{Hours: l.StartHours, Day: l.FirstDay, First: l.N == 1}
+	l.Totals, l.Warnings = hours.Add(l.evidence(rows, outages, s.Config.Location), start, l.LastDay, l.habit(s))
+	if n := len(l.Totals); n > 0 {
+		l.total = l.Totals[n-1]
 	}
-}
-
-// sum is where the life's hours stand before the days at hand.
-func (l *Life) sum() hours.Sum {
-	if l.past != nil {
-		return l.past.Sum
-	}
-	return hours.Begin(hours.Start{Hours: l.StartHours, Day: l.FirstDay, First: l.N == 1})
 }
 
 // habit is what the site declares of the room's photoperiod.
@@ -248,25 +162,17 @@ func (l *Life) habit(s Site) hours.Habit {
 	return hours.Habit(-1)
 }
 
-// witnessed appends what the days witnessed of burning, from the one after the
-// sum's to last.
-func (l *Life) witnessed(days []hours.Day, rows []DailyRow, outages []fleet.Span, last int32, loc *time.Location) []hours.Day {
-	first := l.FirstDay
-	if l.past != nil {
-		first = l.past.Sum.Day + 1
-	}
-	days = slices.Grow(days, len(rows))
+// evidence is what the days say of burning.
+func (l *Life) evidence(rows []DailyRow, outages []fleet.Span, loc *time.Location) []hours.Day {
+	days := make([]hours.Day, 0, len(rows))
 	for i := range rows {
 		r := &rows[i]
-		if r.Day.Day < first || r.Day.Day > last {
-			continue
-		}
 		days = append(days, hours.Day{
 			Day: r.Day.Day, Length: r.Hours, LitH: r.LitH, EdgeH: r.EdgeH, GapH: r.GapH,
 			MeterAt: r.Counter.LastAt, Meter: r.Counter.Last, FirstAt: r.Counter.FirstAt, First: r.Counter.First,
 		})
 	}
-	return withOutages(days, outages, first, last, loc)
+	return withOutages(days, outages, l.FirstDay, l.LastDay, loc)
 }
 
 // withOutages adds to each day the hours of its gap that were without power,
@@ -279,9 +185,7 @@ func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc 
 			dark := min(to.Unix(), o.To.Unix()) - max(from.Unix(), o.From.Unix())
 			i := sort.Search(len(days), func(i int) bool { return days[i].Day >= d })
 			if i == len(days) || days[i].Day != d {
-				days = append(days, hours.Day{})
-				copy(days[i+1:], days[i:])
-				days[i] = hours.Day{Day: d, Length: length, GapH: length}
+				days = slices.Insert(days, i, hours.Day{Day: d, Length: length, GapH: length})
 			}
 			days[i].OutageH = min(days[i].GapH, days[i].OutageH+float64(dark)/3600)
 		}
@@ -289,30 +193,49 @@ func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc 
 	return days
 }
 
-func (l *Life) addDays(rows []DailyRow) {
-	if l.past != nil {
-		l.LastRead, l.SensorLast = l.past.LastRead, l.past.Sensor
-	}
-	used := map[string]bool{}
-	l.Days = make([]level.Day, 0, len(rows))
+// addLight notes who read the life's light, and when last.
+func (l *Life) addLight(rows []DailyRow) {
 	for i := range rows {
 		r := &rows[i]
-		if r.Readings > 0 {
-			l.LastRead = r.Day.Day
+		if r.Readings == 0 {
+			continue
+		}
+		l.LastRead = r.Day.Day
+		if r.Sensor != l.SensorLast {
 			l.SensorLast = r.Sensor
-			if !used[r.Sensor] {
-				used[r.Sensor] = true
+			if !slices.Contains(l.Light, r.Sensor) {
 				l.Light = append(l.Light, r.Sensor)
 			}
 		}
-		d := level.Day{
-			Day: r.Day.Day, RunHours: l.hoursOn(r.Day.Day), PPFD: r.PPFD, Spread: r.Spread, Usable: r.Usable,
-			DimPct: r.DimPct, SupplyV: r.SupplyV, AmbientC: r.AmbientC, Sensor: r.Sensor,
+	}
+}
+
+// addBase finds the days that the baseline rests on, the first with a level
+// after the seasoning, and the voltage to which light is brought.
+func (l *Life) addBase(rows []DailyRow, s Site) {
+	l.Base.ReferenceV = l.Fixture.RatedV
+	if l.Base.ReferenceV <= 0 {
+		var v []float64
+		for i := range rows {
+			if rows[i].SupplyV > 0 && len(v) < level.ReferenceDays {
+				v = append(v, rows[i].SupplyV)
+			}
 		}
-		if r.Day.Day == l.FirstDay && l.N > 1 { // the old lamp burned on this day too
-			d.PPFD = math.NaN()
+		l.Base.ReferenceV = robust.Median(v)
+	}
+	season, from := l.seasonHours(s), l.readFrom()
+	for i := range rows {
+		r := &rows[i]
+		if r.Day.Day < from || !(r.PPFD > 0 && r.DimPct > 0) || l.hoursOn(r.Day.Day) < season {
+			continue
 		}
-		l.Days = append(l.Days, d)
+		if l.first.n == 0 {
+			l.first.from, l.first.hours = r.Day.Day, l.hoursOn(r.Day.Day)
+		}
+		l.first.to = r.Day.Day
+		if l.first.n++; l.first.n == s.Config.Baseline.Days {
+			break
+		}
 	}
 }
 
@@ -334,7 +257,116 @@ func (l *Life) DayAt(day int32) *level.Day {
 	return &l.Days[i]
 }
 
-func (l *Life) addLevels(gains map[string]level.Gain, s Site) {
-	l.Base = level.Of(l.Days, level.Life{LampType: l.LampType, Gear: l.Gear, RatedV: l.Fixture.RatedV, Gains: gains}, l.Corrected, s.Config.Baseline)
-	l.Levels = l.Base.Levels
+// swings gives days as the estimation of the coefficients takes them: undimmed,
+// since a dimmed lamp answers the voltage by its driver.
+func (l *Life) swings(rows []DailyRow) []sensitivity.Day {
+	var out []sensitivity.Day
+	from := l.readFrom()
+	for i := range rows {
+		d := &rows[i]
+		if d.Day.Day < from || d.Day.Day > l.LastDay || !(d.PPFD > 0) || d.DimPct != 100 {
+			continue
+		}
+		out = append(out, sensitivity.Day{Day: d.Day.Day, Out: math.Log(d.PPFD), Supply: math.Log(d.SupplyV), Ambient: d.AmbientC})
+	}
+	return out
+}
+
+// record is what the pass over table daily gives.
+type record struct {
+	lives []*Life
+	reg   *fleet.Register  // as of the day
+	begun map[string]int32 // first day of each light sensor
+	swing [][]sensitivity.Day
+}
+
+// readRecord goes through table daily once: every lamp life as of the end of the
+// day asOf, in order of fixture and life. keep takes the hours of each.
+func readRecord(a *archive.Archive, s Site, asOf int32, keep func(*Life)) (*record, error) {
+	loc := s.Config.Location
+	out := &record{reg: s.Register.AsOf(endOf(asOf, loc)), begun: map[string]int32{}}
+	meters, sampled := meteredBy(out.reg), sample(byName(out.reg))
+	columns := lifeColumns
+	if len(meters) > 0 {
+		columns = append(slices.Clone(columns), "energy_first", "energy_last")
+	}
+	type made struct {
+		lives []*Life
+		begun map[string]int32
+		swing [][]sensitivity.Day
+	}
+	err := eachFixture(a, partsWithin(a, TableDaily, math.MinInt32, asOf), out.reg, asOf, columns, func(f *fleet.Fixture, rows []DailyRow) made {
+		m := made{begun: recordBegins(rows)}
+		place, outages, lives := out.reg.PlaceAt(f, endOf(asOf, loc)), out.reg.Outages(f), out.reg.Lives(f)
+		for k, fl := range lives {
+			first := int32(0)
+			if len(rows) > 0 {
+				first = rows[0].Day.Day
+			}
+			l := lifeAt(f, fl, first, len(rows) > 0, loc, asOf)
+			l.addRecord(rows, outages, s)
+			l.Place, l.Latest = place, k == len(lives)-1
+			l.EnergyH = energyHours(out.reg, meters, f, rows, l.FirstDay, l.LastDay)
+			l.Burned = addBurn(nil, l.Totals, habitFrom(asOf))
+			var swing []sensitivity.Day
+			if sampled[f] {
+				swing = l.swings(rows)
+			}
+			m.lives, m.swing = append(m.lives, l), append(m.swing, swing)
+		}
+		return m
+	}, func(m made) {
+		for sensor, day := range m.begun {
+			if d, ok := out.begun[sensor]; !ok || day < d {
+				out.begun[sensor] = day
+			}
+		}
+		for k, l := range m.lives {
+			l.Key = int64(len(out.lives)) + 1
+			keep(l)
+			l.Totals = nil
+			out.lives, out.swing = append(out.lives, l), append(out.swing, m.swing[k])
+		}
+	})
+	return out, err
+}
+
+// recordBegins gives the first day of each light sensor in a fixture's rows.
+func recordBegins(rows []DailyRow) map[string]int32 {
+	begun := map[string]int32{}
+	last := ""
+	for i := range rows { // days are in order
+		if s := rows[i].Sensor; s != last {
+			last = s
+			if _, ok := begun[s]; !ok && s != "" {
+				begun[s] = rows[i].Day.Day
+			}
+		}
+	}
+	return begun
+}
+
+// manyLamps is of how many fixtures of a kind the coefficients are estimated at
+// most, taken evenly: their interval rests on the number of fortnights, and
+// hardly on that of lamps.
+const manyLamps = 500
+
+// sample tells of which fixtures the days go into the site's own coefficients.
+func sample(fixtures []*fleet.Fixture) map[*fleet.Fixture]bool {
+	byGear, byType := map[fleet.Gear]int{}, map[fleet.LampType]int{}
+	for _, f := range fixtures {
+		byGear[f.Gear]++
+		byType[f.LampType]++
+	}
+	every := func(n int) int { return (n + manyLamps - 1) / manyLamps }
+	gear, typ := map[fleet.Gear]int{}, map[fleet.LampType]int{}
+	out := map[*fleet.Fixture]bool{}
+	for _, f := range fixtures {
+		if gear[f.Gear]%every(byGear[f.Gear]) == 0 || typ[f.LampType]%every(byType[f.LampType]) == 0 {
+			out[f] = true
+		}
+		gear[f.Gear]++
+		typ[f.LampType]++
+	}
+	return out
 }

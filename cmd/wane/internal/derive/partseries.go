@@ -32,14 +32,11 @@ type series struct {
 }
 
 // read reads a part: what the wanted series have of it since as far back as they
-// are needed, and, where asked, the digest of all of it.
-func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, error) {
+// are needed.
+func (t *tracks) read(p archive.Part, back reach) (*partSeries, error) {
 	out := &partSeries{part: p, series: make([]*series, len(t.wanted)), reach: back}
 	last := p.Last.UnixMicro()
 	want := func(s reading.Series) bool {
-		if sum != nil {
-			return true
-		}
 		wish, ok := t.wanted[s]
 		return ok && last >= back.floor(wish.before)
 	}
@@ -47,13 +44,7 @@ func (t *tracks) read(p archive.Part, back reach, sum *digester) (*partSeries, e
 	var memory room
 	var seconds []int32 // of the series before
 	err := t.archive.ReadWanted(p, want, func(r *archive.Run) error {
-		if sum != nil {
-			sum.add(r)
-		}
-		wish, ok := t.wanted[r.Series]
-		if !ok {
-			return nil
-		}
+		wish := t.wanted[r.Series]
 		lo, floor := 0, back.floor(wish.before)
 		if r.Time[0] < floor {
 			lo, _ = between(r.Time, floor, math.MaxInt64)

@@ -1,87 +1,254 @@
 package derive
 
 import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"sync"
+
 	"wane/ingest/archive"
-	"wane/transform/fleet"
+	"wane/transform/hours"
 	"wane/transform/level"
 )
 
-// holdDays is up to how many days of table daily the lives' series are all held
-// at once, some hundred bytes a day. Beyond, each fixture's days are packed and
-// its series made when they are asked for.
+// holdDays is up to how many days of levels are held at once, some hundred bytes
+// a day. Of a greater site some fixtures' are, and are read again when others'
+// were asked for meanwhile.
 const holdDays = 2_000_000
 
-// great says whether the site's days are too many to be held.
-func (s *Site) great(a *archive.Archive) bool {
-	most := s.HoldDays
-	if most == 0 {
-		most = holdDays
+// shelf gives the lives their hours and levels day by day, out of tables levels
+// and hours. Parts are in order of fixture, so that going through the lives in
+// their order reads each part once.
+type shelf struct {
+	t    *tables
+	most int64
+
+	mu     sync.Mutex
+	names  []string // of all fixtures, in order
+	size   int      // fixtures read at once
+	read   int      // chunks read since the beginning
+	parts  []*partStream[seriesRow]
+	chunks map[int]map[lampLife]*Life
+	err    error
+}
+
+// seriesRow is a row of table levels, or of table hours.
+type seriesRow struct {
+	lampLife
+	total  hours.Total
+	day    level.Day
+	level  level.Level
+	hours  bool // of table hours
+	rolled bool // table daily has the day
+}
+
+func newShelf(t *tables) *shelf {
+	s := &shelf{t: t, most: t.site.HoldDays, chunks: map[int]map[lampLife]*Life{}}
+	if s.most == 0 {
+		s.most = holdDays
 	}
-	return daysIn(a) > most
-}
-
-// record is what the series of a fixture's lives are made from again.
-type record struct {
-	days    *packedRows
-	outages []fleet.Span
-	site    Site
-	asOf    int32
-	gains   map[string]level.Gain
-}
-
-// daysIn counts the days of table daily.
-func daysIn(a *archive.Archive) int64 {
-	n := int64(0)
-	for _, p := range a.Parts(TableDaily) {
-		n += p.Rows
+	for _, f := range byName(t.reg) {
+		s.names = append(s.names, f.ID)
 	}
-	return n
+	rows := int64(1)
+	for _, p := range t.Parts(TableLevels) {
+		rows += p.Rows
+	}
+	s.size = max(1, int(min(int64(len(s.names)), int64(len(s.names))*s.most/rows/heldChunks)))
+	if rows <= s.most {
+		s.size = max(1, len(s.names))
+	}
+	return s
 }
 
-// WithSeries gives the life with its series, day by day: Totals, Days and
-// Levels, which a great fleet's lives do not hold. They are the caller's to
-// forget.
+// heldChunks is how many chunks of a great site are held: workers are not all in
+// the same one.
+const heldChunks = 3
+
+// WithSeries gives the life with its hours and levels, day by day. They are the
+// caller's to forget. Where they cannot be read there are none, and Result.Err
+// says why.
 func (l *Life) WithSeries() *Life {
-	if l.record == nil {
+	if l.shelf == nil {
 		return l
 	}
-	r := l.record
-	full := lifeOf(l.Fixture, l.Life, nil, r.days.rows(l.Fixture.ID), r.outages, r.site, r.asOf)
 	out := *l
-	out.record, out.lean = nil, nil
-	out.Totals, out.Days = full.Totals, full.Days
-	out.addLevels(r.gains, r.site)
+	out.shelf = nil
+	if x := l.shelf.of(l); x != nil {
+		out.Totals, out.Days, out.Levels = x.Totals, x.Days, x.Levels
+	}
 	return &out
 }
 
 // WithSeries gives all of them with their series.
 func WithSeries(lives []*Life) []*Life {
 	out := make([]*Life, len(lives))
-	each(len(lives), func(i int) { out[i] = lives[i].WithSeries() })
+	for i := range out {
+		out[i] = lives[i].WithSeries()
+	}
 	return out
 }
 
-// manyLamps is of how many fixtures of a kind the coefficients are estimated at
-// most, taken evenly: their interval rests on the number of fortnights, and
-// hardly on that of lamps.
-const manyLamps = 500
-
-// sample tells of which fixtures the days go into the site's own coefficients.
-func sample(fixtures []*fleet.Fixture) map[*fleet.Fixture]bool {
-	byGear, byType := map[fleet.Gear]int{}, map[fleet.LampType]int{}
-	for _, f := range fixtures {
-		byGear[f.Gear]++
-		byType[f.LampType]++
+func (s *shelf) of(l *Life) *Life {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	i, ok := slices.BinarySearch(s.names, l.Fixture.ID)
+	if !ok || s.err != nil {
+		return nil
 	}
-	every := func(n int) int { return (n + manyLamps - 1) / manyLamps }
-	gear, typ := map[fleet.Gear]int{}, map[fleet.LampType]int{}
-	out := map[*fleet.Fixture]bool{}
-	for _, f := range fixtures {
-		if gear[f.Gear]%every(byGear[f.Gear]) == 0 || typ[f.LampType]%every(byType[f.LampType]) == 0 {
-			out[f] = true
+	k := i / s.size
+	if s.chunks[k] == nil {
+		if s.err = s.load(k); s.err != nil {
+			return nil
 		}
-		gear[f.Gear]++
-		typ[f.LampType]++
+	}
+	x := s.chunks[k][lampLife{l.Fixture.ID, l.N}]
+	if x != nil {
+		x.Totals[0].Burned = x.Totals[0].Hours - l.StartHours
+	}
+	return x
+}
+
+// load reads a chunk of fixtures.
+func (s *shelf) load(k int) (err error) {
+	if s.parts == nil || k < s.read {
+		if err := s.open(); err != nil {
+			return err
+		}
+	}
+	for ; s.read <= k; s.read++ {
+		last := s.names[min(len(s.names), (s.read+1)*s.size)-1]
+		errs := make([]error, len(s.parts))
+		each(len(s.parts), func(i int) { errs[i] = s.parts[i].upTo(last) })
+		if err := errors.Join(errs...); err != nil {
+			return fmt.Errorf("read levels: %w", err)
+		}
+	}
+	for old := range s.chunks {
+		if len(s.chunks) >= heldChunks && old < k-1 || old > k+heldChunks {
+			delete(s.chunks, old)
+		}
+	}
+	s.chunks[k] = s.shelve()
+	return nil
+}
+
+func (s *shelf) open() error {
+	s.read = 0
+	for _, p := range s.parts {
+		if err := p.cursor.Close(); err != nil {
+			return err
+		}
+	}
+	s.parts = nil
+	for _, x := range []struct {
+		table   string
+		columns []string
+		decode  func([]seriesRow, []archive.Column) []seriesRow
+	}{
+		{TableLevels, levelSeries, levelRows},
+		{TableHours, hourSeries, hourRows},
+	} {
+		if x.table == TableHours && !metersRead(s.t.reg) {
+			continue // nothing to disagree with
+		}
+		for _, p := range partsWithin(s.t.Archive, x.table, math.MinInt32, math.MaxInt32) {
+			c, err := s.t.OpenTable(p, x.columns...)
+			if err != nil {
+				return fmt.Errorf("read table %s: %w", x.table, err)
+			}
+			s.parts = append(s.parts, &partStream[seriesRow]{cursor: c, decode: x.decode, of: func(r *seriesRow) string { return r.fixture }})
+		}
+	}
+	return nil
+}
+
+var (
+	levelSeries = []string{"fixture", "lamp_life", "day", "run_hours", "run_hours_lo", "run_hours_hi", "witness", "output", "output_raw",
+		"gain_ln", "supply_ln", "ambient_ln", "level", "level_raw", "usable", "supply_v", "ambient_c", "dim_pct", "flags", "sensor"}
+	hourSeries = []string{"fixture", "lamp_life", "day", "disagree"}
+)
+
+func levelRows(rows []seriesRow, cols []archive.Column) []seriesRow {
+	f := frameOf(cols)
+	for i, day := range f["day"].Int {
+		run := f.number("run_hours", i)
+		r := seriesRow{lampLife: lampLife{f.text("fixture", i), int(f.whole("lamp_life", i))}, rolled: there(f["sensor"], i)}
+		r.total = hours.Total{Day: int32(day), Hours: run, Lo: f.number("run_hours_lo", i), Hi: f.number("run_hours_hi", i),
+			Method: hours.Method(f.text("witness", i)), Disagree: math.NaN()}
+		r.day = level.Day{Day: int32(day), RunHours: run, Usable: int(f.whole("usable", i)), DimPct: f.number("dim_pct", i),
+			SupplyV: f.number("supply_v", i), AmbientC: f.number("ambient_c", i), Sensor: f.text("sensor", i), Spread: math.NaN()}
+		raw := f.number("output_raw", i)
+		r.day.PPFD = raw * r.day.DimPct / 100
+		if r.level.Day = int32(day); !math.IsNaN(raw) {
+			r.level = level.Level{Day: int32(day), RunHours: run, Raw: raw, Output: f.number("output", i), Gain: f.number("gain_ln", i),
+				Supply: f.number("supply_ln", i), Ambient: f.number("ambient_ln", i), LevelRaw: f.number("level_raw", i), Level: f.number("level", i),
+				Flags: level.ParseFlags(f.text("flags", i))}
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func hourRows(rows []seriesRow, cols []archive.Column) []seriesRow {
+	f := frameOf(cols)
+	for i, day := range f["day"].Int {
+		if d := f.number("disagree", i); !math.IsNaN(d) {
+			rows = append(rows, seriesRow{lampLife: lampLife{f.text("fixture", i), int(f.whole("lamp_life", i))}, hours: true, total: hours.Total{Day: int32(day), Disagree: d}})
+		}
+	}
+	return rows
+}
+
+// shelve makes the series of the fixtures that the parts have read up to.
+func (s *shelf) shelve() map[lampLife]*Life {
+	var rows, disagree []seriesRow
+	for _, p := range s.parts {
+		for _, r := range p.rows[:p.taken] {
+			if r.hours {
+				disagree = append(disagree, r)
+			} else {
+				rows = append(rows, r)
+			}
+		}
+	}
+	order := func(a, b seriesRow) int {
+		return cmp.Or(strings.Compare(a.fixture, b.fixture), cmp.Compare(a.total.Day, b.total.Day))
+	}
+	slices.SortFunc(rows, order)
+	slices.SortFunc(disagree, order)
+	out := map[lampLife]*Life{}
+	k := 0
+	for i := 0; i < len(rows); {
+		l := &Life{}
+		name := rows[i].lampLife
+		for ; i < len(rows) && rows[i].lampLife == name; i++ {
+			r := &rows[i]
+			for k < len(disagree) && order(disagree[k], *r) < 0 {
+				k++
+			}
+			if k < len(disagree) && order(disagree[k], *r) == 0 {
+				r.total.Disagree = disagree[k].total.Disagree
+			}
+			l.add(r)
+		}
+		out[name] = l
 	}
 	return out
+}
+
+func (l *Life) add(r *seriesRow) {
+	if n := len(l.Totals); n > 0 {
+		r.total.Burned = r.total.Hours - l.Totals[n-1].Hours
+	}
+	l.Totals = append(l.Totals, r.total)
+	if r.rolled {
+		l.Days = append(l.Days, r.day)
+	}
+	if r.level.Raw > 0 {
+		l.Levels = append(l.Levels, r.level)
+	}
 }

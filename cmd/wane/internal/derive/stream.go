@@ -15,17 +15,18 @@ import (
 // stream goes through table daily by fixture: all of a fixture's days, then the
 // next one's. Parts are by month and each is in order of fixture, so that one
 // pass over all of them side by side does it, in the memory of a few fixtures.
-// Table open is such a part too.
 type stream struct {
-	parts []*partStream
+	parts []*partStream[DailyRow]
 	last  int32 // day after which rows are not wanted
 }
 
-// partStream is where one month's part stands.
-type partStream struct {
+// partStream is where one part stands, which is in order of fixture.
+type partStream[T any] struct {
 	cursor *archive.TableCursor
-	rows   []DailyRow // read; reused
-	taken  int        // of them, by the last call
+	decode func([]T, []archive.Column) []T // appends
+	of     func(*T) string                 // a row's fixture
+	rows   []T                             // read; reused
+	taken  int                             // of them, by the last call
 	end    bool
 }
 
@@ -48,7 +49,7 @@ func openStream(a *archive.Archive, parts []archive.Part, last int32, columns []
 		if err != nil {
 			return nil, errors.Join(fmt.Errorf("read daily roll-up, which another version of wane may have made (`wane nightly` or `wane rebuild` makes it anew): %w", err), s.close())
 		}
-		s.parts = append(s.parts, &partStream{cursor: c})
+		s.parts = append(s.parts, &partStream[DailyRow]{cursor: c, decode: appendRows, of: func(r *DailyRow) string { return r.Fixture }})
 	}
 	return s, nil
 }
@@ -116,9 +117,9 @@ func (s *stream) of(fixture string, rows []DailyRow) []DailyRow {
 }
 
 // upTo reads up to a fixture: the rows taken are of it and of those before it.
-func (p *partStream) upTo(fixture string) error {
+func (p *partStream[T]) upTo(fixture string) error {
 	p.rows = append(p.rows[:0], p.rows[p.taken:]...)
-	for !p.end && (len(p.rows) == 0 || p.rows[len(p.rows)-1].Fixture <= fixture) {
+	for !p.end && (len(p.rows) == 0 || p.of(&p.rows[len(p.rows)-1]) <= fixture) {
 		cols, err := p.cursor.Next(batchRows)
 		if err == io.EOF {
 			p.end = true
@@ -127,10 +128,10 @@ func (p *partStream) upTo(fixture string) error {
 		if err != nil {
 			return err
 		}
-		p.rows = appendRows(p.rows, cols)
+		p.rows = p.decode(p.rows, cols)
 	}
 	p.taken = len(p.rows)
-	for p.taken > 0 && p.rows[p.taken-1].Fixture > fixture {
+	for p.taken > 0 && p.of(&p.rows[p.taken-1]) > fixture {
 		p.taken--
 	}
 	return nil

@@ -3,7 +3,6 @@ package derive
 import (
 	"cmp"
 	"errors"
-	"math"
 	"slices"
 	"sort"
 	"time"
@@ -49,9 +48,6 @@ type reach struct{ since, from int64 }
 // floor is from when on a series is needed that counts so long before a day.
 func (r reach) floor(before int64) int64 { return max(r.since, r.from-before) }
 
-// everything reaches back to all readings of a part.
-var everything = reach{math.MinInt64 / 2, math.MinInt64 / 2}
-
 func newTracks(a *archive.Archive, reg *fleet.Register, wanted wanted) *tracks {
 	return &tracks{archive: a, wanted: wanted, reg: reg}
 }
@@ -73,15 +69,10 @@ func (t *tracks) load(since, from, to time.Time) error {
 	slices.SortStableFunc(parts, func(a, b archive.Part) int { return cmp.Compare(b.Rows, a.Rows) }) // the longest first, to end together
 	read := make([]*partSeries, len(parts))
 	errs := make([]error, len(parts))
-	each(len(parts), func(i int) { read[i], errs[i] = t.read(parts[i], back, nil) })
-	t.hold(read)
-	return errors.Join(errs...)
-}
-
-// hold puts parts that were read among the others.
-func (t *tracks) hold(read []*partSeries) {
+	each(len(parts), func(i int) { read[i], errs[i] = t.read(parts[i], back) })
 	t.parts = append(t.parts, read...)
 	slices.SortFunc(t.parts, func(a, b *partSeries) int { return cmp.Compare(a.part.Path, b.part.Path) })
+	return errors.Join(errs...)
 }
 
 // readingsIn gives the parts of readings with something in [since, to).

@@ -112,7 +112,21 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
 	gains := map[string]level.Gain{h.sensor: level.NewGain(s.day0, cals)}
 	l.Base = level.Of(l.Days, level.Life{LampType: fl.LampType, Gear: fl.Gear, RatedV: f.RatedV, Gains: gains}, s.cfg.Corrections, s.cfg.Baseline)
 	l.Levels = l.Base.Levels
+	l.Weeks = forecast.BlocksOf(dailies(l))
+	if len(l.Days) > 0 {
+		l.RecordFrom = l.Days[0].Day
+	}
 	return l
+}
+
+// dailies gives the life's days as the weeks are made of them.
+func dailies(l *derive.Life) (out []forecast.Daily) {
+	for i := range l.Days {
+		d := &l.Days[i]
+		out = append(out, forecast.Daily{Day: int(d.Day), Hours: d.RunHours, Value: d.Raw(), Dim: d.DimPct / 100,
+			Supply: math.Log(d.SupplyV / l.Base.ReferenceV), HasSupply: true, Ambient: d.AmbientC, HasAmbient: true})
+	}
+	return out
 }
 
 // result asks as derive.Ask does.

@@ -45,7 +45,8 @@ func register() *fleet.Register {
 
 func sensor(i int) string { return fmt.Sprintf("log%04d", i/20) }
 
-// generate writes table daily up to a day, a part a month, as the roll-up does.
+// generate writes table daily up to a day, as the roll-up does: a part a month, a
+// part a day in the last.
 func generate() error {
 	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
 	if err != nil {
@@ -56,21 +57,35 @@ func generate() error {
 		return err
 	}
 	first := int(begun.Unix() / 86400)
-	for at := begun; int(at.Unix()/86400) <= first+*through; at = at.AddDate(0, 1, 0) {
-		last := min(int(at.AddDate(0, 1, 0).Unix()/86400), first+*through+1)
-		partition := "month=" + at.Format("2006-01")
-		key := archive.Key(nil, "bench", fmt.Sprint(*fixtures, *years, partition, last))
-		if d.Keep(derive.TableDaily, partition, key) {
+	end := first + *through + 1
+	for at := begun; int(at.Unix()/86400) < end; at = at.AddDate(0, 1, 0) {
+		from, to := int(at.Unix()/86400), int(at.AddDate(0, 1, 0).Unix()/86400)
+		if to <= end {
+			if err := put(d, at.Format("month=2006-01/day=all"), from, to); err != nil {
+				return err
+			}
 			continue
 		}
-		if _, err := d.Write(derive.TableDaily, partition, key, month(int(at.Unix()/86400), last)); err != nil {
-			return err
+		for day := from; day < end; day++ {
+			if err := put(d, begun.AddDate(0, 0, day-first).Format("month=2006-01/day=02"), day, day+1); err != nil {
+				return err
+			}
 		}
 	}
 	if _, err := d.Commit(); err != nil {
 		return err
 	}
 	return lock.Release()
+}
+
+// put writes a part of days from to to-1, unless it is there.
+func put(d *archive.Derivation, partition string, from, to int) error {
+	key := archive.Key(nil, "bench", fmt.Sprint(*fixtures, *years, partition))
+	if d.Keep(derive.TableDaily, partition, key) {
+		return nil
+	}
+	_, err := d.Write(derive.TableDaily, partition, key, month(from, to))
+	return err
 }
 
 // month makes the rows of days from to last-1, by fixture and day.
@@ -121,9 +136,9 @@ func month(from, last int) []archive.Column {
 	first := int(begun.Unix() / 86400)
 	k := 0
 	for i := range *fixtures {
-		rng := rand.New(rand.NewPCG(uint64(i), uint64(from)))
 		slope := (.06 + .01*float64(i%7)) / 1e4
 		for d := from; d < last; d++ {
+			rng := rand.New(rand.NewPCG(uint64(i), uint64(d)))
 			v := 230 * (1 + .01*math.Sin(float64(d)/40) + .003*rng.NormFloat64())
 			h := 12.04 * float64(d-first+1)
 			fixture.Text[k], day.Int[k], logger.Text[k], channel.Text[k] = name(i), int64(d), sensor(i), fmt.Sprint(i%20)

@@ -5,12 +5,12 @@
 //	go run ./cmd/wane/testdata/bench/decline -fixtures 10000 -years 5
 //
 // Plain: run-hours by sum() OVER (PARTITION BY fixture ORDER BY day), then
-// regr_slope of ln(output) on hours for every fixture. Ours: derive.Ask, from
-// the same parts of table daily to every lamp's due date. A night's update:
-// derive.Settle, Ask and Store, on an archive that the night before has left
-// and that has a day more of table daily; of an ordinary night, of one on which
-// a week ends, and of one on which a month begins. Its answers must be those of
-// Ask from the whole history. Each is a process of its own, so that its peak
+// regr_slope of ln(output) on hours for every fixture. Ours: derive.Make, from
+// the same parts of table daily to every lamp's due date, everything afresh, with
+// the levels timed apart. A night's update: the same, levels included, on an
+// archive that the night before has left and that has a day more of table daily;
+// of an ordinary night, of one on which a week ends, and of one on which a month
+// begins. Its answers must be those of the whole history. Each is a process of its own, so that its peak
 // memory is its own too. The daily values are invented: an exponential decline,
 // a swing of the supply, a little noise.
 package main
@@ -34,7 +34,8 @@ var (
 	dir      = flag.String("dir", "", "folder to work in, kept and used again; empty: a temporary one")
 	profile  = flag.String("cpuprofile", "", "write a profile of our last run here")
 	pages    = flag.Bool("report", false, "measure levels, steps and pages of all fixtures too: some minutes")
-	part     = flag.String("part", "", "internal: make, forget, sql, ask, leave, night or report")
+	steps    = flag.Bool("steps", false, "say on stderr when each step begins")
+	part     = flag.String("part", "", "internal: make, forget, sql, afresh, night or report")
 	through  = flag.Int("through", 0, "internal: the last day, counted from the record's first")
 )
 
@@ -54,12 +55,10 @@ func main() {
 		err = forget()
 	case "sql":
 		err = timed(plain)
-	case "ask":
-		err = timed(ask)
 	case "report":
 		err = timed(whole)
-	case "leave", "night":
-		err = timed(night)
+	case "afresh", "night":
+		err = timed(tables)
 	}
 	if err != nil {
 		log.Fatal(err)
@@ -90,13 +89,13 @@ func compare() error {
 		monthly--
 	}
 
-	full, err := best(ordinary, "sql", "ask")
+	full, err := best(ordinary, "sql", "afresh")
 	if err != nil {
 		return err
 	}
-	s, a := full["sql"], full["ask"]
-	fmt.Printf("%d fixtures x %d years: ask/sql wall %.2f, processor %.2f; ask peaks at %.2f GiB\n",
-		*fixtures, *years, a.wall/s.wall, a.cpu/s.cpu, float64(a.mib)/1024)
+	s, a := full["sql"], full["afresh"]
+	fmt.Printf("%d fixtures x %d years: afresh/sql wall %.2f; levels besides %.1f s; peak %.2f GiB\n",
+		*fixtures, *years, a.own()/s.wall, a.levels, float64(a.mib)/1024)
 	for _, kind := range []struct {
 		what string
 		day  int
@@ -105,7 +104,7 @@ func compare() error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", kind.what, err)
 		}
-		fmt.Printf("%s: %.2f s (processor %.2f s), peak %d MiB: night/ask wall %.2f, processor %.2f\n", kind.what, m.wall, m.cpu, m.mib, m.wall/a.wall, m.cpu/a.cpu)
+		fmt.Printf("%s: %.2f s (processor %.2f s), peak %d MiB: night/afresh wall %.2f\n", kind.what, m.wall, m.cpu, m.mib, m.wall/a.own())
 	}
 	if !*pages {
 		return nil
@@ -123,14 +122,15 @@ func compare() error {
 
 // best runs each of some parts on the whole history up to a day.
 func best(day int, parts ...string) (map[string]measure, error) {
-	for _, before := range []string{"make", "forget"} { // not here: what a child holds is counted from what its parent held
-		if _, err := child(before, day); err != nil {
-			return nil, err
-		}
+	if _, err := child("make", day); err != nil { // not here: what a child holds is counted from what its parent held
+		return nil, err
 	}
 	out := map[string]measure{}
 	for range *runs {
 		for _, what := range parts {
+			if _, err := child("forget", day); err != nil {
+				return nil, err
+			}
 			m, err := child(what, day)
 			if err != nil {
 				return nil, err
@@ -151,7 +151,7 @@ func nightly(day int) (measure, error) {
 		for _, before := range []struct {
 			what string
 			day  int
-		}{{"make", day - 1}, {"forget", day - 1}, {"leave", day - 1}, {"make", day}} {
+		}{{"make", day - 1}, {"forget", day - 1}, {"afresh", day - 1}, {"make", day}} {
 			if _, err := child(before.what, before.day); err != nil {
 				return out, err
 			}
@@ -167,7 +167,7 @@ func nightly(day int) (measure, error) {
 	if _, err := child("forget", day); err != nil {
 		return out, err
 	}
-	whole, err := child("ask", day)
+	whole, err := child("afresh", day)
 	if err == nil && whole.said != out.said {
 		err = errors.New("the answers differ from those of the whole history")
 	}
@@ -176,9 +176,13 @@ func nightly(day int) (measure, error) {
 
 type measure struct {
 	wall, cpu float64 // s
+	levels    float64 // s of wall, for making levels
 	mib       int
 	said      string // a hash of the answers
 }
+
+// own is the time without that for levels.
+func (m measure) own() float64 { return m.wall - m.levels }
 
 func child(what string, day int) (measure, error) {
 	args := []string{"-part", what, "-dir", *dir, "-fixtures", fmt.Sprint(*fixtures), "-years", fmt.Sprint(*years), "-through", fmt.Sprint(day)}
@@ -191,7 +195,7 @@ func child(what string, day int) (measure, error) {
 	}
 	var m measure
 	if out != "" {
-		if _, err := fmt.Sscan(out, &m.wall, &m.said); err != nil {
+		if _, err := fmt.Sscan(out, &m.wall, &m.levels, &m.said); err != nil {
 			return m, fmt.Errorf("%s said %q: %w", what, out, err)
 		}
 	}
@@ -200,7 +204,7 @@ func child(what string, day int) (measure, error) {
 }
 
 // timed prints how long a part took, and what it said.
-func timed(f func() (string, error)) error {
+func timed(f func() (string, time.Duration, error)) error {
 	if *profile != "" {
 		p, err := os.Create(*profile)
 		if err != nil {
@@ -212,7 +216,7 @@ func timed(f func() (string, error)) error {
 		defer pprof.StopCPUProfile()
 	}
 	before := time.Now()
-	said, err := f()
-	fmt.Println(time.Since(before).Seconds(), said)
+	said, levels, err := f()
+	fmt.Println(time.Since(before).Seconds(), levels.Seconds(), said)
 	return err
 }

@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -19,10 +20,10 @@ import (
 	"wane/ingest/site"
 )
 
-func plain() (string, error) {
+func plain() (string, time.Duration, error) {
 	a, err := archive.Open(filepath.Join(*dir, "archive"))
 	if err != nil {
-		return "", err
+		return "", 0, err
 	}
 	var files []string
 	for _, p := range a.Parts(derive.TableDaily) {
@@ -30,7 +31,7 @@ func plain() (string, error) {
 	}
 	db, err := sql.Open("duckdb", "?threads=2&autoinstall_known_extensions=false&autoload_known_extensions=false")
 	if err != nil {
-		return "", err
+		return "", 0, err
 	}
 	defer db.Close()
 	var n int
@@ -42,7 +43,7 @@ func plain() (string, error) {
 	if err == nil && (n != *fixtures || sum >= 0) {
 		err = fmt.Errorf("%d slopes, their sum %g", n, sum)
 	}
-	return "slopes", err
+	return "slopes", 0, err
 }
 
 // place is the invented site.
@@ -54,19 +55,6 @@ func place() derive.Site {
 
 func lastDay() int32 { return int32(begun.Unix()/86400) + int32(*through) }
 
-// ask answers from the whole history.
-func ask() (string, error) {
-	a, err := archive.Open(filepath.Join(*dir, "archive"))
-	if err != nil {
-		return "", err
-	}
-	r, err := derive.Ask(context.Background(), a, place(), derive.Question{Lean: true, AsOf: lastDay()})
-	if err != nil {
-		return "", err
-	}
-	return said(r)
-}
-
 // locked is the archive to be written to.
 func locked() (*archive.Lock, *archive.Archive, error) {
 	lock, err := archive.Acquire(filepath.Join(*dir, "archive"), archive.Holder{PID: os.Getpid(), What: "bench"})
@@ -77,56 +65,57 @@ func locked() (*archive.Lock, *archive.Archive, error) {
 	return lock, a, err
 }
 
-// night answers from what the night before left, and leaves the same for the
-// next.
-func night() (string, error) {
+// tables makes all tables behind daily that are not there, and gives what is
+// said of the lamps; levels are timed apart.
+func tables() (string, time.Duration, error) {
 	lock, a, err := locked()
 	if err != nil {
-		return "", err
+		return "", 0, err
 	}
-	ctx, s := context.Background(), place()
-	if a, err = derive.Settle(ctx, lock, a, s, lastDay()); err != nil {
-		return "", err
-	}
-	r, err := derive.Ask(ctx, a, s, derive.Question{Lean: true, AsOf: lastDay()})
+	var levels time.Duration
+	var begun time.Time
+	m, err := derive.Make(context.Background(), lock, a, place(), derive.Making{AsOf: lastDay(), Progress: func(step string) {
+		if *steps {
+			fmt.Fprintln(os.Stderr, time.Now().Format("15:04:05.000"), step)
+		}
+		if !begun.IsZero() {
+			levels, begun = time.Since(begun), time.Time{}
+		}
+		if step == "levels" {
+			begun = time.Now()
+		}
+	}})
 	if err != nil {
-		return "", err
-	}
-	if _, err := derive.Store(lock, a, s, r); err != nil {
-		return "", err
+		return "", 0, err
 	}
 	if err := lock.Release(); err != nil {
-		return "", err
+		return "", 0, err
 	}
-	return said(r)
+	text, err := said(m.Result)
+	return text, levels, err
 }
 
 // whole makes what a report reads the whole history for, but for the plan.
-func whole() (string, error) {
+func whole() (string, time.Duration, error) {
 	lock, a, err := locked()
 	if err != nil {
-		return "", err
+		return "", 0, err
 	}
-	ctx, s := context.Background(), place()
-	lives, reg, err := derive.Lives(a, s, lastDay())
+	s := place()
+	m, err := derive.Make(context.Background(), lock, a, s, derive.Making{AsOf: lastDay()})
 	if err != nil {
-		return "", err
+		return "", 0, err
 	}
-	if a, err = derive.Levels(lock, lives, time.UTC); err != nil {
-		return "", err
-	}
-	r, err := derive.AskOf(ctx, a, s, derive.Question{AsOf: lastDay()}, lives, reg)
-	if err != nil {
-		return "", err
-	}
-	r.Questions = derive.UnexplainedSteps(lives, reg, s)
+	r := m.Result
+	r.Questions = derive.UnexplainedSteps(r.Lives, r.Register, s)
 	if err := report.Write(filepath.Join(*dir, "reports"), report.Input{Config: s.Config, Result: r}); err != nil {
-		return "", err
+		return "", 0, err
 	}
 	if err := lock.Release(); err != nil {
-		return "", err
+		return "", 0, err
 	}
-	return said(r)
+	text, err := said(r)
+	return text, 0, err
 }
 
 // said is a hash of the answers.
@@ -134,7 +123,7 @@ func said(r *derive.Result) (string, error) {
 	known := 0
 	h := sha256.New()
 	for _, l := range r.Lines() {
-		if l.Answer.DueHours.Known() {
+		if !math.IsNaN(l.DueHours) {
 			known++
 		}
 		fmt.Fprintf(h, "%+v\n", l)
@@ -151,7 +140,7 @@ func forget() error {
 	if err != nil {
 		return err
 	}
-	d, err := archive.Derive(lock, derive.TableSettled, derive.TableOpen, derive.TableWeeks, derive.TablePosteriors, derive.TablePast, derive.TableDue)
+	d, err := archive.Derive(lock, derive.Behind()...)
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,6 @@
 package derive
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -14,15 +13,8 @@ import (
 	"wane/transform/fleet"
 )
 
-// leanSite is leanRecord in an archive.
-func leanSite(t *testing.T) (*archive.Archive, Site, int32) {
-	t.Helper()
-	s, rows, last := leanRecord(150)
-	return writeDaily(t, t.TempDir(), rows, last), s, last
-}
-
-// writeDaily writes the rows up to a day as table daily of an archive.
-func writeDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.Archive {
+// putDaily writes the rows up to a day as table daily of an archive.
+func putDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.Archive {
 	t.Helper()
 	l, err := archive.Acquire(dir, archive.Holder{})
 	if err != nil {
@@ -33,19 +25,25 @@ func writeDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.
 	if err != nil {
 		t.Fatal(err)
 	}
-	months := map[month][]DailyRow{}
+	parts := map[string][]DailyRow{}
 	for _, r := range rows {
-		if r.Day.Day <= last {
-			m := monthOf(Date(r.Day.Day))
-			months[m] = append(months[m], r)
+		if r.Day.Day > last {
+			continue
+		}
+		m := monthOf(Date(r.Day.Day))
+		for _, p := range m.spans(m == monthOf(Date(last))) {
+			if p.holds(r.Day.Day) {
+				parts[p.partition] = append(parts[p.partition], r)
+			}
 		}
 	}
-	for m := range months {
-		cols := dailyColumns(months[m])
-		if key := contentKey(cols); !d.Keep(TableDaily, "month="+m.String(), key) {
-			if _, err := d.Write(TableDaily, "month="+m.String(), key, cols); err != nil {
-				t.Fatal(err)
-			}
+	for partition, rows := range parts {
+		key := archive.Key(nil, fmt.Sprintf("%+v", rows))
+		if d.Keep(TableDaily, partition, key) {
+			continue
+		}
+		if _, err := d.Write(TableDaily, partition, key, dailyColumns(rows)); err != nil {
+			t.Fatal(err)
 		}
 	}
 	a, err := d.Commit()
@@ -55,10 +53,10 @@ func writeDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.
 	return a
 }
 
-// leanRecord is an invented site of n fixtures with what a fleet's record may hold: relamps, a
-// failure, cleanings, recalibrations, gaps, hour meters, a fixture that nothing
+// inventedRecord is a site of n fixtures with what a fleet's record may hold: relamps, a failure,
+// cleanings, recalibrations, gaps, hour meters, a fixture that nothing
 // reads, another that the register does not know.
-func leanRecord(n int) (Site, []DailyRow, int32) {
+func inventedRecord(n int) (Site, []DailyRow, int32) {
 	begun := time.Date(2022, 11, 20, 0, 0, 0, 0, time.UTC)
 	first := DayOf(begun, time.UTC)
 	const days = 700
@@ -131,33 +129,6 @@ func leanRecord(n int) (Site, []DailyRow, int32) {
 	return Site{Config: config, Register: reg, Hash: "written"}, rows, first + days - 1
 }
 
-// What is kept of a great fleet is all that the forecast needs: it answers as it
-// does from the days themselves.
-func TestLeanAnswersTheSame(t *testing.T) {
-	a, s, last := leanSite(t)
-	for _, asOf := range []int32{last, last - 123} {
-		said := map[bool]string{}
-		for _, lean := range []bool{false, true} {
-			r, err := Ask(context.Background(), a, s, Question{AsOf: asOf, Lean: lean})
-			if err != nil {
-				t.Fatal(err)
-			}
-			if got := len(r.Lives) > 0 && r.Lives[0].Days == nil; got != lean {
-				t.Fatalf("lean %v: series dropped: %v", lean, got)
-			}
-			for _, l := range r.Lines() {
-				said[lean] += fmt.Sprintf("%+v\n", l)
-			}
-			if n := len(r.Due); n < 140 {
-				t.Fatalf("%d answers", n)
-			}
-		}
-		if said[true] != said[false] {
-			t.Errorf("as of day %d the answers differ:\n%s", asOf, firstDifference(said[false], said[true]))
-		}
-	}
-}
-
 func firstDifference(a, b string) string {
 	i := 0
 	for i < min(len(a), len(b)) && a[i] == b[i] {
@@ -165,21 +136,4 @@ func firstDifference(a, b string) string {
 	}
 	cut := func(s string) string { return s[max(0, i-300):min(len(s), i+100)] }
 	return cut(a) + "\n---\n" + cut(b)
-}
-
-// A site with references, surveys or thresholds in PPFD needs its levels.
-func TestLeanOnlyWithoutLevels(t *testing.T) {
-	_, s, _ := leanSite(t)
-	if !canBeLean(s) {
-		t.Fatal("an ordinary site cannot be lean")
-	}
-	s.Register.Logbook = append(s.Register.Logbook, fleet.Entry{What: fleet.ReferenceIs, Scope: fleet.OfFixture, ID: "f001", Number: .9})
-	if canBeLean(s) {
-		t.Error("a site with a reference reading is lean")
-	}
-	_, s, _ = leanSite(t)
-	s.Config.Thresholds.Rooms = map[string]site.Threshold{"room1": {PPFD: 600}}
-	if canBeLean(s) {
-		t.Error("a site with a threshold in PPFD is lean")
-	}
 }

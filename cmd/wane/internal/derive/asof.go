@@ -1,0 +1,145 @@
+package derive
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"wane/ingest/archive"
+	"wane/transform/fleet"
+)
+
+// Record is every lamp life as of a day, and the register as it was known then.
+type Record struct {
+	Lives    []*Life
+	Register *fleet.Register
+	close    func() error
+}
+
+// Close forgets tables that were made for the question alone. The lives' series
+// cannot be had after it.
+func (r *Record) Close() error {
+	if r.close == nil {
+		return nil
+	}
+	return r.close()
+}
+
+// Lives gives every lamp life as of the end of a day, with its series: nothing
+// dated later is used.
+func Lives(ctx context.Context, a *archive.Archive, s Site, asOf int32) (*Record, error) {
+	t, lives, done, err := known(ctx, a, s, Making{AsOf: asOf})
+	if err != nil {
+		return nil, err
+	}
+	return &Record{Lives: lives, Register: t.reg, close: done}, nil
+}
+
+// known gives the lives with their weeks as of a day.
+func known(ctx context.Context, a *archive.Archive, s Site, m Making) (*tables, []*Life, func() error, error) {
+	t, done, err := tablesAsOf(ctx, a, s, m)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	lives, err := t.lives()
+	if err == nil {
+		err = t.weeks(lives)
+	}
+	if err != nil {
+		return nil, nil, nil, errors.Join(err, done())
+	}
+	return t, lives, done, nil
+}
+
+// tablesAsOf gives the tables as of a day: those that the night left, where they
+// are of that day and of what the register and the record are now; else tables
+// made for the question, in the same way, beside the archive. done forgets them.
+func tablesAsOf(ctx context.Context, a *archive.Archive, s Site, m Making) (t *tables, done func() error, err error) {
+	none := func() error { return nil }
+	t = &tables{Archive: a, site: s, reg: s.Register.AsOf(endOf(m.AsOf, s.Config.Location)), asOf: m.AsOf}
+	if isMade(a, s, m.AsOf) {
+		return t, none, nil
+	}
+	dir, err := os.MkdirTemp("", "wane-as-of-")
+	if err != nil {
+		return nil, nil, err
+	}
+	done = func() error { return os.RemoveAll(dir) }
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, done())
+		}
+	}()
+	lock, err := archive.Acquire(filepath.Join(dir, "archive"), archive.Holder{PID: os.Getpid(), What: "tables as of a day"})
+	if err != nil {
+		return nil, nil, err
+	}
+	out, err := Make(ctx, lock, a, s, m)
+	if err = errors.Join(err, lock.Release()); err != nil {
+		return nil, nil, err
+	}
+	t.Archive = out.Archive
+	return t, done, nil
+}
+
+// isMade says whether the tables that the night left are of the day, and of what
+// there is now.
+func isMade(a *archive.Archive, s Site, asOf int32) bool {
+	parts := a.Parts(TableLives)
+	return len(parts) == 1 && parts[0].Key == madeKey(a, s, asOf)
+}
+
+// Stale says in words what the tables that the night left do not know yet; ""
+// where they are of what there is now.
+func Stale(a *archive.Archive, s Site) string {
+	last, any := LastDay(a, s)
+	if !any {
+		return ""
+	}
+	held := map[string]bool{}
+	byDay := false
+	for _, p := range a.Parts(TableDaily) {
+		held[p.Key] = true
+		x, ok := spanOf(p)
+		byDay = byDay || ok && x.first == x.last
+	}
+	if slices.ContainsFunc(dailyParts(a.Parts(archive.Readings), s, byDay), func(p span) bool { return !held[p.key] }) {
+		return "readings, or the register's lines about who watches what, are newer than the daily roll-up: run `wane nightly`"
+	}
+	if !isMade(a, s, last) {
+		return "site.yaml or the register has changed since the last night: run `wane nightly`"
+	}
+	return ""
+}
+
+// siteKey is of what site.yaml and the register say.
+func siteKey(s Site) string {
+	if s.Hash != "" {
+		return s.Hash
+	}
+	c := &s.Config
+	d := newDigest("site", s).text(c.Zone, fmt.Sprintf("%+v %+v %+v %+v %v", c.Corrections, c.Rooms, c.Thresholds, c.Forecast, c.Interval))
+	for i := range s.Register.Fixtures {
+		d.text(fmt.Sprintf("%+v", s.Register.Fixtures[i]))
+	}
+	for i := range s.Register.Sensors {
+		d.text(fmt.Sprintf("%+v", s.Register.Sensors[i]))
+	}
+	for i := range s.Register.Logbook {
+		d.text(fmt.Sprintf("%+v", s.Register.Logbook[i]))
+	}
+	return d.key(nil)
+}
+
+// LastDay is the last local day on which anything was read.
+func LastDay(a *archive.Archive, s Site) (int32, bool) {
+	last, any := int32(math.MinInt32), false
+	for _, p := range a.Parts(archive.Readings) {
+		last, any = max(last, DayOf(p.Last, s.Config.Location)), true
+	}
+	return last, any
+}

@@ -1,0 +1,172 @@
+package derive
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"wane/ingest/archive"
+	"wane/transform/fleet"
+	"wane/transform/hours"
+)
+
+// hourTable is table hours in the making. Its parts are those of table daily, and
+// of the months before them in which lamps burned already. Only the rows of
+// parts that must be written are held.
+type hourTable struct {
+	d     *archive.Derivation
+	key   func(span) string
+	byDay month // the month that has a part a day
+	asOf  int32
+	parts map[int32]*hourPart // by their first day
+	lives []lampLife
+	err   error
+}
+
+// hourPart is a part's rows, in order of life and day.
+type hourPart struct {
+	span
+	kept     bool
+	life     []int32 // index in the lives
+	day      []int32
+	total    [3][]float64 // hours, lo, hi
+	witness  []uint8
+	disagree []float64
+}
+
+// lampLife names a lamp life.
+type lampLife struct {
+	fixture string
+	n       int
+}
+
+var witnesses4 = []hours.Method{hours.ByMeter, hours.ByLit, hours.ByHabit, hours.ByOutage}
+
+// newHourTable begins table hours as of a day. A part is made from the days of
+// its own and of those before; where hour meters are read, also from those after:
+// what a face advanced is shared by the days since it was read last.
+func newHourTable(d *archive.Derivation, daily []archive.Part, s Site, asOf int32) *hourTable {
+	t := &hourTable{d: d, asOf: asOf, parts: map[int32]*hourPart{}, byDay: math.MinInt32}
+	if n := len(daily); n > 0 {
+		if p, ok := spanOf(daily[n-1]); ok && p.first == p.last {
+			t.byDay = monthOf(Date(p.first))
+		}
+	}
+	metered := metersRead(s.Register)
+	chain, loc := chainOf(s.Register, toldOfHours), s.Config.Location
+	t.key = func(p span) string {
+		to := min(p.last, asOf)
+		if metered {
+			to = asOf
+		}
+		n := slices.IndexFunc(daily, func(q archive.Part) bool { s, ok := spanOf(q); return ok && s.first > to })
+		if n < 0 {
+			n = len(daily)
+		}
+		return archive.Key(daily[:n], TableHours, Version, s.Config.Zone, fmt.Sprint(to, s.Config.Rooms), fmt.Sprintf("%x", chain.before(Start(to+1, loc))))
+	}
+	return t
+}
+
+// add takes the hours of the next life. Of one whose beginning nobody knows they
+// are not known either.
+func (t *hourTable) add(l *Life) {
+	t.lives = append(t.lives, lampLife{l.Fixture.ID, l.N})
+	if l.From.IsZero() && l.RecordFrom == 0 {
+		return
+	}
+	k := int32(len(t.lives) - 1)
+	var p *hourPart
+	for i := range l.Totals {
+		x := &l.Totals[i]
+		if p == nil || !p.holds(x.Day) {
+			p = t.partOf(x.Day)
+		}
+		if !p.kept {
+			p.add(k, x)
+		}
+	}
+}
+
+func (t *hourTable) partOf(day int32) *hourPart {
+	m := monthOf(Date(day))
+	for _, s := range m.spans(m == t.byDay) {
+		if !s.holds(day) {
+			continue
+		}
+		p := t.parts[s.first]
+		if p == nil {
+			s.key = t.key(s)
+			p = &hourPart{span: s, kept: t.d.Keep(TableHours, s.partition, s.key)}
+			t.parts[s.first] = p
+		}
+		return p
+	}
+	panic(fmt.Sprintf("day %d lies in no month", day))
+}
+
+func (p *hourPart) add(life int32, x *hours.Total) {
+	p.life, p.day = append(p.life, life), append(p.day, x.Day)
+	for i, v := range [...]float64{x.Hours, x.Lo, x.Hi} {
+		p.total[i] = append(p.total[i], v)
+	}
+	p.witness = append(p.witness, uint8(slices.Index(witnesses4, x.Method)))
+	if p.disagree == nil && !math.IsNaN(x.Disagree) {
+		p.disagree = slices.Repeat([]float64{math.NaN()}, len(p.day)-1)
+	}
+	if p.disagree != nil {
+		p.disagree = append(p.disagree, x.Disagree)
+	}
+}
+
+// write writes the parts that are not there yet.
+func (t *hourTable) write() error {
+	for _, p := range t.inOrder() {
+		if p.kept {
+			continue
+		}
+		if _, err := t.d.Write(TableHours, p.partition, p.key, p.columns(t.lives)); err != nil {
+			return fmt.Errorf("write hours of %s: %w", p.partition, err)
+		}
+		delete(t.parts, p.first) // its memory
+	}
+	return nil
+}
+
+func (t *hourTable) inOrder() []*hourPart {
+	var out []*hourPart
+	for _, p := range t.parts {
+		out = append(out, p)
+	}
+	slices.SortFunc(out, func(a, b *hourPart) int { return int(a.first - b.first) })
+	return out
+}
+
+// columns lays the rows out as schema/hours.sql of package queries says.
+func (p *hourPart) columns(lives []lampLife) []archive.Column {
+	t := &table{rows: len(p.day)}
+	t.text("fixture", func(i int) string { return lives[p.life[i]].fixture })
+	t.whole("lamp_life", archive.Int64, func(i int) int64 { return int64(lives[p.life[i]].n) })
+	t.whole("day", archive.Date, func(i int) int64 { return int64(p.day[i]) })
+	for k, name := range [...]string{"run_hours", "run_hours_lo", "run_hours_hi"} {
+		t.cols = append(t.cols, archive.Column{Name: name, Type: archive.Float64, Float: p.total[k]})
+	}
+	t.text("witness", func(i int) string { return string(witnesses4[p.witness[i]]) })
+	t.maybe("disagree", func(i int) float64 {
+		if p.disagree == nil {
+			return math.NaN()
+		}
+		return p.disagree[i]
+	})
+	return t.cols
+}
+
+// metersRead says whether the register has an hour meter.
+func metersRead(reg *fleet.Register) bool {
+	return slices.ContainsFunc(reg.Sensors, func(p fleet.SensorPeriod) bool { return p.Quantity == fleet.RunHours })
+}
+
+func (m month) firstDay() int32 { return DayOf(m.first(time.UTC), time.UTC) }
+
+func (m month) lastDay() int32 { return (m + 1).firstDay() - 1 }

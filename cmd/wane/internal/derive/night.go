@@ -1,0 +1,357 @@
+package derive
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"os"
+	"slices"
+
+	"wane/ingest/archive"
+	"wane/queries"
+	"wane/transform/forecast"
+)
+
+// Behind is the tables behind daily, which Make makes together, all as of one day.
+func Behind() []string { return slices.Clone(made) }
+
+var made = []string{TableHours, TableLives, TableGains, TablePeriods, TablePlacements, TableChains, TableCoefficients, TableBurning,
+	TableBaselines, TableLevels, TableWeeks, TableDue}
+
+// Making is how the tables are made.
+type Making struct {
+	AsOf     int32 // 0: the last day with a reading
+	Bare     bool  // without levels, where nothing that is asked rests on them
+	Progress func(step string)
+}
+
+// Made is what a night left: every lamp's answer, and the archive with the tables.
+type Made struct {
+	*archive.Archive
+	Result *Result // nil where the archive holds no reading
+}
+
+// Make brings every derived table behind daily up to it: hours, levels, weeks and
+// due, and the facts of the register that they are joined with.
+func Make(ctx context.Context, l *archive.Lock, a *archive.Archive, s Site, m Making) (*Made, error) {
+	if m.AsOf == 0 {
+		last, any := LastDay(a, s)
+		if !any {
+			return &Made{Archive: a}, nil
+		}
+		m.AsOf = last
+	}
+	if m.Progress == nil {
+		m.Progress = func(string) {}
+	}
+	d, err := archive.Derive(l, made...)
+	if err != nil {
+		return nil, err
+	}
+	n := &night{ctx: ctx, site: s, daily: a, d: d, Making: m}
+	if err := n.make(); err != nil {
+		return nil, err
+	}
+	out, err := d.Commit()
+	if err != nil {
+		return nil, err
+	}
+	n.tables.Archive = out
+	return &Made{Archive: out, Result: n.result}, nil
+}
+
+// night is the making of the tables behind daily, in the order of the data.
+type night struct {
+	ctx   context.Context
+	site  Site
+	daily *archive.Archive // its table daily is what all is made from
+	d     *archive.Derivation
+	Making
+
+	lives  []*Life
+	rows   registered
+	gains  []gain
+	tables *tables
+	result *Result
+}
+
+func (n *night) make() error {
+	for _, step := range []struct {
+		say string
+		do  func() error
+	}{
+		{"hours", n.hours}, {"baselines", n.baselines}, {"levels", n.levels}, {"weeks", n.weeks}, {"forecasting", n.due},
+	} {
+		n.Progress(step.say)
+		if err := n.ctx.Err(); err != nil {
+			return err
+		}
+		if err := step.do(); err != nil {
+			return fmt.Errorf("%s: %w", step.say, err)
+		}
+	}
+	return nil
+}
+
+// madeKey is what the tables behind daily are made from.
+func madeKey(a *archive.Archive, s Site, asOf int32) string {
+	return archive.Key(append(partsWithin(a, TableDaily, math.MinInt32, asOf), a.Parts(archive.Files)...), Version, siteKey(s), fmt.Sprint(asOf))
+}
+
+// hours adds up every lamp life from the days, and writes what the register and
+// the record say of it.
+func (n *night) hours() error {
+	s, asOf := n.site, n.AsOf
+	daily := partsWithin(n.daily, TableDaily, math.MinInt32, asOf)
+	table := newHourTable(n.d, daily, s, asOf)
+	rec, err := readRecord(n.daily, s, asOf, table.add)
+	if err != nil {
+		return err
+	}
+	if err := table.write(); err != nil {
+		return err
+	}
+	loc, key := s.Config.Location, madeKey(n.daily, s, asOf)
+	n.lives, n.gains, n.rows = rec.lives, gainsOf(rec.reg, rec.begun, loc), registeredIn(rec.reg, loc)
+	c := coefficientsOf(rec.lives, rec.swing, s.Config.Corrections)
+	c.give(n.lives)
+	for _, t := range []struct {
+		name string
+		cols []archive.Column
+	}{
+		{TableLives, lifeColumnsOf(n.lives, s)}, {TableGains, gainColumns(n.gains)}, {TablePeriods, periodColumns(n.rows.periods)},
+		{TablePlacements, placeColumns(n.rows.places)}, {TableChains, chainColumns(n.rows.chains)},
+		{TableCoefficients, coefficientColumns(c.rows())}, {TableBurning, burnColumns(n.lives)},
+	} {
+		if !n.d.Keep(t.name, "", key) {
+			if _, err := n.d.Write(t.name, "", key, t.cols); err != nil {
+				return err
+			}
+		}
+	}
+	n.tables = &tables{site: s, reg: rec.reg, asOf: asOf}
+	return n.refresh()
+}
+
+// refresh lets the tables made so far be read.
+func (n *night) refresh() (err error) {
+	n.tables.Archive, err = n.d.Made()
+	return err
+}
+
+// baselines makes what 100 % is of each life, from the days that it rests on.
+func (n *night) baselines() error {
+	first, last := int32(math.MaxInt32), int32(math.MinInt32)
+	days := map[int32]bool{}
+	h := newDigest(TableBaselines, n.site)
+	for _, l := range n.lives {
+		if l.first.n == 0 {
+			continue
+		}
+		first, last = min(first, l.first.from), max(last, l.first.to)
+		for d := l.first.from; d <= l.first.to; d++ {
+			days[d] = true
+		}
+		h.life(l, l.first.from, l.first.to)
+	}
+	if len(days) == 0 {
+		return nil
+	}
+	for _, g := range n.gains {
+		h.gain(g, first, last)
+	}
+	over := n.over(first, last, func(s span) bool {
+		for _, d := range s.days() {
+			if days[d] {
+				return true
+			}
+		}
+		return false
+	})
+	if err := n.write(TableBaselines, "", h.key(over), over, queries.MakeBaselines); err != nil {
+		return err
+	}
+	return n.refresh()
+}
+
+// levels makes the level of each lamp life and day, a part for each of table hours.
+func (n *night) levels() error {
+	if n.Bare && !needsLevels(n.site) {
+		return nil
+	}
+	base, _, err := n.tables.frame(TableBaselines)
+	if err != nil {
+		return err
+	}
+	baselines := map[lampLife][2]float64{}
+	if base["fixture"] != nil {
+		for i := range base["fixture"].Text {
+			baselines[lampLife{base.text("fixture", i), int(base.whole("lamp_life", i))}] = [2]float64{base.number("baseline", i), base.number("baseline_raw", i)}
+		}
+	}
+	for _, p := range n.tables.Parts(TableHours) {
+		s, ok := spanOf(p)
+		if !ok {
+			continue
+		}
+		h := newDigest(TableLevels, n.site)
+		for _, l := range n.lives {
+			if l.touches(s.first, s.last) {
+				h.life(l, s.first, s.last)
+				b, ok := baselines[lampLife{l.Fixture.ID, l.N}]
+				if ok && l.first.from <= s.last {
+					h.number(b[0], b[1]).whole(l.first.n).number(l.first.hours)
+				}
+			}
+		}
+		for _, g := range n.gains {
+			h.gain(g, s.first, s.last)
+		}
+		for _, c := range n.rows.chains {
+			if c.touches(s.first, s.last) {
+				h.text(c.fixture, c.chain).stretch(c.stretch, s.first, s.last)
+			}
+		}
+		over := n.over(s.first, s.last, nil)
+		err := n.write(TableLevels, s.partition, h.key(over), over, func(ctx context.Context, db *queries.DB, to string) error {
+			return queries.MakeLevels(ctx, db, to, Date(s.first), Date(s.last))
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return n.refresh()
+}
+
+// weeks makes the weekly bins, those with their middle in a month in one part.
+func (n *night) weeks() error {
+	months := map[month]bool{}
+	for _, p := range partsWithin(n.daily, TableDaily, math.MinInt32, n.AsOf) {
+		if s, ok := spanOf(p); ok {
+			months[monthOf(Date(s.first))] = true
+			months[monthOf(Date(s.last+7))] = true
+			months[monthOf(Date(s.first-7))] = true
+		}
+	}
+	for _, m := range sortedMonths(months) {
+		first, last := forecast.WeekOf(m.firstDay()-3+6), forecast.WeekOf(m.lastDay()-3)+6
+		if first > n.AsOf {
+			continue
+		}
+		h := newDigest(TableWeeks, n.site)
+		for _, l := range n.lives {
+			if l.touches(first-1, last+1) {
+				h.life(l, first-1, last+1)
+			}
+		}
+		for i, p := range n.rows.periods {
+			if p.touches(first, last) {
+				h.text(p.fixture).whole(i).stretch(p.stretch, first, last)
+			}
+		}
+		for i, p := range n.rows.places {
+			if p.touches(first, last) {
+				h.text(p.fixture).whole(i).stretch(p.stretch, first, last)
+			}
+		}
+		over := n.over(first-1, last+1, nil)
+		if len(over[TableDaily]) == 0 {
+			continue
+		}
+		err := n.write(TableWeeks, m.spans(false)[0].partition, h.key(over), over, func(ctx context.Context, db *queries.DB, to string) error {
+			return queries.MakeWeeks(ctx, db, to, Date(first), Date(last), forecast.Seasoning)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return n.refresh()
+}
+
+// due forecasts every lamp and writes the answers.
+func (n *night) due() error {
+	if err := n.tables.join(n.lives); err != nil {
+		return err
+	}
+	if err := n.tables.weeks(n.lives); err != nil {
+		return err
+	}
+	var err error
+	if n.result, err = ask(n.ctx, n.daily, n.tables, n.lives, Question{AsOf: n.AsOf}); err != nil {
+		return err
+	}
+	key := madeKey(n.daily, n.site, n.AsOf)
+	if !n.d.Keep(TableDue, "", key) {
+		_, err = n.d.Write(TableDue, "", key, dueColumns(n.result.Lines()))
+	}
+	return err
+}
+
+// over gives the parts of daily and hours that hold days from first to last and
+// pass, and the facts.
+func (n *night) over(first, last int32, pass func(span) bool) map[string][]archive.Part {
+	out := map[string][]archive.Part{}
+	for _, table := range []string{TableDaily, TableHours} {
+		from := n.tables.Archive
+		if table == TableDaily {
+			from = n.daily
+		}
+		for _, p := range partsWithin(from, table, first, min(last, n.AsOf)) {
+			if s, _ := spanOf(p); pass == nil || pass(s) {
+				out[table] = append(out[table], p)
+			}
+		}
+	}
+	return out
+}
+
+// limits bounds the engine: a month of ten thousand fixtures fits.
+var limits = queries.Limits{MemoryMB: 900, Temp: os.TempDir()}
+
+// write lets a statement make a part over some parts of daily and hours and all of
+// the facts, unless it is there.
+func (n *night) write(table, partition, key string, over map[string][]archive.Part, statement func(context.Context, *queries.DB, string) error) (err error) {
+	if n.d.Keep(table, partition, key) {
+		return nil
+	}
+	files := queries.Tables{}
+	for name, parts := range over {
+		from := n.tables.Archive
+		if name == TableDaily {
+			from = n.daily
+		}
+		for _, p := range parts {
+			files[name] = append(files[name], from.Path(p))
+		}
+	}
+	for _, name := range []string{TableLives, TableGains, TablePeriods, TablePlacements, TableChains, TableBaselines} {
+		for _, p := range n.tables.Parts(name) {
+			files[name] = append(files[name], n.tables.Path(p))
+		}
+	}
+	db, err := queries.Open(n.ctx, files, limits)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	_, err = n.d.Make(table, partition, key, func(to string) error { return statement(n.ctx, db, to) })
+	return err
+}
+
+// touches says whether the life has a day from first to last.
+func (l *Life) touches(first, last int32) bool { return l.FirstDay <= last && l.LastDay >= first }
+
+// needsLevels says whether the forecast rests on levels: references and surveys
+// are tied to those about their day.
+func needsLevels(s Site) bool {
+	if s.Config.Survey.Forecast && s.Config.Survey.Reference != "" {
+		return true
+	}
+	return referencesIn(s.Register)
+}
+
+func sortedMonths(of map[month]bool) []month {
+	return slices.Sorted(maps.Keys(of))
+}

@@ -1,0 +1,42 @@
+-- name: MakeWeeks
+-- Table weeks: the output of each lamp life by week of seven days, as the forecast takes it in. Sums are of decimals,
+-- which come to the same in any order; a median does not depend on it.
+-- own to this engine: median
+-- $1 DATE: first day of the first week
+-- $2 DATE: last day of the last week
+-- $3 DOUBLE: run-hours before which a lamp's output is not settled
+WITH days AS (
+    SELECT
+        life, fixture, lamp_life, day, date_diff('day', DATE '1970-01-01', day) AS n, run_hours,
+        output_raw, dim_pct / 100 AS dim, volts_ln, ambient_c
+    FROM outputs
+    WHERE day BETWEEN CAST($1 AS DATE) - INTERVAL 1 DAY AND CAST($2 AS DATE) + INTERVAL 1 DAY
+), beside AS (
+    SELECT
+        *,
+        CASE WHEN lag(n)  OVER life_days = n - 1 THEN lag(output_raw)  OVER life_days END AS before,
+        CASE WHEN lead(n) OVER life_days = n + 1 THEN lead(output_raw) OVER life_days END AS after
+    FROM days
+    WINDOW life_days AS (PARTITION BY life ORDER BY n)
+), weekly AS (
+    SELECT
+        life, fixture, lamp_life, CAST(floor(n / 7.0) AS INTEGER) AS week, count(*) AS n,
+        CAST(sum(CAST(run_hours AS DECIMAL(18, 9))) AS DOUBLE) / count(*)                 AS run_hours,
+        median(ln(output_raw))                                                            AS ln_output,
+        CAST(sum(CAST(dim AS DECIMAL(18, 12))) AS DOUBLE) / count(*)                      AS dim,
+        CAST(sum(CAST(volts_ln AS DECIMAL(18, 15))) AS DOUBLE) / nullif(count(volts_ln), 0)    AS supply_ln,
+        CAST(sum(CAST(ambient_c AS DECIMAL(18, 12))) AS DOUBLE) / nullif(count(ambient_c), 0) AS ambient_c
+    FROM beside
+    WHERE day BETWEEN $1 AND $2 AND run_hours >= $3
+        -- a value that stands still from one day to the next is a stuck logger's
+        AND output_raw > 0 AND output_raw <> coalesce(before, -1) AND output_raw <> coalesce(after, -1)
+    GROUP BY life, fixture, lamp_life, CAST(floor(n / 7.0) AS INTEGER)
+    HAVING count(*) >= 2 -- a median of one is no guard against a spike
+)
+SELECT
+    w.fixture, w.lamp_life, DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) AS day,
+    p.period, q.placement, w.n, w.run_hours, w.ln_output, w.dim, w.supply_ln, w.ambient_c
+FROM weekly w
+LEFT JOIN sensor_periods p ON p.fixture = w.fixture AND DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) BETWEEN p.first_day AND p.last_day
+LEFT JOIN placements q ON q.fixture = w.fixture AND DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) BETWEEN q.first_day AND q.last_day
+ORDER BY w.life, w.week
