@@ -8,8 +8,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// A night without the report answers the same and leaves the pages alone; the
-// report, when it is made, leaves the site as a night with it does.
+// A night without the report answers the same, levels and decline included, and
+// leaves the pages alone; the report, when it is made, leaves the site as a night with it does.
 func TestReportApart(t *testing.T) {
 	whole, apart := t.TempDir(), t.TempDir()
 	for _, dir := range []string{whole, apart} {
@@ -28,8 +28,10 @@ func TestReportApart(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(apart, "reports", "index.html")); err == nil {
 		t.Error("pages were written")
 	}
-	if diff := cmp.Diff(run("due", "--format", "csv", "--site", whole), run("due", "--format", "csv", "--site", apart)); diff != "" {
-		t.Errorf("the answers differ:\n%s", diff)
+	for _, asked := range []string{"due", "decline", "levels"} {
+		if diff := cmp.Diff(run(asked, "--format", "csv", "--site", whole), run(asked, "--format", "csv", "--site", apart)); diff != "" {
+			t.Errorf("%s: the answers differ:\n%s", asked, diff)
+		}
 	}
 	run("report", "--site", apart)
 	if diff := cmp.Diff(contents(t, whole), contents(t, apart)); diff != "" {
@@ -42,7 +44,7 @@ func TestReportApart(t *testing.T) {
 func contents(t *testing.T, dir string) map[string]string {
 	t.Helper()
 	out := map[string]string{}
-	for _, part := range []string{"archive/daily", "archive/levels", "archive/due", "archive/posteriors", "archive/settled", "archive/weeks", "reports"} {
+	for _, part := range []string{"archive/daily", "archive/hours", "archive/lives", "archive/levels", "archive/weeks", "archive/due", "reports"} {
 		for name, body := range hashes(t, filepath.Join(dir, filepath.FromSlash(part))) {
 			out[part+"/"+name] = body
 		}

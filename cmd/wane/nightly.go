@@ -25,22 +25,21 @@ func nightlyCommand(e env) *cobra.Command {
 levels up to date, forecasts every lamp, and writes the report pages. A second
 run with nothing new changes no byte of the archive.
 
-With --no-report the lamps are only asked: a night then reads no more than the
-days since the month before the last, and wane report makes levels, plan and
-pages when they are wanted.`,
+With --no-report plan and pages stay as they are; wane report makes them when
+they are wanted.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runNightly(c, e) },
 	})
 	c.Flags().String("date", "", "the run's date: report on the days before it (default: all that was read)")
-	c.Flags().Bool("no-report", false, "leave levels, plan and pages as they are")
+	c.Flags().Bool("no-report", false, "leave plan and pages as they are")
 	return c
 }
 
 func reportCommand(e env) *cobra.Command {
 	c := withFormat(&cobra.Command{
 		Use:   "report",
-		Short: "levels, plan and pages from what was taken in",
-		Long: `report makes the daily levels, the plan and the pages from what was taken in:
+		Short: "plan and pages from what was taken in",
+		Long: `report makes the plan and the pages from what was taken in:
 the second half of nightly, for sites that have it at times of its own.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
