@@ -117,7 +117,7 @@ func nightlyBatch(ctx context.Context, dir string, slot time.Time, e env, log *s
 	return out, nil
 }
 
-// reportSlot makes levels, plan and pages for a slot.
+// reportSlot makes plan and pages for a slot.
 func reportSlot(ctx context.Context, dir string, slot time.Time, e env, log *slog.Logger) error {
 	o, err := loadSite(dir)
 	if err != nil {

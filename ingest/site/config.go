@@ -65,7 +65,7 @@ type Room struct {
 // Schedules holds the cron lines of the unattended runs, in the site's zone.
 type Schedules struct {
 	Nightly string `yaml:"nightly"`
-	// Report is when levels, plan and pages are made; "": each night. A great
+	// Report is when plan and pages are made; "": each night. A great
 	// fleet's take long, and its answers come without them.
 	Report string `yaml:"report"`
 	Yearly string `yaml:"yearly"`
