@@ -159,6 +159,9 @@ func (r *round) recognise(f offered) (*Described, decode.Kind, error) {
 	case kerr != nil:
 		return nil, decode.Unknown, nil // refused in words when it is read
 	}
+	if known, err := r.knownAs(f.path, f.name); err == nil && len(known) > 0 {
+		return nil, "", fmt.Errorf("%w, but it reads by %s; widen the `files` patterns there so that they fit its name", errUndescribed, strings.Join(known, " and by "))
+	}
 	return nil, "", fmt.Errorf("%w; `wane inspect %s` proposes a description for sources/", errUndescribed, f.path)
 }
 

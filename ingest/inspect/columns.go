@@ -419,13 +419,35 @@ func (t *table) stem() string {
 	return "logger"
 }
 
-// globOf makes a pattern of the file's name: dates become *.
-func (t *table) globOf() string {
-	name := dateRun.ReplaceAllString(t.member, "\x00")
-	name = regexp.MustCompile(`[*?\[\]\\]`).ReplaceAllString(name, "?")
-	name = strings.ReplaceAll(name, "\x00", "*")
-	if strings.HasSuffix(strings.ToLower(t.name), ".zip") { // the zip's own name is what ingest matches
-		name = regexp.MustCompile(`[*?\[\]\\]`).ReplaceAllString(path.Base(strings.ReplaceAll(t.name, `\`, "/")), "?")
+// globOf makes a pattern of the file's name that fits next month's file too: dates
+// and the numbers of copies become *, and something may follow the name.
+func (t *table) globOf() string { return globOf(t.name, t.member) }
+
+var (
+	copyMark  = regexp.MustCompile(`( - copy| copy| - Copy)?\s*\(\d+\)|( - [Cc]opy)`)
+	monthName = regexp.MustCompile(`(?i)[-_ ](jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]{0,6}[-_ ]?(\d{2,4})?`)
+	globSigns = regexp.MustCompile(`[*?\[\]\\]`)
+)
+
+func globOf(file, member string) string {
+	name := member
+	if strings.HasSuffix(strings.ToLower(file), ".zip") { // the zip's own name is what ingest matches
+		name = path.Base(strings.ReplaceAll(file, `\`, "/"))
 	}
-	return name
+	for _, re := range []*regexp.Regexp{copyMark, dateRun, monthName} {
+		name = re.ReplaceAllString(name, "\x00")
+	}
+	name = globSigns.ReplaceAllString(name, "?")
+	ext := path.Ext(name)
+	stem := strings.TrimSuffix(name, ext)
+	if !strings.Contains(name, "\x00") {
+		stem += "\x00"
+	}
+	if strings.Trim(stem, "\x00-_. ") == "" {
+		stem = "[0-9]\x00" // a bare date: not every file there is
+		if !isDigit((member + "x")[0]) {
+			stem = "\x00"
+		}
+	}
+	return regexp.MustCompile("\x00+").ReplaceAllString(stem, "*") + ext
 }

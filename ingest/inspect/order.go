@@ -155,6 +155,9 @@ func (t *table) orderOf(by map[string]shape, stamps []string) (order, why string
 		}
 		return left[0], fmt.Sprintf("%d dates of the file read by no other order", most-second)
 	}
+	if order, ok := onlyOneWay(by, left, stamps); ok {
+		return order, "only so its moments go one way"
+	}
 	steady := ""
 	for _, o := range left {
 		switch jumps := dateJumps(by[o].pattern, stamps); jumps {
@@ -171,6 +174,40 @@ func (t *table) orderOf(by map[string]shape, stamps []string) (order, why string
 		return "", "no date of the file tells the order"
 	}
 	return steady, "only so its days follow each other"
+}
+
+// onlyOneWay gives the order in which the moments go only forward, or only back,
+// where in every other they turn again and again.
+func onlyOneWay(by map[string]shape, left, stamps []string) (order string, ok bool) {
+	for _, o := range left {
+		p, ok := compiled(by[o].pattern)
+		if !ok {
+			return "", false
+		}
+		ps := stamp.NewParser(p.format, stamp.UTC)
+		up, down, any := 0, 0, false
+		var last int64
+		for _, s := range stamps {
+			m, bad := ps.Parse([]byte(s))
+			if bad != nil {
+				continue
+			}
+			if any && m.Local > last {
+				up++
+			} else if any && m.Local < last {
+				down++
+			}
+			last, any = m.Local, true
+		}
+		turns := min(up, down)
+		switch {
+		case turns == 0 && up+down >= 3 && order == "":
+			order = o
+		case turns < 2 || 8*turns < up+down:
+			return "", false // this one may be as well
+		}
+	}
+	return order, order != ""
 }
 
 func countFits(text string, stamps []string) (n int) {
