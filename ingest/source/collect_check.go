@@ -254,7 +254,7 @@ func (c *checker) sftp(s *SFTP) {
 	if (s.KnownHosts == "") == (s.HostKey == "") {
 		c.bad(at+"hostKey", "nothing, or two things, say which server this is", "write hostKey: ssh-ed25519 AAAA… as `ssh-keyscan` prints it after the name and as the server's keeper confirms it, or knownHosts: a file of such lines")
 	}
-	def(&s.Settled, defaultSettled)
+	c.settled(at, &s.Settled)
 	c.names(at+"names", s.Names)
 }
 
@@ -270,7 +270,7 @@ func (c *checker) ftp(f *FTP) {
 		c.bad(at+"tls", "means nothing where security is plain", "take it out")
 	}
 	def(&f.User, "anonymous")
-	def(&f.Settled, defaultSettled)
+	c.settled(at, &f.Settled)
 	c.names(at+"names", f.Names)
 	c.tls(at+"tls", f.TLS)
 }
@@ -286,6 +286,13 @@ func (c *checker) s3(s *S3) {
 	c.pair(at+"accessKey", !s.AccessKey.IsZero(), at+"secretKey", !s.SecretKey.IsZero())
 	c.names(at+"names", s.Names)
 	c.tls(at+"tls", s.TLS)
+}
+
+// settled fills in the default; 0 may be written.
+func (c *checker) settled(at string, d *Duration) {
+	if !c.doc.Has(at + "settled") {
+		*d = defaultSettled
+	}
 }
 
 // names checks patterns on the names in a folder; none stands for all.

@@ -2,10 +2,7 @@ package http
 
 import (
 	"bytes"
-	"crypto/tls"
-	"crypto/x509"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -13,8 +10,6 @@ import (
 	"strings"
 
 	"github.com/theory/jsonpath"
-
-	"wane/ingest/collect"
 )
 
 // answer is where an answer leads.
@@ -154,15 +149,4 @@ func hasWord(s, word string) bool {
 		}
 	}
 	return false
-}
-
-// refusedByTrust marks errors of certificates: trying again does not mend them.
-func refusedByTrust(err error) error {
-	var verify *tls.CertificateVerificationError
-	var host x509.HostnameError
-	var by x509.UnknownAuthorityError
-	if errors.As(err, &verify) || errors.As(err, &host) || errors.As(err, &by) {
-		return collect.Refused(fmt.Errorf("%w; name the certificates to trust under tls.ca", err))
-	}
-	return err
 }

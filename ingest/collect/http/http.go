@@ -166,7 +166,7 @@ func (s *Source) get(ctx context.Context, at *url.URL, st *state, box collect.Bo
 		if errors.As(err, &u) {
 			err = u.Err // without the address: it may hold what nobody should read
 		}
-		return answer{}, refusedByTrust(fmt.Errorf("get from %s: %w", at.Host, err))
+		return answer{}, trust.Refused(fmt.Errorf("get from %s: %w", at.Host, err))
 	}
 	defer resp.Body.Close()
 	if done, err := s.judge(resp, at); done || err != nil {

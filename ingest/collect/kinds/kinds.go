@@ -5,9 +5,13 @@ import (
 	"fmt"
 
 	"wane/ingest/collect"
+	"wane/ingest/collect/ftp"
 	"wane/ingest/collect/http"
+	"wane/ingest/collect/modbus"
 	"wane/ingest/collect/mqtt"
 	"wane/ingest/collect/push"
+	"wane/ingest/collect/s3"
+	"wane/ingest/collect/sftp"
 )
 
 // Maker gives what makes the kind of any source. Sources that are sent to and
@@ -20,6 +24,14 @@ func Maker() collect.Make {
 			return http.New(s)
 		case c.MQTT != nil:
 			return mqtt.New(s)
+		case c.Modbus != nil:
+			return modbus.New(s)
+		case c.SFTP != nil:
+			return sftp.New(s)
+		case c.FTP != nil:
+			return ftp.New(s)
+		case c.S3 != nil:
+			return s3.New(s)
 		case c.Push != nil:
 			return push.New(s, hub)
 		}

@@ -4,10 +4,12 @@ package trust
 import (
 	"crypto/tls"
 	"crypto/x509"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 
+	"wane/ingest/collect"
 	"wane/ingest/source"
 )
 
@@ -44,4 +46,13 @@ func Path(dir, name string) string {
 		return name
 	}
 	return filepath.Join(dir, filepath.FromSlash(name))
+}
+
+// Refused marks errors of certificates: trying again at once does not mend them.
+func Refused(err error) error {
+	var verify *tls.CertificateVerificationError
+	if errors.As(err, &verify) {
+		return collect.Refused(fmt.Errorf("%w; name the certificates to trust under tls.ca", err))
+	}
+	return err
 }
