@@ -60,6 +60,9 @@ func noData(i int, l *Lamp) Answer {
 
 // Answer says what is to be said of one lamp.
 func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
+	if p.Surveyed {
+		return p.surveyAnswer(d, ask)
+	}
 	if ask.Interval == 0 {
 		ask.Interval = .8
 	}

@@ -29,7 +29,8 @@ type Posterior struct {
 	Threshold  float64
 	Burn       Burn
 	Dark       bool
-	Blocks     int // weekly blocks it rests on
+	Blocks     int // weekly blocks it rests on, or surveys
+	Surveyed   bool
 	LastBlock  int // day of the last one
 	FirstHours float64
 

@@ -1,0 +1,214 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"sort"
+	"strings"
+	"testing"
+)
+
+// lab is an invented test lab with its truth. Its lamps age by a law of their
+// own (a stretched exponential), not by the fit's.
+type lab struct {
+	in  SurveyInput
+	due []float64                 // true run-hours at the threshold, +Inf: not before the horizon
+	out []func(h float64) float64 // true level
+}
+
+var labTypes = []struct {
+	class, gear  string
+	loss, bend   float64 // ln loss in 10^4 h, power of hours
+	early        float64
+	supply, size float64 // true % per %, its spread
+}{
+	{LED, Driver, .032, 1.0, .004, .05, .04},
+	{HPSDE, Electronic, .09, 1.1, -.006, .05, .04},
+	{HPSSE, Magnetic, .13, 1.1, -.01, 1.5, .3},
+	{CMH, Electronic, .12, .95, -.03, .05, .04},
+}
+
+func inventLab(seed uint64) lab {
+	r := rand.New(rand.NewPCG(seed, 7))
+	var l lab
+	nf, ns := 3+r.IntN(10), 3+r.IntN(6)
+	years := 1 + 2*r.Float64()
+	drift, reference := (r.Float64()*2-1)*.03, r.IntN(2) == 0
+	in := &l.in
+	in.AsOf = 20000 + int(years*365)
+	var rig []float64
+	low := make([]bool, ns) // a day on 208 V instead of 240
+	for v := range ns {
+		day := 20000 + int(years*365*float64(v)/float64(ns-1))
+		in.Visits = append(in.Visits, day)
+		rig = append(rig, drift*float64(day-20000)/365.25+.007*r.NormFloat64())
+		low[v] = r.Float64() < .2
+		if reference {
+			in.Checks = append(in.Checks, RigCheck{Visit: v, Fixture: "REF", Ln: 6 + rig[v] + .0055*r.NormFloat64(), SD: .006})
+		}
+	}
+	kinds := 1 + r.IntN(2)
+	for f := range nf {
+		k := labTypes[(int(seed)+f%kinds)%len(labTypes)]
+		loss := k.loss * math.Exp(.3*r.NormFloat64()) * math.Exp(.15*r.NormFloat64())
+		bend := k.bend + .1*r.NormFloat64()
+		early := k.early + math.Abs(k.early)*.3*r.NormFloat64()
+		out := func(h float64) float64 {
+			g := func(h float64) float64 {
+				return -loss*math.Pow(h/1e4, bend) - early*math.Exp(-h/700)
+			}
+			return math.Exp(g(max(h, Seasoning)) - g(Seasoning))
+		}
+		l.out = append(l.out, out)
+		threshold := .9
+		due := math.Inf(1)
+		for h := 100.0; h < horizon; h += 20 {
+			if out(h) <= threshold {
+				due = h
+				break
+			}
+		}
+		l.due = append(l.due, due)
+		perDay := 10 + 8*r.Float64()
+		coef := k.supply + k.size*r.NormFloat64()
+		lamp := SurveyedLamp{Lamp: Lamp{Fixture: fmt.Sprintf("L%d", f), Life: 1, Class: k.class, Gear: k.gear, Lot: fmt.Sprintf("%s-%d", k.class, f%2),
+			Threshold: threshold, Burn: Burn{PerDay: perDay, Days: 365}, HoursNow: 120 + perDay*float64(in.AsOf-20000)}}
+		for v := range ns {
+			h := 120 + perDay*float64(in.Visits[v]-20000)
+			s := Sighting{Visit: v, Hours: h, HasSupply: true, SD: .006}
+			if low[v] {
+				s.Supply = math.Log(208.0 / 240)
+			}
+			s.Ln = 6 + math.Log(out(h)) + rig[v] + coef*s.Supply + .0055*r.NormFloat64()
+			lamp.Surveys = append(lamp.Surveys, s)
+		}
+		in.Lamps = append(in.Lamps, lamp)
+	}
+	return l
+}
+
+// Forty invented labs: what the intervals hold, and how far off the dates are.
+func TestSurveyedLabs(t *testing.T) {
+	const first = 4100
+	hold, n, bound, bounds, early := 0, 0, 0, 0, 0
+	var errs []float64
+	claims, right := 0, 0
+	for seed := range uint64(40) {
+		l := inventLab(first + seed)
+		f, err := FitSurveys(&l.in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, a := range f.Answers(Asking{}) {
+			due := l.due[i]
+			switch a.Status {
+			case StatusForecast, StatusUnder:
+				n++
+				if a.DueHours.Lo <= due && due <= a.DueHours.Hi {
+					hold++
+				}
+				errs = append(errs, math.Abs(math.Min(a.DueHours.Centre, horizon)/math.Min(due, horizon)-1))
+			case StatusBeyond:
+				bounds++
+				if a.DueHours.Lo <= due {
+					bound++
+				}
+			default:
+				early++
+			}
+		}
+		c, ok := claimed(t, &l, f)
+		claims, right = claims+c, right+ok
+	}
+	sort.Float64s(errs)
+	t.Logf("%d dates, %.0f %% of 80 %% intervals hold, median error %.3f; %d bounds, %.0f %% hold; %d without; %d claims of an order, %.0f %% true",
+		n, 100*float64(hold)/float64(n), errs[len(errs)/2], bounds, 100*float64(bound)/float64(bounds), early, claims, 100*float64(right)/float64(claims))
+	if h := float64(hold) / float64(n); h < .75 || h > .92 || n < 60 {
+		t.Errorf("of %d intervals that claim 80 %%, %.0f %% hold", n, 100*h)
+	}
+	if h := float64(right) / float64(claims); h < .85 || claims < 40 {
+		t.Errorf("of %d claims to know which of two holds up better, 90 %% sure, %.0f %% are true", claims, 100*h)
+	}
+	if h := float64(bound) / float64(bounds); h < .8 {
+		t.Errorf("of %d lower bounds %.0f %% hold", bounds, 100*h)
+	}
+}
+
+// claimed counts the pairs of which the fit says, 90 % sure, which holds up better
+// 10,000 h from now, and of them those it is right about.
+func claimed(t *testing.T, l *lab, f *SurveyFit) (claims, right int) {
+	for i := range l.out {
+		for j := range i {
+			h := max(l.in.Lamps[i].HoursNow, l.in.Lamps[j].HoursNow) + 10000
+			c, ok := f.Compare(i, j, []float64{h}, .8)
+			if !ok {
+				t.Fatal("not compared")
+			}
+			better := l.out[i](h) > l.out[j](h)
+			if p := c[0].First; p >= .9 || p <= .1 {
+				claims++
+				if (p >= .9) == better {
+					right++
+				}
+			}
+		}
+	}
+	return claims, right
+}
+
+// The fit is the dense solution of the model it states: with one lamp and two
+// surveys its estimate of the slope is the conjugate one.
+func TestSurveyedFitIsExact(t *testing.T) {
+	d := DefaultTable()
+	law := d.Classes[LED]
+	law.Shape.SD, law.ShapeLot, law.ShapeLamp = 1e-5, 1e-5, 1e-5
+	law.Early.SD, law.Early.Mean, law.EarlyLot, law.EarlyLamp = 1e-5, 0, 1e-5, 1e-5
+	law.Shape.Mean, law.Wander = 0, 1e-4
+	d.Classes[LED] = law
+	in := SurveyInput{AsOf: 20365, Visits: []int{20000, 20365}, Defaults: d, Rig: RigDefaults{Drift: Prior{0, 1e-5, ""}, Visit: 1e-5, Fresh: .03},
+		Lamps: []SurveyedLamp{{Lamp: Lamp{Fixture: "A", Class: LED, Gear: Driver, Threshold: .9, HoursNow: 5100},
+			Surveys: []Sighting{{Visit: 0, Hours: 100, Ln: 6, SD: .01}, {Visit: 1, Hours: 5100, Ln: 5.97, SD: .01}}}}}
+	f, err := FitSurveys(&in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// y2 - y1 = -S (x2 - x1) + noise of spread .01 sqrt 2; the scale is free
+	m, v := law.Slope.Mean, math.Pow(law.Slope.SD, 2)+math.Pow(law.SlopeLot*law.Slope.Mean, 2)+math.Pow(law.SlopeLamp*law.Slope.Mean, 2)
+	w, x := 1/(2*.01*.01), .5
+	want := (m/v + w*x*.03) / (1/v + w*x*x)
+	sd := math.Sqrt(1 / (1/v + w*x*x))
+	p := f.Posteriors()[0]
+	if math.Abs(p.Mean[0]-want) > 1e-4*want || math.Abs(math.Sqrt(p.Cov[0])-sd) > 1e-3*sd {
+		t.Errorf("slope %.7f (%.7f), want %.7f (%.7f)", p.Mean[0], math.Sqrt(p.Cov[0]), want, sd)
+	}
+}
+
+func TestSurveyedWords(t *testing.T) {
+	l := inventLab(4200)
+	in := l.in
+	in.Lamps = in.Lamps[:1]
+	for n, want := range map[int]string{1: "one canopy survey: a second gives a bound", 2: "two give a bound, a third a date"} {
+		in := in
+		lamp := in.Lamps[0]
+		lamp.Surveys = lamp.Surveys[:n]
+		lamp.HoursNow = lamp.Surveys[n-1].Hours
+		in.Lamps = []SurveyedLamp{lamp}
+		f, err := FitSurveys(&in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := f.Answers(Asking{})[0]
+		if !strings.Contains(a.Reason, want) || a.Status == StatusForecast {
+			t.Errorf("%d surveys: %s: %s", n, a.Status, a.Reason)
+		}
+	}
+	in.Lamps[0].Surveys = nil
+	f, err := FitSurveys(&in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a := f.Answers(Asking{})[0]; a.Status != StatusNoData || a.Reason != "neither logged nor surveyed" {
+		t.Errorf("%s: %s", a.Status, a.Reason)
+	}
+}
