@@ -34,6 +34,7 @@ import (
 	"wane/ingest/decode/objects"
 	"wane/ingest/decode/tabled"
 	"wane/ingest/decode/unwrap"
+	"wane/ingest/decode/workbook"
 	"wane/ingest/reading"
 	"wane/ingest/source"
 )
@@ -108,6 +109,9 @@ func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Read
 		}
 		return errors.Join(delimited.DecodeRows(ctx, tabled.Reader(rows), name, member, rows.Names(), d, e), rows.Close())
 	}
+	if d.Format == source.Workbook {
+		return sheet(ctx, name, member, raw, br, d, e, o)
+	}
 	if d.Format == source.Parquet {
 		return columnar.Decode(ctx, name, raw, br, o.limits, d, e)
 	}
@@ -133,4 +137,25 @@ func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Read
 		return messages.Decode(ctx, text, name, d, e)
 	}
 	return fmt.Errorf("format %q has no decoder", d.Format)
+}
+
+// sheet reads one sheet of a workbook.
+func sheet(ctx context.Context, name, member string, raw io.Reader, br *bufio.Reader, d *source.Description, e *emit.Emitter, o options) (err error) {
+	if head, _ := br.Peek(4); string(head) != "PK\x03\x04" {
+		return &emit.FileError{File: name, What: "this is no workbook (.xlsx), as its description says", Do: "describe it as what it is; inspect proposes that"}
+	}
+	b, err := workbook.Open(name, raw, br, o.limits)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, b.Close()) }()
+	picked, err := b.Pick(d.Sheet)
+	if err != nil {
+		return err
+	}
+	rows, err := b.Rows(picked, d.DecimalChar)
+	if err != nil {
+		return err
+	}
+	return errors.Join(delimited.Decode(ctx, tabled.Reader(rows), name, member, d, e), rows.Close())
 }

@@ -29,6 +29,7 @@ type proposal struct {
 func forms() []form {
 	return []form{
 		{"Parquet", proposeParquet},
+		{"workbook", proposeWorkbook},
 		{"JSON", proposeJSON},
 		{"text table", proposeTable},
 	}
@@ -65,6 +66,9 @@ func (t *table) proposal() *proposal {
 // standIn is the table with something put in place of what is open.
 func (t *table) standIn() *table {
 	closed := *t
+	if t.as != nil && t.as.standIn != nil {
+		closed.as = &otherForm{lines: t.as.standIn, refs: t.as.refs, own: t.as.own}
+	}
 	closed.zoneOpen, closed.decimalOpen = false, false
 	if t.zoneOpen {
 		closed.zone = "UTC"

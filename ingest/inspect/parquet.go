@@ -29,12 +29,8 @@ func proposeParquet(s *sample, a Answers, rep *Report) (*proposal, error) {
 		return nil, &emit.FileError{File: s.name, What: "the Parquet file has fewer than two columns of single values", Do: "write a flat table with a time and values"}
 	}
 	text := tabled.AppendRow(nil, names)
-	for len(text) < sampleBytes {
-		cells, err := rows.Next()
-		if err != nil {
-			break // the end, or damage that the trial shows
-		}
-		text = tabled.AppendRow(text, cells)
+	if text, err = tableText(text, rows); err != nil {
+		return nil, err
 	}
 	rep.add(Finding{"form", "Parquet", Certain, "its first bytes, and it has columns of its own"})
 	t, err := understandAs(s, a, &otherForm{lines: []string{"format: parquet"}, refs: names}, text)

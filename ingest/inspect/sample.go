@@ -41,7 +41,7 @@ func take(name string, r io.Reader) (*sample, error) {
 	err := unwrap.Each(name, r, unwrap.Default, func(member string, br *bufio.Reader) error {
 		s.member = member
 		limit := int64(sampleBytes)
-		if head, _ := br.Peek(4); string(head) == "PAR1" {
+		if head, _ := br.Peek(4); string(head) == "PAR1" || string(head) == "PK\x03\x04" {
 			limit = unwrap.Default.Spool // its table of contents stands at the end
 		}
 		if head, _ := br.Peek(64); len(bytes.TrimLeft(head, " \t\r\n\ufeff")) > 0 && strings.ContainsRune("{[", rune(bytes.TrimLeft(head, " \t\r\n\ufeff")[0])) {
@@ -70,7 +70,7 @@ func take(name string, r io.Reader) (*sample, error) {
 	if s.kind, err = decode.KindOf(name, bytes.NewReader(s.raw)); err != nil {
 		return nil, err
 	}
-	if s.isParquet() {
+	if s.isParquet() || s.isWorkbook() {
 		return s, nil
 	}
 	return s, s.decodeText()

@@ -9,9 +9,10 @@ import (
 // otherForm is a kind of file that is read as a table and is none: what its
 // description says in place of how lines part into cells.
 type otherForm struct {
-	lines []string // of the description
-	refs  []string // how it names each column; nil where by the header, as in text
-	own   []bool   // by column: it is of the row itself; nil where all are
+	lines   []string // of the description
+	standIn []string // the same with something in place of what is open; nil where nothing is
+	refs    []string // how it names each column; nil where by the header, as in text
+	own     []bool   // by column: it is of the row itself; nil where all are
 }
 
 // timeZero sets no upper bound on times.

@@ -21,7 +21,6 @@ var magic = []struct{ begin, what, do string }{
 	{"\xff\xd8\xff", "this is a JPEG picture", "hand in the logger's file"},
 	{"GIF8", "this is a GIF picture", "hand in the logger's file"},
 	{"%PDF", "this is a PDF document", "export the readings as CSV"},
-	{"\xd0\xcf\x11\xe0", "this is an office document of the old binary kind", "export the sheet as CSV and hand that in"},
 	{"SQLite format 3\x00", "this is a database file", "export the readings as CSV"},
 	{"\x7fELF", "this is a program", "hand in the logger's file"},
 	{"MZ\x90", "this is a program", "hand in the logger's file"},
@@ -45,10 +44,32 @@ func Refuse(name string, head []byte) error {
 			return &emit.FileError{File: name, What: m.what, Do: m.do}
 		}
 	}
+	if bytes.HasPrefix(head, []byte("\xd0\xcf\x11\xe0")) {
+		return compound(name, head)
+	}
 	if len(bytes.Trim(head, "\x00")) == 0 {
 		return &emit.FileError{File: name, What: "the file holds nothing but zero bytes, as after a power cut", Do: "export it again"}
 	}
 	return nil
+}
+
+// compound says what a file of the container of old office programs is, by the
+// names of the streams inside, which are UTF-16.
+func compound(name string, head []byte) error {
+	has := func(stream string) bool {
+		var wide []byte
+		for _, c := range []byte(stream) {
+			wide = append(wide, c, 0)
+		}
+		return bytes.Contains(head, wide)
+	}
+	switch {
+	case has("EncryptedPackage"):
+		return &emit.FileError{File: name, What: "this is a workbook that is locked with a password", Do: "open it, take the password off, save it as .xlsx or CSV and hand that in"}
+	case has("Workbook"), has("Book"), strings.HasSuffix(strings.ToLower(name), ".xls"):
+		return &emit.FileError{File: name, What: "this is a workbook of the old binary kind (.xls)", Do: "open it, save it as .xlsx or CSV and hand that in"}
+	}
+	return &emit.FileError{File: name, What: "this is an office document of the old binary kind", Do: "open it, save the sheet as .xlsx or CSV and hand that in"}
 }
 
 // BOM gives the encoding that a byte order mark states, "" for none, and the
@@ -99,6 +120,9 @@ func Text(name string, br *bufio.Reader, enc string) (io.Reader, error) {
 	}
 	if err := Refuse(name, head); err != nil {
 		return nil, err
+	}
+	if bytes.HasPrefix(head, []byte("PK\x03\x04")) {
+		return nil, &emit.FileError{File: name, What: workbook + ", and its description is of another kind of file", Do: "describe it with format: workbook; inspect proposes that"}
 	}
 	bom, n := BOM(head)
 	if bom != "" {

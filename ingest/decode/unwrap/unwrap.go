@@ -93,10 +93,11 @@ func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(str
 	}
 	var total int64
 	members := 0
-	for _, f := range zr.File {
-		if f.Name == "[Content_Types].xml" {
-			return &emit.FileError{File: name, What: "this is an office document, such as a spreadsheet workbook", Do: "export the sheet as CSV and hand that in"}
-		}
+	switch what, do := document(zr); {
+	case what == workbook:
+		return fn(Base(name), bufio.NewReaderSize(io.NewSectionReader(at, 0, size), Peek))
+	case what != "":
+		return &emit.FileError{File: name, What: what, Do: do}
 	}
 	for _, f := range zr.File {
 		base := Base(f.Name)
@@ -114,6 +115,31 @@ func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(str
 		return &emit.FileError{File: name, What: "the zip holds no file", Do: "export again"}
 	}
 	return nil
+}
+
+// workbook is the one kind of document that is read, as a whole.
+const workbook = "this is a spreadsheet workbook"
+
+// document says what a zip is that is a document of an office program.
+func document(zr *zip.Reader) (what, do string) {
+	const csv = "save the sheet as .xlsx or CSV and hand that in"
+	office := false
+	for _, f := range zr.File {
+		switch name := strings.ToLower(f.Name); {
+		case name == "xl/workbook.xml":
+			return workbook, ""
+		case name == "xl/workbook.bin":
+			return "this is a workbook in binary form (.xlsb)", csv
+		case name == "mimetype" && f.UncompressedSize64 < 200:
+			return "this is an open document, such as a spreadsheet (.ods)", csv
+		case name == "[content_types].xml":
+			office = true
+		}
+	}
+	if office {
+		return "this is an office document and no workbook", "export the readings as CSV and hand that in"
+	}
+	return "", ""
 }
 
 // member opens one member of a zip.
