@@ -22,6 +22,10 @@ func (t *table) tellApart() {
 	t.oneSensor()
 	r := t.repeats(t.labels(nil))
 	if 5*r.repeated < 2*r.rows || !r.differ || r.last-r.first < hour { // a clock put back gives one hour twice
+		if c := t.apartNowAndThen(r); c >= 0 {
+			t.nameBy([]int{c}, fmt.Sprintf("%d of %d rows repeat the time of another row; this column tells all of them apart", r.repeated, r.rows))
+			return
+		}
 		t.askOfLevels()
 		return
 	}
@@ -52,6 +56,27 @@ func (t *table) tellApart() {
 		t.report.add(Finding{"series", "", Asked, what + ", and no column tells them apart: where their values differ, neither is used until someone decides"})
 		t.ask("series", what+" with other values, and no column tells them apart; export one file a logger, or with seconds in the stamps")
 	}
+}
+
+// apartNowAndThen finds the one column that tells all rows of one time apart
+// where these are few, as where sums by the hour and by the day stand among
+// readings by the minute; -1 where none or more than one does.
+func (t *table) apartNowAndThen(r repeats) int {
+	const least = 12 // fewer may differ in a column by chance
+	found := -1
+	if r.repeated < least || !r.differ || r.last-r.first < hour {
+		return -1
+	}
+	for c := range t.columns {
+		if !t.isLabel(c) || len(t.statsOf(c).values) > 50 || t.repeats(t.labels([]int{c})).repeated > 0 {
+			continue
+		}
+		if found >= 0 {
+			return -1
+		}
+		found = c
+	}
+	return found
 }
 
 // nameBy has columns name the sensor of each row.
