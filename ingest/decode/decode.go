@@ -26,6 +26,7 @@ import (
 	"strings"
 	"time"
 
+	"wane/ingest/decode/aligned"
 	"wane/ingest/decode/columnar"
 	"wane/ingest/decode/delimited"
 	"wane/ingest/decode/emit"
@@ -133,6 +134,8 @@ func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Read
 			return err
 		}
 		return delimited.DecodeRows(ctx, tabled.Reader(rows), name, member, names, d, e)
+	case source.Aligned:
+		return delimited.Decode(ctx, tabled.Reader(aligned.New(text, d.ColumnStarts, e)), name, member, d, e)
 	case source.Messages, source.Registers:
 		return messages.Decode(ctx, text, name, d, e)
 	}

@@ -80,7 +80,8 @@ func (s *stats) codesAmong(all []float64) {
 				below++
 			}
 		}
-		if n > 0 && above <= len(all)/100 && !slices.Contains(s.codes, text) {
+		// Where nothing else stands, nothing tells that it is a code.
+		if n > 0 && n < len(all) && above <= len(all)/100 && !slices.Contains(s.codes, text) {
 			s.codes = append(s.codes, text)
 		}
 	}

@@ -137,6 +137,7 @@ func (t *table) dialect() error {
 	if t.width > source.MaxColumns {
 		return &emit.FileError{File: t.name, What: fmt.Sprintf("its lines have %d columns", t.width), Do: "is this a logger's table?"}
 	}
+	t.fit = best
 	_, share := usual(t.recs)
 	t.report.add(Finding{"delimiter", delimName(t.delim), sureIf(share > 0.9), fmt.Sprintf("%.0f %% of the lines have %d cells", 100*share, t.width)})
 	t.findCellUnits()

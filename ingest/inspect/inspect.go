@@ -170,7 +170,8 @@ type table struct {
 	group       string
 	decimalOpen bool
 	recs        []record
-	width       int // cells of a usual line
+	width       int     // cells of a usual line
+	fit         float64 // how well the delimiter explains the lines
 
 	times      []int // columns of the stamp
 	format     string

@@ -19,6 +19,7 @@ const (
 	JSONLines Format = "jsonl"
 	Parquet   Format = "parquet"
 
+	Aligned  Format = "aligned"    // text whose columns are parted by blanks or stand at fixed places
 	JSON     Format = "json"       // JSON documents as tables
 	Workbook Format = "workbook"   // .xlsx
 	Lines    Format = "lines"      // the line protocol of time-series databases
@@ -61,6 +62,8 @@ type Description struct {
 
 	JSON  JSONSpec `yaml:"json"`
 	Sheet string   `yaml:"sheet"`
+
+	ColumnStarts []int `yaml:"columnStarts"`
 
 	Zone string `yaml:"zone"`
 	Time Time   `yaml:"time"`

@@ -15,7 +15,7 @@ func Keys() []Key {
 		{"name", "", "Frictionless", "short name of this source: letters, digits, - and _; required"},
 		{"files", "", "", "glob patterns (* ? [abc]) on a file's base name, upper and lower case alike; the names of packed files are tried with and without .gz or .zip; required where nothing is collected"},
 		{"from", "", "", "folders or files that are scanned besides inbox/"},
-		{"format", "delimited", "", "delimited; senml (RFC 8428 JSON pack); jsonl (JSON lines in the plain form); parquet (columns of the plain form, or with time.columns its own); json (documents and lines of any shape, by paths); workbook (.xlsx); lines (line protocol); exposition (metrics as text); plain (whichever needs no more words: the plain form as CSV, JSON lines or Parquet, or a SenML pack); what mqtt and modbus bring is in messages and registers"},
+		{"format", "delimited", "", "delimited; senml (RFC 8428 JSON pack); jsonl (JSON lines in the plain form); parquet (columns of the plain form, or with time.columns its own); json (documents and lines of any shape, by paths); workbook (.xlsx); aligned (text whose cells are parted by runs of blanks, or stand at fixed places); lines (line protocol); exposition (metrics as text); plain (whichever needs no more words: the plain form as CSV, JSON lines or Parquet, or a SenML pack); what mqtt and modbus bring is in messages and registers"},
 
 		{"encoding", "utf-8", "CSVW", "utf-8, utf-16, utf-16le, utf-16be, iso-8859-1 or windows-1252; a byte order mark always wins"},
 		{"delimiter", ",", "CSVW", "one character between cells, or the word tab"},
@@ -37,6 +37,7 @@ func Keys() []Key {
 		{"json.lists", "", "RFC 9535", "in place of rows: JSONPath of an object of lists of one length, whose k-th items are a row"},
 		{"json.names", "", "RFC 9535", "where rows are lists: JSONPath of the names of their items, as a list of texts or one by one ($.columns, $.columns[*].text)"},
 		{"sheet", "", "", "the sheet of a workbook, by name; not needed where one sheet only holds anything"},
+		{"columnStarts", "", "", "aligned text: the places at which cells begin, 1 for the first character; a line whose text runs across such a place is a reject; without it runs of blanks part the cells, and a blank one makes a line too short"},
 
 		{"zone", "", "", "where the logger's clock is set: an IANA name (Europe/Amsterdam), a fixed offset (+01:00, UTC), or header (a title or header line states UTC+2 or the like); not needed where each stamp has its offset"},
 		{"time.columns", "", "", "the columns of the time stamp, by name or position; several are joined by a blank"},

@@ -22,7 +22,7 @@ func (d *Description) Tabled() bool {
 // named tells whether the columns have names by themselves, without a header
 // line.
 func (d *Description) named() bool {
-	return d.Format != Delimited && d.Format != Workbook && d.Tabled()
+	return d.Format != Delimited && d.Format != Workbook && d.Format != Aligned && d.Tabled()
 }
 
 // Names lists the columns that the description names, each once.
@@ -58,6 +58,8 @@ func (c *checker) formatKeys() {
 		strange = slices.Concat(cellKeys, headerKeys, tableKeys)
 	case d.Format == Workbook:
 		strange = append(slices.Clone(cellKeys), "encoding")
+	case d.Format == Aligned:
+		strange = slices.Clone(cellKeys)
 	case d.Format == Parquet:
 		strange = append(slices.Concat(cellKeys, headerKeys), "encoding")
 	default:
@@ -68,6 +70,9 @@ func (c *checker) formatKeys() {
 	}
 	if d.Format != Workbook {
 		strange = append(strange, "sheet")
+	}
+	if d.Format != Aligned {
+		strange = append(strange, "columnStarts")
 	}
 	for _, k := range strange {
 		if c.doc.Has(k) {
@@ -82,6 +87,11 @@ func (c *checker) formatKeys() {
 	}
 	if d.named() {
 		c.byName()
+	}
+	for i, at := range d.ColumnStarts {
+		if at < 1 || at > MaxColumns || i > 0 && at <= d.ColumnStarts[i-1] {
+			c.bad(fmt.Sprintf("columnStarts[%d]", i), fmt.Sprintf("%d is no place behind the one before", at), "write the places in order, 1 for the first character")
+		}
 	}
 }
 

@@ -104,15 +104,16 @@ type table struct {
 	names  []string // header names by column; nil where there is no header
 	nameAt int      // line of the file that held them
 
-	zone     stamp.Zone
-	parser   *stamp.Parser
-	times    []int // columns of the stamp
-	values   []value
-	sensorAt int   // column of the sensor, -1 for none
-	nameAts  []int // the columns that name it together, where it is several
-	channAt  int   // column of the channel, -1 for none
-	need     int   // cells that a full line has
-	extent   int   // cells up to the last one that is used
+	zone       stamp.Zone
+	parser     *stamp.Parser
+	times      []int // columns of the stamp
+	values     []value
+	sensorAt   int   // column of the sensor, -1 for none
+	nameAts    []int // the columns that name it together, where it is several
+	channAt    int   // column of the channel, -1 for none
+	need       int   // cells that a full line has
+	extent     int   // cells up to the last one that is used
+	firstWidth int   // cells of the first line that has more than extent, where there is no header
 
 	sensors  map[string]int32 // interned names
 	known    []sensor

@@ -103,6 +103,7 @@ func (t *table) row(ln line, open bool) error {
 			}
 			return t.e.Reject(ln.no, "", "short-line", fmt.Sprintf("%d cells where the header has %d; if the logger leaves out empty cells, set shortLines: blank", cells, t.need), text)
 		}
+	case cells > t.need && t.asFirst(cells):
 	case cells > t.need:
 		for i := t.need; i < cells; i++ {
 			if len(t.cut.cell(i)) > 0 {
@@ -127,6 +128,19 @@ func (t *table) row(ln line, open bool) error {
 		return t.dayRow(ln, m)
 	}
 	return t.wideRow(ln, m)
+}
+
+// asFirst tells whether a line has as many cells as the first one of a file whose
+// header does not say how many there are. Where commas part the cells, more of
+// them may be decimal signs.
+func (t *table) asFirst(cells int) bool {
+	if t.d.HeaderRowCount > 0 || t.d.Format == source.Delimited && t.cut.delim == ',' {
+		return false
+	}
+	if t.firstWidth == 0 {
+		t.firstWidth = cells
+	}
+	return t.firstWidth == cells
 }
 
 // stamp reads the line's time. Equal stamps, as in long files, are read once.

@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+
+	"wane/ingest/decode/tabled"
 )
 
 const (
@@ -102,7 +104,7 @@ func (d *docs) said(err error) error {
 }
 
 func (d *docs) line() (doc, error) {
-	text, long, err := readLine(d.br)
+	text, long, err := tabled.ReadLine(d.br, maxLine)
 	if err != nil {
 		return doc{}, err
 	}
@@ -124,25 +126,6 @@ func (d *docs) line() (doc, error) {
 		out.bad = cut(out.bad)
 	}
 	return out, nil
-}
-
-// readLine gives the next line without its end; of one that is too long its
-// beginning.
-func readLine(br *bufio.Reader) (text []byte, long bool, err error) {
-	for {
-		part, err := br.ReadSlice('\n')
-		if room := maxLine - len(text); len(part) > room {
-			part, long = part[:max(room, 0)], true
-		}
-		text = append(text, part...)
-		switch {
-		case err == bufio.ErrBufferFull:
-			continue
-		case err == io.EOF && len(text) > 0, err == nil:
-			return bytes.TrimRight(text, "\r\n"), long, nil
-		}
-		return nil, false, err
-	}
 }
 
 // value reads one value. An object that names a member twice says two things,

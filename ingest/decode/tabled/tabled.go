@@ -6,6 +6,8 @@
 package tabled
 
 import (
+	"bufio"
+	"bytes"
 	"io"
 	"strings"
 )
@@ -59,7 +61,7 @@ func AppendRow(b []byte, cells []string) []byte {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		if !strings.ContainsAny(c, ",\"\r\n\x00") {
+		if !strings.ContainsAny(c, ",\"\r\n") {
 			b = append(b, c...)
 			continue
 		}
@@ -68,7 +70,7 @@ func AppendRow(b []byte, cells []string) []byte {
 			switch c[k] {
 			case '"':
 				b = append(b, '"', '"')
-			case '\r', '\n', 0:
+			case '\r', '\n':
 				b = append(b, ' ')
 			default:
 				b = append(b, c[k])
@@ -77,4 +79,23 @@ func AppendRow(b []byte, cells []string) []byte {
 		b = append(b, '"')
 	}
 	return append(b, '\n')
+}
+
+// ReadLine gives the next line without its end, of its own memory; of one that is
+// longer than most only its beginning. io.EOF behind the last.
+func ReadLine(br *bufio.Reader, most int) (text []byte, long bool, err error) {
+	for {
+		part, err := br.ReadSlice('\n')
+		if room := most - len(text); len(part) > room {
+			part, long = part[:max(room, 0)], true
+		}
+		text = append(text, part...)
+		switch {
+		case err == bufio.ErrBufferFull:
+			continue
+		case err == io.EOF && len(text) > 0, err == nil:
+			return bytes.TrimRight(text, "\r\n"), long, nil
+		}
+		return nil, false, err
+	}
 }
