@@ -12,6 +12,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"
 	"wane/transform/estimate"
@@ -238,34 +239,14 @@ func explainLeftOut(c *cobra.Command, f *facts, db *queries.DB, l *derive.Life) 
 
 // explainFiles lists the originals that hold the light readings of the life.
 func explainFiles(f *facts, a *archive.Archive, o *opened, l *derive.Life) error {
-	sensors := map[string]bool{}
-	for _, s := range l.Light {
-		sensors[s] = true
-	}
-	channels := map[string]bool{}
-	for _, p := range o.Register.Sensors {
-		if sensors[p.Sensor] && p.Quantity == fleet.PPFD && (p.Watches == l.Fixture.ID || p.Watches == l.Place.Bay || p.Watches == l.Place.Circuit || p.Watches == l.Place.Room) {
-			channels[p.Sensor+"/"+p.Channel] = true
-		}
+	origins, err := ingest.OriginsOf(a)
+	if err != nil {
+		return err
 	}
 	from, to := derive.Start(l.FirstDay, o.Config.Location), derive.Start(l.LastDay+1, o.Config.Location)
-	cover, err := a.Coverage()
-	if err != nil {
-		return err
-	}
-	files, err := a.Files()
-	if err != nil {
-		return err
-	}
-	name := map[int64]archive.File{}
-	for _, x := range files {
-		name[x.Sequence] = x
-	}
-	for _, cv := range cover {
-		if channels[cv.Series.String()] && cv.Last.After(from) && cv.First.Before(to) {
-			x := name[cv.Sequence]
-			f.say("file", x.Name, fmt.Sprintf("%d readings of %s, %s to %s", cv.Readings, cv.Series, cv.First.Format(time.RFC3339), cv.Last.Format(time.RFC3339)), "archive/originals, SHA-256 "+x.SHA256)
-		}
+	for _, x := range origins.Behind(o.Register.Watched(l.Fixture, fleet.PPFD), from, to) {
+		f.say("file", x.File.Name, fmt.Sprintf("%d readings of %s, %s to %s", x.Readings, x.Series, x.First.Format(time.RFC3339), x.Last.Format(time.RFC3339)),
+			"archive/originals, SHA-256 "+x.File.SHA256)
 	}
 	return nil
 }

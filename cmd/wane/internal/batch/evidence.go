@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/report"
@@ -34,34 +35,21 @@ func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s deriv
 	return out, addFiles(out, a, s)
 }
 
+// addFiles names the files that hold readings of what watched each fixture while
+// it did.
 func addFiles(out map[string]report.Evidence, a *archive.Archive, s derive.Site) error {
-	files, err := a.Files()
+	origins, err := ingest.OriginsOf(a)
 	if err != nil {
 		return err
 	}
-	cover, err := a.Coverage()
-	if err != nil {
-		return err
-	}
-	bySequence := map[int64]archive.File{}
-	for _, f := range files {
-		bySequence[f.Sequence] = f
-	}
-	watchers := map[string][]string{} // series -> fixtures whose light it reads
 	for i := range s.Register.Fixtures {
 		f := &s.Register.Fixtures[i]
-		for _, p := range s.Register.Sensors {
-			if p.Quantity == fleet.PPFD && (p.Watches == f.ID || p.Watches == f.Bay) {
-				watchers[p.Sensor+"/"+p.Channel] = append(watchers[p.Sensor+"/"+p.Channel], f.ID)
-			}
+		e := out[f.ID]
+		for _, o := range origins.Behind(s.Register.Watched(f, fleet.PPFD), time.Time{}, time.Time{}) {
+			e.Files = append(e.Files, report.File{Name: o.File.Name, SHA256: o.File.SHA256, Rows: int(o.Readings)})
 		}
-	}
-	for _, c := range cover {
-		for _, id := range watchers[c.Series.String()] {
-			f := bySequence[c.Sequence]
-			e := out[id]
-			e.Files = append(e.Files, report.File{Name: f.Name, SHA256: f.SHA256, Rows: int(c.Readings)})
-			out[id] = e
+		if len(e.Files) > 0 {
+			out[f.ID] = e
 		}
 	}
 	return nil

@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"os"
 	"path"
+	"slices"
 	"sort"
 	"strings"
 	"time"
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"
 	"wane/transform/fleet"
@@ -38,29 +40,21 @@ func (g *gatherer) bundles(claims []yearly.Claim, originals bool) (map[string][]
 	if len(claims) == 0 {
 		return out, nil
 	}
-	files, err := g.a.Files()
+	origins, err := ingest.OriginsOf(g.a)
 	if err != nil {
 		return nil, err
-	}
-	covered, err := g.a.Coverage()
-	if err != nil {
-		return nil, err
-	}
-	bySequence := map[int64]archive.File{}
-	for _, f := range files {
-		bySequence[f.Sequence] = f
 	}
 	taken := map[string]bool{}
 	for _, c := range claims {
 		dir := path.Join("warranty", folderName(c.Fixture, c.LampLife, taken))
-		if err := g.bundle(out, dir, c, covered, bySequence, originals); err != nil {
+		if err := g.bundle(out, dir, c, origins, originals); err != nil {
 			return nil, fmt.Errorf("warranty evidence of %s: %w", c.Fixture, err)
 		}
 	}
 	return out, nil
 }
 
-func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, covered []archive.Covered, files map[int64]archive.File, originals bool) error {
+func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, origins *ingest.Origins, originals bool) error {
 	local := map[string][]byte{}
 	claim, err := json.MarshalIndent(c, "", " ")
 	if err != nil {
@@ -92,7 +86,7 @@ func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, cov
 	if err != nil {
 		return err
 	}
-	behind := g.behind(c.Fixture, from, to, covered, files)
+	behind := g.behind(c.Fixture, from, to, origins)
 	list := newSheet("originals", plain("name", "sha256", "rows", "stored", "quarantined")...)
 	for _, f := range behind {
 		list.row(f.Name, f.SHA256, f.Rows, f.Stored, f.Quarantined)
@@ -116,27 +110,17 @@ func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, cov
 }
 
 // behind lists the files that hold readings of the lamp's light within its life.
-func (g *gatherer) behind(fixture string, from, to time.Time, covered []archive.Covered, files map[int64]archive.File) []archive.File {
+func (g *gatherer) behind(fixture string, from, to time.Time, origins *ingest.Origins) []archive.File {
 	f := g.reg.Fixture(fixture)
 	if f == nil || from.IsZero() {
 		return nil
 	}
-	sub := g.books.of(f)
-	watch := map[[2]string]bool{}
-	for d := derive.DayOf(from, time.UTC); d <= derive.DayOf(to, time.UTC); d++ {
-		if p := sub.Watch(f, fleet.PPFD, derive.Start(d, g.loc).Add(12*time.Hour)); p != nil {
-			watch[[2]string{p.Sensor, p.Channel}] = true
-		}
-	}
 	start, end := derive.Start(derive.DayOf(from, time.UTC), g.loc), derive.Start(derive.DayOf(to, time.UTC)+1, g.loc)
-	seen := map[int64]bool{}
 	var out []archive.File
-	for _, c := range covered {
-		if !watch[[2]string{c.Series.Sensor, c.Series.Channel}] || seen[c.Sequence] || c.Last.Before(start) || !c.First.Before(end) {
-			continue
+	for _, o := range origins.Behind(g.reg.Watched(f, fleet.PPFD), start, end) {
+		if !slices.ContainsFunc(out, func(x archive.File) bool { return x.Sequence == o.File.Sequence }) {
+			out = append(out, o.File)
 		}
-		seen[c.Sequence] = true
-		out = append(out, files[c.Sequence])
 	}
 	return byName(out)
 }
@@ -146,18 +130,13 @@ func (g *gatherer) logbook(fixture string) ([]byte, error) {
 	f := g.reg.Fixture(fixture)
 	t := newSheet("logbook", plain("line", "at", "what", "scope", "id", "value", "note")...)
 	if f != nil {
-		sub := g.books.of(f)
 		sensors := map[string]bool{}
-		for i := range g.reg.Sensors {
-			p := &g.reg.Sensors[i]
-			at := sub.PlaceAt(f, g.end())
-			if p.Quantity == fleet.PPFD && (p.Watches == f.ID || p.Watches == at.Bay || p.Watches == at.Room || p.Watches == at.Circuit) {
-				sensors[p.Sensor] = true
-			}
+		for _, w := range g.reg.Watched(f, fleet.PPFD) {
+			sensors[w.Row.Sensor] = true
 		}
 		for i := range g.reg.Logbook {
 			e := &g.reg.Logbook[i]
-			if e.Scope == fleet.OfSensor && sensors[e.ID] || e.Scope != fleet.OfSensor && sub.Covers(e, f) {
+			if e.Scope == fleet.OfSensor && sensors[e.ID] || e.Scope != fleet.OfSensor && g.reg.Covers(e, f) {
 				t.row(e.Line, e.At.In(g.loc).Format(time.RFC3339), string(e.What), string(e.Scope), e.ID, e.Value, e.Note)
 			}
 		}

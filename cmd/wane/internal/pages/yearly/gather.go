@@ -1,9 +1,11 @@
 package yearly
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"wane/cmd/wane/internal/derive"
@@ -26,11 +28,11 @@ type gatherer struct {
 	site derive.Site
 	loc  *time.Location
 
-	in    yearly.Input
-	reg   *fleet.Register // as of the report's date
-	books *books
-	use   map[string]*queries.YearUseRow
-	terms map[lifeKey]*yearly.Terms
+	in       yearly.Input
+	reg      *fleet.Register  // as of the report's date
+	fixtures []*fleet.Fixture // by name
+	use      map[string]*queries.YearUseRow
+	terms    map[lifeKey]*yearly.Terms
 }
 
 type lifeKey struct {
@@ -44,7 +46,7 @@ func gather(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Si
 	g := &gatherer{ctx: ctx, a: a, db: db, site: s, loc: s.Config.Location, terms: map[lifeKey]*yearly.Terms{}}
 	g.in = yearly.Input{Year: year, First: dayOf(year, 1, 1), Last: dayOf(year, 12, 31), Level: confidence, Interval: s.Config.Interval,
 		Record: yearly.Span{First: 0, Last: -1}}
-	for _, step := range []func() error{g.span, g.fixtures, g.lives, g.weeks, g.lightPerWatt} {
+	for _, step := range []func() error{g.span, g.fixturesOfYear, g.lives, g.weeks, g.lightPerWatt} {
 		if err := step(); err != nil {
 			return nil, err
 		}
@@ -77,7 +79,10 @@ func (g *gatherer) span() error {
 		g.in.AsOf, g.in.Known = min(g.in.Last, last), last
 	}
 	g.reg = g.site.Register.AsOf(g.end())
-	g.books = newBooks(g.reg)
+	for i := range g.reg.Fixtures {
+		g.fixtures = append(g.fixtures, &g.reg.Fixtures[i])
+	}
+	slices.SortFunc(g.fixtures, func(a, b *fleet.Fixture) int { return cmp.Compare(a.ID, b.ID) })
 	return nil
 }
 
@@ -89,8 +94,8 @@ func (g *gatherer) end() time.Time {
 // inYear is the days of the year up to the report's date.
 func (g *gatherer) inYear(day int32) bool { return day >= g.in.First && day <= g.in.AsOf }
 
-// fixtures gathers each fixture's year.
-func (g *gatherer) fixtures() error {
+// fixturesOfYear gathers each fixture's year.
+func (g *gatherer) fixturesOfYear() error {
 	rows, err := queries.YearUse(g.ctx, g.db, derive.Date(g.in.First), derive.Date(g.in.AsOf))
 	if err != nil {
 		return err
@@ -99,14 +104,10 @@ func (g *gatherer) fixtures() error {
 	for i := range rows {
 		g.use[rows[i].Fixture] = &rows[i]
 	}
-	meters := map[fleet.Quantity]map[string]*fleet.SensorPeriod{
-		fleet.Energy: watching(g.reg, fleet.Energy, g.end()), fleet.PowerW: watching(g.reg, fleet.PowerW, g.end()),
-	}
 	start := derive.Start(g.in.First, g.loc)
-	for _, f := range g.books.fixtures {
-		sub := g.books.of(f)
-		events := sub.Events(f)
-		last, first := sub.PlaceAt(f, g.end()), sub.PlaceAt(f, start.Add(-time.Microsecond))
+	for _, f := range g.fixtures {
+		events := g.reg.Events(f)
+		last, first := g.reg.PlaceAt(f, g.end()), g.reg.PlaceAt(f, start.Add(-time.Microsecond))
 		out := yearly.Fixture{
 			ID: f.ID, Model: f.Model, LampType: f.LampType, Gear: f.Gear, RatedW: f.RatedW, RoomFirst: first.Room, RoomLast: last.Room,
 			HungFirst: hung(f, events, start.Add(-time.Microsecond)), HungLast: hung(f, events, g.end()),
@@ -131,21 +132,21 @@ func (g *gatherer) fixtures() error {
 				g.in.Gear = append(g.in.Gear, yearly.GearChange{Fixture: f.ID, Day: derive.DayOf(e.At, g.loc)})
 			}
 		}
-		g.used(&out, last, meters)
+		g.used(&out, f)
 		g.in.Fixtures = append(g.in.Fixtures, out)
 	}
 	return nil
 }
 
 // used adds what the roll-up says: starts, light, and energy with its meter.
-func (g *gatherer) used(f *yearly.Fixture, at fleet.Place, meters map[fleet.Quantity]map[string]*fleet.SensorPeriod) {
+func (g *gatherer) used(out *yearly.Fixture, f *fleet.Fixture) {
 	u := g.use[f.ID]
 	if u == nil {
 		return
 	}
-	f.Starts = u.Starts
+	out.Starts = u.Starts
 	if u.PPFD.Valid {
-		f.Output = u.PPFD.V
+		out.Output = u.PPFD.V
 	}
 	for _, m := range []struct {
 		q     fleet.Quantity
@@ -153,8 +154,8 @@ func (g *gatherer) used(f *yearly.Fixture, at fleet.Place, meters map[fleet.Quan
 		kwh   queries.Null
 		basis string
 	}{{fleet.Energy, u.EnergyDays, u.EnergyKWh, "counter"}, {fleet.PowerW, u.PowerDays, u.PowerKWh, "power times lamp-on time"}} {
-		if p := first(meters[m.q], f.ID, at); p != nil && m.days > 0 && m.kwh.Valid {
-			f.Energy = yearly.Energy{KWh: m.kwh.V, Meter: p.Sensor + "/" + p.Channel, Basis: m.basis}
+		if p := g.reg.Watch(f, m.q, g.end()); p != nil && m.days > 0 && m.kwh.Valid {
+			out.Energy = yearly.Energy{KWh: m.kwh.V, Meter: p.Sensor + "/" + p.Channel, Basis: m.basis}
 			return
 		}
 	}

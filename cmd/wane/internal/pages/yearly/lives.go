@@ -25,17 +25,16 @@ func (g *gatherer) lives() error {
 		k := lifeKey{rows[i].Fixture, int(rows[i].LampLife)}
 		by[k] = append(by[k], &rows[i])
 	}
-	for _, f := range g.books.fixtures {
-		sub := g.books.of(f)
-		events := sub.Events(f)
-		lives := sub.Lives(f)
+	for _, f := range g.fixtures {
+		events := g.reg.Events(f)
+		lives := g.reg.Lives(f)
 		for i, fl := range lives {
 			l := g.life(f, fl, by[lifeKey{f.ID, fl.N}])
 			at := g.end()
 			if !fl.To.IsZero() {
 				at = fl.To
 			}
-			l.Room = sub.PlaceAt(f, at).Room
+			l.Room = g.reg.PlaceAt(f, at).Room
 			l.Threshold = g.threshold(l.Room, fl.LampType, l.Baseline)
 			var next time.Time
 			if i+1 < len(lives) {

@@ -25,10 +25,9 @@ func (g *gatherer) sensors() {
 			s.Factors++
 		}
 	}
-	light := watching(g.reg, fleet.PPFD, g.end())
 	reads := map[string]string{}
-	for _, f := range g.books.fixtures {
-		if p := first(light, f.ID, g.books.of(f).PlaceAt(f, g.end())); p != nil {
+	for _, f := range g.fixtures {
+		if p := g.reg.Watch(f, fleet.PPFD, g.end()); p != nil {
 			reads[f.ID] = p.Sensor
 			by[p.Sensor].Watches++
 		}

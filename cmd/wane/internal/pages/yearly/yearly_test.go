@@ -5,61 +5,10 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
-	"time"
-
-	"github.com/google/go-cmp/cmp"
-	"pgregory.net/rapid"
 
 	"wane/transform/estimate"
-	"wane/transform/fleet"
 	"wane/transform/yearly"
 )
-
-// The cut-down register answers as the whole one does, moves included.
-func TestBooksLeaveNothingOut(t *testing.T) {
-	start := time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC)
-	rapid.Check(t, func(t *rapid.T) {
-		reg := &fleet.Register{}
-		bays := []string{"a1", "a2", "b1"}
-		for i := range 4 {
-			bay := bays[i%3]
-			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: string(rune('p' + i)), Room: bay[:1], Bay: bay, Circuit: "c" + bay})
-		}
-		for range rapid.IntRange(0, 25).Draw(t, "lines") {
-			e := fleet.Entry{At: start.AddDate(0, 0, rapid.IntRange(0, 300).Draw(t, "day")), What: rapid.SampledFrom(fleet.Whats).Draw(t, "what"), Scope: rapid.SampledFrom(fleet.Scopes).Draw(t, "scope")}
-			switch e.Scope {
-			case fleet.OfRoom:
-				e.ID = rapid.SampledFrom([]string{"a", "b"}).Draw(t, "room")
-			case fleet.OfBay:
-				e.ID = rapid.SampledFrom(bays).Draw(t, "bay")
-			case fleet.OfCircuit:
-				e.ID = "c" + rapid.SampledFrom(bays).Draw(t, "circuit")
-			case fleet.OfFixture:
-				e.ID = string(rune('p' + rapid.IntRange(0, 3).Draw(t, "fixture")))
-			}
-			if e.What == fleet.Move {
-				e.Scope, e.ID, e.Value = fleet.OfFixture, string(rune('p'+rapid.IntRange(0, 3).Draw(t, "mover"))), rapid.SampledFrom(bays).Draw(t, "to")
-			}
-			reg.Logbook = append(reg.Logbook, e)
-		}
-		reg.Sort()
-		b := newBooks(reg)
-		for i := range reg.Fixtures {
-			f := &reg.Fixtures[i]
-			sub := b.of(f)
-			if d := cmp.Diff(reg.Events(f), sub.Events(f)); d != "" {
-				t.Fatalf("%s: events: %s", f.ID, d)
-			}
-			if d := cmp.Diff(reg.Lives(f), sub.Lives(f)); d != "" {
-				t.Fatalf("%s: lives: %s", f.ID, d)
-			}
-			at := start.AddDate(0, 0, 200)
-			if d := cmp.Diff(reg.PlaceAt(f, at), sub.PlaceAt(f, at)); d != "" {
-				t.Fatalf("%s: place: %s", f.ID, d)
-			}
-		}
-	})
-}
 
 func TestFoldersStayApartWhateverTheName(t *testing.T) {
 	taken := map[string]bool{}
