@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"slices"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -79,16 +80,18 @@ func locked(ctx context.Context, folder site.Folder, do func() error) (err error
 }
 
 // Deliver sends what may be sent now, and notes after each what became of it. The
-// error joins what could not be sent, which stays for a later call.
+// error joins what could not be sent, which stays for a later call, as does what would
+// have gone by the same channel.
 func Deliver(ctx context.Context, folder site.Folder, channels []Channel, now func() time.Time) error {
 	var failed []error
+	open := names(channels)
 	err := locked(ctx, folder, func() error {
 		m, err := Load(folder)
 		if err != nil || len(m.Outbox) == 0 {
 			return err
 		}
 		for {
-			id, name, ok := m.Due(names(channels), now())
+			id, name, ok := m.Due(open, now())
 			if !ok {
 				return nil
 			}
@@ -101,6 +104,7 @@ func Deliver(ctx context.Context, folder site.Folder, channels []Channel, now fu
 			default:
 				failed = append(failed, fmt.Errorf("not yet told by %s: %w", name, err))
 				m.Failed(id, name, err.Error(), now())
+				open = slices.DeleteFunc(open, func(c string) bool { return c == name }) // its next message would fare alike
 			}
 			if err := save(folder, m); err != nil {
 				return err
