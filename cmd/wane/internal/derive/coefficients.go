@@ -128,9 +128,9 @@ func meteredBy(reg *fleet.Register) metered {
 	}
 	for i := range reg.Fixtures {
 		f := &reg.Fixtures[i]
-		for _, at := range append([]time.Time{{}}, reg.WatchChanges(f)...) {
-			if m := reg.Watch(f, fleet.Energy, at); m != nil && !slices.Contains(out[m], f) {
-				out[m] = append(out[m], f)
+		for _, w := range reg.Watched(f, fleet.Energy) {
+			if !slices.Contains(out[w.Row], f) {
+				out[w.Row] = append(out[w.Row], f)
 			}
 		}
 	}
