@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // Table describes a table of the archive.
@@ -13,6 +14,7 @@ type Table struct {
 	Name    string
 	Meaning string // what a row is
 	Columns []Column
+	text    string // of its schema
 }
 
 // Column describes a column of a table.
@@ -25,7 +27,10 @@ type Column struct {
 
 // Described says what every table of the archive holds, by name: schema/*.sql
 // read as data.
-func Described() ([]Table, error) {
+func Described() ([]Table, error) { return described() }
+
+// described reads the schemas once.
+var described = sync.OnceValues(func() ([]Table, error) {
 	files, err := fs.Glob(statements, "schema/*.sql")
 	if err != nil {
 		return nil, err
@@ -40,10 +45,11 @@ func Described() ([]Table, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", f, err)
 		}
+		t.text = string(text)
 		out = append(out, t)
 	}
 	return out, nil
-}
+})
 
 var (
 	schemaName   = regexp.MustCompile(`^-- schema: (\w+)$`)
@@ -72,15 +78,22 @@ func parseSchema(text string) (Table, error) {
 	return t, nil
 }
 
-// setUpViews makes every described table visible: over its files, or empty.
-func (db *DB) setUpViews(ctx context.Context, files Tables) error {
-	if _, err := db.conn.ExecContext(ctx, "CREATE TEMP TABLE part (name VARCHAR, path VARCHAR)"); err != nil {
+// Over makes every described table visible: over these files, or empty. It may
+// be called again, for other files.
+func (db *DB) Over(ctx context.Context, files Tables) error {
+	run := func(what, statement string, values ...any) error {
+		if _, err := db.conn.ExecContext(ctx, statement, values...); err != nil {
+			return fmt.Errorf("%s: %w", what, err)
+		}
+		return nil
+	}
+	if err := run("list the files of the tables", "CREATE OR REPLACE TEMP TABLE part (name VARCHAR, path VARCHAR)"); err != nil {
 		return err
 	}
 	for name, paths := range files {
 		for _, path := range paths { // as a value: a path is never part of a statement
-			if _, err := db.conn.ExecContext(ctx, "INSERT INTO part VALUES (?, ?)", name, path); err != nil {
-				return fmt.Errorf("view %s: %w", name, err)
+			if err := run("view "+name, "INSERT INTO part VALUES (?, ?)", name, path); err != nil {
+				return err
 			}
 		}
 	}
@@ -88,30 +101,44 @@ func (db *DB) setUpViews(ctx context.Context, files Tables) error {
 	if err != nil {
 		return err
 	}
-	if _, err := db.conn.ExecContext(ctx, setFiles); err != nil {
-		return fmt.Errorf("list the files of the tables: %w", err)
+	if err := run("list the files of the tables", setFiles); err != nil {
+		return err
 	}
-	described, err := Described()
+	described, err := described()
 	if err != nil {
 		return err
 	}
 	for _, t := range described {
-		statement := views[t.Name]
-		if len(files[t.Name]) == 0 {
-			text, err := statements.ReadFile("schema/" + t.Name + ".sql")
-			if err != nil {
+		filled, had := len(files[t.Name]) > 0, db.shown[t.Name]
+		if had == filledAs(filled) {
+			continue // a view reads whatever files there are now
+		}
+		if had != "" {
+			if err := run("view "+t.Name, "DROP "+had+" "+t.Name); err != nil {
 				return err
 			}
-			statement = string(text)
+		}
+		statement := views[t.Name]
+		if !filled {
+			statement = t.text
 		}
 		if statement == "" {
 			return fmt.Errorf("views.sql has no view of table %s", t.Name)
 		}
-		if _, err := db.conn.ExecContext(ctx, statement); err != nil {
-			return fmt.Errorf("view %s: %w", t.Name, err)
+		if err := run("view "+t.Name, statement); err != nil {
+			return err
 		}
+		db.shown[t.Name] = filledAs(filled)
 	}
 	return nil
+}
+
+// filledAs is what a described table is to the engine.
+func filledAs(filled bool) string {
+	if filled {
+		return "VIEW"
+	}
+	return "TABLE"
 }
 
 var viewOf = regexp.MustCompile(`(?m)^CREATE TEMP VIEW (\w+) AS$`)

@@ -46,8 +46,9 @@ type Limits struct {
 
 // DB is one engine for one run. It is for one goroutine at a time.
 type DB struct {
-	pool *sql.DB
-	conn *sql.Conn
+	pool  *sql.DB
+	conn  *sql.Conn
+	shown map[string]string // whether each described table is a VIEW or a TABLE by now
 }
 
 // Open starts an engine over the given files. Close it.
@@ -60,7 +61,7 @@ func Open(ctx context.Context, t Tables, l Limits) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("open query engine: %w", err), pool.Close())
 	}
-	db := &DB{pool: pool, conn: conn}
+	db := &DB{pool: pool, conn: conn, shown: map[string]string{}}
 	if err := db.prepare(ctx, t, l); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -93,7 +94,7 @@ func (db *DB) prepare(ctx context.Context, t Tables, l Limits) error {
 			return fmt.Errorf("set up query engine: %s: %w", s, err)
 		}
 	}
-	if err := db.setUpViews(ctx, t); err != nil {
+	if err := db.Over(ctx, t); err != nil {
 		return err
 	}
 	if _, err := db.conn.ExecContext(ctx, "SET lock_configuration = true"); err != nil { // from here on nothing can be set

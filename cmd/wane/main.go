@@ -14,15 +14,17 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 	"time"
 
-	"wane/cmd/wane/internal/heap"
 	"wane/cmd/wane/internal/show"
 )
 
 func main() {
-	heap.Floor()
+	if os.Getenv("GOGC") == "" { // a command lives for seconds: memory for fewer collections
+		debug.SetGCPercent(200)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	go func() { // the second signal ends the program at once
 		<-ctx.Done()

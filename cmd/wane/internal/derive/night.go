@@ -51,7 +51,11 @@ func Make(ctx context.Context, l *archive.Lock, a *archive.Archive, s Site, m Ma
 		return nil, err
 	}
 	n := &night{ctx: ctx, site: s, daily: a, d: d, Making: m}
-	if err := n.make(); err != nil {
+	err = n.make()
+	if n.db != nil {
+		err = errors.Join(err, n.db.Close())
+	}
+	if err != nil {
 		return nil, err
 	}
 	out, err := d.Commit()
@@ -74,6 +78,7 @@ type night struct {
 	rows   registered
 	gains  []gain
 	tables *tables
+	db     *queries.DB // nil until a statement is run
 	result *Result
 }
 
@@ -331,12 +336,15 @@ func (n *night) write(table, partition, key string, over map[string][]archive.Pa
 			files[name] = append(files[name], n.tables.Path(p))
 		}
 	}
-	db, err := queries.Open(n.ctx, files, limits)
+	if n.db == nil {
+		n.db, err = queries.Open(n.ctx, files, limits)
+	} else {
+		err = n.db.Over(n.ctx, files)
+	}
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	_, err = n.d.Make(table, partition, key, func(to string) error { return statement(n.ctx, db, to) })
+	_, err = n.d.Make(table, partition, key, func(to string) error { return statement(n.ctx, n.db, to) })
 	return err
 }
 

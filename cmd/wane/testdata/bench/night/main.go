@@ -21,13 +21,13 @@ import (
 	"log"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"runtime/pprof"
 	"slices"
 	"syscall"
 	"time"
 
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/heap"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/register"
@@ -47,7 +47,7 @@ var (
 func main() {
 	flag.Parse()
 	log.SetFlags(0)
-	heap.Floor() // as the command does
+	debug.SetGCPercent(200) // as the command does
 	var err error
 	if *child == "" {
 		err = run()
