@@ -5,10 +5,7 @@ import (
 	"math"
 	"sort"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"wane/cmd/wane/internal/derive"
-	"wane/transform/estimate"
 	"wane/transform/forecast"
 	"wane/transform/yearly"
 )
@@ -62,7 +59,7 @@ func (g *gatherer) said(list []derive.Due, ahead func(lifeKey) float64) []yearly
 			Fixture: k.fixture, Life: k.n, Status: string(d.Answer.Status), Threshold: d.Threshold, Hours: d.Life.HoursNow(),
 			Level: yearly.Value{Estimate: d.Answer.Level}, DueDay: yearly.Value{Estimate: d.Answer.DueDay},
 			Lamp: yearly.Value{Estimate: d.Answer.Decline.Lamp}, Dirt: yearly.Value{Estimate: d.Answer.Decline.Dirt}, Sensor: yearly.Value{Estimate: d.Answer.Decline.Sensor},
-			YearChance: math.NaN(), Crossed: none("no usable readings"), Warranted: none("nothing was promised"),
+			YearChance: math.NaN(), Crossed: yearly.NotForecast("no usable readings"), Warranted: yearly.NotForecast("nothing was promised"),
 		}
 		if f.Status == "" {
 			f.Status = string(forecast.StatusNoData)
@@ -70,11 +67,11 @@ func (g *gatherer) said(list []derive.Due, ahead func(lifeKey) float64) []yearly
 		if p := d.Posterior; p != nil {
 			switch d.Answer.Status {
 			case forecast.StatusForecast, forecast.StatusBeyond:
-				f.YearChance = under(p, p.HoursNow+p.Burn.PerDay*ahead(k), d.Threshold)
+				f.YearChance = yearly.ChanceUnder(p, p.HoursNow+p.Burn.PerDay*ahead(k), d.Threshold)
 			}
 			f.Crossed = crossed(d)
 			if t := g.terms[k]; t != nil {
-				f.Warranted = yearly.Value{Estimate: levelAt(p, math.Min(p.HoursNow, t.Hours), confidence)}
+				f.Warranted = yearly.OwnLevel(p, math.Min(p.HoursNow, t.Hours), confidence)
 			}
 		}
 		out = append(out, f)
@@ -82,48 +79,14 @@ func (g *gatherer) said(list []derive.Due, ahead func(lifeKey) float64) []yearly
 	return out
 }
 
-func none(why string) yearly.Value {
-	return yearly.Value{Estimate: estimate.None(forecast.Method, why)}
-}
-
-// crossed gives the day on which a lamp's own level fell under its threshold
-// while it burned. The interval ends where the record of the life does.
+// crossed finds the day on which a lamp's own level fell under its threshold.
 func crossed(d *derive.Due) yearly.Value {
-	z := distuv.UnitNormal.Quantile((1 + d.Interval) / 2)
-	c := d.Posterior.Cross(d.Threshold, z)
-	if !(c.Centre <= d.Life.HoursNow()) {
-		return none("not crossed")
-	}
 	l := d.Life.WithSeries()
-	at := func(hours float64) float64 {
+	return yearly.Crossed(d.Posterior, d.Threshold, d.Interval, d.Life.HoursNow(), func(hours float64) float64 {
 		i := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Hours >= hours })
 		if i == len(l.Totals) {
 			return float64(l.LastDay)
 		}
 		return float64(l.Totals[i].Day)
-	}
-	e := estimate.Estimate{Centre: at(c.Centre), Lo: at(c.Lo), Hi: at(c.Hi), Level: d.Interval, N: d.Posterior.Blocks, Method: forecast.Method}
-	if c.Hi > d.Life.HoursNow() {
-		e.Hi = math.Inf(1)
-	}
-	return yearly.Value{Estimate: e}
-}
-
-// under is the chance that the lamp's own level at run-hours lies under a level.
-func under(p *forecast.Posterior, hours, level float64) float64 {
-	mean, sd := p.Output(hours)
-	if !(sd > 0) {
-		return math.NaN()
-	}
-	return distuv.UnitNormal.CDF((math.Log(level) - mean) / sd)
-}
-
-// levelAt is the lamp's own level at run-hours, dirt and drift of the sensor taken out.
-func levelAt(p *forecast.Posterior, hours, interval float64) estimate.Estimate {
-	mean, sd := p.Output(hours)
-	if math.IsNaN(mean) || !(sd >= 0) {
-		return estimate.None(forecast.Method, "the model does not reach to these run-hours")
-	}
-	z := distuv.UnitNormal.Quantile((1 + interval) / 2)
-	return estimate.Estimate{Centre: math.Exp(mean), Lo: math.Exp(mean - z*sd), Hi: math.Exp(mean + z*sd), Level: interval, N: p.Blocks, Method: forecast.Method}
+	})
 }
