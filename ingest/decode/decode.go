@@ -33,6 +33,7 @@ import (
 	"wane/ingest/decode/jsontable"
 	"wane/ingest/decode/messages"
 	"wane/ingest/decode/objects"
+	"wane/ingest/decode/points"
 	"wane/ingest/decode/tabled"
 	"wane/ingest/decode/unwrap"
 	"wane/ingest/decode/workbook"
@@ -136,6 +137,8 @@ func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Read
 		return delimited.DecodeRows(ctx, tabled.Reader(rows), name, member, names, d, e)
 	case source.Aligned:
 		return delimited.Decode(ctx, tabled.Reader(aligned.New(text, d.ColumnStarts, e)), name, member, d, e)
+	case source.Lines, source.Exposed, source.Annotated:
+		return points.Decode(ctx, text, name, d, e)
 	case source.Messages, source.Registers:
 		return messages.Decode(ctx, text, name, d, e)
 	}

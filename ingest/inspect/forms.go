@@ -31,6 +31,7 @@ func forms() []form {
 		{"Parquet", proposeParquet},
 		{"workbook", proposeWorkbook},
 		{"JSON", proposeJSON},
+		{"points", proposePoints},
 		{"aligned text", proposeAligned},
 		{"text table", proposeTable},
 	}

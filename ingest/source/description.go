@@ -19,11 +19,12 @@ const (
 	JSONLines Format = "jsonl"
 	Parquet   Format = "parquet"
 
-	Aligned  Format = "aligned"    // text whose columns are parted by blanks or stand at fixed places
-	JSON     Format = "json"       // JSON documents as tables
-	Workbook Format = "workbook"   // .xlsx
-	Lines    Format = "lines"      // the line protocol of time-series databases
-	Exposed  Format = "exposition" // the text that metrics are exposed in
+	Aligned   Format = "aligned"       // text whose columns are parted by blanks or stand at fixed places
+	JSON      Format = "json"          // JSON documents as tables
+	Workbook  Format = "workbook"      // .xlsx
+	Lines     Format = "lines"         // the line protocol of time-series databases
+	Exposed   Format = "exposition"    // the text that metrics are exposed in
+	Annotated Format = "annotated-csv" // tables with #datatype, #group and #default lines
 )
 
 // Layout says whether a line holds a value a column, one value, or a day.

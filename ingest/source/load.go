@@ -79,7 +79,7 @@ func (c *checker) identity() {
 			c.bad(fmt.Sprintf("from[%d]", i), "empty path", "write a folder or take the line out")
 		}
 	}
-	oneOf(c, "format", string(d.Format), string(Delimited), string(SenML), string(JSONLines), string(Parquet), string(JSON), string(Workbook), string(Aligned), string(Lines), string(Exposed), string(Plain), string(Messages), string(Registers))
+	oneOf(c, "format", string(d.Format), string(Delimited), string(SenML), string(JSONLines), string(Parquet), string(JSON), string(Workbook), string(Aligned), string(Lines), string(Exposed), string(Annotated), string(Plain), string(Messages), string(Registers))
 	oneOf(c, "layout", string(d.Layout), "wide", "long", "days")
 }
 

@@ -79,10 +79,10 @@ func (c *checker) formatKeys() {
 			c.bad(k, "means nothing for format "+string(d.Format), "take it out")
 		}
 	}
-	switch d.Format {
-	case Lines, Exposed:
-		c.fixedForm()
-	case JSON:
+	switch {
+	case d.points():
+		c.pointForm()
+	case d.Format == JSON:
 		c.json()
 	}
 	if d.named() {
@@ -95,20 +95,25 @@ func (c *checker) formatKeys() {
 	}
 }
 
-// fixedForm fills in the columns of a form that always has the same.
-func (c *checker) fixedForm() {
+// points tells whether files of this description hold single values, each with
+// its name and tags.
+func (d *Description) points() bool {
+	return d.Format == Lines || d.Format == Exposed || d.Format == Annotated
+}
+
+// pointForm fills in what such a form says by itself, and refuses what it has not.
+func (c *checker) pointForm() {
 	d := c.d
-	if c.doc.Has("layout") && d.Layout != Long {
-		c.bad("layout", "this format has one value a row", "take it out")
+	for _, k := range []string{"layout", "columns", "sensorFrom", "time.columns", "long.value", "long.flag", "long.goodFlags", "decimalChar", "groupChar", "missingValues"} {
+		if c.doc.Has(k) {
+			c.bad(k, "means nothing for format "+string(d.Format), "take it out")
+		}
 	}
-	d.Layout = Long
-	if len(d.Time.Columns) == 0 {
-		d.Time.Columns = []Ref{{Name: "time"}}
+	d.Layout, d.Time.Columns, d.Long.Value = Long, []Ref{{Name: "time"}}, Ref{Name: "value"}
+	if d.Time.Format == "" && d.Format == Annotated {
+		d.Time.Format = "rfc3339"
 	}
-	if d.Long.Value.IsZero() {
-		d.Long.Value = Ref{Name: "value"}
-	}
-	if d.Long.Sensor.IsZero() && d.Sensor == "" && d.SensorFrom.isZero() {
+	if d.Long.Sensor.IsZero() && d.Sensor == "" {
 		d.Long.Sensor = Ref{Name: "series"}
 	}
 	if d.Long.Channel.IsZero() && d.Channel == "" {
