@@ -262,8 +262,8 @@ func (t *table) measure(col *Column, bare, inName, inRow string, q quantity, s s
 	switch why, other := otherUnits[unit]; {
 	case other:
 		col.Quantity, col.Sure, col.Evidence = q.id, Asked, why
-		if unit == "lx" || unit == "fc" {
-			col.Quantity = ""
+		if slices.Contains(relativeLight, unit) {
+			col.Quantity, col.light = "ppfd", true
 		}
 	case q.id != "" && unit != "" && slices.Contains(q.units, unit):
 		col.Quantity, col.Sure, col.Evidence = q.id, Certain, "its name and its unit in "+from
@@ -297,6 +297,9 @@ func trimFloat(f float64) string { return strconv.FormatFloat(f, 'f', -1, 64) }
 
 // channelOf proposes a channel's name: the quantity where the name says no more.
 func channelOf(col Column, bare string) string {
+	if col.light && !strings.ContainsAny(bare, "0123456789") {
+		return "light"
+	}
 	if col.Quantity != "" && !strings.ContainsAny(bare, "0123456789") {
 		return col.Quantity
 	}

@@ -70,6 +70,7 @@ type Column struct {
 	Sure     Sure   `json:"sure"`
 	Evidence string `json:"evidence"`
 
+	light   bool // not of photons: its channel is light, and it needs a factor
 	missing []string
 	family  string // the item of the description that stands for it and its like; "" where it has its own
 }

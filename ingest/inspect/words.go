@@ -32,15 +32,23 @@ var quantities = []quantity{
 // lightWords name light that is not measured as photons.
 var lightWords = []string{"light*", "licht*", "illumin*", "lux", "irradian*"}
 
+// factorAsked is what light in another unit needs.
+const factorAsked = "register/sensors.csv needs the factor that turns it into umol/m2/s for this lamp type and sensor; levels need it constant, not exact"
+
+// relativeLight are the units of light that are not those of photons.
+var relativeLight = []string{"lx", "klx", "fc", "w/m2"}
+
 // otherUnits belong to quantities that wane does not take as they are.
 var otherUnits = map[string]string{
-	"lx": "illuminance: lux is not PPFD, a factor for this lamp type turns one into the other",
-	"fc": "illuminance: foot-candles are not PPFD, a factor for this lamp type turns one into the other",
-	"f":  "Fahrenheit: the register takes degrees Celsius",
-	"mv": "millivolts: a factor of 0.001 in the register turns them into V",
-	"kw": "kilowatts: a factor of 1000 in the register turns them into W",
-	"wh": "watt-hours: a factor of 0.001 in the register turns them into kWh",
-	"ma": "milliamperes: a factor of 0.001 in the register turns them into A",
+	"lx":   "illuminance, taken as relative light: " + factorAsked,
+	"klx":  "illuminance, taken as relative light: " + factorAsked,
+	"fc":   "illuminance, taken as relative light: " + factorAsked,
+	"w/m2": "irradiance, taken as relative light: " + factorAsked,
+	"f":    "Fahrenheit: the register takes degrees Celsius",
+	"mv":   "millivolts: a factor of 0.001 in the register turns them into V",
+	"kw":   "kilowatts: a factor of 1000 in the register turns them into W",
+	"wh":   "watt-hours: a factor of 0.001 in the register turns them into kWh",
+	"ma":   "milliamperes: a factor of 0.001 in the register turns them into A",
 }
 
 var wordSplit = regexp.MustCompile(`[^\p{L}]+`)

@@ -118,3 +118,21 @@ register/fixtures.csv:3:15: circuit: "C-1" is written "C 1" on an earlier line; 
 		t.Error(got)
 	}
 }
+
+// TestLightInOtherUnits: lux and W/m2 are relative light, with a factor that
+// somebody has said; other quantities keep their unit.
+func TestLightInOtherUnits(t *testing.T) {
+	sensors := func(rows string) string {
+		_, found := Parse([]byte(goodFixtures), []byte("sensor,channel,quantity,unit,watches,factor,from,to\n"+rows), []byte("at,what,scope,id,value,note\n"), time.UTC)
+		return found.Error()
+	}
+	if got := sensors("a,1,ppfd,lx,f1,0.0185,,\nb,1,ppfd,W/m2,f1,4.6,,\nc,1,ppfd,umol/(m2.s),f1,,,\nd,1,ambient_c,Cel,f1,,,\ne,1,energy_kwh,kW.h,f1,,,\n"); got != "" {
+		t.Error(got)
+	}
+	want := `register/sensors.csv:2:17: factor: light in lux is taken as relative light, and needs a factor; write the one that turns it into umol/m2/s for this lamp type and sensor; levels need it constant, not exact
+register/sensors.csv:3:15: unit: "lx" is not the unit of ambient_c; write degC, and the factor that turns the reading into it
+register/sensors.csv:4:14: unit: "mV" is not the unit of supply_v; write V, and the factor that turns the reading into it`
+	if got := sensors("a,1,ppfd,lux,f1,,,\nb,1,ambient_c,lx,f1,2,,\nc,1,supply_v,mV,f1,0.001,,\n"); got != want {
+		t.Error(got)
+	}
+}

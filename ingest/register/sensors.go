@@ -2,19 +2,13 @@ package register
 
 import (
 	"fmt"
-	"strings"
+	"slices"
 	"time"
 
 	"wane/ingest/problem"
+	"wane/ingest/source"
 	"wane/transform/fleet"
 )
-
-// spellings of units that mean the register's own.
-var unitSpellings = map[string]string{
-	"umol/m2/s": "umol/m2/s", "µmol/m2/s": "umol/m2/s", "μmol/m2/s": "umol/m2/s", "µmol/m²/s": "umol/m2/s", "μmol/m²/s": "umol/m2/s", "umol m-2 s-1": "umol/m2/s",
-	"h": "h", "hour": "h", "hours": "h", "v": "V", "a": "A", "w": "W", "kwh": "kWh",
-	"degc": "degC", "c": "degC", "°c": "degC", "%": "%", "pct": "%",
-}
 
 // units is the unit of each quantity.
 var units = func() map[fleet.Quantity]string {
@@ -67,12 +61,7 @@ func sensorRow(w row, n *names, loc *time.Location) fleet.SensorPeriod {
 	if s.Factor == 0 {
 		w.bad("factor", "is 0, which would make every reading 0", "write the factor that turns the reading into the unit")
 	}
-	if given := w.get("unit"); given != "" && s.Quantity != "" {
-		s.Unit = unitSpellings[strings.ToLower(given)]
-		if s.Unit != units[s.Quantity] {
-			w.bad("unit", fmt.Sprintf("%q is not the unit of %s", given, s.Quantity), fmt.Sprintf("write %s, and the factor that turns the reading into it", units[s.Quantity]))
-		}
-	}
+	w.unit(s.Quantity)
 	s.Unit = units[s.Quantity]
 	if s.Watches != "" && n.kind[s.Watches] == "" {
 		do := "name a fixture, bay, circuit or room of register/fixtures.csv"
@@ -88,6 +77,27 @@ func sensorRow(w row, n *names, loc *time.Location) fleet.SensorPeriod {
 		s.To = s.To.AddDate(0, 0, 1) // the last day is included
 	}
 	return s
+}
+
+// relativeLight are the units of light that are not those of photons.
+var relativeLight = []string{"lx", "klx", "fc", "w/m2"}
+
+// unit checks the unit, in our words or as UCUM and SenML write it. Light in
+// another unit than that of photons is relative light: levels come out right
+// with any factor that is constant, and somebody must have said which.
+func (w row) unit(q fleet.Quantity) {
+	given := w.get("unit")
+	if given == "" || q == "" || given == units[q] || source.SameUnit(given, units[q]) {
+		return
+	}
+	unit, _ := source.CanonicalUnit(given)
+	if q == fleet.PPFD && slices.Contains(relativeLight, unit) {
+		if w.get("factor") == "" {
+			w.bad("factor", fmt.Sprintf("light in %s is taken as relative light, and needs a factor", given), "write the one that turns it into umol/m2/s for this lamp type and sensor; levels need it constant, not exact")
+		}
+		return
+	}
+	w.bad("unit", fmt.Sprintf("%q is not the unit of %s", given, q), fmt.Sprintf("write %s, and the factor that turns the reading into it", units[q]))
 }
 
 func (n *names) watchable() []string {
