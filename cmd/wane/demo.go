@@ -18,7 +18,11 @@ func demoCommand(e env) *cobra.Command {
 		Short: "invent a site with three years of readings and run the main job on it",
 		Long: `demo writes a site folder with invented rooms, fixtures, logger files and a
 logbook, runs the ordinary nightly batch on it, and prints when each lamp is
-due. All of its data are invented. The same seed and date give the same files.`,
+due. All of its data are invented. The same seed and date give the same files.
+
+With --live it invents a site that is measured now instead: a broker, a meter and
+a logger on 127.0.0.1, from which it collects for two minutes (or --for so long,
+ten minutes at most) as the daemon does, and then runs a night on what came.`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return usagef("demo takes at most one folder")
@@ -26,13 +30,29 @@ due. All of its data are invented. The same seed and date give the same files.`,
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
+			now, err := c.Flags().GetBool("live")
+			if err != nil {
+				return err
+			}
 			dir := "demo-site"
+			if now {
+				dir = "live-site"
+			}
 			if len(args) == 1 {
 				dir = args[0]
+			}
+			if now {
+				long, err := c.Flags().GetDuration("for")
+				if err != nil {
+					return err
+				}
+				return runLive(c, e, dir, long, nil)
 			}
 			return runDemo(c, e, dir)
 		},
 	})
+	c.Flags().Bool("live", false, "invent a site that is measured now, and collect from it")
+	c.Flags().Duration("for", 2*time.Minute, "how long to collect with --live")
 	c.Flags().Uint64("seed", 1, "of the invention")
 	c.Flags().String("date", "", "the invented day on which the readings end (default: today)")
 	return c

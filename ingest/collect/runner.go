@@ -89,7 +89,11 @@ func Open(o Options, d *source.Description) (*Runner, error) {
 func (r *Runner) Close() error { return r.spool.Close() }
 
 // Seal makes whole files of what came, for an ingest that follows.
-func (r *Runner) Seal() error { return r.spool.Seal() }
+func (r *Runner) Seal() error {
+	err := r.spool.Seal()
+	r.update(func(*Status) {}) // what came is counted
+	return err
+}
 
 // Status is how the source stands.
 func (r *Runner) Status() Status {

@@ -51,7 +51,7 @@ func WriteDays(dir string, seed uint64, today time.Time, days int, progress func
 	if err != nil {
 		return nil, fmt.Errorf("demo site's zone: %w", err)
 	}
-	if err := makeFolder(dir); err != nil {
+	if err := MakeFolder(dir); err != nil {
 		return nil, err
 	}
 	var mu sync.Mutex
@@ -82,8 +82,8 @@ func WriteDays(dir string, seed uint64, today time.Time, days int, progress func
 	return truth, nil
 }
 
-// makeFolder makes the empty folders of a site.
-func makeFolder(dir string) error {
+// MakeFolder makes the empty folders of a site.
+func MakeFolder(dir string) error {
 	entries, err := os.ReadDir(dir)
 	if err != nil && !os.IsNotExist(err) {
 		return fmt.Errorf("look into demo folder: %w", err)
