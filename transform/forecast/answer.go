@@ -34,7 +34,10 @@ type Answer struct {
 	Expected int
 	Decline  Shares
 	Identity Identifiability
-	Assumed  []Assumption
+	// Dirt is half the log ratio of the due hours with twice the usual dirt and
+	// with none, where no cleaning tells; else 0.
+	Dirt    float64
+	Assumed []Assumption
 }
 
 // Shares splits what the readings lost since the lamp's first block. Each is a

@@ -25,9 +25,10 @@ const Seasoning = 100
 // blockDays is the length of a block; all lamps share the grid.
 const blockDays = 7
 
-// minBlock is the fewest daily values that make a block: a median of one is no
-// guard against a spike.
-const minBlock = 2
+// minBlock is the fewest daily values that make a block. A median of one is no
+// guard against a spike, but it weighs little, and at a site read once a month it
+// is all there is; the fit weighs down what lies apart.
+const minBlock = 1
 
 // BlocksOf makes the weekly blocks of one lamp life from its daily values, in
 // order of day. Dropped are: days before Seasoning, flagged, missing or

@@ -112,6 +112,8 @@ type Limits struct {
 	DriftOwn   float64 `yaml:"drift_own"`   // the same where no as-found gain and no reference reading ties this sensor's drift down
 	DriftFree  float64 `yaml:"drift_free"`  // the same where none ties any drift of the site down
 	DriftSay   float64 `yaml:"drift_say"`   // the same, above which it is said beside the answer
+	Dirt       float64 `yaml:"dirt"`        // half the log ratio of the due hours with twice the usual dirt and with none, above which dirt decides
+	DirtOdd    float64 `yaml:"dirt_odd"`    // the same where the readings contradict what is assumed of the lamp type
 	Allowance  float64 `yaml:"allowance"`   // widening of every spread, for what no model of ours holds
 	BoundScale float64 `yaml:"bound_scale"` // widening of a lower bound that stands alone
 	Basis      string  `yaml:"basis"`
@@ -153,7 +155,7 @@ func DefaultTable() Defaults {
 			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, SeasonAmbient: 4, Basis: basisPractice},
 		Dim:  p(0, .06),
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
-		Limits: Limits{Ratio: 3, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .20, DriftOwn: .10, DriftFree: .01, DriftSay: .02,
+		Limits: Limits{Ratio: 3.5, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .20, DriftOwn: .10, DriftFree: .01, DriftSay: .02, Dirt: .33, DirtOdd: .20,
 			Allowance: 1.05, BoundScale: 1.6, Basis: basisSimulated},
 	}
 }
@@ -196,7 +198,7 @@ func (d Defaults) Validate() error {
 		positive("burning.year_to_year", d.Burn.RelSD),
 		above("limits.ratio", d.Limits.Ratio, 1), above("limits.min_hours", d.Limits.MinHours, 0),
 		above("limits.slope_share", d.Limits.SlopeShare, 0), above("limits.max_reach", d.Limits.MaxReach, 1),
-		above("limits.drift", d.Limits.Drift, 0), above("limits.drift_own", d.Limits.DriftOwn, 0), above("limits.drift_free", d.Limits.DriftFree, 0), above("limits.drift_say", d.Limits.DriftSay, 0),
+		above("limits.drift", d.Limits.Drift, 0), above("limits.drift_own", d.Limits.DriftOwn, 0), above("limits.drift_free", d.Limits.DriftFree, 0), above("limits.drift_say", d.Limits.DriftSay, 0), above("limits.dirt", d.Limits.Dirt, 0), above("limits.dirt_odd", d.Limits.DirtOdd, 0),
 		above("limits.allowance", d.Limits.Allowance, 0), above("limits.bound_scale", d.Limits.BoundScale, 0),
 	)
 }

@@ -112,7 +112,7 @@ func TestEliminationEqualsDenseSolve(t *testing.T) {
 		for _, l := range g.lamps {
 			for j, x := range m.lamps {
 				if x == l {
-					near("covariance with the bay's dirt", l.dirtCov, cov.At(at[j]+colDirt, gat[k]+gcolDirt))
+					near("covariance with the bay's dirt", l.dirtCov, cov.At(at[j]+colDirt, gat[k]+l.bay.colDirt))
 				}
 			}
 		}
@@ -125,8 +125,11 @@ func TestEliminationEqualsDenseSolve(t *testing.T) {
 	m2.h, m2.lots = m.h, m.lots
 	for k := range m2.lamps {
 		a, b := m2.groups[min(k, len(m2.groups)-1)], m.groups[min(k, len(m2.groups)-1)]
-		a.dirt, a.lnDays, a.left = b.dirt, b.lnDays, b.left
-		a.roomDirt, a.bayDirt = b.roomDirt, b.bayDirt
+		for j, u := range a.sensors {
+			v := b.sensors[j]
+			u.dirt, u.lnDays, u.left = v.dirt, v.lnDays, v.left
+			u.roomDirt, u.bayDirt = v.roomDirt, v.bayDirt
+		}
 		m2.lamps[k].sigma, m2.lamps[k].slope = m.lamps[k].sigma, m.lamps[k].slope
 	}
 	m2.d.Sensor.Drift.Mean += driftStep
@@ -183,7 +186,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 	for k, c := range m.law {
 		s := m.h.scale[k] * c.Slope.Mean
 		p := m.h.power[k]
-		is(m.tClass+3*k, c.Slope.Mean, c.Slope.SD)
+		is(m.tClass+3*k, c.Slope.Mean, c.Slope.SD*m.h.tail[k])
 		is(m.tClass+3*k+1, (c.Shape.Mean-p)*s, c.Shape.SD*s)
 		is(m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
 		is(m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)
@@ -202,14 +205,11 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 	is(m.tRf, m.d.Sensor.Drift.Mean, m.d.Sensor.Drift.SD)
 	for k, g := range m.groups {
 		b := gat[k]
-		leans(b+gcolDirt, m.tRoom+g.room, m.bayDirtSD(g))
-		is(b+gcolDays, -g.lnDays, m.d.Dirt.DaysSD)
-		is(b+gcolLeft, -g.left, m.d.Dirt.LeftSD)
 		for j, kind := range g.kinds {
-			leans(b+gcolFirst+j, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
+			leans(b+j, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
 		}
 		for j, class := range g.classes {
-			leans(b+gcolFirst+len(g.kinds)+j, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
+			leans(b+len(g.kinds)+j, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
 		}
 		for _, u := range g.sensors {
 			denseSensor(m, u, b, obs)
@@ -222,7 +222,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 			leans(o+colS, mean, ls)
 			leans(o+colQ, mean+1, lq)
 			leans(o+colE, mean+2, le)
-			leans(o+colDirt, b+gcolDirt, m.lampDirtSD(g))
+			leans(o+colDirt, b+l.bay.colDirt, m.lampDirtSD(l.bay))
 			is(o+colDim, m.d.Dim.Mean, m.d.Dim.SD)
 			u := 1 / math.Pow(m.wanderScale(l), 2)
 			nk := len(l.kn.x)
@@ -243,7 +243,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 					z := make([]float64, l.p)
 					h, _ := hoursOn(l.blocks, ref.Day)
 					m.outputRow(l, h, z)
-					s := newSoil(&m.in.Lamps[l.in], m.soilOf(g), m.asOf)
+					s := newSoil(&m.in.Lamps[l.in], m.soilOf(l.bay), m.asOf)
 					d0 := s.at(l.blocks[0].Day)
 					z[colDirt] = d0 - s.at(ref.Day)
 					cols := make([]int, l.p)
@@ -291,9 +291,15 @@ func denseSensor(m *model, u *sensorState, b int, obs func(y, sd float64, cols [
 	is := func(c int, mean, sd float64) { obs(mean, sd, []int{c}, []float64{1}) }
 	leans := func(c, on int, sd float64) { obs(0, sd, []int{c, on}, []float64{1, -1}) }
 	grp := m.in.Groups[u.in]
+	leans(b+u.colDirt, m.tRoom+u.room, m.bayDirtSD(u))
+	is(b+u.colDays(), -u.lnDays, m.d.Dirt.DaysSD)
+	is(b+u.colLeft(), -u.left, m.d.Dirt.LeftSD)
 	leans(b+u.colDrift, m.tRf, m.h.sensor)
-	is(b+u.colSin(), 0, u.seasonSD)
-	is(b+u.colCos(), 0, u.seasonSD)
+	blind := math.Hypot(u.seasonSD, m.d.Sensor.SeasonNoVolt)
+	is(b+u.colSeason(false), 0, u.seasonSD)
+	is(b+u.colSeason(false)+1, 0, u.seasonSD)
+	is(b+u.colSeason(true), 0, blind)
+	is(b+u.colSeason(true)+1, 0, blind)
 	rho := math.Exp(-wanderDays / m.d.Sensor.WanderMem)
 	is(b+u.colW, 0, m.h.wander)
 	for j := 1; j < u.nW; j++ {
@@ -304,14 +310,14 @@ func denseSensor(m *model, u *sensorState, b int, obs func(y, sd float64, cols [
 		switch {
 		case j == 0:
 			is(b+u.colOff, 0, u.first)
-		case grp.Recals[j-1].SensorClean:
+		case u.recal[u.from[j]].SensorClean:
 			is(b+u.colOff+j, 0, .1)
 		default:
 			is(b+u.colOff+j, 0, m.d.Sensor.Offset)
 		}
 		if j+1 < len(u.from) {
 			years := float64(u.from[j+1]-u.from[j]) / 365.25
-			rc := grp.Recals[j]
+			rc := u.recal[u.from[j+1]]
 			if rc.SensorClean {
 				obs(0, m.d.Sensor.Wiped, []int{b + u.colOff + j, b + u.colRate + j, b + u.colOff + j + 1}, []float64{1, years, -1})
 			} else if rc.AsFound > 0 && !m.doubted[recalKey{u.in, rc.Day}] {

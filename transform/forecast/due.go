@@ -80,7 +80,8 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 	a.Identity = p.identify(d, ask.Threshold)
 	c := p.Cross(ask.Threshold, z)
 	at80 := p.Cross(ask.Threshold, normalQuantile(.8)*ask.Widen)
-	a.Status = p.status(d, c, at80, a.Identity)
+	c, a.Dirt = p.dirtWidens(d, c, ask.Threshold, z)
+	a.Status = p.status(d, c, at80, a.Identity, a.Dirt)
 	p.fill(d, &a, c, at80, ask, z)
 	a.Reason = join(p.reason(d, &a, at80, ask))
 	return a
@@ -109,15 +110,25 @@ func (p *Posterior) shares(z, interval float64) Shares {
 }
 
 // status: dark, under, too early for any answer, inseparable, beyond, forecast.
-func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability) Status {
+func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability, dirt float64) Status {
 	lim := d.Limits
 	switch {
 	case p.Dark:
 		return StatusDark
 	case p.HoursNow < lim.MinHours:
 		return StatusTooEarly
+	case c.Centre <= p.HoursNow && dirt > p.dirtLimit(lim) && c.Hi > p.HoursNow: // under only if it is not dirt
+		return StatusInseparable
+	case c.Centre <= p.HoursNow && !p.likelyUnder():
+		if p.inseparable(d, id) {
+			return StatusInseparable
+		}
 	case c.Centre <= p.HoursNow:
-		// Under only on the assumed drift is not known to be under.
+		// Under only for want of an explanation, or on the assumed drift, is not
+		// known to be under.
+		if p.stepped() && c.Hi > p.HoursNow {
+			return StatusInseparable
+		}
 		if p.inseparable(d, id) && math.Max(id.DueLessDrift, id.DueMoreDrift) > p.HoursNow {
 			return StatusInseparable
 		}
@@ -129,6 +140,9 @@ func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability) Sta
 		return StatusInseparable
 	}
 	wide := at80.Hi > lim.Ratio*at80.Lo
+	if !wide && (dirt > p.dirtLimit(lim) || math.IsInf(c.Hi, 1)) {
+		return StatusInseparable
+	}
 	switch {
 	case wide && id.SlopeShare > lim.SlopeShare:
 		return StatusTooEarly
@@ -146,9 +160,15 @@ func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z 
 		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
 	case StatusBeyond:
 		low := p.Cross(ask.Threshold, z*d.Limits.BoundScale)
-		a.DueHours = estimate.Estimate{Centre: math.NaN(), Lo: max(low.Lo, p.HoursNow), Hi: math.Inf(1), Level: ask.Interval, N: p.Blocks, Method: Method}
+		a.DueHours = estimate.Estimate{Centre: math.NaN(), Lo: max(math.Min(low.Lo, c.Lo), p.HoursNow), Hi: math.Inf(1), Level: ask.Interval, N: p.Blocks, Method: Method}
 		if math.IsInf(low.Lo, 1) {
 			a.DueHours.Lo = horizon
+		}
+		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
+	case StatusInseparable:
+		a.DueHours = dirtRange(c, ask, p.Blocks)
+		if p.inseparable(d, a.Identity) {
+			a.DueHours = p.driftRange(d, ask, z)
 		}
 		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
 	case StatusTooEarly:

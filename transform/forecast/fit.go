@@ -132,12 +132,19 @@ func (m *model) updateSlopes() {
 	m.moveExpansion()
 }
 
+// A type whose readings contradict the assumed fade is followed early: the
+// assumption then weighs as one of Student's t with so many degrees of freedom would.
+const typeTail, mostTail = 1.5, 4
+
 // moveExpansion sets the scales of spreads and the point where the bend is
 // linearised to the present estimates, and restates the lamps' Q there.
 func (m *model) moveExpansion() {
 	step := make([]float64, len(m.law))
 	for k, c := range m.law {
 		at := m.tClass + 3*k
+		off := m.t[at] - c.Slope.Mean
+		far := (off*off + m.ct[at*m.nt+at]) / (c.Slope.SD * c.Slope.SD)
+		m.h.tail[k] = min(max(math.Sqrt((typeTail+far)/(typeTail+1)), 1), mostTail)
 		m.h.scale[k] = min(max(m.t[at]/c.Slope.Mean, .3), 3)
 		step[k] = min(max(m.t[at+1]/m.classSlope(k), -.3), .3)
 		step[k] = min(max(m.h.power[k]+step[k], -.7), 1.5) - m.h.power[k]
@@ -171,10 +178,12 @@ func (m *model) addRate(l *lampState, r *spread) {
 
 func (m *model) updateGroups() {
 	for _, g := range m.groups {
-		g.dirt = min(max(g.fit[gcolDirt], 0), .15)
-		g.lnDays = min(max(g.lnDays+g.fit[gcolDays], -1), 1)
-		g.left = min(max(g.left+g.fit[gcolLeft], .02-m.d.Dirt.LeftAll), .5)
-		g.fit[gcolDays], g.fit[gcolLeft] = 0, 0
+		for _, u := range g.sensors {
+			u.dirt = min(max(g.fit[u.colDirt], 0), .15)
+			u.lnDays = min(max(u.lnDays+g.fit[u.colDays()], -1), 1)
+			u.left = min(max(u.left+g.fit[u.colLeft()], .02-m.d.Dirt.LeftAll), .5)
+			g.fit[u.colDays()], g.fit[u.colLeft()] = 0, 0
+		}
 	}
 	if m.d.Dirt.Amplitude.Mean <= 0 {
 		return
@@ -186,26 +195,29 @@ func (m *model) updateGroups() {
 	wander := newSpread(m.d.Sensor.Wander, pseudoKnots)
 	for _, g := range m.groups {
 		q, nl := g.q, len(g.local)
-		room := indexOf(g.local, m.tRoom+g.room)
 		rf := indexOf(g.local, m.tRf)
 		lean := func(s *spread, c, f, local int, scale float64) {
 			d := g.fit[c] - m.t[f]
 			s.add((d*d + g.cov[c*q+c] + m.ct[f*m.nt+f] - 2*g.covT[c*nl+local]) / (scale * scale))
 		}
-		lean(&bay, gcolDirt, m.tRoom+g.room, room, g.roomDirt)
 		for _, u := range g.sensors {
+			room := m.tRoom + u.room
+			lean(&bay, u.colDirt, room, indexOf(g.local, room), u.roomDirt)
 			lean(&sensor, u.colDrift, m.tRf, rf, 1)
 			g.addIntervals(u, &interval)
 			m.addWander(g, u, &wander)
 		}
 		for _, l := range g.lamps {
-			d := l.fit[colDirt] - g.fit[gcolDirt]
-			lamp.add((d*d + l.cov[colDirt*l.p+colDirt] + g.cov[gcolDirt*q+gcolDirt] - 2*l.dirtCov) / (g.bayDirt * g.bayDirt))
+			c := l.bay.colDirt
+			d := l.fit[colDirt] - g.fit[c]
+			lamp.add((d*d + l.cov[colDirt*l.p+colDirt] + g.cov[c*q+c] - 2*l.dirtCov) / (l.bay.bayDirt * l.bay.bayDirt))
 		}
 	}
 	for _, g := range m.groups {
-		g.roomDirt = min(max(m.t[m.tRoom+g.room], leastDirt), mostDirt)
-		g.bayDirt = min(max(g.fit[gcolDirt], leastDirt), mostDirt)
+		for _, u := range g.sensors {
+			u.roomDirt = min(max(m.t[m.tRoom+u.room], leastDirt), mostDirt)
+			u.bayDirt = min(max(g.fit[u.colDirt], leastDirt), mostDirt)
+		}
 	}
 	m.h.dirtBay, m.h.dirtLamp, m.h.sensor, m.h.interval, m.h.wander = bay.sd(), lamp.sd(), sensor.sd(), interval.sd(), wander.sd()
 }

@@ -3,6 +3,8 @@ package forecast
 import (
 	"fmt"
 	"math"
+
+	"wane/transform/estimate"
 )
 
 // identify measures what the data tell apart for one lamp.
@@ -59,6 +61,78 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 	return math.Abs(site) > limit || math.Abs(own) > limit
 }
 
+// likelyUnder asks for odds of two to one: of a lamp that stands at its threshold
+// half the calls would be false.
+func (p *Posterior) likelyUnder() bool {
+	m, s := p.Output(max(p.HoursNow, Seasoning))
+	return math.Log(p.Threshold)-m >= underOdds*s
+}
+
+// underOdds is the normal quantile of two in three.
+const underOdds = 0.43
+
+// stepped says whether a step within this life is not explained.
+func (p *Posterior) stepped() bool {
+	for _, s := range p.Steps {
+		if !s.Relamp {
+			return true
+		}
+	}
+	return false
+}
+
+// usualDrift is how many spreads of the declared drift are usual.
+const usualDrift = 2
+
+// driftRange is the due hours over the drift that is usual for the site's sensors:
+// no centre, since none is better than another.
+func (p *Posterior) driftRange(d Defaults, ask Asking, z float64) estimate.Estimate {
+	out := estimate.Estimate{Centre: math.NaN(), Lo: math.Inf(1), Hi: 0, Level: ask.Interval, N: p.Blocks, Method: Method}
+	for _, f := range [2]float64{-1, 1} {
+		shift, past := scaled(&p.SiteShift, p.PastShift[1], f*usualDrift*d.Sensor.Drift.SD/driftStep)
+		c := p.cross(math.Log(ask.Threshold), z, shift, past)
+		out.Lo, out.Hi = math.Min(out.Lo, c.Lo), math.Max(out.Hi, c.Hi)
+	}
+	if math.IsInf(out.Lo, 1) {
+		out.Lo = horizon
+	}
+	return out
+}
+
+// afterRecalibration is about what would be left of the range by one recalibration
+// today with its as-found gain noted: the drift then is known to the error of
+// that gain over the time watched.
+func (p *Posterior) afterRecalibration(d Defaults, ask Asking, z float64) Crossing {
+	years := max(float64(p.Blocks*blockDays)/365.25, .1)
+	left := math.Hypot(d.Sensor.AsFound, d.Sensor.Offset) / years
+	share := math.Min(1, left/max(p.SensorDrift[1], 1e-9))
+	q := *p
+	_, past := scaled(&p.SiteShift, p.PastShift[1], p.SensorDrift[1]/driftStep)
+	q.Past = append([]PastPoint(nil), p.Past...)
+	for i := range q.Past {
+		q.Past[i].SD = math.Sqrt(max(0, math.Pow(q.Past[i].SD, 2)-(1-share*share)*past[i]*past[i]))
+	}
+	shift, _ := scaled(&p.SiteShift, nil, p.SensorDrift[1]/driftStep)
+	for i := 0; i < 5; i++ {
+		for j := 0; j <= i; j++ {
+			q.Cov[i*(i+1)/2+j] -= (1 - share*share) * shift[i] * shift[j]
+		}
+	}
+	return q.cross(math.Log(ask.Threshold), z, nil, nil)
+}
+
+// scaled multiplies a shift.
+func scaled(shift *[5]float64, past []float64, f float64) (*[5]float64, []float64) {
+	s, p := *shift, make([]float64, len(past))
+	for i := range s {
+		s[i] *= f
+	}
+	for i := range past {
+		p[i] = f * past[i]
+	}
+	return &s, p
+}
+
 // driftLimit is how far the due hours may shift by 1 %/year of unseen drift.
 func (p *Posterior) driftLimit(l Limits) float64 {
 	switch {
@@ -81,14 +155,8 @@ func (p *Posterior) driftUnseen() bool { return p.Sees.SiteWithFactor == 0 && p.
 func (p *Posterior) surelyUnder() bool {
 	target, z := math.Log(p.Threshold), normalQuantile(.95)
 	for _, f := range [2]float64{4, -4} {
-		shift, past := p.SiteShift, make([]float64, len(p.PastShift[1]))
-		for i := range shift {
-			shift[i] *= f
-		}
-		for i := range past {
-			past[i] = f * p.PastShift[1][i]
-		}
-		if p.cross(target, z, &shift, past).Hi > p.HoursNow {
+		shift, past := scaled(&p.SiteShift, p.PastShift[1], f)
+		if p.cross(target, z, shift, past).Hi > p.HoursNow {
 			return false
 		}
 	}
@@ -147,8 +215,7 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 			out = append(out, fmt.Sprintf("%s: an interval with its upper end within %.3g times its lower end needs about %.0f run-hours", unboundedWords(at80), d.Limits.Ratio, math.Ceil(need/100)*100))
 		}
 	case StatusInseparable:
-		out = append(out, fmt.Sprintf("drift of the sensor and ageing of the lamp can't be told apart: due at %.0f h if the sensor drifts 1 %%/year less than assumed, %.0f h if 1 %%/year more",
-			id.DueLessDrift, id.DueMoreDrift))
+		out = append(out, p.inseparableWords(d, a, ask))
 	case StatusBeyond:
 		if a.DueHours.Lo >= horizon {
 			out = append(out, fmt.Sprintf("past %d h", horizon))
@@ -161,8 +228,21 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 	if a.Status != StatusInseparable && math.Abs(id.Drift) > d.Limits.DriftSay {
 		out = append(out, fmt.Sprintf("due hours shift by %.0f %% for each 1 %% a year that the sensor drifts unseen", 100*math.Abs(id.Drift)))
 	}
+	if a.Status == StatusForecast && a.DueHours.Centre <= p.HoursNow {
+		out = append(out, "at its threshold: as likely under it as not yet")
+	}
+	for _, s := range p.Steps {
+		out = append(out, "open question: "+s.Question())
+	}
+	for _, x := range p.Doubts {
+		out = append(out, "open question: "+x.Question(p.Group))
+	}
 	if a.Status == StatusForecast && id.SlopeShare > .7 {
 		out = append(out, "mostly the typical behaviour of its type")
+	}
+	if p.contradicted() && a.Status != StatusTooEarly {
+		c := d.Classes[p.Class]
+		out = append(out, fmt.Sprintf("lamps of this type fade %.2g times as fast as assumed here: the assumption weighs less", p.ClassSlope[0]/c.Slope.Mean))
 	}
 	if p.Cleanings == 0 {
 		out = append(out, fmt.Sprintf("no cleaning logged in this life: %.1f %% is assumed to be dirt", -100*math.Expm1(-p.Dirt[0])))
@@ -180,6 +260,21 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 		out = append(out, "to settle it: "+id.Settle)
 	}
 	return out
+}
+
+func (p *Posterior) inseparableWords(d Defaults, a *Answer, ask Asking) string {
+	id := &a.Identity
+	if a.Dirt > 0 && !p.stepped() && !p.inseparable(d, *id) {
+		return p.dirtWords(d, a)
+	}
+	if p.stepped() && !p.inseparable(d, *id) {
+		return fmt.Sprintf("due between %s and %s: which, hangs on a step that nothing logged explains", hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi))
+	}
+	z := normalQuantile(ask.Interval) * ask.Widen
+	then := p.afterRecalibration(d, ask, z)
+	return fmt.Sprintf("drift of the sensor and ageing of the lamp can't be told apart: due between %s and %s over the drift that is usual (%.1f to %.1f %%/year); one recalibration with its as-found gain would leave about %s to %s",
+		hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi), 100*(d.Sensor.Drift.Mean-usualDrift*d.Sensor.Drift.SD), 100*(d.Sensor.Drift.Mean+usualDrift*d.Sensor.Drift.SD),
+		hourWords(then.Lo), hourWords(then.Hi))
 }
 
 func unboundedWords(c Crossing) string {

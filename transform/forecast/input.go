@@ -151,6 +151,7 @@ type Recal struct {
 	// SensorClean marks a sensor that was wiped, not recalibrated: its gain
 	// steps by an unknown amount and its drift goes on.
 	SensorClean bool
+	shaken      bool // a step that the lamps under it share, not logged
 }
 
 // Reference is an independent check against a reference meter.

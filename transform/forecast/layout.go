@@ -18,7 +18,7 @@ func (m *model) joinGroups() {
 	span := m.spans()
 	for g := range root {
 		root[g] = g
-		columns[g] = 3 + 2*(1+len(in.Groups[g].Recals)) + (span[g][1]-span[g][0])/wanderDays + 2
+		columns[g] = 8 + 2*(1+len(in.Groups[g].Recals)) + (span[g][1]-span[g][0])/wanderDays + 2
 	}
 	find := func(g int) int {
 		for root[g] != g {
@@ -46,7 +46,7 @@ func (m *model) joinGroups() {
 	for k := range in.Groups {
 		r := find(k)
 		if m.groupOf[r] == nil {
-			m.groupOf[r] = &groupState{in: r, room: -1, asOf: m.asOf}
+			m.groupOf[r] = &groupState{in: r, asOf: m.asOf}
 			m.groups = append(m.groups, m.groupOf[r])
 		}
 		g := m.groupOf[r]
@@ -128,6 +128,16 @@ func (g *groupState) partsOf(l *Lamp) []part {
 	return out
 }
 
+// watched says whether a sensor of the group read any of the lamp's blocks.
+func (g *groupState) watched(l *lampState, sensor int) bool {
+	for _, p := range l.parts {
+		if p.sensor == sensor {
+			return true
+		}
+	}
+	return false
+}
+
 func partAt(parts []part, day int) int {
 	k := 0
 	for k+1 < len(parts) && parts[k+1].from <= day {
@@ -170,7 +180,37 @@ func (m *model) segmentsOf(g *groupState, l *lampState) {
 	for _, o := range m.steps[l.in] {
 		m.addSegment(l, o, first, last)
 	}
+	if gear := m.kinds[l.kind].gear; gear != Electronic && gear != Driver {
+		for _, day := range loggerTurns(l.blocks) {
+			m.addSegment(l, Offset{day, offsetSupply}, first, last)
+		}
+	}
 	sort.SliceStable(l.segs, func(i, j int) bool { return l.segs[i].from < l.segs[j].from })
+}
+
+// offsetSupply is where a voltage logger begins or stops: what it would have
+// corrected is not known on one side.
+const offsetSupply = "voltage logger began or stopped"
+
+// supplySpread is how far light may stand off for a supply that nobody reads, ln:
+// 3 % of voltage at 1.5 % a per cent (common practice, no source).
+const supplySpread = .045
+
+// loggerTurns gives the days on which a voltage logger began or stopped for good:
+// for at least a month of weeks to either side.
+func loggerTurns(b []Block) []int {
+	const least = 4
+	var out []int
+	for k := least; k+least <= len(b); k++ {
+		turn := true
+		for i := 0; i < least; i++ {
+			turn = turn && b[k-1-i].HasSupply == b[k-1].HasSupply && b[k+i].HasSupply == b[k].HasSupply
+		}
+		if turn && b[k-1].HasSupply != b[k].HasSupply {
+			out = append(out, (b[k-1].Day+b[k].Day+1)/2)
+		}
+	}
+	return out
 }
 
 func (m *model) addSegment(l *lampState, o Offset, first, last int) {
@@ -183,6 +223,8 @@ func (m *model) addSegment(l *lampState, o Offset, first, last int) {
 		sd = m.d.Sensor.Gear
 	case OffsetStep:
 		sd = stepSpread
+	case offsetSupply:
+		sd = supplySpread
 	}
 	l.segs = append(l.segs, segment{o.Day, sd})
 }
@@ -190,7 +232,7 @@ func (m *model) addSegment(l *lampState, o Offset, first, last int) {
 // layout lays out the columns of a group.
 func (m *model) layout(g *groupState) {
 	seen := map[int]bool{}
-	local := map[int]bool{m.tRf: true, m.tRoom + g.room: true}
+	local := map[int]bool{m.tRf: true}
 	for _, l := range g.lamps {
 		if !seen[l.kind] {
 			seen[l.kind] = true
@@ -210,10 +252,12 @@ func (m *model) layout(g *groupState) {
 		l.parts = g.partsOf(&m.in.Lamps[l.in])
 		m.see(g, l)
 	}
-	g.dirt = m.d.Dirt.Amplitude.Mean
-	g.roomDirt, g.bayDirt = max(g.dirt, 1e-6), max(g.dirt, 1e-6)
 	m.laySensors(g)
+	for _, u := range g.sensors {
+		local[m.tRoom+u.room] = true
+	}
 	for _, l := range g.lamps {
+		l.bay = g.sensors[g.lastSensor(l)]
 		m.layLamp(g, l)
 	}
 	g.local = make([]int, 0, len(local))
@@ -235,7 +279,7 @@ func (m *model) layout(g *groupState) {
 // them, and which of them took over from another.
 func (m *model) see(g *groupState, l *lampState) {
 	in := &m.in.Lamps[l.in]
-	withV, withT := make([]int, len(g.sensors)), make([]int, len(g.sensors))
+	withT := make([]int, len(g.sensors))
 	count := make([]int, len(g.sensors))
 	before := -1
 	for k := range l.blocks {
@@ -246,11 +290,9 @@ func (m *model) see(g *groupState, l *lampState) {
 			u.first = m.d.Sensor.Another
 		}
 		before = s
+		u.room = l.room
 		u.lo, u.hi = min(u.lo, b.Day), max(u.hi, b.Day)
 		count[s]++
-		if b.HasSupply {
-			withV[s]++
-		}
 		if b.HasAmbient {
 			withT[s]++
 		}
@@ -261,9 +303,6 @@ func (m *model) see(g *groupState, l *lampState) {
 		}
 		if a := m.law[l.class].Ambient; withT[s]*2 < count[s] {
 			u.perKelvin = max(u.perKelvin, math.Hypot(a.Mean, a.SD))
-		}
-		if gear := m.kinds[l.kind].gear; withV[s]*2 < count[s] && gear != Electronic && gear != Driver {
-			u.blind = true
 		}
 	}
 }
@@ -283,29 +322,37 @@ func moved(in *Lamp, from, to int) bool {
 func (m *model) laySensors(g *groupState) {
 	kept := g.sensors[:0]
 	renamed := make([]int, len(g.sensors))
-	at := gcolFirst + len(g.kinds) + len(g.classes)
+	at := len(g.kinds) + len(g.classes)
 	for k, u := range g.sensors {
 		renamed[k] = len(kept)
 		if u.hi < u.lo {
 			continue
 		}
 		grp := &m.in.Groups[u.in]
-		u.seasonSD = m.d.Sensor.Season
-		if u.blind {
-			u.seasonSD = m.d.Sensor.SeasonNoVolt
-		}
-		u.seasonSD = math.Hypot(u.seasonSD, u.perKelvin*m.d.Sensor.SeasonAmbient)
+		u.seasonSD = math.Hypot(m.d.Sensor.Season, u.perKelvin*m.d.Sensor.SeasonAmbient)
 		u.from = []int{grp.Start}
+		u.recal = map[int]Recal{}
 		for _, r := range grp.Recals {
 			if r.Day <= m.asOf && r.Day > grp.Start {
 				u.from = append(u.from, r.Day)
+				u.recal[r.Day] = r
 			}
 		}
+		// A step that its lamps share may be its own.
+		for _, day := range m.shaken[u.in] {
+			if _, ok := u.recal[day]; !ok && day > grp.Start {
+				u.from = append(u.from, day)
+				u.recal[day] = Recal{Day: day, shaken: true}
+			}
+		}
+		sort.Ints(u.from)
 		u.day0 = u.lo
 		u.nW = (u.hi-u.lo)/wanderDays + 2
 		j := len(u.from)
-		u.colDrift = at
-		u.colRate = at + 3
+		u.dirt = m.d.Dirt.Amplitude.Mean
+		u.roomDirt, u.bayDirt = max(u.dirt, 1e-6), max(u.dirt, 1e-6)
+		u.colDirt, u.colDrift = at, at+3
+		u.colRate = at + 8
 		u.colOff = u.colRate + j
 		u.colW = u.colOff + j
 		at = u.colW + u.nW

@@ -15,15 +15,8 @@ const (
 	colU
 )
 
-// Columns of a group: dirt amplitude, departures of the dirt's time constant
-// (ln) and of what a cleaning leaves, then voltage by lamp type and gear,
-// temperature by lamp type, then those of each sensor, see sensorState.
-const (
-	gcolDirt = iota
-	gcolDays
-	gcolLeft
-	gcolFirst
-)
+// Columns of a group: voltage by lamp type and gear, temperature by lamp type,
+// then those of each sensor, see sensorState.
 
 // wanderDays is the knot spacing of a group's wander. It must be short against
 // the wander's memory: what the knots do not follow is shared by the lamps of
@@ -36,7 +29,9 @@ const maxLots = 300
 
 // lampState is what the fit knows of one lamp life.
 type lampState struct {
-	in      int // index into Input.Lamps
+	room    int
+	bay     *sensorState // the sensor that watches it last: its dirt is of that bay
+	in      int          // index into Input.Lamps
 	class   int
 	kind    int // lamp type and gear, index into model.kinds
 	lot     int // -1: none
@@ -80,11 +75,20 @@ type part struct {
 }
 
 // sensorState is what the fit knows of one sensor in one bay: an Input.Group.
-// Its columns: mean drift, yearly swing, rate and offset of each interval between
+// Its columns: dirt amplitude of the bay, departures of the dirt's time constant (ln)
+// and of what a cleaning leaves, mean drift, yearly swing with and without the supply read, rate and offset of each interval between
 // recalibrations, knots of the wander.
 type sensorState struct {
-	in        int   // index into Input.Groups
-	from      []int // first day of each interval
+	room      int
+	colDirt   int
+	dirt      float64 // last estimates: dirt amplitude,
+	roomDirt  float64 // its room's and its own as scales of spreads, never nil,
+	bayDirt   float64
+	lnDays    float64       // ln of the time constant over the declared one,
+	left      float64       // share left by a cleaning above the declared one
+	in        int           // index into Input.Groups
+	from      []int         // first day of each interval
+	recal     map[int]Recal // what began it, but for the first
 	colDrift  int
 	colRate   int
 	colOff    int
@@ -94,12 +98,26 @@ type sensorState struct {
 	first     float64 // spread of the first interval's offset
 	seasonSD  float64
 	lo, hi    int // first and last day read
-	blind     bool
 	perKelvin float64
 }
 
-func (u *sensorState) colSin() int { return u.colDrift + 1 }
-func (u *sensorState) colCos() int { return u.colDrift + 2 }
+func (u *sensorState) colDays() int { return u.colDirt + 1 }
+func (u *sensorState) colLeft() int { return u.colDirt + 2 }
+
+// colSeason is the first of the yearly swing's two columns: of weeks whose supply
+// was read, and of blind ones, in which it swings the light of magnetic gear.
+func (u *sensorState) colSeason(blind bool) int {
+	if blind {
+		return u.colDrift + 3
+	}
+	return u.colDrift + 1
+}
+
+// swings says whether a week's light swings with a supply that nobody read.
+func (m *model) swings(l *lampState, b *Block) bool {
+	gear := m.kinds[l.kind].gear
+	return !b.HasSupply && gear != Electronic && gear != Driver
+}
 
 // interval gives the one that a day lies in.
 func (u *sensorState) interval(day int) int {
@@ -113,31 +131,26 @@ func (u *sensorState) interval(day int) int {
 // groupState is what the fit knows of one group: the lamps under one sensor in
 // one bay, with all sensors that watched any of them before.
 type groupState struct {
-	in       int // of the sensor that watches last
-	room     int
-	sensors  []*sensorState
-	lamps    []*lampState
-	kinds    []int // voltage columns
-	classes  []int // temperature columns
-	q        int
-	dirt     float64 // last estimates: dirt amplitude,
-	roomDirt float64 // its room's and its own as scales of spreads, never nil,
-	bayDirt  float64
-	lnDays   float64 // ln of the time constant over the declared one,
-	left     float64 // share left by a cleaning above the declared one
-	local    []int   // fleet columns it touches
-	factor   []float64
-	border   []float64 // Lb^-1 [local | right side]
-	schur    []float64 // what it adds to the fleet
-	fit      []float64
-	cov      []float64 // q x q
-	covT     []float64 // q x local
-	asOf     int
+	in      int // of the sensor that watches last
+	sensors []*sensorState
+	lamps   []*lampState
+	kinds   []int // voltage columns
+	classes []int // temperature columns
+	q       int
+	local   []int // fleet columns it touches
+	factor  []float64
+	border  []float64 // Lb^-1 [local | right side]
+	schur   []float64 // what it adds to the fleet
+	fit     []float64
+	cov     []float64 // q x q
+	covT    []float64 // q x local
+	asOf    int
 }
 
 // hyper is the spreads, learnt from the fleet and leaning on the defaults.
 type hyper struct {
 	scale    []float64    // by class: slope now over default slope
+	tail     []float64    // by class: how much wider than declared the slope may lie, see typeTail
 	lamp     [][3]float64 // by class: spreads of S, Q (shares of the slope), E (ln) of lamps about their lot
 	lot      [][3]float64 // of lots about their type
 	power    []float64    // by class: where the bend is linearised
@@ -174,6 +187,8 @@ type model struct {
 	doubted map[recalKey]bool // as-found gains that the readings contradict
 	asked   []Doubt
 	found   []Step
+	late    []Step            // shortly before relamps
+	shaken  map[int][]int     // by Input.Groups: days of steps that its lamps share
 	jumps   map[recalKey]jump // how the readings jumped at recalibrations
 }
 
@@ -263,9 +278,7 @@ func (m *model) index() {
 		}
 		m.lamps = append(m.lamps, s)
 		g.lamps = append(g.lamps, s)
-		if g.room < 0 {
-			g.room = rooms[l.Room]
-		}
+		s.room = rooms[l.Room]
 	}
 	m.tClass = 0
 	m.tLot = 3 * len(m.classes)
@@ -313,6 +326,7 @@ func (m *model) build() {
 		}
 	}
 	m.groups = kept
+	m.trimRelamps()
 	m.findSteps()
 	for _, g := range m.groups {
 		m.layout(g)
@@ -361,6 +375,7 @@ func (m *model) startHyper() {
 	for k := 0; k < n; k++ {
 		c := m.law[k]
 		h.scale = append(h.scale, 1)
+		h.tail = append(h.tail, 1)
 		h.lamp = append(h.lamp, [3]float64{c.SlopeLamp, c.ShapeLamp, c.EarlyLamp})
 		h.lot = append(h.lot, [3]float64{c.SlopeLot, c.ShapeLot, c.EarlyLot})
 		h.power = append(h.power, c.Shape.Mean)

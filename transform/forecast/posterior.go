@@ -46,6 +46,8 @@ type Posterior struct {
 	DirtPriorSD   float64
 	Dirt          [2]float64    // loss to dirt since the first block, ln: mean, spread
 	DirtAmplitude float64       // ln output lost when fully soiled
+	DirtPull      [5]float64    // change of Mean for each ln of that amplitude more
+	PastPull      []float64     // the same for Past
 	DirtSD        float64       // its posterior spread
 	SensorDrift   [2]float64    // the sensor's mean rate, ln per year: mean, spread
 	Gain          [2]float64    // change of ln gain since the first block: mean, spread
@@ -56,8 +58,11 @@ type Posterior struct {
 	Sees          SensorHistory // what ties the drift down
 	Cleanings     int           // within this life
 	NoSupply      bool
+	Steps         []Step  // of this lamp, not explained
+	Doubts        []Doubt // about its sensor's as-found gains
 	MostHours     float64 // most hours seen of the lamp type at this site
 	ClassSlope    [2]float64
+	TypeTail      float64 // how much wider than declared the type's slope may lie, since its readings contradict the assumption; 1: they don't
 }
 
 // SensorHistory counts what a sensor's drift is known from.
@@ -115,6 +120,7 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 			p := &all[pos[l.in]]
 			m.posterior(g, l, p)
 			p.MostHours, p.Sees, p.GroupSize = most[l.class], h, live
+			m.open(g, l, p)
 			p.OwnShift, p.PastShift[0] = m.shiftOf(g, l, p, own[g.lastSensor(l)])
 			p.SiteShift, p.PastShift[1] = m.shiftOf(g, l, p, site[g.in])
 		}
@@ -126,6 +132,21 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 		}
 	}
 	return out
+}
+
+// open adds what is asked about a lamp and its sensors.
+func (m *model) open(g *groupState, l *lampState, p *Posterior) {
+	for _, s := range m.found {
+		if contains(s.Lamps, l.in) {
+			s.Lamps, s.Groups = nil, nil
+			p.Steps = append(p.Steps, s)
+		}
+	}
+	for _, x := range m.asked {
+		if u := g.sensor(x.Group); u >= 0 && g.watched(l, u) {
+			p.Doubts = append(p.Doubts, x)
+		}
+	}
 }
 
 func (m *model) ended(l *lampState) bool {
@@ -197,8 +218,20 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 		mean = math.Hypot(mean, m.lotSpread(l.class)[0])
 	}
 	out.SlopePriorSD = math.Hypot(s, mean)
-	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.bayDirtSD(g), 2) + math.Pow(m.lampDirtSD(g), 2))
+	dirtCol := make([]float64, p)
+	for i := range dirtCol {
+		dirtCol[i] = l.cov[i*p+colDirt] / max(l.cov[colDirt*p+colDirt], 1e-18)
+	}
+	for i := 0; i < 5; i++ {
+		out.DirtPull[i] = dot(t[i*p:i*p+p], dirtCol)
+	}
+	for _, q := range out.Past {
+		m.outputRow(l, q.Hours, z)
+		out.PastPull = append(out.PastPull, dot(z, dirtCol))
+	}
+	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.bayDirtSD(l.bay), 2) + math.Pow(m.lampDirtSD(l.bay), 2))
 	at := m.tClass + 3*l.class
+	out.TypeTail = m.h.tail[l.class]
 	out.ClassSlope = [2]float64{m.t[at], math.Sqrt(m.ct[at*m.nt+at])}
 	m.disturbances(g, l, out)
 }
@@ -249,15 +282,15 @@ func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 	n := len(l.blocks)
 	first, last := l.blocks[0].Day, l.blocks[n-1].Day
 	sd := func(c int) float64 { return math.Sqrt(max(0, g.cov[c*g.q+c])) }
-	dirt := newSoil(in, m.soilOf(g), m.asOf)
+	dirt := newSoil(in, m.soilOf(l.bay), m.asOf)
 	d0, d1 := dirt.on(first), dirt.on(last)
 	dd := d1.level - d0.level
 	out.DirtSD = math.Sqrt(max(0, l.cov[colDirt*l.p+colDirt]))
-	a, b := g.dirt*(d1.byDays-d0.byDays), g.dirt*(d1.byLeft-d0.byLeft)
-	out.Dirt = [2]float64{dd*l.fit[colDirt] + a*g.fit[gcolDays] + b*g.fit[gcolLeft],
-		math.Hypot(dd*out.DirtSD, math.Hypot(a*sd(gcolDays), b*sd(gcolLeft)))}
+	u := l.bay
+	a, b := u.dirt*(d1.byDays-d0.byDays), u.dirt*(d1.byLeft-d0.byLeft)
+	out.Dirt = [2]float64{dd*l.fit[colDirt] + a*g.fit[u.colDays()] + b*g.fit[u.colLeft()],
+		math.Hypot(dd*out.DirtSD, math.Hypot(a*sd(u.colDays()), b*sd(u.colLeft())))}
 	out.DirtAmplitude = l.fit[colDirt]
-	u := g.sensors[g.lastSensor(l)]
 	out.SensorDrift = [2]float64{g.fit[u.colDrift], sd(u.colDrift)}
 	z := make([]float64, g.q)
 	u.gainRow(last, z, 1)

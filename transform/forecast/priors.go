@@ -19,8 +19,8 @@ func (m *model) lampSpread(l *lampState) (s, q, e float64) {
 // bayDirtSD and lampDirtSD are the spreads of dirt amplitudes, of a bay about
 // its room and of a fixture about its bay: where little dirt gathers, little
 // differs.
-func (m *model) bayDirtSD(g *groupState) float64  { return m.h.dirtBay * g.roomDirt }
-func (m *model) lampDirtSD(g *groupState) float64 { return m.h.dirtLamp * g.bayDirt }
+func (m *model) bayDirtSD(u *sensorState) float64  { return m.h.dirtBay * u.roomDirt }
+func (m *model) lampDirtSD(u *sensorState) float64 { return m.h.dirtLamp * u.bayDirt }
 
 // lampPriors adds a lamp's priors and reference readings to its normal matrix
 // (l.factor), and what of them touches the group.
@@ -38,10 +38,10 @@ func (m *model) lampPriors(g *groupState, l *lampState, s *scratch) {
 	a[colS*p+colS] += 1 / (ls * ls)
 	a[colQ*p+colQ] += 1 / (lq * lq)
 	a[colE*p+colE] += 1 / (le * le)
-	d := 1 / math.Pow(m.lampDirtSD(g), 2)
+	d := 1 / math.Pow(m.lampDirtSD(l.bay), 2)
 	a[colDirt*p+colDirt] += d
-	s.sb[colDirt*g.q+gcolDirt] -= d
-	s.ab[gcolDirt*g.q+gcolDirt] += d
+	s.sb[colDirt*g.q+l.bay.colDirt] -= d
+	s.ab[l.bay.colDirt*g.q+l.bay.colDirt] += d
 	a[colDim*p+colDim] += 1 / (m.d.Dim.SD * m.d.Dim.SD)
 	s.rl[colDim] += m.d.Dim.Mean / (m.d.Dim.SD * m.d.Dim.SD)
 	n := len(l.kn.x)
@@ -88,7 +88,7 @@ func (m *model) lampReference(g *groupState, l *lampState, ref Reference, s *scr
 		return
 	}
 	g1, g2, g3 := basis(h, m.law[l.class].Tau, m.h.power[l.class])
-	dirt := newSoil(in, m.soilOf(g), m.asOf)
+	dirt := newSoil(in, m.soilOf(l.bay), m.asOf)
 	d0 := dirt.at(l.blocks[0].Day)
 	knot, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
 	z := make([]float64, l.p)
@@ -135,9 +135,9 @@ func hoursOn(b []Block, day int) (float64, bool) {
 // readings to s.ab and s.rb.
 func (m *model) groupPriors(g *groupState, s *scratch) {
 	q, a := g.q, s.ab
-	pseudo(a, s.rb, q, -g.lnDays, m.d.Dirt.DaysSD, []int{gcolDays}, []float64{1})
-	pseudo(a, s.rb, q, -g.left, m.d.Dirt.LeftSD, []int{gcolLeft}, []float64{1})
 	for _, u := range g.sensors {
+		pseudo(a, s.rb, q, -u.lnDays, m.d.Dirt.DaysSD, []int{u.colDays()}, []float64{1})
+		pseudo(a, s.rb, q, -u.left, m.d.Dirt.LeftSD, []int{u.colLeft()}, []float64{1})
 		m.sensorPriors(g, u, a, s.rb)
 	}
 }
@@ -146,8 +146,10 @@ func (m *model) groupPriors(g *groupState, s *scratch) {
 func (m *model) sensorPriors(g *groupState, u *sensorState, a, r []float64) {
 	q := g.q
 	diag := func(c int, spread float64) { a[c*q+c] += 1 / (spread * spread) }
-	diag(u.colSin(), u.seasonSD)
-	diag(u.colCos(), u.seasonSD)
+	for k, spread := range [2]float64{u.seasonSD, math.Hypot(u.seasonSD, m.d.Sensor.SeasonNoVolt)} {
+		diag(u.colSeason(k == 1), spread)
+		diag(u.colSeason(k == 1)+1, spread)
+	}
 	wp := 1 / (m.h.wander * m.h.wander)
 	for k := 0; k < u.nW; k++ {
 		c := u.colW + k
@@ -157,12 +159,8 @@ func (m *model) sensorPriors(g *groupState, u *sensorState, a, r []float64) {
 			a[c*q+c-1] += wp * off
 		}
 	}
-	recal := map[int]Recal{}
-	for _, rc := range m.in.Groups[u.in].Recals {
-		recal[rc.Day] = rc
-	}
 	for j := range u.from {
-		m.intervalPriors(g, u, j, recal, a, r)
+		m.intervalPriors(g, u, j, a, r)
 	}
 	for _, ref := range m.in.Groups[u.in].References {
 		if ref.Lamp >= 0 || ref.Day > m.asOf || ref.Day < u.from[0] {
@@ -173,9 +171,13 @@ func (m *model) sensorPriors(g *groupState, u *sensorState, a, r []float64) {
 	}
 }
 
+// shakenSpread is how far a sensor's gain may have stepped when all its lamps did,
+// ln.
+const shakenSpread = .06
+
 // intervalPriors adds those of one interval between recalibrations, and what the
 // recalibration at its end says of it.
-func (m *model) intervalPriors(g *groupState, u *sensorState, j int, recal map[int]Recal, a, r []float64) {
+func (m *model) intervalPriors(g *groupState, u *sensorState, j int, a, r []float64) {
 	q, sd := g.q, m.d.Sensor
 	c := u.colRate + j // leans on the sensor's mean drift
 	iv := 1 / (m.h.interval * m.h.interval)
@@ -186,16 +188,20 @@ func (m *model) intervalPriors(g *groupState, u *sensorState, j int, recal map[i
 	switch {
 	case j == 0:
 		spread = u.first
-	case recal[u.from[j]].SensorClean:
+	case u.recal[u.from[j]].SensorClean:
 		spread = .1
+	case u.recal[u.from[j]].shaken:
+		spread = 1 // leans on the interval before
 	}
 	a[(u.colOff+j)*q+u.colOff+j] += 1 / (spread * spread)
 	if j+1 == len(u.from) {
 		return
 	}
 	years := float64(u.from[j+1]-u.from[j]) / 365.25
-	next := recal[u.from[j+1]]
+	next := u.recal[u.from[j+1]]
 	switch {
+	case next.shaken:
+		pseudo(a, r, q, 0, shakenSpread, []int{u.colOff + j, u.colRate + j, u.colOff + j + 1}, []float64{1, years, -1})
 	case next.SensorClean:
 		pseudo(a, r, q, 0, sd.Wiped, []int{u.colOff + j, u.colRate + j, u.colOff + j + 1}, []float64{1, years, -1})
 	case next.AsFound > 0 && !m.doubted[recalKey{u.in, next.Day}]:
@@ -216,12 +222,12 @@ func (m *model) wanderPrec(u *sensorState, k int) (on, off float64) {
 	return on, -rho / v
 }
 
-// soilOf gives the dirt's law at a group's present estimates, about which it
+// soilOf gives the dirt's law at a bay's present estimates, about which it
 // is linearised.
-func (m *model) soilOf(g *groupState) DirtDefaults {
+func (m *model) soilOf(u *sensorState) DirtDefaults {
 	d := m.d.Dirt
-	d.Days *= math.Exp(g.lnDays)
-	f := (d.LeftAll + g.left) / d.LeftAll
+	d.Days *= math.Exp(u.lnDays)
+	f := (d.LeftAll + u.left) / d.LeftAll
 	d.LeftAll, d.LeftPart, d.LeftNew = d.LeftAll*f, math.Min(d.LeftPart*f, 1), math.Min(d.LeftNew*f, 1)
 	return d
 }
@@ -250,15 +256,15 @@ func (m *model) groupCoupling(g *groupState, big []float64, w int) {
 		big[f*w+f] += p
 		big[f*w+c] -= p
 	}
-	lean(gcolDirt, m.tRoom+g.room, m.bayDirtSD(g))
 	for _, u := range g.sensors {
+		lean(u.colDirt, m.tRoom+u.room, m.bayDirtSD(u))
 		lean(u.colDrift, m.tRf, m.h.sensor)
 	}
 	for k, kind := range g.kinds {
-		lean(gcolFirst+k, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
+		lean(k, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
 	}
 	for k, class := range g.classes {
-		lean(gcolFirst+len(g.kinds)+k, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
+		lean(len(g.kinds)+k, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
 	}
 }
 
@@ -276,7 +282,7 @@ func (m *model) fleetPriors(a, r []float64) {
 	}
 	for k, c := range m.law {
 		s := m.classSlope(k)
-		prior(m.tClass+3*k, c.Slope.Mean, c.Slope.SD)
+		prior(m.tClass+3*k, c.Slope.Mean, c.Slope.SD*m.h.tail[k])
 		prior(m.tClass+3*k+1, (c.Shape.Mean-m.h.power[k])*s, c.Shape.SD*s)
 		prior(m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
 		prior(m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)

@@ -44,6 +44,7 @@ type cell struct {
 	interval int
 	wander   int // lower wander knot
 	segment  int
+	blind    bool // no supply read
 }
 
 // rows appends the rows of a lamp to buf. Weeks with a step in them have none:
@@ -53,7 +54,7 @@ type cell struct {
 // dirt gathers came out a tenth too low.
 func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	in := &m.in.Lamps[l.in]
-	dirt := newSoil(in, m.soilOf(g), m.asOf)
+	dirt := newSoil(in, m.soilOf(l.bay), m.asOf)
 	power := m.h.power[l.class]
 	p0 := math.Exp((1 + power) * lnX0)
 	applied := in.Corrected
@@ -69,12 +70,12 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 		for seg < len(l.segs) && l.segs[seg].from <= b.Day {
 			seg++
 		}
-		r.segment = seg
+		r.segment, r.blind = seg, m.swings(l, b)
 		r.n = b.N
 		g1, g2, g3 := l.ages[k].basis(power, p0)
 		r.z[zA], r.z[zS], r.z[zQ], r.z[zE] = 1, -g1, -g2, g3
 		s := dirt.on(b.Day)
-		r.z[zDirt], r.z[zDays], r.z[zLeft] = -s.level, -g.dirt*s.byDays, -g.dirt*s.byLeft
+		r.z[zDirt], r.z[zDays], r.z[zLeft] = -s.level, -l.bay.dirt*s.byDays, -l.bay.dirt*s.byLeft
 		if l.hasDim {
 			r.z[zDim] = 1 - b.Dim
 		}
@@ -153,10 +154,10 @@ func columns(g *groupState, l *lampState, c cell) (idx [zY]int) {
 	p := l.p
 	u := g.sensors[c.sensor]
 	idx[zRate], idx[zOff] = p+u.colRate+c.interval, p+u.colOff+c.interval
-	idx[zSin], idx[zCos] = p+u.colSin(), p+u.colCos()
-	idx[zVolt] = p + gcolFirst + indexOf(g.kinds, l.kind)
-	idx[zTemp] = p + gcolFirst + len(g.kinds) + indexOf(g.classes, l.class)
-	idx[zDays], idx[zLeft] = p+gcolDays, p+gcolLeft
+	idx[zSin], idx[zCos] = p+u.colSeason(c.blind), p+u.colSeason(c.blind)+1
+	idx[zVolt] = p + indexOf(g.kinds, l.kind)
+	idx[zTemp] = p + len(g.kinds) + indexOf(g.classes, l.class)
+	idx[zDays], idx[zLeft] = p+l.bay.colDays(), p+l.bay.colLeft()
 	idx[zW0], idx[zW1] = p+u.colW+c.wander, p+u.colW+c.wander+1
 	return idx
 }

@@ -348,10 +348,10 @@ func (m *model) substituteLamp(g *groupState, l *lampState, s *scratch, last boo
 	l.dirtCov = 0 // with the group's
 	r := k[colDirt*bw : colDirt*bw+bw]
 	for a, f := range r[:q] {
-		l.dirtCov -= f * g.cov[gcolDirt*q+a]
+		l.dirtCov -= f * g.cov[l.bay.colDirt*q+a]
 	}
 	for c := 0; c < 3; c++ {
-		l.dirtCov -= r[q+c] * g.covT[gcolDirt*nl+first+c]
+		l.dirtCov -= r[q+c] * g.covT[l.bay.colDirt*nl+first+c]
 	}
 	l.k = nil
 	if last {

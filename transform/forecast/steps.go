@@ -13,6 +13,9 @@ type Step struct {
 	Lamps         []int   // indices into Input.Lamps
 	Groups        []int   // indices into Input.Groups
 	Size, SD      float64 // ln
+	Under         int     // lamps that made it
+	Sensors       int     // sensors under which they hang
+	Relamp        bool    // it lies shortly before a relamp: weeks of the lamp before show this one
 }
 
 // Doubt is an as-found gain that the readings contradict: a lamp can't jump when
@@ -51,12 +54,13 @@ type track struct {
 	run    []int     // number of the stretch that a week lies in; -1: an event falls into it
 	noise  float64
 	events []int
+	cuts   []int // days at which steps were found
 }
 
 // findSteps looks for steps that nothing logged explains and holds as-found gains
 // against the readings.
 func (m *model) findSteps() {
-	m.steps, m.doubted, m.jumps = map[int][]Offset{}, map[recalKey]bool{}, map[recalKey]jump{}
+	m.steps, m.doubted, m.jumps, m.shaken = map[int][]Offset{}, map[recalKey]bool{}, map[recalKey]jump{}, map[int][]int{}
 	found, doubts := make([][]Step, len(m.groups)), make([][]Doubt, len(m.groups))
 	jumps := make([]map[recalKey]jump, len(m.groups))
 	inParallel(len(m.groups), func(k int) {
@@ -76,6 +80,7 @@ func (m *model) findSteps() {
 		}
 		for _, t := range tracks {
 			found[k] = append(found[k], t.ownSteps(g)...)
+			found[k] = append(found[k], m.stepsAtEvents(g, t)...)
 		}
 		jumps[k] = map[recalKey]jump{}
 		for s, u := range g.sensors {
@@ -97,8 +102,38 @@ func (m *model) findSteps() {
 	}
 	for _, d := range m.asked {
 		m.doubted[recalKey{d.Group, d.Day}] = true
+		if d.UpsideDown {
+			continue
+		}
+		// Something else may have happened near that day.
+		for i := range m.in.Lamps {
+			if l := &m.in.Lamps[i]; l.groupOn(d.Day) == d.Group {
+				m.steps[i] = append(m.steps[i], Offset{Day: d.Day, Why: OffsetStep})
+			}
+		}
 	}
 	m.found = together(all)
+	for _, s := range m.found {
+		m.shake(s)
+	}
+	m.found = append(m.found, m.late...)
+	for k := range m.found {
+		m.found[k].Under, m.found[k].Sensors = len(m.found[k].Lamps), len(m.found[k].Groups)
+	}
+}
+
+// shake lets the gain of a sensor under which several lamps stepped together have
+// stepped itself.
+func (m *model) shake(s Step) {
+	n := map[int]int{}
+	for _, i := range s.Lamps {
+		n[m.in.Lamps[i].groupOn(s.After)]++
+	}
+	for _, g := range s.Groups {
+		if n[g] > 1 {
+			m.shaken[g] = append(m.shaken[g], (s.Before+s.After)/2)
+		}
+	}
 }
 
 // together makes one step of those under several sensors on the same days.
@@ -107,7 +142,7 @@ func together(all []Step) []Step {
 	var out []Step
 	for _, s := range all {
 		k := len(out) - 1
-		for k >= 0 && !(s.Before <= out[k].After && s.After >= out[k].Before && s.Size*out[k].Size > 0) {
+		for k >= 0 && !(s.Before <= out[k].After+blockDays && s.After+blockDays >= out[k].Before && s.Size*out[k].Size > 0) {
 			k--
 		}
 		if k < 0 || s.After-out[k].Before > 35 {
@@ -316,6 +351,7 @@ func (t *track) cut(k int, j jump, group int) Step {
 		}
 	}
 	t.run[k] = -1
+	t.cuts = append(t.cuts, t.days[k])
 	return s
 }
 
@@ -462,7 +498,33 @@ func (t *track) across(day, sensor int) (jump, bool) {
 	if others != 1 {
 		return jump{}, false
 	}
-	return t.jumpBetween(lo, mid, from, hi)
+	return t.sturdyJump(lo, mid, from, hi)
+}
+
+// sturdyJump is jumpBetween by medians: weeks that something else threw off, such
+// as a step shortly before, don't turn the slope.
+func (t *track) sturdyJump(lo, mid, from, hi int) (jump, bool) {
+	j, ok := t.jumpBetween(lo, mid, from, hi)
+	if !ok {
+		return j, false
+	}
+	var slopes []float64
+	for i := lo; i < hi; i++ {
+		for k := i + 1; k < hi; k++ {
+			if (i < mid) == (k < mid) && t.run[i] >= 0 && t.run[k] >= 0 {
+				slopes = append(slopes, (t.y[k]-t.y[i])/float64(t.days[k]-t.days[i]))
+			}
+		}
+	}
+	slope := median(slopes)
+	level := func(a, b int) float64 {
+		var y []float64
+		for i := a; i < b; i++ {
+			y = append(y, t.y[i]-slope*float64(t.days[i]))
+		}
+		return median(y)
+	}
+	return jump{level(from, hi) - level(lo, mid), 1.2533 * j.sd}, true
 }
 
 // bridged says whether the readings go on across a recalibration, so that its

@@ -32,7 +32,7 @@ func run() error {
 	wane := flag.String("wane", "", "the program to judge; empty: built from ./cmd/wane")
 	from := flag.Uint64("from", 1, "first seed")
 	seeds := flag.Int("seeds", 5, "seeds a situation")
-	only := flag.String("only", "", "situations whose name holds this")
+	only := flag.String("only", "", "situations whose name holds one of these, between bars: clean|daylight")
 	keep := flag.String("keep", "", "write sites below this folder and leave them there")
 	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "sites at a time")
 	each := flag.Bool("each", false, "print every lamp")
@@ -55,8 +55,11 @@ func run() error {
 	}
 	var chosen []situation
 	for _, s := range situations() {
-		if strings.Contains(s.name, *only) {
-			chosen = append(chosen, s)
+		for _, part := range strings.Split(*only, "|") {
+			if strings.Contains(s.name, part) {
+				chosen = append(chosen, s)
+				break
+			}
 		}
 	}
 	scores := make([]score, len(chosen))

@@ -1,0 +1,96 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+
+	"wane/transform/estimate"
+)
+
+// Where nobody cleaned, dirt and ageing look alike, and what the fit takes for
+// dirt is mostly what is assumed of it. The due hours are then those of a room that
+// may be clean or gather twice the usual dirt.
+
+// dirtSure is how many posterior spreads from the fitted dirt the readings allow.
+const dirtSure = 4
+
+// dirtWiden widens the band at either end: in a room without dirt the other
+// assumptions lean the same way.
+const dirtWiden = 1.3
+
+// dirtSeen says whether a cleaning shows what the dirt is worth.
+func (p *Posterior) dirtSeen() bool { return p.Cleanings > 0 || p.DirtSD < .004 }
+
+// oddTail is from which widening of the type's slope on its readings contradict
+// what is assumed of it.
+const oddTail = 1.1
+
+func (p *Posterior) contradicted() bool { return p.TypeTail > oddTail }
+
+// dirtLimit is how far the due hours may hang on dirt. Where the readings contradict
+// what is assumed of the lamps, what is assumed of dirt is trusted less.
+func (p *Posterior) dirtLimit(l Limits) float64 {
+	if p.contradicted() {
+		return l.DirtOdd
+	}
+	return l.Dirt
+}
+
+// dirtEnds is the due hours with no dirt, and with twice the usual, as far as the
+// readings allow either.
+func (p *Posterior) dirtEnds(d Defaults, level, z float64) (none, twice Crossing) {
+	usual := d.Dirt.Amplitude.Mean
+	lo := math.Max(0, p.DirtAmplitude-dirtSure*p.DirtSD)
+	hi := math.Min(math.Max(2*usual, p.DirtAmplitude), p.DirtAmplitude+dirtSure*p.DirtSD)
+	return p.withDirt(lo, level, z), p.withDirt(math.Max(lo, hi), level, z)
+}
+
+// withDirt is the due hours were the amplitude of the dirt known.
+func (p *Posterior) withDirt(amplitude, level, z float64) Crossing {
+	q := *p
+	v := p.DirtSD * p.DirtSD
+	q.Past = append([]PastPoint(nil), p.Past...)
+	for i := range q.Past {
+		q.Past[i].Mean += p.PastPull[i] * (amplitude - p.DirtAmplitude)
+		q.Past[i].SD = math.Sqrt(max(0, math.Pow(q.Past[i].SD, 2)-v*p.PastPull[i]*p.PastPull[i]))
+	}
+	for i := 0; i < 5; i++ {
+		q.Mean[i] += p.DirtPull[i] * (amplitude - p.DirtAmplitude)
+		for j := 0; j <= i; j++ {
+			q.Cov[i*(i+1)/2+j] -= v * p.DirtPull[i] * p.DirtPull[j]
+		}
+	}
+	return q.Cross(level, z)
+}
+
+// dirtWidens gives the interval of the due hours over what dirt may be, and half the
+// log ratio of the due hours at its ends.
+func (p *Posterior) dirtWidens(d Defaults, c Crossing, level, z float64) (Crossing, float64) {
+	if p.dirtSeen() || len(p.PastPull) != len(p.Past) {
+		return c, 0
+	}
+	none, twice := p.dirtEnds(d, level, dirtWiden*z)
+	c.Lo, c.Hi = math.Min(c.Lo, none.Lo), math.Max(c.Hi, twice.Hi)
+	return c, math.Log(math.Min(twice.Centre, horizon)/math.Min(none.Centre, horizon)) / 2
+}
+
+// dirtRange is all that can be said where dirt decides.
+func dirtRange(c Crossing, ask Asking, n int) estimate.Estimate {
+	lo := c.Lo
+	if math.IsInf(lo, 1) {
+		lo = horizon
+	}
+	return estimate.Estimate{Centre: math.NaN(), Lo: lo, Hi: c.Hi, Level: ask.Interval, N: n, Method: Method}
+}
+
+func (p *Posterior) dirtWords(d Defaults, a *Answer) string {
+	return fmt.Sprintf("no cleaning logged: dirt and ageing of the lamp can't be told apart; due between %s and %s from a room without dirt to one with %.0f %%",
+		hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi), 200*d.Dirt.Amplitude.Mean)
+}
+
+func hourWords(x float64) string {
+	if math.IsInf(x, 1) || x >= horizon {
+		return "an open end"
+	}
+	return fmt.Sprintf("%.0f h", x)
+}
