@@ -23,6 +23,7 @@ var scopesOf = map[fleet.What][]fleet.Scope{
 	fleet.Dim:         {fleet.OfFixture, fleet.OfBay, fleet.OfCircuit, fleet.OfRoom, fleet.OfSite},
 	fleet.Regear:      {fleet.OfFixture, fleet.OfBay, fleet.OfCircuit, fleet.OfRoom},
 	fleet.Outage:      {fleet.OfFixture, fleet.OfBay, fleet.OfCircuit, fleet.OfRoom, fleet.OfSite},
+	fleet.HoursRead:   {fleet.OfFixture, fleet.OfBay, fleet.OfCircuit, fleet.OfRoom},
 	fleet.Note:        fleet.Scopes,
 }
 
@@ -77,6 +78,10 @@ func checkValue(w row, n *names, e *fleet.Entry, loc *time.Location) {
 	case fleet.ReferenceIs:
 		if w.need("value") != "" {
 			e.Number = w.number("value", 0, 1e-3, 10_000, "a level such as 0.93 or a PPFD in umol/m2/s")
+		}
+	case fleet.HoursRead:
+		if w.need("value") != "" {
+			e.Number = w.number("value", 0, 0, 1e6, "the run-hours that the meter or the diary shows")
 		}
 	case fleet.Dim:
 		if w.need("value") != "" {

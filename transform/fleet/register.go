@@ -104,11 +104,12 @@ const (
 	Dim         What = "dim"
 	Regear      What = "regear"
 	Outage      What = "outage"
+	HoursRead   What = "run_hours" // the face of an hour meter, or of a diary, read by hand
 	Note        What = "note"
 )
 
 // Whats lists them.
-var Whats = []What{Install, Retire, Move, Relamp, Fail, Clean, Recalibrate, ReferenceIs, Dim, Regear, Outage, Note}
+var Whats = []What{Install, Retire, Move, Relamp, Fail, Clean, Recalibrate, ReferenceIs, Dim, Regear, Outage, HoursRead, Note}
 
 // Scope is what an entry speaks of.
 type Scope string

@@ -22,10 +22,16 @@ import (
 type SurveyInput struct {
 	AsOf     int
 	Lamps    []SurveyedLamp
-	Visits   []int // day of each visit to the rig, in order
+	Visits   []RigVisit // in order of day
 	Checks   []RigCheck
 	Rig      RigDefaults // zero value: DefaultRig()
 	Defaults Defaults    // zero value: DefaultTable()
+}
+
+// RigVisit is a day on which surveys were taken.
+type RigVisit struct {
+	Day int
+	SD  float64 // spread of the rig's gain on it, ln; 0: RigDefaults.Visit
 }
 
 // SurveyedLamp is one lamp life with its surveys; of the Lamp, what speaks of
@@ -241,8 +247,12 @@ func (f *SurveyFit) shared(a *mat.SymDense, r *mat.VecDense) {
 	rate := f.column("rate")
 	prior(rate, f.in.Rig.Drift.Mean, f.in.Rig.Drift.SD)
 	// a visit's gain is the rate's share and a part of its own
-	w := 1 / (f.in.Rig.Visit * f.in.Rig.Visit)
-	for v := range f.in.Visits {
+	for v, visit := range f.in.Visits {
+		sd := visit.SD
+		if sd == 0 {
+			sd = f.in.Rig.Visit
+		}
+		w := 1 / (sd * sd)
 		c, years := f.column("visit %d", v), f.years(v)
 		add(c, c, w)
 		add(c, rate, -w*years)
@@ -266,7 +276,7 @@ func (f *SurveyFit) shared(a *mat.SymDense, r *mat.VecDense) {
 
 // years from the first visit.
 func (f *SurveyFit) years(visit int) float64 {
-	return float64(f.in.Visits[visit]-f.in.Visits[0]) / 365.25
+	return float64(f.in.Visits[visit].Day-f.in.Visits[0].Day) / 365.25
 }
 
 // lamp makes one lamp's equations, takes them out of the shared ones, and keeps

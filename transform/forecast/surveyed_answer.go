@@ -36,7 +36,7 @@ func (f *SurveyFit) posterior(l *surveyed) Posterior {
 	nk := len(l.x)
 	out := Posterior{Lamp: l.at, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot, LotSize: f.lotSize(in),
 		Group: "the survey rig", GroupSize: len(f.lamps), AsOf: f.in.AsOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
-		Blocks: len(in.Surveys), Surveyed: true, LastBlock: f.in.Visits[last.Visit], FirstHours: in.Surveys[0].Hours,
+		Blocks: len(in.Surveys), Surveyed: true, LastBlock: f.in.Visits[last.Visit].Day, FirstHours: in.Surveys[0].Hours,
 		Tau: law.Tau, Memory: law.WanderMem / 1e4, Last: l.x[nk-1]*1e4 + Seasoning, Power: law.Shape.Mean, WanderSD: l.scale}
 	c, v := knotWeights(knots{x: l.x}, out.Memory)
 	pc, pv := matVec(l.prec, c, nk), matVec(l.prec, v, nk)

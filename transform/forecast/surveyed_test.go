@@ -41,7 +41,7 @@ func inventLab(seed uint64) lab {
 	low := make([]bool, ns) // a day on 208 V instead of 240
 	for v := range ns {
 		day := 20000 + int(years*365*float64(v)/float64(ns-1))
-		in.Visits = append(in.Visits, day)
+		in.Visits = append(in.Visits, RigVisit{Day: day})
 		rig = append(rig, drift*float64(day-20000)/365.25+.007*r.NormFloat64())
 		low[v] = r.Float64() < .2
 		if reference {
@@ -75,7 +75,7 @@ func inventLab(seed uint64) lab {
 		lamp := SurveyedLamp{Lamp: Lamp{Fixture: fmt.Sprintf("L%d", f), Life: 1, Class: k.class, Gear: k.gear, Lot: fmt.Sprintf("%s-%d", k.class, f%2),
 			Threshold: threshold, Burn: Burn{PerDay: perDay, Days: 365}, HoursNow: 120 + perDay*float64(in.AsOf-20000)}}
 		for v := range ns {
-			h := 120 + perDay*float64(in.Visits[v]-20000)
+			h := 120 + perDay*float64(in.Visits[v].Day-20000)
 			s := Sighting{Visit: v, Hours: h, HasSupply: true, SD: .006}
 			if low[v] {
 				s.Supply = math.Log(208.0 / 240)
@@ -166,7 +166,7 @@ func TestSurveyedFitIsExact(t *testing.T) {
 	law.Early.SD, law.Early.Mean, law.EarlyLot, law.EarlyLamp = 1e-5, 0, 1e-5, 1e-5
 	law.Shape.Mean, law.Wander = 0, 1e-4
 	d.Classes[LED] = law
-	in := SurveyInput{AsOf: 20365, Visits: []int{20000, 20365}, Defaults: d, Rig: RigDefaults{Drift: Prior{0, 1e-5, ""}, Visit: 1e-5, Fresh: .03},
+	in := SurveyInput{AsOf: 20365, Visits: []RigVisit{{Day: 20000}, {Day: 20365}}, Defaults: d, Rig: RigDefaults{Drift: Prior{0, 1e-5, ""}, Visit: 1e-5, Fresh: .03},
 		Lamps: []SurveyedLamp{{Lamp: Lamp{Fixture: "A", Class: LED, Gear: Driver, Threshold: .9, HoursNow: 5100},
 			Surveys: []Sighting{{Visit: 0, Hours: 100, Ln: 6, SD: .01}, {Visit: 1, Hours: 5100, Ln: 5.97, SD: .01}}}}}
 	f, err := FitSurveys(&in)

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/transform/fleet"
 )
@@ -135,11 +136,19 @@ func siteKey(s Site) string {
 	return d.key(nil)
 }
 
-// LastDay is the last local day on which anything was read.
+// LastDay is the last local day on which anything was read, by a logger or in a
+// canopy survey.
 func LastDay(a *archive.Archive, s Site) (int32, bool) {
 	last, any := int32(math.MinInt32), false
 	for _, p := range a.Parts(archive.Readings) {
 		last, any = max(last, DayOf(p.Last, s.Config.Location)), true
+	}
+	surveys, err := ingest.Surveys(a)
+	if err != nil { // said where the surveys are used
+		return last, any
+	}
+	for i := range surveys {
+		last, any = max(last, DayOf(surveys[i].TakenAt, s.Config.Location)), true
 	}
 	return last, any
 }

@@ -96,7 +96,11 @@ func ask(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q Qu
 	if err != nil {
 		return nil, err
 	}
-	r := x.answer(fit.Posteriors(), cal)
+	surveyed, err := x.surveyed(a, t.site)
+	if err != nil {
+		return nil, err
+	}
+	r := x.answer(append(fit.Posteriors(), surveyed...), cal)
 	r.Record = record
 	return r, nil
 }
@@ -108,6 +112,8 @@ type asked struct {
 	lives []*Life
 	reg   *fleet.Register
 	gone  map[int]bool // lamps that ended, to be answered all the same
+
+	reference string // fixture of the survey rig
 }
 
 func asking(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q Question) (*asked, error) {
@@ -117,7 +123,7 @@ func asking(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	x := &asked{q: q, fleet: FleetOf(lives, t.reg, t.site, q.AsOf, q.Interval), lives: lives, reg: t.reg, gone: map[int]bool{}}
+	x := &asked{q: q, fleet: FleetOf(lives, t.reg, t.site, q.AsOf, q.Interval), lives: lives, reg: t.reg, gone: map[int]bool{}, reference: t.site.Config.Survey.Reference}
 	if err := x.fleet.addSurveys(a, t.site, q.AsOf); err != nil {
 		return nil, err
 	}
@@ -159,6 +165,9 @@ func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *R
 		if !ok {
 			an = nothing(i, l)
 		}
+		if an.Status == forecast.StatusNoData && l.Fixture.ID == x.reference {
+			an = bare(i, forecast.StatusNoData, "the reference fixture of the surveys: it burns for them only")
+		}
 		d.Answer, d.Bare, d.Extra = an, an.Reason, l.extra(x.q.AsOf)
 		d.Answer.Reason = joinReasons(d.Bare, d.Extra)
 		out.Due = append(out.Due, d)
@@ -178,7 +187,7 @@ func nothing(lamp int, l *Life) forecast.Answer {
 	if l.Dark() {
 		return bare(lamp, forecast.StatusDark, "the lamp is dark")
 	}
-	return bare(lamp, forecast.StatusNoData, "no readings of light since this lamp was put in")
+	return bare(lamp, forecast.StatusNoData, "neither a logger nor a canopy survey has read this lamp")
 }
 
 // bare is an answer that claims nothing.

@@ -164,7 +164,8 @@ func (p *hourPart) columns(lives []lampLife) []archive.Column {
 
 // metersRead says whether the register has an hour meter.
 func metersRead(reg *fleet.Register) bool {
-	return slices.ContainsFunc(reg.Sensors, func(p fleet.SensorPeriod) bool { return p.Quantity == fleet.RunHours })
+	return slices.ContainsFunc(reg.Sensors, func(p fleet.SensorPeriod) bool { return p.Quantity == fleet.RunHours }) ||
+		slices.ContainsFunc(reg.Logbook, func(e fleet.Entry) bool { return e.What == fleet.HoursRead })
 }
 
 func (m month) firstDay() int32 { return DayOf(m.first(time.UTC), time.UTC) }

@@ -131,14 +131,14 @@ func lifeAt(f *fleet.Fixture, fl fleet.Life, begun int32, read bool, loc *time.L
 
 // addRecord joins a lamp life with its share of the fixture's days; its hours
 // day by day are in Totals.
-func (l *Life) addRecord(rows []DailyRow, outages []fleet.Span, s Site) {
+func (l *Life) addRecord(rows []DailyRow, outages []fleet.Span, read []fleet.HandRead, s Site) {
 	if l.LastDay < l.FirstDay {
 		return
 	}
 	lo := sort.Search(len(rows), func(i int) bool { return rows[i].Day.Day >= l.FirstDay })
 	hi := sort.Search(len(rows), func(i int) bool { return rows[i].Day.Day > l.LastDay })
 	rows = rows[lo:hi]
-	l.addHours(rows, outages, s)
+	l.addHours(rows, outages, read, s)
 	l.addLight(rows)
 	l.addBase(rows, s)
 	if len(rows) > 0 {
@@ -146,9 +146,11 @@ func (l *Life) addRecord(rows []DailyRow, outages []fleet.Span, s Site) {
 	}
 }
 
-func (l *Life) addHours(rows []DailyRow, outages []fleet.Span, s Site) {
+func (l *Life) addHours(rows []DailyRow, outages []fleet.Span, read []fleet.HandRead, s Site) {
 	start := hours.Start{Hours: l.StartHours, Day: l.FirstDay, First: l.N == 1}
-	l.Totals, l.Warnings = hours.Add(l.evidence(rows, outages, s.Config.Location), start, l.LastDay, l.habit(s))
+	loc := s.Config.Location
+	days := withReadByHand(l.evidence(rows, outages, loc), read, l.FirstDay, l.LastDay, loc)
+	l.Totals, l.Warnings = hours.Add(days, start, l.LastDay, l.habit(s))
 	if n := len(l.Totals); n > 0 {
 		l.total = l.Totals[n-1]
 	}
@@ -173,6 +175,27 @@ func (l *Life) evidence(rows []DailyRow, outages []fleet.Span, loc *time.Locatio
 		})
 	}
 	return withOutages(days, outages, l.FirstDay, l.LastDay, loc)
+}
+
+// withReadByHand adds the meter readings that the logbook holds, making a row for
+// a day that nothing else was read on. A logger's own reading of the day stays.
+func withReadByHand(days []hours.Day, read []fleet.HandRead, first, last int32, loc *time.Location) []hours.Day {
+	for _, r := range read {
+		d := DayOf(r.At, loc)
+		if d < first || d > last {
+			continue
+		}
+		i := sort.Search(len(days), func(i int) bool { return days[i].Day >= d })
+		if i == len(days) || days[i].Day != d {
+			length := Start(d+1, loc).Sub(Start(d, loc)).Hours()
+			days = slices.Insert(days, i, hours.Day{Day: d, Length: length, GapH: length})
+		}
+		if days[i].MeterAt == 0 {
+			at := r.At.UnixMicro()
+			days[i].MeterAt, days[i].Meter, days[i].FirstAt, days[i].First = at, r.Hours, at, r.Hours
+		}
+	}
+	return days
 }
 
 // withOutages adds to each day the hours of its gap that were without power,
@@ -297,14 +320,14 @@ func readRecord(a *archive.Archive, s Site, asOf int32, keep func(*Life)) (*reco
 	}
 	err := eachFixture(a, partsWithin(a, TableDaily, math.MinInt32, asOf), out.reg, asOf, columns, func(f *fleet.Fixture, rows []DailyRow) made {
 		m := made{begun: recordBegins(rows)}
-		place, outages, lives := out.reg.PlaceAt(f, endOf(asOf, loc)), out.reg.Outages(f), out.reg.Lives(f)
+		place, outages, lives, read := out.reg.PlaceAt(f, endOf(asOf, loc)), out.reg.Outages(f), out.reg.Lives(f), out.reg.HoursReadByHand(f)
 		for k, fl := range lives {
 			first := int32(0)
 			if len(rows) > 0 {
 				first = rows[0].Day.Day
 			}
 			l := lifeAt(f, fl, first, len(rows) > 0, loc, asOf)
-			l.addRecord(rows, outages, s)
+			l.addRecord(rows, outages, read, s)
 			l.Place, l.Latest = place, k == len(lives)-1
 			l.EnergyH = energyHours(out.reg, meters, f, rows, l.FirstDay, l.LastDay)
 			l.Burned = addBurn(nil, l.Totals, habitFrom(asOf))

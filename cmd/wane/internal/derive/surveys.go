@@ -45,8 +45,8 @@ func (f *Fleet) addSurvey(r surveys.Reference, s Site) {
 	loc := s.Config.Location
 	first, day := DayOf(r.First, loc), DayOf(r.At, loc)
 	for k, l := range f.Lives {
-		if l.Fixture.ID != r.Fixture || first < l.FirstDay || day > l.LastDay {
-			continue
+		if l.Fixture.ID != r.Fixture || first < l.FirstDay || day > l.LastDay || len(f.Input.Lamps[k].Blocks) == 0 {
+			continue // one that no logger reads is forecast from its surveys alone
 		}
 		start, ok := l.levelAround(first, s.Config.Baseline.LatestHours)
 		if !ok {

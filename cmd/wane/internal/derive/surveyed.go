@@ -1,0 +1,133 @@
+package derive
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"time"
+
+	"wane/ingest"
+	"wane/ingest/archive"
+	"wane/transform/forecast"
+	"wane/transform/hours"
+	"wane/transform/survey/surveys"
+)
+
+// programmeSD is how well a declared daily programme tells the run-hours, as a
+// share of them (common practice, no source).
+const programmeSD = .05
+
+// unknownHours: run-hours whose spread is more than this share of them tell no
+// decline.
+const unknownHours = .25
+
+// surveyed forecasts the lamps that no logger reads and canopy surveys do. It
+// gives their posteriors, by the lamp's place in the fleet.
+func (x *asked) surveyed(a *archive.Archive, s Site) ([]forecast.Posterior, error) {
+	all, err := ingest.Surveys(a)
+	if err != nil || len(all) == 0 {
+		return nil, err
+	}
+	loc := s.Config.Location
+	book := surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, Start(x.q.AsOf+1, loc).Add(-time.Microsecond))
+	in := forecast.SurveyInput{AsOf: int(x.q.AsOf), Defaults: x.fleet.Input.Defaults}
+	sd := book.VisitSD()
+	for v, o := range book.Visits {
+		in.Visits = append(in.Visits, forecast.RigVisit{Day: int(DayOf(o.From, loc)), SD: sd[v]})
+	}
+	var of []int
+	seen := map[string]bool{}
+	for k, l := range x.fleet.Lives {
+		if len(x.fleet.Input.Lamps[k].Blocks) > 0 || l.Fixture.ID == book.Reference {
+			continue
+		}
+		lamps, left := book.Sightings(l.Fixture.ID)
+		if !seen[l.Fixture.ID] {
+			seen[l.Fixture.ID] = true
+			x.fleet.Notes = append(x.fleet.Notes, left...)
+		}
+		lamp := forecast.SurveyedLamp{Lamp: x.fleet.Input.Lamps[k]}
+		for _, of := range lamps {
+			if day := DayOf(of[0].At, loc); day >= l.FirstDay && day <= l.LastDay {
+				x.sightings(&lamp, l, of, s)
+			}
+		}
+		if len(lamp.Surveys) > 0 {
+			lamp.Group = 0
+			in.Lamps, of = append(in.Lamps, lamp), append(of, k)
+		}
+	}
+	if len(of) == 0 {
+		return nil, nil
+	}
+	in.Checks = checksOf(book)
+	fit, err := forecast.FitSurveys(&in)
+	if err != nil {
+		return nil, fmt.Errorf("forecast from surveys: %w", err)
+	}
+	out := fit.Posteriors()
+	for i := range out {
+		out[i].Lamp = of[out[i].Lamp]
+	}
+	return out, nil
+}
+
+// checksOf gives the surveys of the reference fixture.
+func checksOf(b *surveys.Book) (out []forecast.RigCheck) {
+	if b.Reference == "" {
+		return nil
+	}
+	lamps, _ := b.Sightings(b.Reference)
+	for n, of := range lamps {
+		for _, r := range of {
+			out = append(out, forecast.RigCheck{Visit: r.Visit, Fixture: fmt.Sprintf("%s %d", b.Reference, n+1), Ln: r.Ln, SD: r.SD})
+		}
+	}
+	return out
+}
+
+// sightings adds the surveys of a life at the run-hours that it had.
+func (x *asked) sightings(lamp *forecast.SurveyedLamp, l *Life, of []surveys.Sighting, s Site) {
+	loc := s.Config.Location
+	l = l.WithSeries()
+	reference := 0.0
+	for _, o := range of {
+		t, ok := l.totalOn(DayOf(o.At, loc))
+		sd := hoursSD(t, l.habit(s))
+		if !ok || sd > max(unknownHours*t.Hours, forecast.Seasoning) {
+			x.fleet.Notes = append(x.fleet.Notes, fmt.Sprintf("survey %s of %s: the lamp's run-hours on that day are not known; log what its meter or diary shows (`wane log run_hours fixture %s --value HOURS`), or give its room's hours a day in site.yaml",
+				o.Survey, l.Fixture.ID, l.Fixture.ID))
+			continue
+		}
+		g := forecast.Sighting{Visit: o.Visit, Hours: t.Hours, HoursSD: sd, Ln: o.Ln, SD: o.SD}
+		if o.SupplyV > 0 {
+			if reference == 0 {
+				if reference = o.SupplyV; l.Fixture.RatedV > 0 {
+					reference = l.Fixture.RatedV
+				}
+			}
+			g.Supply, g.HasSupply = math.Log(o.SupplyV/reference), true
+		}
+		lamp.Surveys = append(lamp.Surveys, g)
+	}
+	sort.SliceStable(lamp.Surveys, func(i, j int) bool { return lamp.Surveys[i].Hours < lamp.Surveys[j].Hours })
+}
+
+// totalOn gives the run-hours at the end of a day.
+func (l *Life) totalOn(day int32) (t hours.Total, ok bool) {
+	i := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Day >= day })
+	if i == len(l.Totals) || l.Totals[i].Day != day {
+		return t, false
+	}
+	return l.Totals[i], true
+}
+
+// hoursSD is how well run-hours are known: what a meter's evidence leaves open, or
+// what a declared programme does.
+func hoursSD(t hours.Total, habit hours.Habit) float64 {
+	open := (t.Hi - t.Lo) / 4 // nearly all of it lies within
+	if habit >= 0 {
+		return min(open, programmeSD*t.Hours)
+	}
+	return open
+}
