@@ -54,6 +54,9 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 	return best.table.proposeAs(rep)
 }
 
+// commaText is a number with a decimal comma, which JSON has in texts only.
+var commaText = regexp.MustCompile(`"[+-]?\d+,\d+"`)
+
 // jsonWay is a way in which the documents are rows, understood.
 type jsonWay struct {
 	jsontable.Candidate
@@ -70,20 +73,33 @@ func understandWay(s *sample, a Answers, c jsontable.Candidate) (*jsonWay, error
 		leaves = append(leaves, f.Leaf)
 	}
 	w := &jsonWay{Candidate: c}
-	for _, decimal := range []string{".", ","} {
+	signs := []string{"."}
+	if commaText.MatchString(s.textOf()[:min(len(s.textOf()), 1<<20)]) {
+		signs = []string{".", ","}
+	}
+	for _, decimal := range signs { // JSON's own numbers are written like those in texts
 		text, err := wayText(s, c, as.refs, decimal)
 		if err != nil {
 			return nil, err
 		}
-		if w.table, err = understandAs(s, a, as, append(tabled.AppendRow(nil, shortest(leaves, as.own)), text...)); err != nil {
-			return nil, err
+		t, err := understandAs(s, a, as, append(tabled.AppendRow(nil, shortest(leaves, as.own)), text...))
+		if err != nil {
+			if decimal == signs[len(signs)-1] && w.table == nil {
+				return nil, err
+			}
+			continue
 		}
-		if string(w.table.decimal) == decimal { // JSON's own numbers are written like those in texts
-			break
+		if w.table == nil || string(t.decimal) == decimal && len(t.withRole("value")) > len(w.table.withRole("value")) {
+			w.table = t
 		}
 	}
-	for i, k := range w.table.columns {
-		if k.Role != "value" || !as.own[i] {
+	for i := range w.table.columns {
+		k := &w.table.columns[i]
+		if k.Role != "value" {
+			continue
+		}
+		if !as.own[i] { // the same number with each row is no reading
+			k.Role, k.Channel, k.Evidence = "id", "", "it lies outside of the rows"
 			continue
 		}
 		w.worth += c.Rows
@@ -150,16 +166,24 @@ func shortest(names []string, own []bool) []string {
 // of is the path of the rows, or of the object of lists.
 func (w *jsonWay) of() string { return w.Spec.Rows + w.Spec.Lists }
 
+var pathSteps = regexp.MustCompile(`\.[A-Za-z_][A-Za-z0-9_]*|\[[^\]]*\]`)
+
 // beside tells whether one way's rows lie in the other's: then both read the same
 // readings.
 func (w *jsonWay) beside(o *jsonWay) bool {
-	return strings.HasPrefix(w.of(), o.of()) || strings.HasPrefix(o.of(), w.of())
+	a, b := pathSteps.FindAllString(w.of(), -1), pathSteps.FindAllString(o.of(), -1)
+	for i := range min(len(a), len(b)) {
+		if a[i] != b[i] && a[i] != "[*]" && b[i] != "[*]" {
+			return false
+		}
+	}
+	return true
 }
 
 // alone tells whether no other way is worth nearly as much.
 func (w *jsonWay) alone(all []*jsonWay) bool {
 	for _, o := range all {
-		if o != w && 4*o.worth > w.worth {
+		if o != w && !o.beside(w) && 4*o.worth > w.worth {
 			return false
 		}
 	}

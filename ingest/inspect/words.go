@@ -120,6 +120,9 @@ func roleOf(name string) string {
 	if strings.TrimSpace(name) == "#" {
 		return "record number"
 	}
+	if hasWord(name, []string{"unit", "units"}) {
+		return "text"
+	}
 	for _, r := range roles {
 		if hasWord(name, r.words) {
 			return r.role

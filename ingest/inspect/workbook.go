@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 
 	"wane/ingest/decode/emit"
@@ -46,7 +47,7 @@ func proposeWorkbook(s *sample, a Answers, rep *Report) (_ *proposal, err error)
 		return nil, why
 	}
 	rep.add(Finding{"form", "workbook", Certain, fmt.Sprintf("an .xlsx with %d sheets that hold something", len(all))})
-	picked := best.as.lines[1:]
+	picked := slices.Clone(best.as.lines[1:])
 	best.as.lines = best.as.lines[:1]
 	if len(names) > 1 {
 		q := Question{Key: "sheet", Text: "which sheet holds the readings?"}

@@ -31,8 +31,13 @@ type Spec struct {
 	Names string // with Rows: query for the names of the items of rows that are lists; such a row is read as an object
 }
 
-// Key is the column that is the name under which a row lies in an object.
-const Key = "key"
+// Key is the column that is the name under which a row lies in an object; KeyOf
+// before the beginning of the path of the rows is that of what the row lies in: with
+// rows $.data[*][*] the column "key of $.data[*]" is the name of a list.
+const (
+	Key   = "key"
+	KeyOf = "key of "
+)
 
 // PathError says which path is wrong.
 type PathError struct {
@@ -57,7 +62,7 @@ type plan struct {
 type column struct {
 	path  string
 	key   bool
-	depth int             // steps that it has in common with rows
+	depth int             // steps that it has in common with rows; of a key those to what bears the name
 	own   bool            // depth is all of rows: it is asked of the row itself
 	rest  *spec.PathQuery // what follows, from there
 	plain []spec.Selector // rest, where it is names and places only
@@ -128,9 +133,10 @@ func (p *plan) column(path string) (column, *PathError) {
 		if p.lists || len(p.steps) == 0 {
 			return column{}, &PathError{path, "rows of lists, and a row that is the whole document, lie under no name", "write a path"}
 		}
-		return column{path: path, key: true}, nil
+		return column{path: path, key: true, depth: len(p.steps)}, nil
 	}
-	q, bad := parse(path, path)
+	query, key := strings.CutPrefix(path, KeyOf)
+	q, bad := parse(path, query)
 	if bad != nil {
 		return column{}, bad
 	}
@@ -138,6 +144,13 @@ func (p *plan) column(path string) (column, *PathError) {
 	c := column{path: path}
 	for c.depth < len(segs) && c.depth < len(p.steps) && segs[c.depth].String() == p.steps[c.depth] {
 		c.depth++
+	}
+	if key {
+		if c.depth == 0 || c.depth < len(segs) || p.lists {
+			return column{}, &PathError{path, "the rows lie in nothing with this path", "write the beginning of the path of the rows"}
+		}
+		c.key = true
+		return c, nil
 	}
 	c.own = c.depth == len(p.steps)
 	if p.lists && c.own && len(segs) == c.depth {

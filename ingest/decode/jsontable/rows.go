@@ -159,7 +159,7 @@ func (t *Table) oneRow(n *spec.LocatedNode) ([]string, error) {
 	for i := range t.plan.columns {
 		c := &t.plan.columns[i]
 		if c.key {
-			t.cells[i], t.seen[i] = keyOf(n.Path), true
+			t.cells[i], t.seen[i] = keyOf(n.Path[:c.depth]), true
 			continue
 		}
 		node := row

@@ -130,6 +130,7 @@ func (s *survey) value(v any, path string, outers []outer, depth int) {
 			}
 			return
 		}
+		s.family(v, path, outers)
 		for _, k := range names(v) {
 			s.value(v[k], path+step(k), outers, depth+1)
 		}
@@ -142,6 +143,68 @@ func (s *survey) value(v any, path string, outers []outer, depth int) {
 			}
 		}
 	}
+}
+
+// family notes the rows of two lists or more of one shape that lie in an object
+// under the names of what they hold.
+func (s *survey) family(m map[string]any, path string, outers []outer) {
+	shape, n := "", 0
+	for _, k := range names(m) {
+		switch m[k].(type) {
+		case map[string]any, []any:
+		default:
+			continue // of a single value [*] selects nothing
+		}
+		of := shapeOf(m[k])
+		if of == "" || n > 0 && of != shape {
+			return
+		}
+		shape = of
+		n++
+	}
+	w := s.way(Spec{Rows: path + "[*][*]"})
+	if n < 2 || w == nil {
+		return
+	}
+	w.add(KeyOf+path+"[*]", "channel", true)
+	for _, k := range names(m) {
+		switch list := m[k].(type) {
+		case map[string]any:
+			w.add(Key, Key, true)
+			for _, name := range names(list) {
+				s.row(list[name], path+"[*][*]", outers)
+			}
+		case []any:
+			for _, item := range list {
+				s.row(item, path+"[*][*]", outers)
+			}
+		}
+	}
+}
+
+// shapeOf is the same for lists, or objects named by times, whose rows have the
+// same members; "" where a value is no such list.
+func shapeOf(v any) string {
+	var first any
+	switch v := v.(type) {
+	case map[string]any:
+		if !keyed(v) {
+			return ""
+		}
+		return "by time"
+	case []any:
+		if len(v) == 0 {
+			return ""
+		}
+		first = v[0]
+	}
+	switch f := first.(type) {
+	case map[string]any:
+		return "objects of " + strings.Join(names(f), "\x00")
+	case []any:
+		return fmt.Sprint("lists of ", len(f))
+	}
+	return ""
 }
 
 // row notes one row at a path, which names the elements of a list or object.
@@ -195,6 +258,9 @@ func (w *way) leaves(v any, path, leaf string, own bool) {
 			if m, ok := v[k].(map[string]any); ok && keyed(m) {
 				continue // rows of their own
 			}
+			if list, ok := v[k].([]any); ok && besideAnother(v, k, len(list)) {
+				continue // columns of their own
+			}
 			inner := k
 			if leaf != "" {
 				inner = leaf + "." + k
@@ -218,6 +284,16 @@ func (w *way) leaves(v any, path, leaf string, own bool) {
 		}
 		w.add(path, leaf, own)
 	}
+}
+
+// besideAnother tells whether an object has another list as long as one of its own.
+func besideAnother(m map[string]any, name string, length int) bool {
+	for k, v := range m {
+		if list, ok := v.([]any); ok && k != name && len(list) == length && length > 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // itemNames finds the names of a row's items beside the rows: a list of as many
