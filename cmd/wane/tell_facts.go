@@ -103,7 +103,7 @@ func lampFact(d *derive.Due) (tell.Fact, bool) {
 }
 
 func place(l *derive.Life) string {
-	return fmt.Sprintf("%s (room %s, bay %s)", l.Fixture.ID, l.Place.Room, l.Place.Bay)
+	return fmt.Sprintf("%s (bay %s)", l.Fixture.ID, l.Place.Bay)
 }
 
 // silentFacts gives the loggers that have gone silent, each once.
@@ -145,7 +145,7 @@ func stepFacts(r *derive.Result) []tell.Fact {
 	for _, q := range r.Questions {
 		out = append(out, tell.Fact{
 			Key: fmt.Sprintf("%s %s %s", tell.Step, strings.Join(q.Fixtures, " "), day(q.After)), Kind: tell.Step,
-			Where: problem.Few(q.Fixtures, 4), What: q.String(), Alarm: q.Size < 0 && r.AsOf-q.After <= newsDays,
+			Where: problem.Few(q.Fixtures, 4), What: strings.TrimPrefix(q.String(), problem.Few(q.Fixtures, 4)+" "), Alarm: q.Size < 0 && r.AsOf-q.After <= newsDays,
 		})
 	}
 	return out

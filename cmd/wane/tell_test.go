@@ -103,7 +103,7 @@ func TestNightsTell(t *testing.T) {
 	dir, b := telling(t, "")
 	aNight(t, dir, exitPerson)
 	b.mu.Lock()
-	if len(b.got) != 1 || !strings.Contains(b.got[0].Text, "f4 (room veg, bay veg-a): dark and not replaced") {
+	if len(b.got) != 1 || !strings.Contains(b.got[0].Text, "f4 (bay veg-a): dark and not replaced") {
 		t.Errorf("%+v", b.got)
 	}
 	b.mu.Unlock()

@@ -93,6 +93,9 @@ func (m *Memory) Alarms(s Settings, now time.Time) {
 func (m *Memory) Digest(s Settings, now time.Time) {
 	c := Compare(m.Told, m.Latest, now, s.SoonDays)
 	since := m.DigestAt
+	if m.Told.Known == nil {
+		since = time.Time{} // nothing was told before
+	}
 	m.Told, m.DigestAt = m.Latest, now
 	if c.None() && !s.Heartbeat {
 		return

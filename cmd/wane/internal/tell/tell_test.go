@@ -180,7 +180,7 @@ func TestWordsKeepToTheirLines(t *testing.T) {
 	m.Learn(Facts{Known: []Kind{Dark}, List: list}, noon)
 	m.Digest(invents, noon)
 	x := m.Outbox[0]
-	if strings.Contains(x.Text, "\nSubject: y") || strings.Contains(x.Text, "\x1b") || !strings.Contains(x.Text, "and 11 more") || strings.Contains(x.Text, "G29") {
+	if !strings.Contains(x.Text, "- G0, G1, G2") || strings.Contains(x.Text, "\nSubject: y") || strings.Contains(x.Text, "\x1b") || !strings.Contains(x.Text, "and 11 more") || strings.Contains(x.Text, "G29") {
 		t.Errorf("%s", x.Text)
 	}
 	m = Memory{}

@@ -2,6 +2,7 @@ package tell
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -43,7 +44,11 @@ func digestSubject(s Settings, c Changes) string {
 
 func digestText(s Settings, c Changes, now Facts, since time.Time, id string) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "What changed since %s", since.Format("2 January 2006"))
+	if since.IsZero() {
+		b.WriteString("The first message of this site: what waits")
+	} else {
+		fmt.Fprintf(&b, "What changed since %s", since.Format("2 January 2006"))
+	}
 	if now.AsOf != "" {
 		fmt.Fprintf(&b, "; readings up to %s", now.AsOf)
 	}
@@ -67,7 +72,7 @@ func (s Settings) head(b *strings.Builder) {
 	}
 }
 
-// section lists matters by who sees to them.
+// section lists matters by who sees to them, those that ask the same together.
 func (s Settings) section(b *strings.Builder, title string, list []Fact) {
 	n := 0
 	for _, d := range []Duty{Lamps, Loggers, Records} {
@@ -81,11 +86,22 @@ func (s Settings) section(b *strings.Builder, title string, list []Fact) {
 			continue
 		}
 		fmt.Fprintf(b, "\n%s, for %s\n", title, s.who(d))
-		for _, x := range of {
-			if n++; n > mostListed {
-				break
+		for len(of) > 0 {
+			x := of[0]
+			var where []string
+			of = slices.DeleteFunc(of, func(y Fact) bool {
+				alike := y.Kind == x.Kind && y.What == x.What && y.Do == x.Do
+				if alike {
+					if n++; n <= mostListed {
+						where = append(where, oneLine(y.Where))
+					}
+				}
+				return alike
+			})
+			if len(where) == 0 {
+				continue
 			}
-			fmt.Fprintf(b, "- %s: %s\n", oneLine(x.Where), oneLine(x.What))
+			fmt.Fprintf(b, "- %s: %s\n", strings.Join(where, ", "), oneLine(x.What))
 			if x.Do != "" {
 				fmt.Fprintf(b, "  do: %s\n", oneLine(x.Do))
 			}
