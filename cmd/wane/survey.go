@@ -34,7 +34,7 @@ tells the drift of the rig from that of the fixtures.`,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	for _, s := range []*cobra.Command{
-		surveyAddCommand(e), surveySheetCommand(e), surveyListCommand(e), surveyShowCommand(e), surveyCompareCommand(e), surveyRankCommand(e), surveyRigCommand(e),
+		surveyAddCommand(e), surveySheetCommand(e), surveyListCommand(e), surveyShowCommand(e), surveyCompareCommand(e), surveyRankCommand(e), surveyAheadCommand(e), surveyRigCommand(e),
 	} {
 		s.Long += "\n\n" + statuses
 		c.AddCommand(s)

@@ -10,6 +10,7 @@ import (
 	"wane/ingest/archive"
 	"wane/transform/forecast"
 	"wane/transform/hours"
+	"wane/transform/survey"
 	"wane/transform/survey/surveys"
 )
 
@@ -28,14 +29,35 @@ func (x *asked) surveyed(a *archive.Archive, s Site) ([]forecast.Posterior, erro
 	if err != nil || len(all) == 0 {
 		return nil, err
 	}
+	in, of := x.surveyInput(x.book(all, s), s)
+	if len(of) == 0 {
+		return nil, nil
+	}
+	fit, err := forecast.FitSurveys(in)
+	if err != nil {
+		return nil, fmt.Errorf("forecast from surveys: %w", err)
+	}
+	out := fit.Posteriors()
+	for i := range out {
+		out[i].Lamp = of[out[i].Lamp]
+	}
+	return out, nil
+}
+
+// book is the site's surveys as of the day asked for.
+func (x *asked) book(all []survey.Survey, s Site) *surveys.Book {
+	return surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, Start(x.q.AsOf+1, s.Config.Location).Add(-time.Microsecond))
+}
+
+// surveyInput gathers the lamps that surveys alone read, and each one's place in
+// the fleet.
+func (x *asked) surveyInput(book *surveys.Book, s Site) (in *forecast.SurveyInput, of []int) {
 	loc := s.Config.Location
-	book := surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, Start(x.q.AsOf+1, loc).Add(-time.Microsecond))
-	in := forecast.SurveyInput{AsOf: int(x.q.AsOf), Defaults: x.fleet.Input.Defaults}
+	in = &forecast.SurveyInput{AsOf: int(x.q.AsOf), Defaults: x.fleet.Input.Defaults, Checks: checksOf(book)}
 	sd := book.VisitSD()
 	for v, o := range book.Visits {
 		in.Visits = append(in.Visits, forecast.RigVisit{Day: int(DayOf(o.From, loc)), SD: sd[v]})
 	}
-	var of []int
 	seen := map[string]bool{}
 	for k, l := range x.fleet.Lives {
 		if len(x.fleet.Input.Lamps[k].Blocks) > 0 || l.Fixture.ID == book.Reference {
@@ -57,19 +79,7 @@ func (x *asked) surveyed(a *archive.Archive, s Site) ([]forecast.Posterior, erro
 			in.Lamps, of = append(in.Lamps, lamp), append(of, k)
 		}
 	}
-	if len(of) == 0 {
-		return nil, nil
-	}
-	in.Checks = checksOf(book)
-	fit, err := forecast.FitSurveys(&in)
-	if err != nil {
-		return nil, fmt.Errorf("forecast from surveys: %w", err)
-	}
-	out := fit.Posteriors()
-	for i := range out {
-		out[i].Lamp = of[out[i].Lamp]
-	}
-	return out, nil
+	return in, of
 }
 
 // checksOf gives the surveys of the reference fixture.
