@@ -88,7 +88,9 @@ func aheadTable(a *derive.Ahead) *show.Table {
 		{Name: "efficacy_first", Digits: 3}, {Name: "efficacy_last", Digits: 3}}}
 	for i, y := range a.Years {
 		name := fmt.Sprintf("kept_%gy", y)
-		t.Columns = append(t.Columns, show.Column{Name: name, Digits: 3}, show.Column{Name: name + "_lo", Digits: 3}, show.Column{Name: name + "_hi", Digits: 3},
+		between := i > 0 && i+1 < len(a.Years)
+		t.Columns = append(t.Columns, show.Column{Name: name, Digits: 3, Wide: between}, show.Column{Name: name + "_lo", Digits: 3, Wide: between},
+			show.Column{Name: name + "_hi", Digits: 3, Wide: between},
 			show.Column{Name: fmt.Sprintf("run_hours_%gy", y), Digits: 0, Wide: i > 0})
 	}
 	for _, k := range a.Lamps {
