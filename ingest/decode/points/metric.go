@@ -16,7 +16,7 @@ func Metric(line string) ([]Point, error) {
 		return nil, nil
 	}
 	end := strings.IndexAny(line, "{ \t")
-	if end <= 0 || strings.IndexFunc(line[:end], notInName) >= 0 {
+	if end <= 0 || line[0] >= '0' && line[0] <= '9' || strings.IndexFunc(line[:end], notInName) >= 0 {
 		return nil, errors.New("the line does not begin with the name of a metric")
 	}
 	p := Point{Measurement: line[:end], Field: line[:end]}

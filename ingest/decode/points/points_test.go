@@ -51,7 +51,7 @@ func TestMetric(t *testing.T) {
 			t.Errorf("%s: %v %s", line, err, diff)
 		}
 	}
-	for _, line := range []string{"x", "x{", `x{y="a} 1`, "x{y=a} 1", "2026-01-13 10:00 5", "x 1 2 3", "a,b 1"} {
+	for _, line := range []string{"x", "x{", `x{y="a} 1`, "x{y=a} 1", "2026-01-13 10:00 5", "x 1 2 3", "a,b 1", "20260113 812 1768298400"} {
 		if got, err := Metric(line); err == nil {
 			t.Errorf("%s: %v", line, told(got))
 		}
