@@ -145,6 +145,9 @@ func (db *DB) pageOf(ctx context.Context, list string, from int, scan func(*sql.
 
 // harmless says why the statement is not run; nil for one that may be.
 func (db *DB) harmless(ctx context.Context, statement string) error {
+	if strings.ContainsRune(statement, 0) { // where one reader of the text stops, and another goes on
+		return fmt.Errorf("%w: there is a zero byte in it", ErrNotAsked)
+	}
 	// the engine's own parser, given the text as a value, writes down what it understood
 	const parse = "SELECT CAST(json_serialize_sql(CAST(? AS VARCHAR)) AS VARCHAR)"
 	var tree string

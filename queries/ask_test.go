@@ -125,6 +125,11 @@ func TestAskKeepsToTheArchive(t *testing.T) {
 		"DROP VIEW levels", "ALTER TABLE levels RENAME TO x",
 		"EXPLAIN ANALYZE SELECT 1", "PREPARE p AS SELECT 1", "EXECUTE p", "BEGIN", "VACUUM",
 		"SELECT 1; SELECT 2", "SELECT 1; COPY (SELECT 1) TO '" + out + "'", "SELECT 1) TO '" + out + "'; --",
+		"SELECT 1\x00; COPY (SELECT 1) TO '" + out + "'",
+		"SELECT * FROM levels POSITIONAL JOIN '" + secret + "'",
+		"SELECT * FROM levels ORDER BY (SELECT content FROM read_text('" + secret + "'))",
+		"SELECT max(level) OVER (ORDER BY (SELECT 1 FROM '" + secret + "')) FROM levels",
+		"SELECT CASE WHEN true THEN (TABLE \"" + secret + "\") END",
 		"SELECT 1 AS rowid", "", ";", "-- nothing", "nonsense",
 		"SELECT * FROM no_such_table", "SELECT no_such_column FROM levels",
 	} {
