@@ -81,9 +81,18 @@ func Open(o Options, d *source.Description) (*Runner, error) {
 		s = &Status{}
 	}
 	s.Source, s.Kind, s.Connected = d.Name, d.Collect.Kind(), false
+	if now := o.Now(); r.when == nil && !s.Seen.IsZero() && s.Open() == nil && now.Sub(s.Seen) > unheard {
+		s.miss(0, s.Seen, notRunning)
+	}
 	r.status = *s
 	return r, nil
 }
+
+// unheard is how long a source that sends may go without a listener before that
+// is a gap: a restart is none.
+const unheard = 2 * time.Minute
+
+const notRunning = "wane was not running"
 
 // Close seals what came and lets the source go.
 func (r *Runner) Close() error { return r.spool.Close() }
@@ -110,6 +119,7 @@ func (r *Runner) update(fn func(*Status)) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.status.add(kept, r.o.Now())
+	r.status.Seen = r.o.Now()
 	fn(&r.status)
 	if err := writeStatus(r.o.Dir, &r.status); err != nil {
 		r.log.Warn("the status could not be kept", "error", err)
@@ -144,7 +154,7 @@ func (r *Runner) Run(ctx context.Context) {
 		}
 		r.account(now)
 		retries := r.d.Collect.Retries
-		if r.status.Failures > 0 {
+		if r.Status().Failures > 0 {
 			retries = 0 // the pause between the slots has taken their place
 		}
 		_ = r.poll(ctx, now, retries) // said in the status and the log
@@ -187,7 +197,7 @@ func (r *Runner) account(now time.Time) {
 	r.update(func(s *Status) {
 		s.Slot = last
 		if n > 1 {
-			why := "wane was not running"
+			why := notRunning
 			if s.Failures > 0 {
 				why = s.Error
 			}

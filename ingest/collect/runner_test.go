@@ -35,6 +35,12 @@ func (s *scripted) Poll(ctx context.Context, box Box) error {
 	return err
 }
 
+func (s *scripted) count() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return len(s.polls)
+}
+
 func (s *scripted) times(since time.Time) []time.Duration {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -152,7 +158,7 @@ func TestNotRunning(t *testing.T) {
 		time.Sleep(64 * time.Minute)
 		began := time.Now()
 		got := runFor(t, dir, d, s, time.Minute)
-		if n := len(s.polls); n != 2 || s.times(began)[1] != 0 {
+		if n := s.count(); n != 2 || s.times(began)[1] != 0 {
 			t.Errorf("%v", s.times(began))
 		}
 		if got.Missed != 5 || len(got.Gaps) != 1 || got.Gaps[0].Polls != 5 || got.Gaps[0].To.IsZero() || got.Gaps[0].Why != "wane was not running" {
@@ -175,8 +181,8 @@ func TestKindsOfFailure(t *testing.T) {
 		} {
 			s := &scripted{fail: func(int, time.Time) error { return c.fail }}
 			got := runFor(t, t.TempDir(), describe(t, "  every: 1d\n"), s, time.Hour)
-			if len(s.polls) != c.tries || got.Error != c.said || got.Failures != 1 || got.Missed != 1 {
-				t.Errorf("%d tries, %+v", len(s.polls), got)
+			if s.count() != c.tries || got.Error != c.said || got.Failures != 1 || got.Missed != 1 {
+				t.Errorf("%d tries, %+v", s.count(), got)
 			}
 		}
 		s := &scripted{fail: func(int, time.Time) error { panic("out of range") }}
@@ -228,12 +234,12 @@ func TestSupervisor(t *testing.T) {
 			now, bad = d, err
 		}
 		time.Sleep(10*time.Minute + time.Second)
-		if n := len(kinds["a"].polls); n != 11 {
+		if n := kinds["a"].count(); n != 11 {
 			t.Errorf("a was asked %d times beside b", n)
 		}
 		set(nil, errors.New("half a file"))
 		time.Sleep(10 * time.Minute)
-		if n := len(kinds["a"].polls); n != 21 {
+		if n := kinds["a"].count(); n != 21 {
 			t.Errorf("while the descriptions could not be read: %d times", n)
 		}
 		set([]Described{load("a", "5m"), load("c", "1m")}, nil)
@@ -243,12 +249,45 @@ func TestSupervisor(t *testing.T) {
 		}
 		cancel()
 		all.Wait()
-		if a, c := len(kinds["a"].polls), len(kinds["c"].polls); a < 23 || a > 24 || c < 9 || c > 11 { // who was first at the full minute is left open
+		if a, c := kinds["a"].count(), kinds["c"].count(); a < 23 || a > 24 || c < 9 || c > 11 { // who was first at the full minute is left open
 			t.Errorf("a %d, c %d times", a, c)
 		}
 		statuses, err := ReadStatus(dir)
-		if err != nil || len(statuses) != 3 || statuses[1].Readings != 0 || statuses[1].Error == "" || statuses[0].Readings < int64(len(kinds["a"].polls))-1 { // one may have been under way at the change
+		if err != nil || len(statuses) != 3 || statuses[1].Readings != 0 || statuses[1].Error == "" || statuses[0].Readings < int64(kinds["a"].count())-1 { // one may have been under way at the change
 			t.Errorf("%v %+v", err, statuses)
+		}
+	})
+}
+
+// silent is a source that sends nothing.
+type silent struct{}
+
+func (silent) Listen(ctx context.Context, _ Box, up func(error)) error {
+	up(nil)
+	<-ctx.Done()
+	return nil
+}
+
+// A source that sends is not heard while wane does not run: a gap, unless it was
+// short.
+func TestNotHeard(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d, err := source.Load([]byte("name: x\nformat: plain\ncollect: {push: {token: env:X}}\n"), "x")
+		if err != nil {
+			t.Fatal(err)
+		}
+		dir := t.TempDir()
+		began := time.Now()
+		for _, away := range []time.Duration{0, time.Minute, time.Hour} {
+			time.Sleep(away)
+			runFor(t, dir, d, silent{}, 10*time.Minute)
+		}
+		got, err := ReadStatus(dir)
+		if err != nil || len(got) != 1 || len(got[0].Gaps) != 1 {
+			t.Fatalf("%v %+v", err, got)
+		}
+		if g := got[0].Gaps[0]; g.From.Sub(began) != 21*time.Minute || g.To.Sub(began) != 81*time.Minute || g.Why != "wane was not running" {
+			t.Errorf("%+v", g)
 		}
 	})
 }

@@ -20,6 +20,7 @@ type Status struct {
 	Kind   string `json:"kind"`
 
 	Slot        time.Time `json:"slot"`                 // the last slot that was dealt with; zero for listeners
+	Seen        time.Time `json:"seen"`                 // when wane looked after it last
 	Tried       time.Time `json:"tried"`                // the last try
 	Succeeded   time.Time `json:"succeeded"`            // the last one that ended well; of a listener, when something came last or it was connected
 	Connected   bool      `json:"connected,omitempty"`  // of a listener

@@ -200,7 +200,10 @@ func (s *Source) request(ctx context.Context, at *url.URL) (*http.Request, error
 		set    func(string)
 	}{
 		{s.spec.Bearer, func(v string) { req.Header.Set("Authorization", "Bearer "+v) }},
-		{s.spec.Password, func(v string) { req.SetBasicAuth(s.spec.User, v) }},
+		{s.spec.Password, func(v string) {
+			req.SetBasicAuth(s.spec.User, v)
+			s.set.Vault.Know(strings.TrimPrefix(req.Header.Get("Authorization"), "Basic "))
+		}},
 		{s.spec.Key, func(v string) { req.Header.Set(s.spec.KeyHeader, v) }},
 	} {
 		v, err := s.set.Vault.Read(from.secret)

@@ -72,9 +72,7 @@ func (l *logger) listen(addr string) {
 func (l *logger) Description(string) string {
 	format := "format: plain\n"
 	if l.way == "cursor" || l.way == "path" {
-		// the readings stand in a JSON document beside the cursor: SenML beside it
-		// would be no SenML, so that such answers are lines with a foreign one
-		format = "format: jsonl\n"
+		format = "format: jsonl\n" // the cursor stands in the first line, which holds a reading too
 	}
 	return fmt.Sprintf("name: x\n%scollect:\n  every: 1m\n  timeout: 1s\n  retries: 0\n  limit: 100kB\n  http:\n    url: http://%s/readings\n    bearer: env:%s\n%s",
 		format, l.addr, collecttest.SecretEnv, ways[l.way])
@@ -167,7 +165,6 @@ func (l *logger) answer(w http.ResponseWriter, r *http.Request) {
 		if to < len(l.rows) {
 			more["paging"] = map[string]string{"next": next}
 		}
-		// one object, spread over lines: the first holds cursor and a reading
 		enc := json.NewEncoder(w)
 		for i, row := range l.rows[from:to] {
 			o := map[string]any{"time": row.At, "sensor": "bay-1", "channel": "ppfd", "value": row.Value}

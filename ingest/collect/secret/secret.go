@@ -3,14 +3,13 @@
 package secret
 
 import (
-	"encoding/base64"
 	"errors"
 	"fmt"
 	"io/fs"
 	"net/url"
 	"os"
 	"path/filepath"
-	"sort"
+	"slices"
 	"strings"
 	"sync"
 
@@ -54,12 +53,21 @@ func (v *Vault) Read(s source.Secret) (string, error) {
 			return "", fmt.Errorf("the file %s is empty; it must hold the secret", s.File)
 		}
 	}
+	v.Know(text)
+	return text, nil
+}
+
+// Know has Hide find a text that holds a secret in another form, such as that of
+// basic authentication.
+func (v *Vault) Know(text string) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
+	if slices.Contains(v.known, text) {
+		return
+	}
 	v.known = append(v.known, text)
 	// the longest first, so that none is left in part
-	sort.Slice(v.known, func(i, j int) bool { return len(v.known[i]) > len(v.known[j]) })
-	return text, nil
+	slices.SortFunc(v.known, func(a, b string) int { return len(b) - len(a) })
 }
 
 // readOwn reads a file that only its owner may read.
@@ -85,13 +93,13 @@ func readOwn(path, said string) ([]byte, error) {
 	return b[:n], nil
 }
 
-// Hide takes every secret that was read out of a text: as it is, and as it
-// stands in addresses and in basic authentication.
+// Hide takes every secret that is known out of a text: as it is, and as it stands
+// in addresses.
 func (v *Vault) Hide(text string) string {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	for _, s := range v.known {
-		for _, form := range []string{s, url.QueryEscape(s), url.PathEscape(s), base64.StdEncoding.EncodeToString([]byte(s))} {
+		for _, form := range []string{s, url.QueryEscape(s), url.PathEscape(s)} {
 			text = strings.ReplaceAll(text, form, "(secret)")
 		}
 	}
