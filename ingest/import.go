@@ -31,11 +31,29 @@ type Options struct {
 
 // Import does one round under the archive's lock. A file that cannot be used is
 // named in the Summary and the rest goes on; the error is of the site or the
-// disk, and then nothing of the round counts.
+// disk, and then nothing of the round counts. A part of the archive that the
+// disk has changed is made again from the originals before anything is added to
+// it, and the Summary says so.
 func Import(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 	if o.Progress == nil {
 		o.Progress = func(string) {}
 	}
+	s, err := importOnce(ctx, l, o)
+	if !errors.Is(err, archive.ErrDamaged) {
+		return s, err
+	}
+	o.Progress("making damaged parts again")
+	mended, merr := Mend(ctx, l)
+	if merr != nil {
+		return nil, fmt.Errorf("%w; nothing was imported, since it cannot be made again: %w", err, merr)
+	}
+	if s, err = importOnce(ctx, l, o); s != nil {
+		s.Mended = mended
+	}
+	return s, err
+}
+
+func importOnce(ctx context.Context, l *archive.Lock, o Options) (*Summary, error) {
 	all, err := Descriptions(o.Site)
 	if err != nil {
 		return nil, err

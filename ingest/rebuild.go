@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"path"
+	"time"
 
 	"wane/ingest/archive"
 	"wane/ingest/problem"
@@ -21,6 +22,48 @@ func Rebuild(ctx context.Context, l *archive.Lock) (*archive.Archive, error) {
 // Repair checks the archive and makes anew what is damaged; see archive.Repair.
 func Repair(ctx context.Context, l *archive.Lock) (*archive.Report, error) {
 	return archive.Repair(ctx, l, archive.RebuildOptions{Decode: decodeAgain})
+}
+
+// Mend makes anew what is damaged, and tells what that was.
+func Mend(ctx context.Context, l *archive.Lock) (mended []string, err error) {
+	r, err := Repair(ctx, l)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range r.Findings {
+		mended = append(mended, f.Path+": "+f.What)
+	}
+	return mended, nil
+}
+
+// Verified is what came of a night's share of verifying.
+type Verified struct {
+	Bytes   int64
+	Damaged []string // what cannot be made anew, with what to do
+	Mended  []string // what was damaged and has been made anew
+}
+
+// Verify holds the night's share of the archive against its checksums and makes
+// anew what is damaged; see archive.Scrub.
+func Verify(ctx context.Context, l *archive.Lock, now time.Time) (*Verified, error) {
+	s, err := archive.Scrub(ctx, l, now)
+	if err != nil {
+		return nil, err
+	}
+	v := &Verified{Bytes: s.Bytes}
+	if s.Mends() {
+		if v.Mended, err = Mend(ctx, l); err != nil {
+			return nil, fmt.Errorf("the archive is damaged (%s) and cannot be made anew: %w", s.Findings[0], err)
+		}
+		return v, nil
+	}
+	for _, f := range s.Findings {
+		v.Damaged = append(v.Damaged, f.String())
+	}
+	for _, path := range s.Swept {
+		v.Mended = append(v.Mended, path+": it counted for nothing and is removed")
+	}
+	return v, nil
 }
 
 // Retried is what became of a file whose rows in quarantine were tried again.

@@ -21,6 +21,8 @@ type Summary struct {
 
 	Left        []string // files that stay where they are, and why
 	Undeleted   []string // files that were imported and could not be removed
+	Healed      []string // files that came again and took the place of their damaged originals
+	Mended      []string // what of the archive was damaged and has been made again
 	Swept       []string // what a killed run had left over
 	Unknown     []string // series of this round that the register does not have; kept all the same
 	UnknownRows int64    // readings of them
@@ -72,7 +74,7 @@ func (s *Summary) add(res *archive.Result, unknown *unknowns) {
 		s.All.Rows += n
 		s.All.Duplicate += n
 	}
-	s.Undeleted = res.Left
+	s.Undeleted, s.Healed = res.Left, res.Healed
 }
 
 // Unknown lists the series of the archive that the register does not have.
@@ -124,6 +126,12 @@ func (s *Summary) NeedsPerson() []string {
 		out = append(out, fmt.Sprintf("%d rows of new files went to quarantine; `wane quarantine` shows them by reason", s.All.Quarantined))
 	}
 	out = append(out, s.Broken...)
+	if n := len(s.Mended); n > 0 {
+		out = append(out, fmt.Sprintf("%d places of the archive were damaged and have been made again from the originals; look after the disk: %s", n, problem.Few(s.Mended, 4)))
+	}
+	if n := len(s.Healed); n > 0 {
+		out = append(out, fmt.Sprintf("%d originals were gone or damaged and are whole again by copies that came in; look after the disk: %s", n, problem.Few(s.Healed, 4)))
+	}
 	for _, l := range s.Left {
 		out = append(out, "left where it is: "+l)
 	}

@@ -1,10 +1,9 @@
 package ingest
 
 import (
-	"errors"
+	"bytes"
 	"fmt"
 	"io"
-	"os"
 
 	"wane/ingest/archive"
 	"wane/ingest/reading"
@@ -58,25 +57,20 @@ func Surveys(a *archive.Archive) ([]survey.Survey, error) {
 		return nil, err
 	}
 	var out []survey.Survey
-	for _, f := range files {
+	for i := range files {
+		f := &files[i]
 		if f.Source != SurveySource {
 			continue
 		}
-		got, err := readSheet(a.Original(f.SHA256))
+		b, err := a.ReadOriginal(f)
+		if err != nil {
+			return nil, err
+		}
+		got, err := surveysheet.ParsePlain(bytes.NewReader(b))
 		if err != nil {
 			return nil, fmt.Errorf("survey sheet %s: %w", f.Name, err)
 		}
-		out = append(out, got...)
+		out = append(out, got.Surveys...)
 	}
 	return out, nil
-}
-
-func readSheet(path string) (out []survey.Survey, err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	res, err := surveysheet.ParsePlain(f)
-	return res.Surveys, err
 }

@@ -155,6 +155,7 @@ func checkArchive(c *cobra.Command, o *opened, e env) error {
 	if err != nil {
 		return err
 	}
+	fmt.Fprintf(w, "archive: %s\n", lastVerified(o, e))
 	for _, f := range r.Findings {
 		fmt.Fprintf(w, "archive: %s\n", f)
 	}
@@ -170,6 +171,18 @@ func checkArchive(c *cobra.Command, o *opened, e env) error {
 		fmt.Fprintf(w, "archive: %d files of a killed run wait to be offered again; the next ingest clears up\n", n)
 	}
 	return nil
+}
+
+// lastVerified says how long ago the nights verified the archive's bytes.
+func lastVerified(o *opened, e env) string {
+	least, most, never := archive.Verified(o.archiveDir(), e.now())
+	switch {
+	case never == archive.Shares:
+		return "no night has verified it yet; this check has"
+	case never > 0:
+		return fmt.Sprintf("by the nights, %d of %d shares of its bytes were last verified %d to %d days ago, the others never; by this check now", archive.Shares-never, archive.Shares, least, most)
+	}
+	return fmt.Sprintf("every byte was last verified by the nights %d to %d days ago, and by this check now", least, most)
 }
 
 func repairArchive(c *cobra.Command, o *opened, e env) (err error) {

@@ -26,11 +26,15 @@ func TestScripts(t *testing.T) {
 // wane runs the program within the test, at a fixed time of day.
 func wane(t *testing.T, args ...string) (stdout, stderr string, code int) {
 	t.Helper()
+	return waneAt(t, time.Date(2025, 6, 1, 2, 15, 0, 0, time.UTC), args...)
+}
+
+// waneAt is wane at another time.
+func waneAt(t *testing.T, now time.Time, args ...string) (stdout, stderr string, code int) {
+	t.Helper()
 	var out, errs strings.Builder
 	ctx := context.Background()
-	err := run(ctx, env{args: args, stdin: strings.NewReader(""), stdout: &out, stderr: &errs, now: func() time.Time {
-		return time.Date(2025, 6, 1, 2, 15, 0, 0, time.UTC)
-	}})
+	err := run(ctx, env{args: args, stdin: strings.NewReader(""), stdout: &out, stderr: &errs, now: func() time.Time { return now }})
 	code = exitCode(ctx, err, &errs)
 	return out.String(), errs.String(), code
 }

@@ -18,7 +18,8 @@ func rebuildCommand(e env) *cobra.Command {
 		Short: "rebuild all that is derived",
 		Long: `rebuild throws the derived tables away and makes them again from the readings,
 the register and site.yaml. The result is the same, byte for byte. With
---readings the readings are made again first, from the kept originals alone.`,
+--readings the readings are made again first, from the kept originals alone, and
+with them the manifest; so they are where the manifest is lost or damaged.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runRebuild(c, e) },
 	}
@@ -56,10 +57,15 @@ func dropDerived(ctx context.Context, o *opened, e env, readings bool) (err erro
 		return err
 	}
 	defer func() { err = errors.Join(err, lock.Release()) }()
-	if readings {
-		if _, err := ingest.Rebuild(ctx, lock); err != nil {
+	if !readings {
+		// Without a sound manifest the readings are made again too.
+		err := archive.DropDerived(lock)
+		if !errors.Is(err, archive.ErrLost) && !errors.Is(err, archive.ErrTorn) {
 			return err
 		}
+	}
+	if _, err := ingest.Rebuild(ctx, lock); err != nil {
+		return err
 	}
 	return archive.DropDerived(lock)
 }

@@ -80,6 +80,9 @@ func (o *opened) view(fn func(*archive.Archive) error) error { return archive.Vi
 // ask opens the query engine over a view of the archive and hands it to fn.
 func (o *opened) ask(ctx context.Context, fn func(*archive.Archive, *queries.DB) error) error {
 	return o.view(func(a *archive.Archive) error {
+		if err := a.Verify(); err != nil { // the query engine reads past the archive
+			return err
+		}
 		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{Threads: runtime.NumCPU(), MemoryMB: 700, Temp: os.TempDir()})
 		if err != nil {
 			return movedOn(a, err)

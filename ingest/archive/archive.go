@@ -39,9 +39,12 @@ var ErrGone = errors.New("the archive has moved on")
 // Archive is a view for reading: one manifest. It holds no file open and may be
 // used from many goroutines.
 type Archive struct {
-	dir string
-	m   *Manifest
+	dir  string
+	m    *Manifest
+	seen *verified
 }
+
+func view(dir string, m *Manifest, seen *verified) *Archive { return &Archive{dir, m, seen} }
 
 // Open views the archive in dir as it is now. A folder without a manifest is an
 // empty archive.
@@ -50,7 +53,7 @@ func Open(dir string) (*Archive, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Archive{dir: dir, m: m}, nil
+	return view(dir, m, newVerified()), nil
 }
 
 // View opens the archive and calls fn, again with a new view as often as parts
@@ -108,8 +111,12 @@ func (r *Run) Floats(buf []float64) []float64 {
 }
 
 // ReadReadings gives the readings of one part of the table Readings to fn, in
-// order of sensor, channel and time. A long series comes in several runs.
+// order of sensor, channel and time. A long series comes in several runs. The
+// part is held against its checksum before, as in all that reads a part.
 func (a *Archive) ReadReadings(p Part, fn func(*Run) error) error {
+	if err := a.verify(p); err != nil {
+		return err
+	}
 	c, err := parq.OpenReadings(a.Path(p), p.Scale)
 	if err != nil {
 		return gone(err)
@@ -121,6 +128,9 @@ func (a *Archive) ReadReadings(p Part, fn func(*Run) error) error {
 // ReadWanted is ReadReadings for the series that want says yes to; what holds
 // none of them is not decoded.
 func (a *Archive) ReadWanted(p Part, want func(reading.Series) bool, fn func(*Run) error) error {
+	if err := a.verify(p); err != nil {
+		return err
+	}
 	c, err := parq.OpenReadings(a.Path(p), p.Scale)
 	if err != nil {
 		return gone(err)
@@ -150,6 +160,9 @@ func eachRun(c *parq.Cursor, p Part, fn func(*Run) error) error {
 // ReadTable reads a part of any table but Readings; names chooses columns, none
 // means all.
 func (a *Archive) ReadTable(p Part, names ...string) ([]Column, error) {
+	if err := a.verify(p); err != nil {
+		return nil, err
+	}
 	cols, err := parq.ReadTable(a.Path(p), names...)
 	return cols, gone(err)
 }
@@ -157,6 +170,9 @@ func (a *Archive) ReadTable(p Part, names ...string) ([]Column, error) {
 // OpenTable opens a part of any table but Readings to be read a few rows at a
 // time; names chooses columns, none means all.
 func (a *Archive) OpenTable(p Part, names ...string) (*TableCursor, error) {
+	if err := a.verify(p); err != nil {
+		return nil, err
+	}
 	c, err := parq.OpenTable(a.Path(p), names...)
 	return c, gone(err)
 }

@@ -20,7 +20,17 @@ type Finding struct {
 	Path string // in the archive folder
 	What string // what is wrong
 	Do   string // what to do about it
+
+	kind  int
+	mends bool // Repair can mend it
 }
+
+// Kinds of findings, by what it takes to mend them.
+const (
+	ofBase    = iota // what was imported: made anew from the originals
+	ofDerived        // derived anew by the next run
+	leftover         // removed
+)
 
 // String gives the finding as one line.
 func (f Finding) String() string { return f.Path + ": " + f.What + "; " + f.Do }
@@ -40,55 +50,79 @@ type Report struct {
 const (
 	doRepair  = "run check --repair, which makes it anew from the originals"
 	doBackup  = "bring the file back from a backup; it cannot be made anew"
+	doDerive  = "the next night derives it anew; or run check --repair or rebuild"
 	doProgram = "run check --repair; if it stays, this is an error in the program"
 )
 
 func (r *Report) bad(path, do, format string, a ...any) {
-	r.Findings = append(r.Findings, Finding{filepath.ToSlash(path), fmt.Sprintf(format, a...), do})
+	r.Findings = append(r.Findings, Finding{Path: filepath.ToSlash(path), What: fmt.Sprintf(format, a...), Do: do, mends: do == doRepair})
 }
 
 // Check verifies every checksum, count and footer, the order and bounds of the
-// readings, that the originals are whole, and that no row is unaccounted for.
-// The error is only for what kept it from looking.
-func Check(ctx context.Context, dir string) (*Report, error) {
+// readings, that the originals are whole, and that no row is unaccounted for. It
+// needs no lock: where a run swaps the manifest meanwhile it begins anew. The
+// error is only for what kept it from looking.
+func Check(ctx context.Context, dir string) (*Report, error) { return check(ctx, dir, false) }
+
+// check is Check; mine says that the caller holds the lock, so that nobody writes.
+func check(ctx context.Context, dir string, mine bool) (*Report, error) {
+	seen := newVerified()
+	for {
+		r, m, err := checkOnce(ctx, dir, seen, mine)
+		if err == nil && len(r.Findings) == 0 {
+			return r, nil
+		}
+		if now, nerr := loadManifest(dir); nerr == nil && m != nil && now.Checksum != m.Checksum {
+			continue // what was found may be what the run has replaced
+		}
+		return r, err
+	}
+}
+
+func checkOnce(ctx context.Context, dir string, seen *verified, mine bool) (*Report, *Manifest, error) {
 	r := &Report{}
 	m, err := loadManifest(dir)
-	if errors.Is(err, ErrTorn) {
+	if errors.Is(err, ErrTorn) || errors.Is(err, ErrLost) {
 		r.bad(manifestName, doRepair, "%v", err)
-		return r, nil
+		return r, nil, nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	a := &Archive{dir: dir, m: m}
+	a := view(dir, m, seen)
 	sound := true
 	for _, p := range m.Parts {
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return nil, m, err
 		}
-		err := partIntact(a.Path(p), p)
-		if err == nil && p.Table == Readings {
-			err = a.checkReadings(p)
-		}
-		if err != nil {
-			do := doRepair
-			if !isBase(p.Table) {
-				do = "run rebuild, which makes the derived tables anew"
+		err := a.checkPart(p)
+		switch {
+		case err != nil && isBase(p.Table):
+			r.bad(p.Path, doRepair, "%v", err)
+			sound = false
+		case err != nil:
+			r.bad(p.Path, doDerive, "%v", err)
+			r.Findings[len(r.Findings)-1].kind = ofDerived
+		default:
+			r.Parts++
+			if p.Table == Readings {
+				r.Readings += p.Rows
 			}
-			r.bad(p.Path, do, "%v", err)
-			sound = sound && !isBase(p.Table)
-			continue
 		}
-		r.Parts++
-		if p.Table == Readings {
-			r.Readings += p.Rows
-		}
+	}
+	if _, err := readJournal(dir); errors.Is(err, ErrLost) {
+		r.bad(filepath.Join(tmpDir, journalName), doRepair, "%v", err)
+	} else if err != nil {
+		return nil, m, err
 	}
 	counted := map[string]bool{}
 	if sound {
 		if err := r.law(a, counted); err != nil {
-			return nil, err
+			return nil, m, err
 		}
+	}
+	if err := r.strays(a, mine); err != nil {
+		return nil, m, err
 	}
 	err = eachOriginal(dir, func(sha string, side bool) error {
 		if !side && sound && !counted[sha] {
@@ -96,7 +130,47 @@ func Check(ctx context.Context, dir string) (*Report, error) {
 		}
 		return ctx.Err()
 	})
-	return r, err
+	return r, m, err
+}
+
+// checkPart looks at a part once.
+func (a *Archive) checkPart(p Part) error {
+	if a.seen.has(p.Path) {
+		return nil
+	}
+	err := partIntact(a.Path(p), p)
+	if err == nil {
+		a.seen.add(p.Path)
+		if p.Table == Readings {
+			err = a.checkReadings(p)
+		}
+	}
+	return err
+}
+
+// strays looks for parts that the manifest does not name, and for a manifest that
+// is older than its lists. While somebody writes both may be; a run that was
+// killed leaves such parts to the next.
+func (r *Report) strays(a *Archive, mine bool) error {
+	busy, err := os.ReadFile(filepath.Join(a.dir, lockName))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if making, err := os.ReadDir(filepath.Join(a.dir, tmpDir)); !mine && (len(busy) > 0 || err == nil && len(making) > 0) {
+		return nil
+	}
+	journal, _ := readJournal(a.dir) // a damaged one is a finding of its own
+	if err := behind(a.dir, a.m, journal); errors.Is(err, ErrLost) {
+		r.bad(manifestName, doRepair, "%v", err)
+	} else if err != nil {
+		return err
+	}
+	left, err := leftovers(a.dir, a.m)
+	for _, path := range left {
+		r.bad(path, "check --repair or the next night removes it", "the manifest does not name it, so that it counts for nothing")
+		r.Findings[len(r.Findings)-1].kind = leftover
+	}
+	return err
 }
 
 // law adds up the tables and holds the originals against them.
@@ -109,17 +183,8 @@ func (r *Report) law(a *Archive, counted map[string]bool) error {
 	if err != nil {
 		return err
 	}
-	told, err := readSides(a.dir, a.m.Originals)
-	if err != nil {
+	if err := r.sidecars(a, files); err != nil {
 		return err
-	}
-	missing := told.missing(sidecarsOf(files))
-	for _, path := range sortedKeys(missing) {
-		why := told.bad[path]
-		if why == nil {
-			why = errors.New("it is missing or tells something else than the table of files")
-		}
-		r.bad(path, doRepair, "%v", why)
 	}
 	held := map[int64]int64{}
 	for _, q := range quarantined {
@@ -145,8 +210,31 @@ func (r *Report) law(a *Archive, counted map[string]bool) error {
 			}
 		}
 	}
+	if n := int64(len(files)); n != a.m.Originals {
+		r.bad(Files, doRepair, "the manifest counts %d files and the table of files has %d", a.m.Originals, n)
+	}
 	if r.Counts.Stored != r.Readings {
 		r.bad(Readings, doProgram, "%d readings were stored and %d are there", r.Counts.Stored, r.Readings)
+	}
+	return nil
+}
+
+// sidecars holds the lists of what was imported against the table of files.
+func (r *Report) sidecars(a *Archive, files []File) error {
+	told, err := readSides(a.dir, a.m.Originals)
+	if err != nil {
+		return err
+	}
+	missing, extra := told.compare(sidecarsOf(files))
+	for _, path := range sortedKeys(missing) {
+		why := told.bad[path]
+		if why == nil {
+			why = errors.New("it is missing or tells something else than the table of files")
+		}
+		r.bad(path, doRepair, "%v", why)
+	}
+	for _, path := range extra {
+		r.bad(path, doRepair, "it tells of files that are told of elsewhere, or of none that are here")
 	}
 	return nil
 }
@@ -166,11 +254,19 @@ func partIntact(path string, p Part) error {
 	return nil
 }
 
+// errMissing is how a file is told that is not there.
+var errMissing = missing{}
+
+type missing struct{}
+
+func (missing) Error() string { return "it is missing" }
+func (missing) Unwrap() error { return fs.ErrNotExist }
+
 // fileIntact checks size (unless negative) and checksum.
 func fileIntact(path string, size int64, want string) error {
 	f, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return errors.New("it is missing")
+		return errMissing
 	}
 	if err != nil {
 		return err
@@ -229,34 +325,38 @@ func (a *Archive) checkReadings(p Part) error {
 }
 
 // Repair checks and, where something is amiss that the originals can mend, makes
-// it anew. It gives what was found before; what it could not mend is found by
-// the next Check. Derived tables that are damaged are dropped, for the next run
-// to make.
+// it anew, the same as it was. It gives what was found before; what it could not
+// mend is found by the next Check. Where a derived table is damaged all of them
+// are dropped, for the next run to make: they hold together.
 func Repair(ctx context.Context, l *Lock, opt RebuildOptions) (*Report, error) {
-	r, err := Check(ctx, l.dir)
+	r, err := check(ctx, l.dir, true)
 	if err != nil || len(r.Findings) == 0 {
 		return r, err
 	}
-	if a, err := Open(l.dir); err == nil {
-		// Where the table of files is itself at fault, the sidecars tell.
-		if _, err := restoreSidecars(l, a); err != nil && !errors.Is(err, ErrGone) && !damaged(r, a, Files) {
-			return r, fmt.Errorf("restore the sidecars: %w", err)
-		}
+	l.seen = newVerified() // what was whole a while ago may be among the findings
+	kinds := [3]int{}
+	for _, f := range r.Findings {
+		kinds[f.kind]++
 	}
-	if _, err := Rebuild(ctx, l, opt); err != nil {
+	if kinds[ofBase] == 0 {
+		if kinds[ofDerived] > 0 {
+			err = DropDerived(l)
+		} else {
+			err = removeLeftovers(l)
+		}
 		return r, err
 	}
-	return r, nil
+	opt.same = true
+	_, err = Rebuild(ctx, l, opt)
+	return r, err
 }
 
-// damaged says whether a part of the table is among the findings.
-func damaged(r *Report, a *Archive, table string) bool {
-	for _, p := range a.Parts(table) {
-		for _, f := range r.Findings {
-			if f.Path == p.Path {
-				return true
-			}
-		}
+// removeLeftovers removes the parts that count for nothing.
+func removeLeftovers(l *Lock) error {
+	m, err := loadForWriting(l)
+	if err != nil {
+		return err
 	}
-	return false
+	_, err = sweep(l.fs, l.dir, m)
+	return err
 }

@@ -6,11 +6,14 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
 	"sync"
 	"syscall"
+
+	"golang.org/x/sync/errgroup"
 
 	"wane/ingest/archive/internal/parq"
 	"wane/ingest/reading"
@@ -25,7 +28,29 @@ type Result struct {
 	// they came from, with the reason. They will be known next time.
 	Left []string
 
+	// Healed lists files whose originals were gone or damaged, and are whole now.
+	Healed []string
+
 	sinks []*Sink // by sequence
+}
+
+// heal puts files that came again in the place of their damaged originals, for
+// good, before they are removed from where they came from.
+func (t *Import) heal() (healed []string, err error) {
+	for _, k := range t.drops {
+		if !k.heals {
+			continue
+		}
+		if err := t.w.place(k.tmp, originalPath(k.SHA256)); err != nil {
+			return nil, fmt.Errorf("bring back the original of %s: %w", k.Name, err)
+		}
+		delete(t.lock.lost, k.SHA256)
+		healed = append(healed, k.Name)
+	}
+	if err := t.w.syncFolders(); err != nil {
+		return nil, fmt.Errorf("bring back originals: %w", err)
+	}
+	return healed, nil
 }
 
 // Refused lists why files that were imported cannot be used as a whole, by
@@ -73,10 +98,16 @@ func (t *Import) Commit(ctx context.Context) (*Result, error) {
 		if err != nil {
 			return nil, err
 		}
+		if err := t.sameAsBefore(next); err != nil {
+			return nil, err
+		}
 		if err := t.w.swap(next); err != nil {
 			return nil, err
 		}
-		res.Files, res.Archive, res.sinks = files, &Archive{dir: t.lock.dir, m: next}, t.sinks
+		res.Files, res.Archive, res.sinks = files, view(t.lock.dir, next, t.lock.seen), t.sinks
+	}
+	if res.Healed, err = t.heal(); err != nil {
+		return nil, err
 	}
 	t.done = true
 	t.closeSpill()
@@ -101,14 +132,68 @@ func (t *Import) Commit(ctx context.Context) (*Result, error) {
 	return res, err
 }
 
+// sameAsBefore refuses a repair that would come out as another archive: the
+// program reads the files otherwise than it did, or what is told of them has
+// changed.
+func (t *Import) sameAsBefore(next *Manifest) error {
+	if !t.same {
+		return nil
+	}
+	held := map[string]string{}
+	for _, p := range t.sure.Parts {
+		if isBase(p.Table) {
+			held[p.Path] = p.SHA256
+		}
+	}
+	for _, p := range next.Parts {
+		if !isBase(p.Table) {
+			continue
+		}
+		if held[p.Path] != p.SHA256 {
+			return fmt.Errorf("%w, and the originals now read as something else (%s was not in it); `wane rebuild --readings` takes what they read as now", ErrDamaged, p.Path)
+		}
+		delete(held, p.Path)
+	}
+	for path := range held {
+		return fmt.Errorf("%w, and the originals now read as something else (%s does not come out of them); `wane rebuild --readings` takes what they read as now", ErrDamaged, path)
+	}
+	return nil
+}
+
 // retire removes what the import has replaced. Begin has swept; a rebuild, whose
 // manifest may be the one at fault, sweeps here.
 func (t *Import) retire(next *Manifest) error {
 	if t.sure == nil {
 		return retire(t.lock.fs, t.lock.dir, t.old, next)
 	}
+	if err := t.removeLists(); err != nil {
+		return err
+	}
+	if err := t.lock.fs.Remove(filepath.Join(t.lock.dir, tmpDir, journalName)); err != nil {
+		return err // what it speaks of counts now, or lies about for its file to come again
+	}
 	_, err := sweep(t.lock.fs, t.lock.dir, next)
 	return err
+}
+
+// removeLists removes the lists that tell of nothing that the rebuild counts.
+func (t *Import) removeLists() error {
+	told, err := readSides(t.lock.dir, math.MaxInt64)
+	if err != nil {
+		return err
+	}
+	want := make([]sidecar, len(t.sinks))
+	for i, s := range t.sinks {
+		f := s.file()
+		want[i] = sidecarOf(&f)
+	}
+	_, extra := told.compare(want)
+	for _, path := range extra {
+		if err := t.lock.fs.Remove(filepath.Join(t.lock.dir, path)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // build writes all parts and gives the manifest that names them.
@@ -259,6 +344,9 @@ func (t *Import) mergeReadings(ctx context.Context) (parts []Part, stored, doubl
 		}
 	}
 	stored, doubled = make([]int64, len(t.sinks)), make([]int64, len(t.sinks))
+	if err := t.verifyBefore(jobs); err != nil {
+		return nil, nil, nil, err
+	}
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	var (
@@ -300,6 +388,22 @@ func (t *Import) mergeReadings(ctx context.Context) (parts []Part, stored, doubl
 	}
 	wg.Wait()
 	return parts, stored, doubled, context.Cause(ctx)
+}
+
+// verifyBefore holds the parts whose rows are about to be written again against
+// their checksums: what a disk has changed must not come out under a new one.
+func (t *Import) verifyBefore(jobs []*work) error {
+	var all []Part
+	for _, j := range jobs {
+		all = append(all, j.from...)
+	}
+	a := t.Archive()
+	var g errgroup.Group
+	g.SetLimit(t.opt.Workers)
+	for _, p := range all {
+		g.Go(func() error { return a.verify(p) })
+	}
+	return g.Wait()
 }
 
 func (t *Import) merger(w *work, old map[string]Part) (*merger, error) {

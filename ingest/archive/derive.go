@@ -28,7 +28,7 @@ type Derivation struct {
 // what was imported. Partitions that are neither kept nor written are gone
 // after Commit.
 func Derive(l *Lock, tables ...string) (*Derivation, error) {
-	m, err := loadManifest(l.dir)
+	m, err := loadForWriting(l)
 	if err != nil {
 		return nil, err
 	}
@@ -45,13 +45,13 @@ func Derive(l *Lock, tables ...string) (*Derivation, error) {
 }
 
 // Archive is the view that the derivation started from.
-func (d *Derivation) Archive() *Archive { return &Archive{dir: d.lock.dir, m: d.old} }
+func (d *Derivation) Archive() *Archive { return view(d.lock.dir, d.old, d.lock.seen) }
 
-// Keep says whether the partition is there with the same key; if so it stays
-// and need not be computed.
+// Keep says whether the partition is there, whole, with the same key; if so it
+// stays and need not be computed.
 func (d *Derivation) Keep(table, partition, key string) bool {
 	for _, p := range d.old.Parts {
-		if p.Table == table && p.Partition == partition && p.Key == key && slices.Contains(d.tables, table) {
+		if p.Table == table && p.Partition == partition && p.Key == key && slices.Contains(d.tables, table) && d.Archive().verify(p) == nil {
 			d.parts = append(d.parts, p)
 			d.kept++
 			return true
@@ -107,12 +107,12 @@ func (d *Derivation) Commit() (*Archive, error) {
 		return nil, fmt.Errorf("remove what was replaced: %w", err)
 	}
 	d.lock.end()
-	return &Archive{dir: d.lock.dir, m: &next}, nil
+	return view(d.lock.dir, &next, d.lock.seen), nil
 }
 
 // DropDerived removes every derived table.
 func DropDerived(l *Lock) error {
-	m, err := loadManifest(l.dir)
+	m, err := loadForWriting(l)
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,9 @@
 package archive
 
 import (
+	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"time"
@@ -211,6 +213,19 @@ func row(cols []Column, values ...any) {
 func (f *File) row(cols []Column) {
 	row(cols, f.Sequence, f.SHA256, f.Name, f.Source, f.DescriptionSHA, f.Size, f.Modified, f.TakenIn,
 		f.Rows, f.Stored, f.Duplicate, f.Quarantined, f.Blank)
+}
+
+// ReadOriginal gives the bytes of a file that was imported, held against its
+// checksum.
+func (a *Archive) ReadOriginal(f *File) ([]byte, error) {
+	b, err := os.ReadFile(a.Original(f.SHA256))
+	if err == nil && sum(b) != f.SHA256 {
+		err = errors.New("its checksum does not match")
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the original of %s: %w; %s", f.Name, err, doBackup)
+	}
+	return b, nil
 }
 
 // Original is where the copy of a file that was imported lies.

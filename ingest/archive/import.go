@@ -3,6 +3,7 @@ package archive
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -42,6 +43,7 @@ type Import struct {
 	lock *Lock
 	opt  Options
 	old  *Manifest // what the import builds on
+	same bool      // of a repair: what comes out must be what sure says
 	sure *Manifest // of a rebuild: what the archive held, whose parts need not be written if they come out the same
 	w    *writer
 
@@ -62,8 +64,8 @@ type Import struct {
 
 // history is what is already imported.
 type history struct {
-	known map[string]Known     // by SHA-256
-	seen  map[fingerprint]bool // by name, size and time of change
+	known map[string]Known       // by SHA-256
+	seen  map[fingerprint]string // SHA-256, by name, size and time of change
 }
 
 // Known is a file that was imported before.
@@ -96,11 +98,11 @@ func readHistory(a *Archive, workers int) (*history, error) {
 		})
 	}
 	wg.Wait()
-	h := &history{map[string]Known{}, map[fingerprint]bool{}}
+	h := &history{map[string]Known{}, map[fingerprint]string{}}
 	for _, files := range found {
 		for _, f := range files {
 			h.known[f.SHA256] = f
-			h.seen[fingerprint{f.Name, f.Size, f.Modified.UnixMicro()}] = true
+			h.seen[fingerprint{f.Name, f.Size, f.Modified.UnixMicro()}] = f.SHA256
 		}
 	}
 	return h, errors.Join(errs...)
@@ -116,7 +118,7 @@ type fingerprint struct {
 // Begin starts an import. It first finishes what a killed run left: files in the
 // making and parts that never counted are removed and listed in Swept.
 func Begin(l *Lock, opt Options) (*Import, error) {
-	m, err := loadManifest(l.dir)
+	m, err := loadForWriting(l)
 	if err != nil {
 		return nil, err
 	}
@@ -134,12 +136,29 @@ func Begin(l *Lock, opt Options) (*Import, error) {
 		_, _ = t.history() // nothing may go on in the background
 		return nil, fmt.Errorf("clear up after the last run: %w", err)
 	}
+	if err := found(l, m); err != nil {
+		_, _ = t.history()
+		return nil, err
+	}
 	t.w, err = newWriter(l, opt.Workers)
 	return t, err
 }
 
+// found gives a new archive its manifest before anything else, so that one without
+// is never new once it holds something.
+func found(l *Lock, m *Manifest) error {
+	if _, err := os.Lstat(filepath.Join(l.dir, manifestName)); !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	w, err := newWriter(l, 1)
+	if err != nil {
+		return err
+	}
+	return w.swap(m)
+}
+
 // Archive is the view from which the import started.
-func (t *Import) Archive() *Archive { return &Archive{dir: t.lock.dir, m: t.old} }
+func (t *Import) Archive() *Archive { return view(t.lock.dir, t.old, t.lock.seen) }
 
 // Discard ends an import without any of it counting. After Commit it does nothing.
 func (t *Import) Discard() {

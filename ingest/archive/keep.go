@@ -45,6 +45,7 @@ type Kept struct {
 	describeSHA string
 	modTime     time.Time   // in the resolution of the disk
 	tmp         *fsys.File  // the copy; nil if there is none
+	heals       bool        // it takes the place of an original that is damaged
 	dropped     atomic.Bool // it is not wanted after all
 	path        string
 	text        *[]byte // the content, of a small file that is about to be decoded
@@ -59,10 +60,18 @@ type Content interface {
 }
 
 // Untouched says whether a file of this name, size and time of change has been
-// imported, so that it need not be read again.
+// imported, so that it need not be read again: its original is there.
 func (t *Import) Untouched(name string, size int64, modified time.Time) bool {
 	h, err := t.history() // an error comes again from Keep
-	return err == nil && h.seen[fingerprint{name, size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
+	if err != nil {
+		return false
+	}
+	sha, seen := h.seen[fingerprint{SpellName(name), size, modified.UTC().Truncate(time.Microsecond).UnixMicro()}]
+	if !seen || t.lock.lost[sha] {
+		return false
+	}
+	info, err := os.Lstat(filepath.Join(t.lock.dir, originalPath(sha)))
+	return err == nil && info.Size() == size
 }
 
 // copyRooms are what files are copied through. A file that fits into one is not
@@ -81,6 +90,7 @@ func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 		return nil, fmt.Errorf("%s cannot be read: %w", in.Name, err)
 	}
 	defer f.Close()
+	in.Name = SpellName(in.Name)
 	k := &Kept{Input: in}
 	ok := false
 	defer func() {
@@ -111,10 +121,11 @@ func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 		return nil, err
 	}
 	if file, found := h.known[k.SHA256]; found {
-		k.Already = &file
+		k.Already, k.heals = &file, t.heals(k)
 		t.mu.Lock()
 		t.drops = append(t.drops, k)
 		t.mu.Unlock()
+		ok = k.heals
 		return k, nil
 	}
 	// The disk writes it while it is decoded.
@@ -126,6 +137,20 @@ func (t *Import) Keep(ctx context.Context, in Input) (*Kept, error) {
 	})
 	ok = true
 	return k, nil
+}
+
+// heals says whether the file, whose content was imported before, is wanted all
+// the same: the original that it equals is gone or damaged. The first that comes
+// takes its place.
+func (t *Import) heals(k *Kept) bool {
+	if fileIntact(filepath.Join(t.lock.dir, originalPath(k.SHA256)), k.Size, k.SHA256) == nil {
+		return false
+	}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	first := !t.keeping[k.SHA256]
+	t.keeping[k.SHA256] = true
+	return first
 }
 
 // read copies the file.

@@ -33,8 +33,10 @@ type Lock struct {
 	flock *flock.Flock
 	fs    fsys.FS
 
-	busy     bool // a writer has begun and not ended
-	leftover bool // an earlier one has not ended: there may be files that do not count
+	seen     *verified
+	lost     map[string]bool // originals that were found damaged, by SHA-256
+	busy     bool            // a writer has begun and not ended
+	leftover bool            // an earlier one has not ended: there may be files that do not count
 }
 
 // begin and end bracket whatever may leave files that do not count, should it not
@@ -95,7 +97,7 @@ func acquire(dir string, me Holder, f fsys.FS) (*Lock, error) {
 		fl.Close()
 		return nil, fmt.Errorf("write the lock: %w", err)
 	}
-	return &Lock{dir: dir, flock: fl, fs: f, leftover: len(last) > 0}, nil
+	return &Lock{dir: dir, flock: fl, fs: f, seen: newVerified(), lost: map[string]bool{}, leftover: len(last) > 0}, nil
 }
 
 // holder reads who wrote the lock file last.

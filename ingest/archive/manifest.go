@@ -156,12 +156,16 @@ func parseManifest(b []byte) (*Manifest, error) {
 	return &m, nil
 }
 
-// loadManifest reads the manifest of an archive; a folder without one is an
-// empty archive.
+// loadManifest reads the manifest of an archive; a folder without anything is a
+// new archive, one with files and no manifest has lost it.
 func loadManifest(dir string) (*Manifest, error) {
 	b, err := os.ReadFile(filepath.Join(dir, manifestName))
 	if errors.Is(err, fs.ErrNotExist) {
-		return &Manifest{Format: Format}, nil
+		trace, err := traceOf(dir)
+		if err == nil && trace != "" {
+			err = fmt.Errorf("%w: %s is missing, but there is %s; run `wane rebuild`, which makes it anew from the originals", ErrLost, filepath.Join(dir, manifestName), trace)
+		}
+		return &Manifest{Format: Format}, err
 	}
 	if err != nil {
 		return nil, err

@@ -1,7 +1,9 @@
 package archive
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -69,7 +71,15 @@ func (t *Import) sidecars() error {
 			return err
 		}
 	}
-	return t.w.placeAll(had.missing(want))
+	lists := had.missing(want)
+	if t.sure == nil { // a rebuild may say it anew; an import tells of new files alone
+		for path := range lists {
+			if _, err := os.Lstat(filepath.Join(t.lock.dir, path)); !errors.Is(err, fs.ErrNotExist) {
+				return fmt.Errorf("%w: %s is there already, and a list is never written over; run `wane rebuild`", ErrLost, filepath.ToSlash(path))
+			}
+		}
+	}
+	return t.w.placeAll(lists)
 }
 
 // placeAll writes files, by path.
@@ -95,9 +105,9 @@ func (w *writer) placeBytes(b []byte, path string) error {
 }
 
 // original writes bytes under their SHA-256 among the originals, if they are not
-// there.
+// there, whole.
 func (w *writer) original(sha string, b []byte) error {
-	if _, err := os.Lstat(filepath.Join(w.dir, originalPath(sha))); err == nil {
+	if fileIntact(filepath.Join(w.dir, originalPath(sha)), int64(len(b)), sha) == nil {
 		return nil
 	}
 	return w.placeBytes(b, originalPath(sha))

@@ -5,10 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"math"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 )
@@ -40,6 +38,8 @@ type RebuildOptions struct {
 	// from now on, in place of the one it was read by: how the quarantine is
 	// tried again after a mend. ok false leaves it as it was.
 	Describe func(Original) (source string, text []byte, ok bool)
+
+	same bool // what comes out must be what the manifest says, if that is sound
 }
 
 // Rebuild makes everything that was imported anew from the originals and their
@@ -50,32 +50,43 @@ type RebuildOptions struct {
 // It refuses if an original is missing or damaged, since its readings would be
 // lost: Check tells which.
 func Rebuild(ctx context.Context, l *Lock, opt RebuildOptions) (*Archive, error) {
-	m, err := loadManifest(l.dir)
-	counted := int64(math.MaxInt64)
-	switch {
-	case errors.Is(err, ErrTorn):
-		m, err = &Manifest{Format: Format}, nil
-	case err == nil && m.Checksum != "":
-		counted = m.Originals // later sidecars are of a killed run
-	}
+	m, trusted, err := loadForRebuild(l)
 	if err != nil {
 		return nil, err
 	}
-	originals, err := listOriginals(l.dir, counted)
+	journal, err := readJournal(l.dir)
+	if err != nil && !errors.Is(err, ErrLost) {
+		return nil, err
+	}
+	told, err := recall(l.dir, m, trusted, journal)
 	if err != nil {
 		return nil, err
 	}
-	// The old manifest without what is to be rebuilt.
+	originals, err := wholeOriginals(l.dir, told)
+	if err != nil {
+		return nil, err
+	}
+	if trace, err := traceOf(l.dir); err != nil {
+		return nil, err
+	} else if len(originals) == 0 && trace != "" && !trusted {
+		return nil, fmt.Errorf("%w, and no originals are there to make it from, but there is %s; bring the archive back from a backup", ErrLost, trace)
+	}
+	// The old manifest without what is to be rebuilt. Derived tables hold
+	// together: where one is damaged all are derived anew.
 	base := &Manifest{Format: Format}
-	view := &Archive{dir: l.dir, m: m}
-	for _, p := range m.Parts {
-		if !isBase(p.Table) && partIntact(view.Path(p), p) == nil {
-			base.Parts = append(base.Parts, p)
+	old := view(l.dir, m, l.seen)
+	if err := old.Verify(); err == nil {
+		for _, p := range m.Parts {
+			if !isBase(p.Table) {
+				base.Parts = append(base.Parts, p)
+			}
 		}
+	} else if !errors.Is(err, ErrDamaged) {
+		return nil, err
 	}
 	o := Options{Workers: opt.Workers, Memory: opt.Memory}
 	o.fill()
-	t := &Import{lock: l, opt: o, old: base, sure: m, keeping: map[string]bool{}}
+	t := &Import{lock: l, opt: o, old: base, sure: m, same: opt.same && trusted, keeping: map[string]bool{}}
 	t.history = func() (*history, error) { return &history{}, nil } // every original is read again
 	if t.w, err = newWriter(l, o.Workers); err != nil {
 		return nil, err
@@ -139,24 +150,25 @@ func (t *Import) again(ctx context.Context, order int, o Original, opt RebuildOp
 	return s.Done(blank)
 }
 
-// listOriginals reads all sidecars with a sequence up to counted, in order of
-// sequence, and checks that each original is whole.
-func listOriginals(dir string, counted int64) ([]Original, error) {
-	told, err := readSides(dir, counted)
-	if err != nil {
-		return nil, err
+// loadForRebuild loads the manifest; trusted says that it tells of all that is
+// there. Without a sound one an empty one stands in its place.
+func loadForRebuild(l *Lock) (m *Manifest, trusted bool, err error) {
+	m, err = loadForWriting(l)
+	switch {
+	case err == nil:
+		return m, true, nil
+	case errors.Is(err, ErrTorn), errors.Is(err, ErrLost):
+		return &Manifest{Format: Format}, false, nil
 	}
+	return nil, false, err
+}
+
+// wholeOriginals checks that each original is whole.
+func wholeOriginals(dir string, told []sidecar) ([]Original, error) {
 	var out []Original
 	var bad []error
-	for _, path := range sortedKeys(told.bad) {
-		bad = append(bad, told.bad[path])
-	}
-	for _, sha := range sortedKeys(told.of) {
-		s := told.of[sha]
-		if s.Sequence > counted {
-			continue
-		}
-		o, err := readOriginal(dir, &s)
+	for i := range told {
+		o, err := readOriginal(dir, &told[i])
 		if err != nil {
 			bad = append(bad, err)
 			continue
@@ -165,12 +177,6 @@ func listOriginals(dir string, counted int64) ([]Original, error) {
 	}
 	if len(bad) > 0 {
 		return nil, fmt.Errorf("the originals are not whole, and what they hold would be lost: %w", errors.Join(bad...))
-	}
-	slices.SortFunc(out, func(a, b Original) int { return int(a.Sequence - b.Sequence) })
-	for i := 1; i < len(out); i++ {
-		if out[i].Sequence == out[i-1].Sequence {
-			return nil, fmt.Errorf("%s and %s have the same sequence number %d in their sidecars", out[i-1].Name, out[i].Name, out[i].Sequence)
-		}
 	}
 	return out, nil
 }
@@ -227,30 +233,4 @@ func clearMaking(l *Lock) error {
 		}
 	}
 	return nil
-}
-
-// restoreSidecars writes the sidecars that are missing, from the table of files,
-// and tells in which files.
-func restoreSidecars(l *Lock, a *Archive) (restored []string, err error) {
-	files, err := a.Files()
-	if err != nil {
-		return nil, err
-	}
-	w, err := newWriter(l, 1)
-	if err != nil {
-		return nil, err
-	}
-	had, err := readSides(l.dir, a.m.Originals)
-	if err != nil {
-		return nil, err
-	}
-	missing := had.missing(sidecarsOf(files))
-	if err := w.placeAll(missing); err != nil {
-		return nil, err
-	}
-	if err := w.syncFolders(); err != nil {
-		return nil, err
-	}
-	l.end()
-	return sortedKeys(missing), nil
 }

@@ -2,9 +2,6 @@ package archive
 
 import (
 	"encoding/json"
-	"errors"
-	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 )
@@ -19,6 +16,9 @@ func (t *Import) journal() error {
 	var names []string
 	for _, s := range t.sinks {
 		names = append(names, s.kept.SHA256)
+		if d := s.kept.describeSHA; d != "" {
+			names = append(names, d)
+		}
 	}
 	b, err := json.Marshal(names)
 	if err != nil {
@@ -35,18 +35,12 @@ func (t *Import) journal() error {
 // the run was importing are still where they came from, since those are removed
 // last, and are imported again.
 func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept []string, err error) {
-	b, err := os.ReadFile(filepath.Join(l.dir, tmpDir, journalName))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+	names, err := readJournal(l.dir)
+	if err != nil {
 		return nil, err
 	}
-	if b == nil && l.clean() {
+	if names == nil && l.clean() {
 		return nil, nil
-	}
-	var names []string
-	if b != nil {
-		if err := json.Unmarshal(b, &names); err != nil {
-			return nil, fmt.Errorf("the journal %s is damaged (%w); run check --repair", filepath.Join(l.dir, tmpDir, journalName), err)
-		}
 	}
 	var known map[string]Known
 	if len(names) > 0 {
@@ -72,7 +66,7 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 		swept = append(swept, filepath.ToSlash(rel))
 		return nil
 	}
-	if b != nil {
+	if names != nil {
 		if err := remove(listPath(m.Originals + 1)); err != nil {
 			return swept, err
 		}
@@ -94,7 +88,7 @@ func recoverFrom(l *Lock, m *Manifest, before func() (*history, error)) (swept [
 		return swept, err
 	}
 	more, err := sweep(l.fs, l.dir, m)
-	if err == nil && b != nil {
+	if err == nil && names != nil {
 		more = append(more, tmpDir+"/"+journalName)
 		err = l.fs.Remove(filepath.Join(l.dir, tmpDir, journalName))
 	}

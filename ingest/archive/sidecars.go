@@ -61,6 +61,12 @@ var listsDir = filepath.Join(originalsDir, "takes")
 
 func listPath(first int64) string { return filepath.Join(listsDir, fmt.Sprintf("%08d.json", first)) }
 
+// firstOf gives the first sequence of a list by its name.
+func firstOf(name string) (first int64, ok bool) {
+	first, err := strconv.ParseInt(strings.TrimSuffix(name, ".json"), 10, 64)
+	return first, err == nil && listPath(first) == filepath.Join(listsDir, name)
+}
+
 func sidePath(sha string) string { return originalPath(sha) + ".json" }
 
 // sides are the sidecars of an archive.
@@ -95,14 +101,16 @@ func readSides(dir string, counted int64) (*sides, error) {
 		return nil, err
 	}
 	for _, d := range names {
-		first, err := strconv.ParseInt(strings.TrimSuffix(d.Name(), ".json"), 10, 64)
-		if err != nil || listPath(first) != filepath.Join(listsDir, d.Name()) || first > counted {
+		first, ok := firstOf(d.Name())
+		if !ok || first > counted {
 			continue
 		}
 		s.readList(dir, first)
 	}
 	return s, nil
 }
+
+var errNotItsName = errors.New("its sequence numbers are not those of its name")
 
 func (s *sides) readList(dir string, first int64) {
 	path := listPath(first)
@@ -116,6 +124,12 @@ func (s *sides) readList(dir string, first int64) {
 		if err == nil {
 			err = list[i].check()
 		}
+		if err == nil && list[i].Sequence != first+int64(i) {
+			err = errNotItsName
+		}
+	}
+	if err == nil && len(list) == 0 {
+		err = errors.New("it is empty")
 	}
 	if err != nil {
 		s.bad[path] = fmt.Errorf("list %s: %w", filepath.ToSlash(path), err)
@@ -149,13 +163,22 @@ func readSidecar(dir, sha string) (sidecar, error) {
 // are as wanted, which come in order of sequence. What lies in a file of its own
 // stays there.
 func (s *sides) missing(want []sidecar) map[string][]byte {
-	out := map[string][]byte{}
+	out, _ := s.compare(want)
+	return out
+}
+
+// compare gives what is missing, and the lists, by path, that tell of nothing
+// wanted: copies under another name, or another archive's.
+func (s *sides) compare(want []sidecar) (out map[string][]byte, extra []string) {
+	out = map[string][]byte{}
+	wanted := map[int64]bool{}
 	var list []sidecar
 	end := func() {
 		if len(list) == 0 {
 			return
 		}
 		first := list[0].Sequence
+		wanted[first] = true
 		if b := encode(list); !bytes.Equal(b, s.lists[first]) {
 			out[listPath(first)] = b
 		}
@@ -170,6 +193,7 @@ func (s *sides) missing(want []sidecar) map[string][]byte {
 		}
 		if n := len(list); n > 0 {
 			_, begins := s.lists[w.Sequence]
+			begins = begins && !errors.Is(s.bad[listPath(w.Sequence)], errNotItsName) // a copy of another list
 			if last := list[n-1]; begins || last.Sequence+1 != w.Sequence || !last.TakenIn.Equal(w.TakenIn) {
 				end()
 			}
@@ -177,5 +201,10 @@ func (s *sides) missing(want []sidecar) map[string][]byte {
 		list = append(list, w)
 	}
 	end()
-	return out
+	for _, first := range sortedKeys(s.lists) {
+		if !wanted[first] {
+			extra = append(extra, listPath(first))
+		}
+	}
+	return out, extra
 }

@@ -18,18 +18,23 @@ const originalsDir = "originals"
 // partName is how every part is called.
 var partName = regexp.MustCompile(`^[0-9a-f]{16}\.parquet$`)
 
-// sweep removes the files in the making, but for the journal, and the parts that
-// the manifest does not name, and tells which. Originals and files that the archive did not make
-// stay. Only the holder of the lock may sweep: nobody else can be making the
-// files that it removes.
-func sweep(f fsys.FS, dir string, m *Manifest) (removed []string, err error) {
+// leftovers lists the files in the making, but for the journal, and the parts that
+// the manifest does not name.
+func leftovers(dir string, m *Manifest) (left []string, err error) {
+	left, _, err = lookAround(dir, m)
+	return left, err
+}
+
+func lookAround(dir string, m *Manifest) (left, folders []string, err error) {
 	named := map[string]bool{}
 	for _, p := range m.Parts {
 		named[p.Path] = true
 	}
-	var folders []string
 	err = filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil // a run beside has removed it
+			}
 			return err
 		}
 		rel, err := filepath.Rel(dir, path)
@@ -48,11 +53,25 @@ func sweep(f fsys.FS, dir string, m *Manifest) (removed []string, err error) {
 		case named[rel], rel == tmpDir+"/"+journalName, !strings.HasPrefix(rel, tmpDir+"/") && !partName.MatchString(d.Name()):
 			return nil
 		}
-		removed = append(removed, rel)
-		return f.Remove(path)
+		left = append(left, rel)
+		return nil
 	})
+	return left, folders, err
+}
+
+// sweep removes what lookAround finds, and tells what. Originals and files that the
+// archive did not make stay. Only the holder of the lock may sweep: nobody else
+// can be making the files that it removes.
+func sweep(f fsys.FS, dir string, m *Manifest) (removed []string, err error) {
+	left, folders, err := lookAround(dir, m)
 	if err != nil {
-		return removed, err
+		return nil, err
+	}
+	for _, rel := range left {
+		removed = append(removed, rel)
+		if err := f.Remove(filepath.Join(dir, filepath.FromSlash(rel))); err != nil {
+			return removed, err
+		}
 	}
 	slices.Sort(folders)
 	slices.Reverse(folders)

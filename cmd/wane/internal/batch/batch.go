@@ -50,7 +50,10 @@ type Options struct {
 type Outcome struct {
 	Taken  *ingest.Summary // nil where nothing was to be taken in
 	Result *derive.Result  // nil where the archive holds no reading
-	Person []string        // what needs a person, most urgent first
+
+	Verified *ingest.Verified // the night's share; nil where nothing was to be taken in
+	Mended   []string         // what was found damaged later and made anew
+	Person   []string         // what needs a person, most urgent first
 
 	Suspects []suspect.Finding // series that say something against their own past
 	Pages    string            // the report's first page; "" where none was written
@@ -73,30 +76,67 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	defer func() { err = errors.Join(err, lock.Release()) }()
 	out = &Outcome{}
 	if !o.Skip {
+		o.Progress("verifying")
+		if out.Verified, err = ingest.Verify(ctx, lock, o.Now); err != nil {
+			return out, err
+		}
 		o.Progress("taking files in")
 		if out.Taken, err = ingest.Import(ctx, lock, ingest.Options{Site: o.Folder, Register: o.Site.Register, Now: o.Now, Files: o.Files, Progress: o.Progress}); err != nil {
 			return out, err
 		}
 	}
+	err = out.fromReadings(ctx, lock, o)
+	if errors.Is(err, archive.ErrDamaged) {
+		o.Progress("making damaged parts again")
+		mended, merr := ingest.Mend(ctx, lock)
+		if merr != nil {
+			return out, fmt.Errorf("%w, and cannot be made again: %w", err, merr)
+		}
+		out.Mended = append(out.Mended, mended...)
+		err = out.fromReadings(ctx, lock, o)
+	}
+	return out, err
+}
+
+// fromReadings makes all that follows from what was taken in.
+func (out *Outcome) fromReadings(ctx context.Context, lock *archive.Lock, o Options) (err error) {
 	a, err := out.make(ctx, lock, o)
 	if err != nil {
-		return out, err
+		return err
 	}
 	if out.Result != nil {
 		defer func() { err = errors.Join(err, out.Result.Close()) }()
 	}
-	out.Person = needs(o, out)
+	out.Person = append(out.disk(), needs(o, out)...)
 	if out.Result == nil || o.NoReport {
-		return out, nil
+		return nil
 	}
 	o.Progress("writing pages")
 	out.Pages = o.Folder.Path("reports", "index.html")
-	return out, writePages(ctx, a, o, out)
+	return writePages(ctx, a, o, out)
+}
+
+// disk lists what was found that the disk has changed.
+func (out *Outcome) disk() (list []string) {
+	mended := out.Mended
+	if v := out.Verified; v != nil {
+		mended = append(mended[:len(mended):len(mended)], v.Mended...)
+		for _, d := range v.Damaged {
+			list = append(list, "damaged in the archive: "+d)
+		}
+	}
+	if n := len(mended); n > 0 {
+		list = append(list, fmt.Sprintf("damaged in the archive and made anew: %s; look after the disk: %s", count(n, "place"), problem.Few(mended, 4)))
+	}
+	return list
 }
 
 // writePages writes the report and the plan's files. One query engine serves
 // all of them.
 func writePages(ctx context.Context, a *archive.Archive, o Options, out *Outcome) (err error) {
+	if err := a.Verify(); err != nil { // the query engine reads past the archive
+		return err
+	}
 	db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{})
 	if err != nil {
 		return err

@@ -3,7 +3,6 @@ package yearly
 import (
 	"encoding/json"
 	"fmt"
-	"os"
 	"path"
 	"slices"
 	"sort"
@@ -91,9 +90,9 @@ func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, ori
 	for _, f := range behind {
 		list.row(f.Name, f.SHA256, f.Rows, f.Stored, f.Quarantined)
 		if originals {
-			data, err := os.ReadFile(g.a.Original(f.SHA256))
+			data, err := g.a.ReadOriginal(&f)
 			if err != nil {
-				return fmt.Errorf("original %s: %w", f.Name, err)
+				return err
 			}
 			local["originals/"+f.SHA256] = data
 		}
