@@ -66,7 +66,7 @@ func (d *Derivation) Made() (*Archive, error) {
 		return nil, err
 	}
 	next := d.next()
-	return &Archive{dir: d.lock.dir, m: &next}, nil
+	return view(d.lock.dir, &next, d.lock.seen), nil
 }
 
 // next is the manifest with what was kept and written for the tables derived.

@@ -86,12 +86,13 @@ func (e *libError) Error() string { return e.err.Error() }
 
 // table is a file's columns, bound to the plain form.
 type table struct {
-	cols    [4]int // time, sensor, channel, value
-	nodes   [4]*schema.Column
-	perSec  int64 // units of an integer time in a second; 0 for text
-	scale   int   // digits of a decimal value, -1 where it is none
-	parser  *stamp.Parser
-	columns [4]column
+	cols     [4]int // time, sensor, channel, value
+	nodes    [4]*schema.Column
+	perSec   int64 // units of an integer time in a second; 0 for text
+	scale    int   // digits of a decimal value, -1 where it is none
+	unsigned bool  // whole numbers without sign
+	parser   *stamp.Parser
+	columns  [4]column
 }
 
 var wanted = [4]string{"time", "sensor", "channel", "value"}
@@ -132,6 +133,9 @@ func bind(name string, rd *file.Reader, d *source.Description) (*table, error) {
 	}
 	if dec, ok := t.nodes[3].LogicalType().(*schema.DecimalLogicalType); ok {
 		t.scale = int(dec.Scale())
+	}
+	if whole, ok := t.nodes[3].LogicalType().(*schema.IntLogicalType); ok {
+		t.unsigned = !whole.IsSigned()
 	}
 	return t, nil
 }
@@ -229,13 +233,14 @@ func (t *table) value(c *column, i int) (v reading.Value, text string, ok bool) 
 		v, ok = reading.Of(c.doubles[i])
 		return v, strconv.FormatFloat(c.doubles[i], 'g', -1, 64), ok
 	}
-	n := int64(0)
-	if c.int32s != nil {
-		n = int64(c.int32s[i])
-	} else {
-		n = c.int64s[i]
+	switch {
+	case t.unsigned && c.int32s != nil:
+		text = strconv.FormatUint(uint64(uint32(c.int32s[i])), 10)
+	case t.unsigned:
+		text = strconv.FormatUint(uint64(c.int64s[i]), 10)
+	default:
+		text = strconv.FormatInt(c.integer(i), 10)
 	}
-	text = strconv.FormatInt(n, 10)
 	if t.scale > 0 {
 		text += "e-" + strconv.Itoa(t.scale)
 	}

@@ -175,6 +175,7 @@ func TestTypes(t *testing.T) {
 		"number":       {[]columnOf{{"time", parquet.Types.Int64, nil, int64s(1, 2)}, s, c, v}, "neither a timestamp nor text"},
 		"no value":     {[]columnOf{stampCol(schema.TimeUnitMicros, 1, 2), s, c}, `no column "value"`},
 		"text value":   {[]columnOf{stampCol(schema.TimeUnitMicros, 1, 2), s, c, {"value", parquet.Types.ByteArray, utf8, texts("1", "2")}}, "the column value is not a number"},
+		"unsigned":     {[]columnOf{stampCol(schema.TimeUnitMicros, 1768298400000000, 1768298401000000), s, c, {"value", parquet.Types.Int64, schema.NewIntLogicalType(64, false), int64s(7, -1)}}, "q/c 1768298400000000 7/0 @1; 2 value "},
 		"huge times":   {[]columnOf{stampCol(schema.TimeUnitMillis, 1<<62, -1<<62), s, c, v}, "1 time bad-time; 2 time bad-time"},
 	} {
 		l, err := decode(t, write(t, 1, nil, f.cols...))

@@ -38,6 +38,11 @@ type position struct{ line, column int }
 // values. The Doc is never nil.
 func Decode(file string, data []byte, into any) (*Doc, problem.List) {
 	d := &Doc{file: file, at: map[string]position{}}
+	if p := bounds(data); p != nil {
+		p.File = file
+		d.found = append(d.found, *p)
+		return d, d.found
+	}
 	tree, err := parser.ParseBytes(data, 0, parser.AllowDuplicateMapKey())
 	if err != nil {
 		d.syntax(err)
