@@ -111,10 +111,6 @@ type SensorFrom struct {
 	Columns    []Ref  `yaml:"columns"`
 }
 
-func (f SensorFrom) isZero() bool {
-	return f.FileName == "" && f.HeaderLine == "" && f.Column.IsZero() && len(f.Columns) == 0
-}
-
 // Column is one value column of a wide file. Exactly one of Name, Position and
 // Match is set; Match is a regular expression on header names and stands for
 // every column it fits.

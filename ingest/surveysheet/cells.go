@@ -31,15 +31,6 @@ func (s *Sheet) at(row, col int) Cell {
 	return s.Cells[row][col]
 }
 
-// width is the length of the longest row.
-func (s *Sheet) width() int {
-	w := 0
-	for _, r := range s.Cells {
-		w = max(w, len(r))
-	}
-	return w
-}
-
 // where names a cell as spreadsheets do, with the sheet where it has a name.
 func (s *Sheet) where(row, col int) string {
 	name := fmt.Sprintf("%s%d", columnName(col), row+1)
