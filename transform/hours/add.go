@@ -1,6 +1,6 @@
 package hours
 
-import "slices"
+import "math"
 
 // Start is what is known of the life before its first day.
 type Start struct {
@@ -13,7 +13,32 @@ type Start struct {
 // to last. Days without a row are filled by habit. Warnings say in words what
 // was assumed.
 func Add(days []Day, start Start, last int32, habit Habit) ([]Total, []string) {
-	return Begin(start).Add(days, last, habit)
+	full, warnings := fill(days, start.Day, last)
+	if len(full) == 0 {
+		return nil, warnings
+	}
+	est := estimate(full, habit)
+	share := meterShares(full, est, &warnings)
+	out := make([]Total, len(full))
+	sum, sumLo, sumHi := start.Hours, start.Hours, start.Hours
+	for i := range full {
+		d, e := &full[i], &est[i]
+		t := Total{Day: d.Day, Method: e.method, Disagree: math.NaN()}
+		burned, lo, hi := e.hours, e.lo, e.hi
+		if share != nil && share[i].metered {
+			burned, lo, hi = share[i].hours, share[i].hours, share[i].hours
+			t.Method, t.Disagree = ByMeter, share[i].disagree
+		}
+		sum, sumLo, sumHi = sum+burned, sumLo+lo, sumHi+hi
+		t.Burned, t.Hours, t.Lo, t.Hi = burned, sum, sumLo, sumHi
+		out[i] = t
+	}
+	if start.First {
+		if w := takeFace(out, full, start); w != "" {
+			warnings = append(warnings, w)
+		}
+	}
+	return out, warnings
 }
 
 // fill makes a row for every day from first to last; a day that nobody saw is
@@ -62,12 +87,10 @@ const habitDays = 14
 const leastSeen = 0.75
 
 // estimate gives each day's hours without a meter. Unseen time burns as the
-// room's programme says, else as the last seen days did: recent is the burning
-// share of those before the first day, and what comes back of those up to the
-// last.
-func estimate(days []Day, recent []float64, habit Habit) ([]estimated, []float64) {
+// room's programme says, else as the last seen days did.
+func estimate(days []Day, habit Habit) []estimated {
 	out := make([]estimated, len(days))
-	recent = slices.Clone(recent)
+	var recent []float64 // burning share of the last seen days
 	for i := range days {
 		d := &days[i]
 		if d.DarkFrom {
@@ -104,5 +127,5 @@ func estimate(days []Day, recent []float64, habit Habit) ([]estimated, []float64
 			}
 		}
 	}
-	return out, recent
+	return out
 }

@@ -58,14 +58,14 @@ type face struct {
 }
 
 // meterShares spreads each advance of the meter over the days that it spans,
-// by their lamp-on time; nil where no meter was read. before is its last reading
-// before the days.
-func meterShares(days []Day, est []estimated, before face, warnings *[]string) []metered {
+// by their lamp-on time; nil where no meter was read.
+func meterShares(days []Day, est []estimated, warnings *[]string) []metered {
 	if !slices.ContainsFunc(days, func(d Day) bool { return d.MeterAt != 0 }) {
 		return nil
 	}
 	out := make([]metered, len(days))
-	prev, lo := before, 0 // the first day after the reading
+	var prev face
+	lo := 0 // the first day after the reading
 	odd := map[Step]int{}
 	for i, d := range days {
 		if d.MeterAt == 0 {
@@ -144,23 +144,9 @@ func level(out []metered, days []Day) {
 	}
 }
 
-// Face is a meter's first face standing for the hours of a first lamp that
-// burned before the record began: Hours, and what the witnesses had counted by
-// then.
-type Face struct {
-	Hours      float64
-	At, Lo, Hi float64
-}
-
-// moved brings a day's hours to what the face says.
-func (f *Face) moved(t Total) Total {
-	t.Hours, t.Lo, t.Hi = f.Hours+t.Hours-f.At, f.Hours+t.Lo-f.Lo, f.Hours+t.Hi-f.Hi
-	return t
-}
-
 // takeFace lets the meter's face stand for the hours of a first lamp that
 // burned before the record began, where the face is possible for it.
-func takeFace(out []Total, days []Day, start Start) (*Face, string) {
+func takeFace(out []Total, days []Day, start Start) string {
 	first := -1
 	for i, d := range days {
 		if d.MeterAt != 0 {
@@ -169,12 +155,12 @@ func takeFace(out []Total, days []Day, start Start) (*Face, string) {
 		}
 	}
 	if first < 0 || days[first].Day-start.Day < 2 {
-		return nil, ""
+		return ""
 	}
 	h := days[first].Meter
 	most := start.Hours + 24*float64(days[first].Day-start.Day+1)
 	if h < start.Hours || h > most {
-		return nil, fmt.Sprintf("hour meter first read %.0f h, not possible for a lamp with %.0f h put in %d days before: the usual day counts until then",
+		return fmt.Sprintf("hour meter first read %.0f h, not possible for a lamp with %.0f h put in %d days before: the usual day counts until then",
 			h, start.Hours, days[first].Day-start.Day)
 	}
 	at, stretch := out[first], 1.0
@@ -187,11 +173,11 @@ func takeFace(out []Total, days []Day, start Start) (*Face, string) {
 		t.Hours = start.Hours + stretch*(t.Hours-start.Hours)
 		t.Lo, t.Hi = min(t.Lo, t.Hours), max(t.Hi, t.Hours)
 	}
-	f := &Face{Hours: h, At: at.Hours, Lo: at.Lo, Hi: at.Hi}
-	for i := first; i < len(out); i++ {
-		out[i] = f.moved(out[i])
+	for i := first; i < len(out); i++ { // and those after go on from it
+		t := &out[i]
+		t.Hours, t.Lo, t.Hi = h+t.Hours-at.Hours, h+t.Lo-at.Lo, h+t.Hi-at.Hi
 	}
-	return f, "hours before the record began are the hour meter's"
+	return "hours before the record began are the hour meter's"
 }
 
 func plural(n int, unit string) string {

@@ -51,26 +51,3 @@ func Drift(first int32, cals []Calibration) []Span {
 	}
 	return append(out, Span{First: from, Last: math.MaxInt32, PerDay: rate, Known: known})
 }
-
-// Gain is a sensor's gain over time.
-type Gain []Span
-
-// NewGain is Drift by another name.
-func NewGain(first int32, cals []Calibration) Gain { return Drift(first, cals) }
-
-// At gives ln of the gain on a day and which part of it is not measured.
-func (g Gain) At(day int32) (float64, Flags) {
-	for i := len(g) - 1; i >= 0; i-- {
-		if s := g[i]; day >= s.First || i == 0 {
-			var flag Flags
-			if !s.Known {
-				flag = GainUnknown
-			}
-			if !s.Measured {
-				flag |= GainAhead
-			}
-			return s.PerDay * float64(max(0, day-s.First)), flag
-		}
-	}
-	return 0, GainUnknown | GainAhead
-}

@@ -13,10 +13,11 @@ import (
 	"wane/transform/forecast"
 	"wane/transform/hours"
 	"wane/transform/level"
+	"wane/transform/robust"
 )
 
 // invented is a small site whose days are invented, taken through the same
-// steps as read ones: hours.Add, level.Of, derive.FleetOf, forecast.Run.
+// steps as read ones: hours.Add, derive.FleetOf, forecast.Run.
 type invented struct {
 	cfg  site.Config
 	reg  *fleet.Register
@@ -109,9 +110,32 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
 	for _, c := range s.reg.Calibrations(h.sensor) {
 		cals = append(cals, level.Calibration{Day: derive.DayOf(c.At, time.UTC), AsFound: c.AsFound})
 	}
-	gains := map[string]level.Gain{h.sensor: level.NewGain(s.day0, cals)}
-	l.Base = level.Of(l.Days, level.Life{LampType: fl.LampType, Gear: fl.Gear, RatedV: f.RatedV, Gains: gains}, s.cfg.Corrections, s.cfg.Baseline)
-	l.Levels = l.Base.Levels
+	l.Base.ReferenceV = f.RatedV
+	var first []float64
+	for i := range l.Days {
+		d := &l.Days[i]
+		x := level.Level{Day: d.Day, RunHours: d.RunHours, Raw: d.Raw(), Level: math.NaN(), LevelRaw: math.NaN()}
+		for _, g := range level.Drift(s.day0, cals) {
+			if d.Day >= g.First {
+				x.Gain = -g.PerDay * float64(d.Day-g.First)
+			}
+		}
+		x.Supply = -s.cfg.Corrections.Supply[l.Gear] * math.Log(d.SupplyV/f.RatedV)
+		x.Output = x.Raw * math.Exp(x.Gain+x.Supply)
+		if x.RunHours >= 100 && len(first) < s.cfg.Baseline.Days {
+			first = append(first, x.Output)
+		}
+		l.Levels = append(l.Levels, x)
+	}
+	if l.Base.Baseline = s.cfg.Baseline.None(100); len(first) > 0 {
+		base := robust.Median(first)
+		l.Base.Baseline = s.cfg.Baseline.Of(base, robust.SD(first, base)/robust.Normal, 100, len(first), 108)
+		for i := range l.Levels {
+			if x := &l.Levels[i]; x.RunHours >= 100 {
+				x.Level, x.LevelRaw = x.Output/base, x.Raw/base
+			}
+		}
+	}
 	l.Weeks = forecast.BlocksOf(dailies(l))
 	if len(l.Days) > 0 {
 		l.RecordFrom = l.Days[0].Day

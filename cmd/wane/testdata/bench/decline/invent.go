@@ -88,6 +88,15 @@ func put(d *archive.Derivation, partition string, from, to int) error {
 	return err
 }
 
+// scattered makes a seed of a small number, so that those of neighbours have
+// nothing in common (the finaliser of SplitMix64, Steele et al. 2014).
+func scattered(x uint64) uint64 {
+	x = (x + 1) * 0x9e3779b97f4a7c15
+	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
+	x = (x ^ x>>27) * 0x94d049bb133111eb
+	return x ^ x>>31
+}
+
 // month makes the rows of days from to last-1, by fixture and day.
 func month(from, last int) []archive.Column {
 	n := *fixtures * (last - from)
@@ -138,7 +147,7 @@ func month(from, last int) []archive.Column {
 	for i := range *fixtures {
 		slope := (.06 + .01*float64(i%7)) / 1e4
 		for d := from; d < last; d++ {
-			rng := rand.New(rand.NewPCG(uint64(i), uint64(d)))
+			rng := rand.New(rand.NewPCG(scattered(uint64(i)), scattered(uint64(d))))
 			v := 230 * (1 + .01*math.Sin(float64(d)/40) + .003*rng.NormFloat64())
 			h := 12.04 * float64(d-first+1)
 			fixture.Text[k], day.Int[k], logger.Text[k], channel.Text[k] = name(i), int64(d), sensor(i), fmt.Sprint(i%20)
