@@ -49,7 +49,8 @@ const (
 	BaselineShort                   // the baseline rests on fewer days than declared
 )
 
-var flagNames = []string{"gain-ahead", "gain-unknown", "no-supply", "no-ambient", "dimmed", "seasoning", "late-baseline", "short-baseline"}
+var flagNames = []string{"gain-ahead", "gain-unknown", "no-supply", "no-ambient", "dimmed", "seasoning",
+	"late-baseline", "short-baseline"}
 
 // String joins the names with spaces, in a fixed order.
 func (f Flags) String() string {

@@ -45,19 +45,24 @@ func (c Corrections) Validate() []setting.Fault {
 	for g, v := range c.Supply {
 		path := "supply." + string(g)
 		if g != "" && !slices.Contains(fleet.Gears, g) {
-			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%q is not a kind of gear", g), Do: "known: magnetic, electronic, driver"})
+			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%q is not a kind of gear", g),
+				Do: "known: magnetic, electronic, driver"})
 		}
 		if v < -1 || v > 5 {
-			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%g per cent of light per per cent of voltage is not within -1 to 5", v), Do: "write a coefficient such as 1.5"})
+			out = append(out, setting.Fault{Path: path,
+				What: fmt.Sprintf("%g per cent of light per per cent of voltage is not within -1 to 5",
+					v), Do: "write a coefficient such as 1.5"})
 		}
 	}
 	for t, v := range c.Ambient {
 		path := "ambient." + string(t)
 		if !slices.Contains(fleet.LampTypes, t) {
-			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%q is not a lamp type", t), Do: "see register/fixtures.csv for the known ones"})
+			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%q is not a lamp type", t),
+				Do: "see register/fixtures.csv for the known ones"})
 		}
 		if v < -0.05 || v > 0.05 {
-			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%g per degree is not within -0.05 to 0.05", v), Do: "write a share per degree such as -0.003"})
+			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%g per degree is not within -0.05 to 0.05",
+				v), Do: "write a share per degree such as -0.003"})
 		}
 	}
 	return out
@@ -86,13 +91,16 @@ func DefaultBaseline() Baseline {
 func (b Baseline) Validate() []setting.Fault {
 	var out []setting.Fault
 	if b.SeasoningHours < 0 || b.SeasoningHours > 1000 {
-		out = append(out, setting.Fault{Path: "seasoning_hours", What: fmt.Sprintf("%g is not within 0 to 1000 h", b.SeasoningHours), Do: "write hours; 100 is the usual"})
+		out = append(out, setting.Fault{Path: "seasoning_hours", What: fmt.Sprintf("%g is not within 0 to 1000 h",
+			b.SeasoningHours), Do: "write hours; 100 is the usual"})
 	}
 	if b.Days < 1 || b.Days > 365 {
-		out = append(out, setting.Fault{Path: "days", What: fmt.Sprintf("%d is not within 1 to 365", b.Days), Do: "write a number of days such as 14"})
+		out = append(out, setting.Fault{Path: "days", What: fmt.Sprintf("%d is not within 1 to 365", b.Days),
+			Do: "write a number of days such as 14"})
 	}
 	if b.LatestHours < b.SeasoningHours {
-		out = append(out, setting.Fault{Path: "latest_hours", What: fmt.Sprintf("%g h is before the end of seasoning", b.LatestHours), Do: "write hours such as 500"})
+		out = append(out, setting.Fault{Path: "latest_hours", What: fmt.Sprintf("%g h is before the end of seasoning",
+			b.LatestHours), Do: "write hours such as 500"})
 	}
 	return out
 }
@@ -107,7 +115,8 @@ func (b Baseline) Of(median, deviation, season float64, n int, first float64) es
 	if n < 2 {
 		se = 0.02 * median // one day: common practice, no source
 	}
-	e := estimate.Estimate{Centre: median, Lo: median - 1.96*se, Hi: median + 1.96*se, Level: 0.95, N: n, Method: b.method(season)}
+	e := estimate.Estimate{Centre: median, Lo: median - 1.96*se, Hi: median + 1.96*se, Level: 0.95, N: n,
+		Method: b.method(season)}
 	if n < b.Days {
 		e = e.Warn(fmt.Sprintf("baseline rests on %d of %d days", n, b.Days))
 	}

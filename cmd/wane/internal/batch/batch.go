@@ -81,7 +81,8 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 			return out, err
 		}
 		o.Progress("taking files in")
-		if out.Taken, err = ingest.Import(ctx, lock, ingest.Options{Site: o.Folder, Register: o.Site.Register, Now: o.Now, Files: o.Files, Progress: o.Progress}); err != nil {
+		if out.Taken, err = ingest.Import(ctx, lock, ingest.Options{Site: o.Folder, Register: o.Site.Register,
+			Now: o.Now, Files: o.Files, Progress: o.Progress}); err != nil {
 			return out, err
 		}
 	}
@@ -240,7 +241,8 @@ func needs(o Options, out *Outcome) []string {
 			}
 		}
 		if len(silent) > 0 {
-			list = append(list, fmt.Sprintf("no reading for days from the loggers of %s: %s", count(len(silent), "fixture"), names(silent)))
+			list = append(list, fmt.Sprintf("no reading for days from the loggers of %s: %s",
+				count(len(silent), "fixture"), names(silent)))
 		}
 		list = append(list, r.Notes...)
 		for _, q := range r.Questions {

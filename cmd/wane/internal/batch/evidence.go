@@ -17,7 +17,8 @@ import (
 
 // evidenceOf gathers what each fixture's levels rest on: the files that hold
 // its readings of light, and what was left out of them.
-func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site, r *derive.Result) (map[string]report.Evidence, error) {
+func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site,
+	r *derive.Result) (map[string]report.Evidence, error) {
 	left, err := queries.LeftOut(ctx, db, derive.Date(0), derive.Date(r.AsOf), "")
 	if err != nil {
 		return nil, err
@@ -25,7 +26,8 @@ func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s deriv
 	out := map[string]report.Evidence{}
 	for _, x := range left {
 		e := report.Evidence{Read: int(x.Readings), Used: int(x.Usable)}
-		for k, n := range []int64{x.Unlit, x.Daylight, x.Implausible, x.RunningUp, x.Edge, x.Stuck, x.OddDim, x.OddSupply, x.Shadowed} {
+		for k, n := range []int64{x.Unlit, x.Daylight, x.Implausible, x.RunningUp, x.Edge, x.Stuck, x.OddDim,
+			x.OddSupply, x.Shadowed} {
 			if n > 0 {
 				e.LeftOut = append(e.LeftOut, report.LeftOut{Reason: daily.Reason(k).String(), Count: int(n)})
 			}
@@ -79,7 +81,8 @@ func fileNeeds(a *archive.Archive, s derive.Site, r *derive.Result, taken *inges
 		rows += q.Rows
 	}
 	if rows > 0 {
-		out = append(out, report.Need{Where: "quarantine", What: fmt.Sprintf("%d rows did not pass", rows), Do: "look at them with `wane quarantine`"})
+		out = append(out, report.Need{Where: "quarantine", What: fmt.Sprintf("%d rows did not pass", rows),
+			Do: "look at them with `wane quarantine`"})
 	}
 	unknown, err := ingest.Unknown(a, s.Register)
 	if err != nil {

@@ -38,7 +38,8 @@ func suspectPages(found []suspect.Finding, loc *time.Location) []report.Need {
 	for i := range found {
 		f := &found[i]
 		from, to := f.Dates(loc)
-		out = append(out, report.Need{Where: f.Name(), What: fmt.Sprintf("%s (%s), %s to %s: %s", f.Kind, f.Sure, from, to, f.What), Do: f.Do})
+		out = append(out, report.Need{Where: f.Name(), What: fmt.Sprintf("%s (%s), %s to %s: %s", f.Kind, f.Sure,
+			from, to, f.What), Do: f.Do})
 	}
 	return out
 }

@@ -75,7 +75,8 @@ func tablesAsOf(ctx context.Context, a *archive.Archive, s Site, m Making) (t *t
 			err = errors.Join(err, done())
 		}
 	}()
-	lock, err := archive.Acquire(filepath.Join(dir, "archive"), archive.Holder{PID: os.Getpid(), What: "tables as of a day"})
+	lock, err := archive.Acquire(filepath.Join(dir, "archive"), archive.Holder{PID: os.Getpid(),
+		What: "tables as of a day"})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -123,7 +124,8 @@ func siteKey(s Site) string {
 		return s.Hash
 	}
 	c := &s.Config
-	d := newDigest("site", s).text(c.Zone, fmt.Sprintf("%+v %+v %+v %+v %v", c.Corrections, c.Rooms, c.Thresholds, c.Forecast, c.Interval))
+	d := newDigest("site", s).text(c.Zone, fmt.Sprintf("%+v %+v %+v %+v %v", c.Corrections, c.Rooms, c.Thresholds,
+		c.Forecast, c.Interval))
 	for i := range s.Register.Fixtures {
 		d.text(fmt.Sprintf("%+v", s.Register.Fixtures[i]))
 	}

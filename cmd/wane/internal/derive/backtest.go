@@ -21,7 +21,8 @@ type Backtested struct {
 
 // Backtest rolls the origin back through what was known at the end of the day
 // asOf (0: the last day with a reading), every so many days.
-func Backtest(ctx context.Context, a *archive.Archive, s Site, asOf int32, every int, interval float64) (*Backtested, error) {
+func Backtest(ctx context.Context, a *archive.Archive, s Site, asOf int32, every int, interval float64) (*Backtested,
+	error) {
 	if asOf == 0 {
 		last, any := LastDay(a, s)
 		if !any {

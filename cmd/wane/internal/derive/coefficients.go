@@ -44,7 +44,8 @@ func coefficientsOf(lives []*Life, swing [][]sensitivity.Day, declared level.Cor
 		}
 	}
 	out := coefficients{
-		used:   level.Corrections{Supply: maps.Clone(declared.Supply), Ambient: maps.Clone(declared.Ambient), Estimate: declared.Estimate, ReferenceC: declared.ReferenceC},
+		used: level.Corrections{Supply: maps.Clone(declared.Supply), Ambient: maps.Clone(declared.Ambient),
+			Estimate: declared.Estimate, ReferenceC: declared.ReferenceC},
 		supply: map[fleet.Gear]estimate.Estimate{}, ambient: map[fleet.LampType]estimate.Estimate{},
 	}
 	gears, types := slices.Sorted(maps.Keys(byGear)), slices.Sorted(maps.Keys(byType))
@@ -92,7 +93,8 @@ func (c *coefficients) give(lives []*Life) {
 // is a rollover, any other a reset or another meter; an advance beyond what the
 // rated power can draw is another meter too. Neither of these counts. The
 // interval takes 5 % for rated against true power (common practice, no source).
-func energyHours(reg *fleet.Register, shared metered, f *fleet.Fixture, rows []DailyRow, first, last int32) estimate.Estimate {
+func energyHours(reg *fleet.Register, shared metered, f *fleet.Fixture, rows []DailyRow, first,
+	last int32) estimate.Estimate {
 	const most = 1.25 // times rated power: more is not drawn (common practice, no source)
 	var kwh float64
 	rated := shared.power(reg, f, first)
@@ -104,7 +106,8 @@ func energyHours(reg *fleet.Register, shared metered, f *fleet.Fixture, rows []D
 			continue
 		}
 		if r.Day.Day == prevDay+1 && prev >= 0 {
-			if adv, step := hours.Advanced(prev, r.Energy.Last, most*rated/1000*r.Hours); step == hours.Advance || step == hours.Rollover {
+			if adv, step := hours.Advanced(prev, r.Energy.Last, most*rated/1000*r.Hours); step == hours.Advance ||
+				step == hours.Rollover {
 				kwh += adv
 				days++
 			}

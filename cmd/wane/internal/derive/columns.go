@@ -137,13 +137,15 @@ func dailyColumns(rows []DailyRow) []archive.Column {
 }
 
 // leftOutColumns names the column of each daily.Reason.
-var leftOutColumns = [daily.Reasons]string{"unlit", "daylight", "implausible", "running_up", "edge", "stuck", "odd_dim", "odd_supply", "shadowed"}
+var leftOutColumns = [daily.Reasons]string{"unlit", "daylight", "implausible", "running_up", "edge", "stuck",
+	"odd_dim", "odd_supply", "shadowed"}
 
 // appendRows makes rows of the columns that are there; what is not there stays
 // NaN or nil.
 func appendRows(rows []DailyRow, cols []archive.Column) []DailyRow {
 	nan := math.NaN()
-	none := DailyRow{Day: daily.Day{Hours: nan, PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan, PowerW: nan, CurrentA: nan, LitH: nan, EdgeH: nan, GapH: nan}}
+	none := DailyRow{Day: daily.Day{Hours: nan, PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan,
+		PowerW: nan, CurrentA: nan, LitH: nan, EdgeH: nan, GapH: nan}}
 	n := len(rows)
 	rows = slices.Grow(rows, cols[0].Len())[:n+cols[0].Len()]
 	in := rows[n:]
@@ -172,7 +174,8 @@ func appendRows(rows []DailyRow, cols []archive.Column) []DailyRow {
 	}
 	if meter.last != nil {
 		for i := range in {
-			in[i].Counter = meterOf(orNaN(meter.first, i), orNaN(meter.last, i), meter.firstAt.Int[i], meter.lastAt.Int[i])
+			in[i].Counter = meterOf(orNaN(meter.first, i), orNaN(meter.last, i), meter.firstAt.Int[i],
+				meter.lastAt.Int[i])
 		}
 	}
 	if energy.last != nil { // the roll-up keeps no moments of the energy meter: it was read some time that day

@@ -29,7 +29,8 @@ func (c *compact) add(at, mantissa int64, scale int) {
 	}
 	off := at - c.base
 	s := off / 1e6
-	fits := off%1e6 == 0 && s >= math.MinInt32 && s <= math.MaxInt32 && mantissa >= math.MinInt32 && mantissa <= math.MaxInt32 && scale == c.scale
+	fits := off%1e6 == 0 && s >= math.MinInt32 && s <= math.MaxInt32 && mantissa >= math.MinInt32 &&
+		mantissa <= math.MaxInt32 && scale == c.scale
 	if c.wide == nil && fits {
 		c.sec, c.mant = append(c.sec, int32(s)), append(c.mant, int32(mantissa))
 		return

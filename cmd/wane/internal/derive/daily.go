@@ -154,7 +154,8 @@ func (k *dayKeys) of(first, last int32) string {
 	if !read {
 		return ""
 	}
-	return archive.Key(parts, Version, k.base, fmt.Sprintf("%x", k.facts.before(to)), decisionFacts(k.site.Register, since, to))
+	return archive.Key(parts, Version, k.base, fmt.Sprintf("%x", k.facts.before(to)),
+		decisionFacts(k.site.Register, since, to))
 }
 
 // span is a part of a table that holds some days.

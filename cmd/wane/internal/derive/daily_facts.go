@@ -83,7 +83,8 @@ func (f *facts) text(to []byte, x fact) []byte {
 	switch x.kind {
 	case hung:
 		h := &f.reg.Fixtures[x.row]
-		return moment(number(words(to, "fixture", h.ID, h.Room, h.Bay, h.Circuit, string(h.LampType)), h.HoursAtInstall), h.Installed)
+		return moment(number(words(to, "fixture", h.ID, h.Room, h.Bay, h.Circuit, string(h.LampType)),
+			h.HoursAtInstall), h.Installed)
 	case begins, ends:
 		p := &f.reg.Sensors[x.row]
 		to = words(to, "sensor", p.Sensor, p.Channel, string(p.Quantity), p.Watches)

@@ -225,7 +225,8 @@ func (r *roller) piece(f *fleet.Fixture, who witnesses, days []daily.Bound) (row
 			continue
 		}
 		name := reading.Series{Sensor: p.Sensor, Channel: p.Channel}
-		since := max(back.floor(watched[i].before), p.From.UnixMicro()) // the run-in is the same instrument under the same factor
+		since := max(back.floor(watched[i].before),
+			p.From.UnixMicro()) // the run-in is the same instrument under the same factor
 		odd := r.t.span(in, name, since, to, p.Factor)
 		if i == atLight {
 			light, conflicts = name, odd
@@ -242,14 +243,16 @@ func (r *roller) piece(f *fleet.Fixture, who witnesses, days []daily.Bound) (row
 		in.SetPoints = append(in.SetPoints, daily.SetPoint{At: p.At.UnixMicro(), Percent: p.Percent})
 	}
 	rolled, lacks := r.days.RollNear(in, days, r.known, r.s.Config.Gate)
-	lacking = lacks.Light && who.rows[atLight] != nil || lacks.Power && who.rows[atPower] != nil || lacks.Current && who.rows[atCurrent] != nil
+	lacking = lacks.Light && who.rows[atLight] != nil || lacks.Power && who.rows[atPower] != nil || lacks.Current &&
+		who.rows[atCurrent] != nil
 	k := 0
 	for _, d := range rolled {
 		for days[k].Day < d.Day {
 			k++
 		}
 		clo, chi := between(conflicts, days[k].From, days[k].To)
-		rows = append(rows, DailyRow{Fixture: f.ID, Sensor: light.Sensor, Channel: light.Channel, Conflicting: chi - clo, Day: d})
+		rows = append(rows, DailyRow{Fixture: f.ID, Sensor: light.Sensor, Channel: light.Channel,
+			Conflicting: chi - clo, Day: d})
 	}
 	return rows, lacking
 }

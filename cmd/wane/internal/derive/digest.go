@@ -56,7 +56,8 @@ func (d *digest) stretch(x stretch, first, last int32) *digest {
 // life adds what is said of a lamp life on some days, its key among the others
 // included: rows are in its order.
 func (d *digest) life(l *Life, first, last int32) {
-	d.text("life", l.Fixture.ID).whole(l.N).stretch(stretch{l.FirstDay, l.LastDay}, first, last).whole(int(l.readFrom()))
+	d.text("life", l.Fixture.ID).whole(l.N).stretch(stretch{l.FirstDay, l.LastDay}, first,
+		last).whole(int(l.readFrom()))
 	d.number(l.Base.ReferenceV, l.Corrected.ReferenceC, l.Corrected.Supply[l.Gear], l.Corrected.Ambient[l.LampType])
 	if l.LampType.Discharge() {
 		d.text("seasoned")

@@ -123,7 +123,8 @@ func asking(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	x := &asked{q: q, fleet: FleetOf(lives, t.reg, t.site, q.AsOf, q.Interval), lives: lives, reg: t.reg, gone: map[int]bool{}, reference: t.site.Config.Survey.Reference}
+	x := &asked{q: q, fleet: FleetOf(lives, t.reg, t.site, q.AsOf, q.Interval), lives: lives, reg: t.reg,
+		gone: map[int]bool{}, reference: t.site.Config.Survey.Reference}
 	if err := x.fleet.addSurveys(a, t.site, q.AsOf); err != nil {
 		return nil, err
 	}
@@ -141,7 +142,8 @@ func asking(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q
 
 // answer asks every lamp by a fit.
 func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *Result {
-	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes, Calibration: cal}
+	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes,
+		Calibration: cal}
 	posterior := map[int]*forecast.Posterior{}
 	for i := range fitted {
 		p := &fitted[i]
@@ -149,11 +151,13 @@ func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *R
 		posterior[p.Lamp] = p
 	}
 	answers := map[int]forecast.Answer{}
-	for _, an := range forecast.Answers(&x.fleet.Input, fitted, forecast.Asking{Interval: x.q.Interval, Widen: cal.Widen, Notes: said(cal)}) {
+	for _, an := range forecast.Answers(&x.fleet.Input, fitted, forecast.Asking{Interval: x.q.Interval,
+		Widen: cal.Widen, Notes: said(cal)}) {
 		answers[an.Lamp] = an
 	}
 	for i, l := range x.fleet.Lives {
-		d := Due{Life: l, AsOf: x.q.AsOf, Threshold: x.fleet.Input.Lamps[i].Threshold, Posterior: posterior[i], Interval: x.q.Interval}
+		d := Due{Life: l, AsOf: x.q.AsOf, Threshold: x.fleet.Input.Lamps[i].Threshold, Posterior: posterior[i],
+			Interval: x.q.Interval}
 		if x.gone[i] {
 			d.Answer = answers[i]
 			out.Gone = append(out.Gone, d)

@@ -111,12 +111,15 @@ func (t *tables) dueLines() ([]Line, error) {
 	out := make([]Line, n)
 	for i := range out {
 		out[i] = Line{
-			Fixture: f.text("fixture", i), LampLife: int(f.whole("lamp_life", i)), LampType: f.text("lamp_type", i), Cohort: f.text("cohort", i),
+			Fixture: f.text("fixture", i), LampLife: int(f.whole("lamp_life", i)), LampType: f.text("lamp_type",
+				i), Cohort: f.text("cohort", i),
 			AsOf: int32(f.whole("as_of", i)), Threshold: f.number("threshold", i), RunHours: f.number("run_hours", i),
 			Level: f.number("level", i), LevelLo: f.number("level_lo", i), LevelHi: f.number("level_hi", i),
-			DueHours: f.number("due_hours", i), DueHoursLo: f.number("due_hours_lo", i), DueHoursHi: f.number("due_hours_hi", i),
+			DueHours: f.number("due_hours", i), DueHoursLo: f.number("due_hours_lo",
+				i), DueHoursHi: f.number("due_hours_hi", i),
 			DueDate: date("due_date", i), DueDateLo: date("due_date_lo", i), DueDateHi: date("due_date_hi", i),
-			Interval: f.number("interval", i), Status: forecast.Status(f.text("status", i)), Method: f.text("method", i), Reason: f.text("reason", i),
+			Interval: f.number("interval", i), Status: forecast.Status(f.text("status", i)), Method: f.text("method",
+				i), Reason: f.text("reason", i),
 		}
 	}
 	return out, nil

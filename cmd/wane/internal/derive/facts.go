@@ -149,7 +149,8 @@ func registeredOf(reg *fleet.Register, f *fleet.Fixture, loc *time.Location) (ou
 			}
 			out.chains[n-1].last = at - 1
 		}
-		out.chains = append(out.chains, chained{f.ID, fleet.ChainAt(epochs, Start(at, loc).Add(12*time.Hour)), stretch{at, forEver}})
+		out.chains = append(out.chains, chained{f.ID, fleet.ChainAt(epochs, Start(at, loc).Add(12*time.Hour)),
+			stretch{at, forEver}})
 	}
 	return out
 }
@@ -247,13 +248,16 @@ func coefficientColumns(rows []coefficient) []archive.Column {
 // coefficientsIn reads the table back.
 func coefficientsIn(f frame, declared level.Corrections) coefficients {
 	c := coefficients{
-		used:   level.Corrections{Supply: map[fleet.Gear]float64{}, Ambient: map[fleet.LampType]float64{}, Estimate: declared.Estimate, ReferenceC: declared.ReferenceC},
+		used: level.Corrections{Supply: map[fleet.Gear]float64{}, Ambient: map[fleet.LampType]float64{},
+			Estimate: declared.Estimate, ReferenceC: declared.ReferenceC},
 		supply: map[fleet.Gear]estimate.Estimate{}, ambient: map[fleet.LampType]estimate.Estimate{},
 	}
 	for i, what := range f["what"].Text {
 		kind, used := f.text("of_kind", i), f.number("used", i)
-		e := estimate.Estimate{Centre: f.number("estimate", i), Lo: f.number("estimate_lo", i), Hi: f.number("estimate_hi", i),
-			Level: f.number("estimate_level", i), N: int(f.whole("n", i)), Method: f.text("method", i), Warnings: lines(f.text("said", i))}
+		e := estimate.Estimate{Centre: f.number("estimate", i), Lo: f.number("estimate_lo", i),
+			Hi:    f.number("estimate_hi", i),
+			Level: f.number("estimate_level", i), N: int(f.whole("n", i)), Method: f.text("method",
+				i), Warnings: lines(f.text("said", i))}
 		if what == supplyCoefficient {
 			c.used.Supply[fleet.Gear(kind)] = used
 			if e.Method != "" {

@@ -100,7 +100,8 @@ func (b *fleetBuilder) groupOf(l *Life) int {
 			switch {
 			case e.What == fleet.Recalibrate:
 				g.Recals = append(g.Recals, forecast.Recal{Day: day, AsFound: e.Number})
-			case e.What == fleet.Clean && e.Scope == fleet.OfSensor, e.What == fleet.Clean && e.Value == "sensor" && b.reg.Covers(e, l.Fixture):
+			case e.What == fleet.Clean && e.Scope == fleet.OfSensor, e.What == fleet.Clean && e.Value == "sensor" &&
+				b.reg.Covers(e, l.Fixture):
 				g.Recals = append(g.Recals, forecast.Recal{Day: day, SensorClean: true})
 			}
 		}

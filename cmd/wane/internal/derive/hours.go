@@ -64,7 +64,8 @@ func newHourTable(d *archive.Derivation, daily []archive.Part, s Site, asOf int3
 		if n < 0 {
 			n = len(daily)
 		}
-		return archive.Key(daily[:n], TableHours, Version, s.Config.Zone, fmt.Sprint(to, s.Config.Rooms), fmt.Sprintf("%x", chain.before(Start(to+1, loc))))
+		return archive.Key(daily[:n], TableHours, Version, s.Config.Zone, fmt.Sprint(to, s.Config.Rooms),
+			fmt.Sprintf("%x", chain.before(Start(to+1, loc))))
 	}
 	return t
 }

@@ -290,7 +290,8 @@ func (l *Life) swings(rows []DailyRow) []sensitivity.Day {
 		if d.Day.Day < from || d.Day.Day > l.LastDay || !(d.PPFD > 0) || d.DimPct != 100 {
 			continue
 		}
-		out = append(out, sensitivity.Day{Day: d.Day.Day, Out: math.Log(d.PPFD), Supply: math.Log(d.SupplyV), Ambient: d.AmbientC})
+		out = append(out, sensitivity.Day{Day: d.Day.Day, Out: math.Log(d.PPFD), Supply: math.Log(d.SupplyV),
+			Ambient: d.AmbientC})
 	}
 	return out
 }
@@ -318,39 +319,41 @@ func readRecord(a *archive.Archive, s Site, asOf int32, keep func(*Life)) (*reco
 		begun map[string]int32
 		swing [][]sensitivity.Day
 	}
-	err := eachFixture(a, partsWithin(a, TableDaily, math.MinInt32, asOf), out.reg, asOf, columns, func(f *fleet.Fixture, rows []DailyRow) made {
-		m := made{begun: recordBegins(rows)}
-		place, outages, lives, read := out.reg.PlaceAt(f, endOf(asOf, loc)), out.reg.Outages(f), out.reg.Lives(f), out.reg.HoursReadByHand(f)
-		for k, fl := range lives {
-			first := int32(0)
-			if len(rows) > 0 {
-				first = rows[0].Day.Day
+	err := eachFixture(a, partsWithin(a, TableDaily, math.MinInt32, asOf), out.reg, asOf, columns,
+		func(f *fleet.Fixture, rows []DailyRow) made {
+			m := made{begun: recordBegins(rows)}
+			place, outages, lives, read := out.reg.PlaceAt(f, endOf(asOf,
+				loc)), out.reg.Outages(f), out.reg.Lives(f), out.reg.HoursReadByHand(f)
+			for k, fl := range lives {
+				first := int32(0)
+				if len(rows) > 0 {
+					first = rows[0].Day.Day
+				}
+				l := lifeAt(f, fl, first, len(rows) > 0, loc, asOf)
+				l.addRecord(rows, outages, read, s)
+				l.Place, l.Latest = place, k == len(lives)-1
+				l.EnergyH = energyHours(out.reg, meters, f, rows, l.FirstDay, l.LastDay)
+				l.Burned = addBurn(nil, l.Totals, habitFrom(asOf))
+				var swing []sensitivity.Day
+				if sampled[f] {
+					swing = l.swings(rows)
+				}
+				m.lives, m.swing = append(m.lives, l), append(m.swing, swing)
 			}
-			l := lifeAt(f, fl, first, len(rows) > 0, loc, asOf)
-			l.addRecord(rows, outages, read, s)
-			l.Place, l.Latest = place, k == len(lives)-1
-			l.EnergyH = energyHours(out.reg, meters, f, rows, l.FirstDay, l.LastDay)
-			l.Burned = addBurn(nil, l.Totals, habitFrom(asOf))
-			var swing []sensitivity.Day
-			if sampled[f] {
-				swing = l.swings(rows)
+			return m
+		}, func(m made) {
+			for sensor, day := range m.begun {
+				if d, ok := out.begun[sensor]; !ok || day < d {
+					out.begun[sensor] = day
+				}
 			}
-			m.lives, m.swing = append(m.lives, l), append(m.swing, swing)
-		}
-		return m
-	}, func(m made) {
-		for sensor, day := range m.begun {
-			if d, ok := out.begun[sensor]; !ok || day < d {
-				out.begun[sensor] = day
+			for k, l := range m.lives {
+				l.Key = int64(len(out.lives)) + 1
+				keep(l)
+				l.Totals = nil
+				out.lives, out.swing = append(out.lives, l), append(out.swing, m.swing[k])
 			}
-		}
-		for k, l := range m.lives {
-			l.Key = int64(len(out.lives)) + 1
-			keep(l)
-			l.Totals = nil
-			out.lives, out.swing = append(out.lives, l), append(out.swing, m.swing[k])
-		}
-	})
+		})
 	return out, err
 }
 

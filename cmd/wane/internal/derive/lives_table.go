@@ -114,7 +114,8 @@ func (t *tables) lives() ([]*Life, error) {
 		id, k := f.text("fixture", i), int(f.whole("lamp_life", i))
 		x := t.reg.Fixture(id)
 		if x == nil {
-			return nil, fmt.Errorf("table lives speaks of fixture %q, which the register has not: run `wane nightly`", id)
+			return nil, fmt.Errorf("table lives speaks of fixture %q, which the register has not: run `wane nightly`",
+				id)
 		}
 		if k == 1 {
 			of = t.reg.Lives(x)
@@ -124,14 +125,17 @@ func (t *tables) lives() ([]*Life, error) {
 		}
 		l := &Life{Life: of[k-1], Fixture: x, Key: f.whole("life", i), Latest: k == len(of), Chain: nil,
 			Place:   fleet.Place{Room: f.text("room", i), Bay: f.text("bay", i), Circuit: f.text("circuit", i)},
-			HungDay: int32(f.whole("hung_day", i)), FirstDay: int32(f.whole("first_day", i)), LastDay: int32(f.whole("last_day", i)),
+			HungDay: int32(f.whole("hung_day", i)), FirstDay: int32(f.whole("first_day",
+				i)), LastDay: int32(f.whole("last_day", i)),
 			RecordFrom: int32(f.whole("record_day", i)), LastRead: int32(f.whole("read_day", i)),
 			SensorLast: f.text("sensor", i), Light: lines(f.text("sensors", i)), Warnings: lines(f.text("said", i)),
-			first: baseDays{int32(f.whole("base_first", i)), int32(f.whole("base_last", i)), int(f.whole("base_days", i)), f.number("base_hours", i)},
+			first: baseDays{int32(f.whole("base_first", i)), int32(f.whole("base_last", i)),
+				int(f.whole("base_days", i)), f.number("base_hours", i)},
 		}
 		l.Base.ReferenceV = f.number("reference_v", i)
 		if l.LastDay >= l.FirstDay {
-			l.total = hours.Total{Day: l.LastDay, Hours: f.number("run_hours", i), Lo: f.number("run_hours_lo", i), Hi: f.number("run_hours_hi", i), Disagree: math.NaN()}
+			l.total = hours.Total{Day: l.LastDay, Hours: f.number("run_hours", i), Lo: f.number("run_hours_lo", i),
+				Hi: f.number("run_hours_hi", i), Disagree: math.NaN()}
 		}
 		l.EnergyH = energyOf(f.number("energy_h", i), int(f.whole("energy_days", i)))
 		lives[i] = l
@@ -156,7 +160,8 @@ func (t *tables) join(lives []*Life) error {
 	}
 	for i := range n {
 		if l := at[lampLife{b.text("fixture", i), int(b.whole("lamp_life", i))}]; l != nil {
-			l.Burned = append(l.Burned, monthBurn{monthOf(Date(int32(b.whole("month", i)))), b.number("burned_h", i), int(b.whole("days", i))})
+			l.Burned = append(l.Burned, monthBurn{monthOf(Date(int32(b.whole("month", i)))), b.number("burned_h", i),
+				int(b.whole("days", i))})
 		}
 	}
 	if err := t.baselines(lives, at); err != nil {
@@ -192,7 +197,8 @@ func (t *tables) baselines(lives []*Life, at map[lampLife]*Life) error {
 		if l == nil {
 			continue
 		}
-		l.Base.Baseline = t.site.Config.Baseline.Of(f.number("baseline", i), f.number("deviation", i), l.seasonHours(t.site), l.first.n, l.first.hours)
+		l.Base.Baseline = t.site.Config.Baseline.Of(f.number("baseline", i), f.number("deviation", i),
+			l.seasonHours(t.site), l.first.n, l.first.hours)
 	}
 	return nil
 }
@@ -201,7 +207,8 @@ func (t *tables) baselines(lives []*Life, at map[lampLife]*Life) error {
 func (t *tables) weeks(lives []*Life) error {
 	at := index(lives)
 	for _, p := range partsWithin(t.Archive, TableWeeks, math.MinInt32, math.MaxInt32) {
-		cols, err := t.ReadTable(p, "fixture", "lamp_life", "day", "n", "run_hours", "ln_output", "dim", "supply_ln", "ambient_c")
+		cols, err := t.ReadTable(p, "fixture", "lamp_life", "day", "n", "run_hours", "ln_output", "dim", "supply_ln",
+			"ambient_c")
 		if err != nil {
 			return fmt.Errorf("read table weeks: %w", err)
 		}
@@ -214,8 +221,10 @@ func (t *tables) weeks(lives []*Life) error {
 					return fmt.Errorf("table weeks speaks of lamp life %d of %s, which table lives has not: run `wane rebuild`", life.Int[i], fixture.Text[i])
 				}
 			}
-			b := forecast.Block{Day: int(day.Int[i]), N: int(n.Int[i]), Hours: run.Float[i], LnOut: ln.Float[i], Dim: dim.Float[i],
-				Supply: supply.Float[i], Ambient: ambient.Float[i], HasSupply: there(supply, i), HasAmbient: there(ambient, i)}
+			b := forecast.Block{Day: int(day.Int[i]), N: int(n.Int[i]), Hours: run.Float[i], LnOut: ln.Float[i],
+				Dim:    dim.Float[i],
+				Supply: supply.Float[i], Ambient: ambient.Float[i], HasSupply: there(supply,
+					i), HasAmbient: there(ambient, i)}
 			l.Weeks = append(l.Weeks, b)
 		}
 	}
@@ -251,6 +260,7 @@ func energyOf(h float64, days int) estimate.Estimate {
 	if days == 0 || math.IsNaN(h) {
 		return estimate.None(method, "no energy meter with the rated power of all that hangs on it")
 	}
-	return estimate.Estimate{Centre: h, Lo: h * (1 - relative), Hi: h * (1 + relative), Level: 0.8, N: days, Method: method,
+	return estimate.Estimate{Centre: h, Lo: h * (1 - relative), Hi: h * (1 + relative), Level: 0.8, N: days,
+		Method:   method,
 		Warnings: []string{"rated power taken for true power: dimming lowers this witness"}}
 }

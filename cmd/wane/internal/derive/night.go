@@ -17,7 +17,8 @@ import (
 // Behind is the tables behind daily, which Make makes together, all as of one day.
 func Behind() []string { return slices.Clone(made) }
 
-var made = []string{TableHours, TableLives, TableGains, TablePeriods, TablePlacements, TableChains, TableCoefficients, TableBurning,
+var made = []string{TableHours, TableLives, TableGains, TablePeriods, TablePlacements, TableChains, TableCoefficients,
+	TableBurning,
 	TableBaselines, TableLevels, TableWeeks, TableDue}
 
 // Making is how the tables are made.
@@ -87,7 +88,8 @@ func (n *night) make() error {
 		say string
 		do  func() error
 	}{
-		{"hours", n.hours}, {"baselines", n.baselines}, {"levels", n.levels}, {"weeks", n.weeks}, {"forecasting", n.due},
+		{"hours", n.hours}, {"baselines", n.baselines}, {"levels", n.levels}, {"weeks", n.weeks}, {"forecasting",
+			n.due},
 	} {
 		n.Progress(step.say)
 		if err := n.ctx.Err(); err != nil {
@@ -102,7 +104,8 @@ func (n *night) make() error {
 
 // madeKey is what the tables behind daily are made from.
 func madeKey(a *archive.Archive, s Site, asOf int32) string {
-	return archive.Key(append(partsWithin(a, TableDaily, math.MinInt32, asOf), a.Parts(archive.Files)...), Version, siteKey(s), fmt.Sprint(asOf))
+	return archive.Key(append(partsWithin(a, TableDaily, math.MinInt32, asOf), a.Parts(archive.Files)...), Version,
+		siteKey(s), fmt.Sprint(asOf))
 }
 
 // hours adds up every lamp life from the days, and writes what the register and
@@ -126,7 +129,8 @@ func (n *night) hours() error {
 		name string
 		cols []archive.Column
 	}{
-		{TableLives, lifeColumnsOf(n.lives, s)}, {TableGains, gainColumns(n.gains)}, {TablePeriods, periodColumns(n.rows.periods)},
+		{TableLives, lifeColumnsOf(n.lives, s)}, {TableGains, gainColumns(n.gains)}, {TablePeriods,
+			periodColumns(n.rows.periods)},
 		{TablePlacements, placeColumns(n.rows.places)}, {TableChains, chainColumns(n.rows.chains)},
 		{TableCoefficients, coefficientColumns(c.rows())}, {TableBurning, burnColumns(n.lives)},
 	} {
@@ -193,7 +197,8 @@ func (n *night) levels() error {
 	baselines := map[lampLife][2]float64{}
 	if base["fixture"] != nil {
 		for i := range base["fixture"].Text {
-			baselines[lampLife{base.text("fixture", i), int(base.whole("lamp_life", i))}] = [2]float64{base.number("baseline", i), base.number("baseline_raw", i)}
+			baselines[lampLife{base.text("fixture", i),
+				int(base.whole("lamp_life", i))}] = [2]float64{base.number("baseline", i), base.number("baseline_raw", i)}
 		}
 	}
 	for _, p := range n.tables.Parts(TableHours) {
@@ -220,7 +225,8 @@ func (n *night) levels() error {
 			}
 		}
 		over := n.over(s.first, s.last, nil)
-		err := n.write(TableLevels, s.partition, h.key(over), over, func(ctx context.Context, db *queries.DB, to string) error {
+		err := n.write(TableLevels, s.partition, h.key(over), over, func(ctx context.Context, db *queries.DB,
+			to string) error {
 			return queries.MakeLevels(ctx, db, to, Date(s.first), Date(s.last))
 		})
 		if err != nil {
@@ -265,9 +271,10 @@ func (n *night) weeks() error {
 		if len(over[TableDaily]) == 0 {
 			continue
 		}
-		err := n.write(TableWeeks, m.spans(false)[0].partition, h.key(over), over, func(ctx context.Context, db *queries.DB, to string) error {
-			return queries.MakeWeeks(ctx, db, to, Date(first), Date(last), forecast.Seasoning)
-		})
+		err := n.write(TableWeeks, m.spans(false)[0].partition, h.key(over), over,
+			func(ctx context.Context, db *queries.DB, to string) error {
+				return queries.MakeWeeks(ctx, db, to, Date(first), Date(last), forecast.Seasoning)
+			})
 		if err != nil {
 			return err
 		}
@@ -317,7 +324,8 @@ var limits = queries.Limits{MemoryMB: 900, Temp: os.TempDir()}
 
 // write lets a statement make a part over some parts of daily and hours and all of
 // the facts, unless it is there.
-func (n *night) write(table, partition, key string, over map[string][]archive.Part, statement func(context.Context, *queries.DB, string) error) (err error) {
+func (n *night) write(table, partition, key string, over map[string][]archive.Part,
+	statement func(context.Context, *queries.DB, string) error) (err error) {
 	if n.d.Keep(table, partition, key) {
 		return nil
 	}

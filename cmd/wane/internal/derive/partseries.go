@@ -56,7 +56,8 @@ func (t *tracks) read(p archive.Part, back reach) (*partSeries, error) {
 		if s == nil {
 			at := r.Time[lo:]
 			n := len(at) + r.More
-			s = &series{name: r.Series, before: wish.before, compact: compact{base: base, mant: memory.take(n), scale: -1}}
+			s = &series{name: r.Series, before: wish.before, compact: compact{base: base, mant: memory.take(n),
+				scale: -1}}
 			out.series[wish.place] = s
 			if r.More == 0 && !slices.Contains(r.Conflict[lo:], true) {
 				if sec := sameEnd(base, at, seconds); sec != nil && s.alike(sec, r.Mantissa[lo:], r.Scale) {
@@ -87,7 +88,8 @@ func (s *series) read(r *archive.Run, lo int) {
 	for i, at := range at {
 		if conflict[i] {
 			s.rivals.Time = append(s.rivals.Time, at)
-			s.rivals.Value = append(s.rivals.Value, reading.Value{Mantissa: mantissa[i], Digits: uint8(r.Scale)}.Float())
+			s.rivals.Value = append(s.rivals.Value, reading.Value{Mantissa: mantissa[i],
+				Digits: uint8(r.Scale)}.Float())
 			continue
 		}
 		s.add(at, mantissa[i], r.Scale)

@@ -106,7 +106,8 @@ func explained(l *Life, reg *fleet.Register, s Site) []int32 {
 	var out []int32
 	for i := range reg.Logbook {
 		e := &reg.Logbook[i]
-		if (e.Scope == fleet.OfSensor && e.ID == l.SensorLast) || (e.Scope != fleet.OfSensor && e.Scope != fleet.OfSite && reg.Covers(e, l.Fixture)) {
+		if (e.Scope == fleet.OfSensor && e.ID == l.SensorLast) || (e.Scope != fleet.OfSensor &&
+			e.Scope != fleet.OfSite && reg.Covers(e, l.Fixture)) {
 			out = append(out, DayOf(e.At, s.Config.Location))
 			if e.What == fleet.Outage {
 				out = append(out, DayOf(e.Until, s.Config.Location))
@@ -154,17 +155,20 @@ func together(sensor string, lives []*Life, steps []changepoint.Step) Unexplaine
 		names = append(names, lives[i].Fixture.ID)
 	}
 	sort.Strings(names)
-	q := unexplained(names, sensor, steps[0].Before, steps[len(steps)-1].After, sum/weight, steps[0].SE) // shared: no less sure than one alone
+	q := unexplained(names, sensor, steps[0].Before, steps[len(steps)-1].After, sum/weight,
+		steps[0].SE) // shared: no less sure than one alone
 	date := Date(steps[0].After).Format("2006-01-02")
 	if q.Size > 0 {
 		q.Likely = "a cleaning of the bay, or the sensor wiped or recalibrated"
 	} else {
 		q.Likely = "the sensor moved, soiled or swapped"
 	}
-	q.Answer = fmt.Sprintf("wane log clean bay %s --value all --at %s (or: wane log recalibrate sensor %s --at %s)", lives[0].Place.Bay, date, sensor, date)
+	q.Answer = fmt.Sprintf("wane log clean bay %s --value all --at %s (or: wane log recalibrate sensor %s --at %s)",
+		lives[0].Place.Bay, date, sensor, date)
 	return q
 }
 
 func unexplained(fixtures []string, sensor string, before, after int32, size, se float64) Unexplained {
-	return Unexplained{Fixtures: fixtures, Sensor: sensor, Before: before, After: after, Size: size, Lo: size - 1.96*se, Hi: size + 1.96*se}
+	return Unexplained{Fixtures: fixtures, Sensor: sensor, Before: before, After: after, Size: size,
+		Lo: size - 1.96*se, Hi: size + 1.96*se}
 }

@@ -160,14 +160,16 @@ func (s *shelf) open() error {
 			if err != nil {
 				return fmt.Errorf("read table %s: %w", x.table, err)
 			}
-			s.parts = append(s.parts, &partStream[seriesRow]{cursor: c, decode: x.decode, of: func(r *seriesRow) string { return r.fixture }})
+			s.parts = append(s.parts, &partStream[seriesRow]{cursor: c, decode: x.decode,
+				of: func(r *seriesRow) string { return r.fixture }})
 		}
 	}
 	return nil
 }
 
 var (
-	levelSeries = []string{"fixture", "lamp_life", "day", "run_hours", "run_hours_lo", "run_hours_hi", "witness", "output", "output_raw",
+	levelSeries = []string{"fixture", "lamp_life", "day", "run_hours", "run_hours_lo", "run_hours_hi", "witness",
+		"output", "output_raw",
 		"gain_ln", "supply_ln", "ambient_ln", "level", "level_raw", "usable", "supply_v", "ambient_c", "dim_pct", "flags", "sensor"}
 	hourSeries = []string{"fixture", "lamp_life", "day", "disagree"}
 )
@@ -176,16 +178,22 @@ func levelRows(rows []seriesRow, cols []archive.Column) []seriesRow {
 	f := frameOf(cols)
 	for i, day := range f["day"].Int {
 		run := f.number("run_hours", i)
-		r := seriesRow{lampLife: lampLife{f.text("fixture", i), int(f.whole("lamp_life", i))}, rolled: there(f["sensor"], i)}
-		r.total = hours.Total{Day: int32(day), Hours: run, Lo: f.number("run_hours_lo", i), Hi: f.number("run_hours_hi", i),
+		r := seriesRow{lampLife: lampLife{f.text("fixture", i), int(f.whole("lamp_life", i))},
+			rolled: there(f["sensor"], i)}
+		r.total = hours.Total{Day: int32(day), Hours: run, Lo: f.number("run_hours_lo", i),
+			Hi:     f.number("run_hours_hi", i),
 			Method: hours.Method(f.text("witness", i)), Disagree: math.NaN()}
-		r.day = level.Day{Day: int32(day), RunHours: run, Usable: int(f.whole("usable", i)), DimPct: f.number("dim_pct", i),
-			SupplyV: f.number("supply_v", i), AmbientC: f.number("ambient_c", i), Sensor: f.text("sensor", i), Spread: math.NaN()}
+		r.day = level.Day{Day: int32(day), RunHours: run, Usable: int(f.whole("usable", i)),
+			DimPct:  f.number("dim_pct", i),
+			SupplyV: f.number("supply_v", i), AmbientC: f.number("ambient_c", i), Sensor: f.text("sensor",
+				i), Spread: math.NaN()}
 		raw := f.number("output_raw", i)
 		r.day.PPFD = raw * r.day.DimPct / 100
 		if r.level.Day = int32(day); !math.IsNaN(raw) {
-			r.level = level.Level{Day: int32(day), RunHours: run, Raw: raw, Output: f.number("output", i), Gain: f.number("gain_ln", i),
-				Supply: f.number("supply_ln", i), Ambient: f.number("ambient_ln", i), LevelRaw: f.number("level_raw", i), Level: f.number("level", i),
+			r.level = level.Level{Day: int32(day), RunHours: run, Raw: raw, Output: f.number("output", i),
+				Gain:   f.number("gain_ln", i),
+				Supply: f.number("supply_ln", i), Ambient: f.number("ambient_ln", i), LevelRaw: f.number("level_raw",
+					i), Level: f.number("level", i),
 				Flags: level.ParseFlags(f.text("flags", i))}
 		}
 		rows = append(rows, r)
@@ -197,7 +205,8 @@ func hourRows(rows []seriesRow, cols []archive.Column) []seriesRow {
 	f := frameOf(cols)
 	for i, day := range f["day"].Int {
 		if d := f.number("disagree", i); !math.IsNaN(d) {
-			rows = append(rows, seriesRow{lampLife: lampLife{f.text("fixture", i), int(f.whole("lamp_life", i))}, hours: true, total: hours.Total{Day: int32(day), Disagree: d}})
+			rows = append(rows, seriesRow{lampLife: lampLife{f.text("fixture", i), int(f.whole("lamp_life", i))},
+				hours: true, total: hours.Total{Day: int32(day), Disagree: d}})
 		}
 	}
 	return rows

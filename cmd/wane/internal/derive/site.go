@@ -58,7 +58,8 @@ func Start(day int32, loc *time.Location) time.Time {
 func bounds(days []int32, loc *time.Location) []daily.Bound {
 	out := make([]daily.Bound, len(days))
 	for i, d := range days {
-		out[i] = daily.Bound{Day: d, From: Start(d, loc).UnixMicro(), To: Start(d+1, loc).UnixMicro(), Since: Start(d-runIn, loc).UnixMicro()}
+		out[i] = daily.Bound{Day: d, From: Start(d, loc).UnixMicro(), To: Start(d+1, loc).UnixMicro(),
+			Since: Start(d-runIn, loc).UnixMicro()}
 	}
 	return out
 }

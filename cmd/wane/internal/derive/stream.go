@@ -49,7 +49,8 @@ func openStream(a *archive.Archive, parts []archive.Part, last int32, columns []
 		if err != nil {
 			return nil, errors.Join(fmt.Errorf("read daily roll-up, which another version of wane may have made (`wane nightly` or `wane rebuild` makes it anew): %w", err), s.close())
 		}
-		s.parts = append(s.parts, &partStream[DailyRow]{cursor: c, decode: appendRows, of: func(r *DailyRow) string { return r.Fixture }})
+		s.parts = append(s.parts, &partStream[DailyRow]{cursor: c, decode: appendRows,
+			of: func(r *DailyRow) string { return r.Fixture }})
 	}
 	return s, nil
 }
@@ -69,7 +70,8 @@ const chunk = 64
 // is called on all cores with a fixture's days up to last, which it must not
 // keep, then take with what build gave, one by one in order. The parts are of
 // table daily, in order of month; columns are those to read, nil for all.
-func eachFixture[T any](a *archive.Archive, parts []archive.Part, reg *fleet.Register, last int32, columns []string, build func(*fleet.Fixture, []DailyRow) T, take func(T)) (err error) {
+func eachFixture[T any](a *archive.Archive, parts []archive.Part, reg *fleet.Register, last int32, columns []string,
+	build func(*fleet.Fixture, []DailyRow) T, take func(T)) (err error) {
 	days, err := openStream(a, parts, last, columns)
 	if err != nil {
 		return err

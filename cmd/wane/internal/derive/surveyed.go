@@ -90,7 +90,8 @@ func checksOf(b *surveys.Book) (out []forecast.RigCheck) {
 	lamps, _ := b.Sightings(b.Reference)
 	for n, of := range lamps {
 		for _, r := range of {
-			out = append(out, forecast.RigCheck{Visit: r.Visit, Fixture: fmt.Sprintf("%s %d", b.Reference, n+1), Ln: r.Ln, SD: r.SD})
+			out = append(out, forecast.RigCheck{Visit: r.Visit, Fixture: fmt.Sprintf("%s %d", b.Reference, n+1),
+				Ln: r.Ln, SD: r.SD})
 		}
 	}
 	return out

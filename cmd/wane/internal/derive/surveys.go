@@ -68,7 +68,8 @@ func (l *Life) levelAround(day int32, latest float64) (float64, bool) {
 	l = l.WithSeries()
 	for i := range l.Levels {
 		lv := &l.Levels[i]
-		if d := lv.Day - day; d < -surveyDays || d > surveyDays || lv.RunHours > l.StartHours+latest || !(lv.Level > 0) {
+		if d := lv.Day - day; d < -surveyDays || d > surveyDays || lv.RunHours > l.StartHours+latest ||
+			!(lv.Level > 0) {
 			continue
 		}
 		v = append(v, lv.Level)

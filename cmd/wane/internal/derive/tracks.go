@@ -66,7 +66,10 @@ func (t *tracks) load(since, from, to time.Time) error {
 	parts = slices.DeleteFunc(parts, func(p archive.Part) bool {
 		return slices.ContainsFunc(t.parts, func(h *partSeries) bool { return p.Path == h.part.Path })
 	})
-	slices.SortStableFunc(parts, func(a, b archive.Part) int { return cmp.Compare(b.Rows, a.Rows) }) // the longest first, to end together
+	slices.SortStableFunc(parts, func(a, b archive.Part) int {
+		return cmp.Compare(b.Rows,
+			a.Rows)
+	}) // the longest first, to end together
 	read := make([]*partSeries, len(parts))
 	errs := make([]error, len(parts))
 	each(len(parts), func(i int) { read[i], errs[i] = t.read(parts[i], back) })
@@ -77,7 +80,10 @@ func (t *tracks) load(since, from, to time.Time) error {
 
 // readingsIn gives the parts of readings with something in [since, to).
 func readingsIn(a *archive.Archive, since, to time.Time) []archive.Part {
-	return slices.DeleteFunc(a.Parts(archive.Readings), func(p archive.Part) bool { return p.Last.Before(since) || !p.First.Before(to) })
+	return slices.DeleteFunc(a.Parts(archive.Readings), func(p archive.Part) bool {
+		return p.Last.Before(since) ||
+			!p.First.Before(to)
+	})
 }
 
 // span appends a series' readings in [from, to), times factor, to the track, and
