@@ -31,14 +31,16 @@ func MakeWeeks(ctx context.Context, db *DB, to string, first, last time.Time, se
 // to be read alone.
 const made = "(FORMAT parquet, COMPRESSION snappy, ROW_GROUP_SIZE 30720)"
 
-// make runs the statement in file over view outputs and writes its rows.
+// make runs the statement in file over views lit and outputs and writes its rows.
 func (db *DB) make(ctx context.Context, file, to string, params ...any) error {
-	view, err := statements.ReadFile("view/outputs.sql")
-	if err != nil {
-		return err
-	}
-	if _, err := db.conn.ExecContext(ctx, string(view)); err != nil {
-		return fmt.Errorf("query view/outputs.sql: %w", err)
+	for _, name := range []string{"view/lit.sql", "view/outputs.sql"} {
+		view, err := statements.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		if _, err := db.conn.ExecContext(ctx, string(view)); err != nil {
+			return fmt.Errorf("query %s: %w", name, err)
+		}
 	}
 	text, err := statements.ReadFile(file)
 	if err != nil {

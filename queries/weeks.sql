@@ -9,7 +9,7 @@ WITH days AS (
     SELECT
         life, fixture, lamp_life, day, date_diff('day', DATE '1970-01-01', day) AS n, run_hours,
         output_raw, dim_pct / 100 AS dim, volts_ln, ambient_c
-    FROM outputs
+    FROM lit
     WHERE day BETWEEN CAST($1 AS DATE) - INTERVAL 1 DAY AND CAST($2 AS DATE) + INTERVAL 1 DAY
 ), beside AS (
     SELECT

@@ -1,28 +1,15 @@
 -- view: outputs
--- Every day of every lamp life: its run-hours, and its light as read and with what is not the lamp's taken out.
--- This is the one place that says how an output is corrected. Corrections are in ln: what each adds to ln(output_raw).
+-- The same with what is not the lamp's taken out. This is the one place that says how an output is corrected.
+-- Corrections are in ln: what each adds to ln(output_raw).
 CREATE OR REPLACE TEMP VIEW outputs AS
-WITH lit AS (
+WITH corrected AS (
     SELECT
-        l.life, h.fixture, h.lamp_life, h.day, h.run_hours, h.run_hours_lo, h.run_hours_hi, h.witness,
-        l.season_h, l.late_baseline, l.short_baseline,
-        d.sensor, d.usable, d.supply_v, d.ambient_c, d.dim_pct,
-        -- the day of a relamp shows two lamps: neither has a level on it
-        CASE WHEN h.day >= l.read_from AND d.ppfd > 0 AND d.dim_pct > 0 THEN d.ppfd / (d.dim_pct / 100) END AS output_raw,
-        CASE WHEN d.supply_v > 0 THEN ln(d.supply_v / l.reference_v) END                                     AS volts_ln,
-        l.supply_coef, l.ambient_coef, l.reference_c,
-        g.per_day * date_diff('day', g.first_day, h.day) AS drift_ln, g.measured, g.known
-    FROM hours h
-    JOIN lives l ON l.fixture = h.fixture AND l.lamp_life = h.lamp_life
-    LEFT JOIN daily d ON d.fixture = h.fixture AND d.day = h.day
-    LEFT JOIN gains g ON g.sensor = d.sensor AND h.day BETWEEN g.first_day AND g.last_day
-), corrected AS (
-    SELECT
-        *,
-        CASE WHEN output_raw IS NOT NULL THEN coalesce(-drift_ln, 0) END                                AS gain_ln,
-        CASE WHEN output_raw IS NOT NULL THEN coalesce(-supply_coef * volts_ln, 0) END                  AS supply_ln,
+        x.*, g.measured, g.known,
+        CASE WHEN output_raw IS NOT NULL THEN coalesce(-g.per_day * date_diff('day', g.first_day, x.day), 0) END AS gain_ln,
+        CASE WHEN output_raw IS NOT NULL THEN coalesce(-supply_coef * volts_ln, 0) END                   AS supply_ln,
         CASE WHEN output_raw IS NOT NULL THEN coalesce(-ambient_coef * (ambient_c - reference_c), 0) END AS ambient_ln
-    FROM lit
+    FROM lit x
+    LEFT JOIN gains g ON g.sensor = x.sensor AND x.day BETWEEN g.first_day AND g.last_day
 )
 SELECT *, output_raw * exp(gain_ln + supply_ln + ambient_ln) AS output
 FROM corrected

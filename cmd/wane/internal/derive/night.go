@@ -320,7 +320,7 @@ func (n *night) over(first, last int32, pass func(span) bool) map[string][]archi
 }
 
 // limits bounds the engine: a month of ten thousand fixtures fits.
-var limits = queries.Limits{MemoryMB: 900, Temp: os.TempDir()}
+var limits = queries.Limits{MemoryMB: 600, Temp: os.TempDir()}
 
 // write lets a statement make a part over some parts of daily and hours and all of
 // the facts, unless it is there.
