@@ -1,5 +1,6 @@
 -- name: MakeWeeks
--- Table weeks: the output of each lamp life by week of seven days, as the forecast takes it in. Sums are of decimals,
+-- Table weeks: the output of each lamp life by week of seven days, as the forecast takes it in, brought to the reference
+-- supply and temperature. Sums are of decimals,
 -- which come to the same in any order; a median does not depend on it.
 -- own to this engine: median
 -- $1 DATE: first day of the first week
@@ -8,7 +9,7 @@
 WITH days AS (
     SELECT
         life, fixture, lamp_life, day, date_diff('day', DATE '1970-01-01', day) AS n, run_hours,
-        output_raw, dim_pct / 100 AS dim, volts_ln, ambient_c
+        output_raw, supply_ln, ambient_ln, dim_pct / 100 AS dim, volts_ln, ambient_c
     FROM lit
     WHERE day BETWEEN CAST($1 AS DATE) - INTERVAL 1 DAY AND CAST($2 AS DATE) + INTERVAL 1 DAY
 ), beside AS (
@@ -22,7 +23,9 @@ WITH days AS (
     SELECT
         life, fixture, lamp_life, CAST(floor(n / 7.0) AS INTEGER) AS week, count(*) AS n,
         CAST(sum(CAST(run_hours AS DECIMAL(18, 9))) AS DOUBLE) / count(*)                 AS run_hours,
-        median(ln(output_raw))                                                            AS ln_output,
+        -- supply and temperature are taken out by the day: a week's median beside a mean of its supply would put a
+        -- step between the two
+        median(ln(output_raw) + supply_ln + ambient_ln)                                   AS ln_output,
         CAST(sum(CAST(dim AS DECIMAL(18, 12))) AS DOUBLE) / count(*)                      AS dim,
         CAST(sum(CAST(volts_ln AS DECIMAL(18, 15))) AS DOUBLE) / nullif(count(volts_ln), 0)    AS supply_ln,
         CAST(sum(CAST(ambient_c AS DECIMAL(18, 12))) AS DOUBLE) / nullif(count(ambient_c), 0) AS ambient_c
@@ -31,7 +34,6 @@ WITH days AS (
         -- a value that stands still from one day to the next is a stuck logger's
         AND output_raw > 0 AND output_raw <> coalesce(before, -1) AND output_raw <> coalesce(after, -1)
     GROUP BY life, fixture, lamp_life, CAST(floor(n / 7.0) AS INTEGER)
-    HAVING count(*) >= 2 -- a median of one is no guard against a spike
 )
 SELECT
     w.fixture, w.lamp_life, DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) AS day,

@@ -5,9 +5,7 @@ CREATE OR REPLACE TEMP VIEW outputs AS
 WITH corrected AS (
     SELECT
         x.*, g.measured, g.known,
-        CASE WHEN output_raw IS NOT NULL THEN coalesce(-g.per_day * date_diff('day', g.first_day, x.day), 0) END AS gain_ln,
-        CASE WHEN output_raw IS NOT NULL THEN coalesce(-supply_coef * volts_ln, 0) END                   AS supply_ln,
-        CASE WHEN output_raw IS NOT NULL THEN coalesce(-ambient_coef * (ambient_c - reference_c), 0) END AS ambient_ln
+        CASE WHEN output_raw IS NOT NULL THEN coalesce(-g.per_day * date_diff('day', g.first_day, x.day), 0) END AS gain_ln
     FROM lit x
     LEFT JOIN gains g ON g.sensor = x.sensor AND x.day BETWEEN g.first_day AND g.last_day
 )

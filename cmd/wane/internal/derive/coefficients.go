@@ -6,8 +6,11 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/forecast"
 	"wane/transform/hours"
 	"wane/transform/level"
 	"wane/transform/sensitivity"
@@ -17,13 +20,47 @@ import (
 // coefficients.
 const coefficientLevel = 0.9
 
-// An estimated coefficient replaces a declared one where half its interval is
-// at most this: per cent of light per per cent of voltage, and per degree. At a
-// usual swing of 1 % and 5 degrees that is 0.3 % and 0.5 % of light.
+// Least errors of a coefficient, per cent of light per per cent of voltage and ln
+// per degree: estimates from swings are not better than that (common practice, no
+// source).
 const (
-	narrowSupply  = 0.3
-	narrowAmbient = 0.001
+	leastSupply  = 0.03
+	leastAmbient = 0.0001
 )
+
+// combined weighs an assumed coefficient and the site's own by their errors. The
+// levels, the weeks and the forecast go by the same one.
+func combined(p forecast.Prior, e estimate.Estimate, least float64) forecast.Prior {
+	if !e.Known() {
+		return p
+	}
+	se := math.Max((e.Hi-e.Lo)/2/distuv.UnitNormal.Quantile(.5+coefficientLevel/2), least)
+	a, b := 1/(p.SD*p.SD), 1/(se*se)
+	return forecast.Prior{Mean: (a*p.Mean + b*e.Centre) / (a + b), SD: 1 / math.Sqrt(a+b),
+		Basis: "this site's day-to-day swings, weighed with: " + p.Basis}
+}
+
+// supplyPrior is what is assumed of a gear's coefficient: the site's declared value
+// with the spread of the forecast's.
+func supplyPrior(d forecast.Defaults, declared level.Corrections, g fleet.Gear) forecast.Prior {
+	key := string(g)
+	if _, ok := d.Supply[key]; !ok {
+		key = forecast.UnknownGear
+	}
+	p := d.Supply[key]
+	if v, ok := declared.Supply[g]; ok {
+		p.Mean = v
+	}
+	return p
+}
+
+func ambientPrior(d forecast.Defaults, declared level.Corrections, t fleet.LampType) forecast.Prior {
+	p := d.Classes[string(t)].Ambient
+	if v, ok := declared.Ambient[t]; ok {
+		p.Mean = v
+	}
+	return p
+}
 
 // coefficients is what the levels are made with, and what the site's own swings
 // say of it: supply by gear, temperature by lamp type.
@@ -34,8 +71,8 @@ type coefficients struct {
 }
 
 // coefficientsOf estimates the coefficients from the swings of the lives, and
-// settles which are used.
-func coefficientsOf(lives []*Life, swing [][]sensitivity.Day, declared level.Corrections) coefficients {
+// weighs each with what is assumed.
+func coefficientsOf(lives []*Life, swing [][]sensitivity.Day, declared level.Corrections, assumed forecast.Defaults) coefficients {
 	byGear, byType := map[fleet.Gear][][]sensitivity.Day{}, map[fleet.LampType][][]sensitivity.Day{}
 	for i, l := range lives {
 		if len(swing[i]) > 1 {
@@ -59,15 +96,15 @@ func coefficientsOf(lives []*Life, swing [][]sensitivity.Day, declared level.Cor
 	})
 	for i, g := range gears {
 		out.supply[g] = of[i]
-		if declared.Estimate && of[i].Known() && (of[i].Hi-of[i].Lo)/2 <= narrowSupply {
-			out.used.Supply[g] = of[i].Centre
+		if declared.Estimate && of[i].Known() {
+			out.used.Supply[g] = combined(supplyPrior(assumed, declared, g), of[i], leastSupply).Mean
 		}
 	}
 	for i, t := range types {
 		e := of[len(gears)+i]
 		out.ambient[t] = e
-		if declared.Estimate && e.Known() && (e.Hi-e.Lo)/2 <= narrowAmbient {
-			out.used.Ambient[t] = e.Centre
+		if declared.Estimate && e.Known() {
+			out.used.Ambient[t] = combined(ambientPrior(assumed, declared, t), e, leastAmbient).Mean
 		}
 	}
 	return out

@@ -21,13 +21,8 @@ type Fleet struct {
 func FleetOf(lives []*Life, reg *fleet.Register, s Site, asOf int32, interval float64) Fleet {
 	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval, Defaults: s.Config.Forecast}}
 	b := fleetBuilder{s: s, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: BurnByRoom(lives, asOf)}
-	for _, l := range lives {
-		if l.SensorLast != "" {
-			if d, ok := b.begun[l.SensorLast]; !ok || l.recordFrom() < d {
-				b.begun[l.SensorLast] = l.recordFrom()
-			}
-		}
-	}
+	out.Input.Defaults = ownCoefficients(s, lives)
+	b.begin(lives)
 	for _, l := range lives {
 		if l.LastDay < l.FirstDay {
 			continue
@@ -53,7 +48,7 @@ type fleetBuilder struct {
 func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 	out := forecast.Lamp{
 		Fixture: l.Fixture.ID, Life: l.N, Class: string(l.LampType), Gear: string(l.Gear), Lot: l.Cohort, Room: l.Place.Room,
-		Group: b.groupOf(l), Hung: int(l.HungDay), StartDay: int(l.FirstDay), StartHours: l.StartHours, HoursNow: l.HoursNow(),
+		Hung: int(l.HungDay), StartDay: int(l.FirstDay), StartHours: l.StartHours, HoursNow: l.HoursNow(),
 		Threshold: b.threshold(l), Burn: b.burn[l.Place.Room], Dark: l.Dark(),
 		Ended: !l.InService() && !l.Dark(), EndDay: int(l.LastDay) + 1,
 	}
@@ -70,6 +65,8 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 		}
 	}
 	out.Blocks = l.Weeks
+	out.Corrected = forecast.Corrected{Supply: l.Corrected.Supply[l.Gear], Ambient: l.Corrected.Ambient[l.LampType]}
+	b.watched(l, &out)
 	return out
 }
 
@@ -84,17 +81,17 @@ func (l *Life) recordFrom() int32 {
 func (l *Life) RecordBegins() (day int32, ok bool) { return l.RecordFrom, l.RecordFrom != 0 }
 
 // groupOf gives the lamps under one sensor in one bay their group.
-func (b *fleetBuilder) groupOf(l *Life) int {
-	id := l.SensorLast + " in " + l.Place.Bay
+func (b *fleetBuilder) groupOf(sensor, bay string, l *Life) int {
+	id := sensor + " in " + bay
 	if g, ok := b.group[id]; ok {
 		return g
 	}
-	g := forecast.Group{ID: id, Start: int(b.begun[l.SensorLast])}
-	if l.SensorLast != "" {
+	g := forecast.Group{ID: id, Start: int(b.begun[sensor])}
+	if sensor != "" {
 		for i := range b.reg.Logbook {
 			e := &b.reg.Logbook[i]
 			day := int(DayOf(e.At, b.s.Config.Location))
-			if e.Scope == fleet.OfSensor && e.ID != l.SensorLast {
+			if e.Scope == fleet.OfSensor && e.ID != sensor {
 				continue
 			}
 			switch {
@@ -156,7 +153,7 @@ func (b *fleetBuilder) references(lives []*Life) {
 			}
 			r.Lamp, r.Ln = -1, math.Log(read/e.Number)
 		}
-		g := &b.groups[b.groupOf(l)]
+		g := &b.groups[b.groupOn(l, day)]
 		g.References = append(g.References, r)
 	}
 }
@@ -172,7 +169,7 @@ func (b *fleetBuilder) referred(e *fleet.Entry, lives []*Life, day int32) int {
 		switch {
 		case e.Scope == fleet.OfFixture && l.Fixture.ID == e.ID:
 			return k
-		case e.Scope == fleet.OfSensor && l.SensorLast == e.ID:
+		case e.Scope == fleet.OfSensor && b.sensorOn(l, day) == e.ID:
 			if found >= 0 {
 				return -1 // several channels: whose light was it?
 			}

@@ -123,7 +123,7 @@ func (n *night) hours() error {
 	}
 	loc, key := s.Config.Location, madeKey(n.daily, s, asOf)
 	n.lives, n.gains, n.rows = rec.lives, gainsOf(rec.reg, rec.begun, loc), registeredIn(rec.reg, loc)
-	c := coefficientsOf(rec.lives, rec.swing, s.Config.Corrections)
+	c := coefficientsOf(rec.lives, rec.swing, s.Config.Corrections, s.Config.Forecast)
 	c.give(n.lives)
 	for _, t := range []struct {
 		name string
