@@ -15,6 +15,7 @@ type Case struct {
 	Status forecast.Status
 	Due    forecast.Crossing // Centre NaN where refused
 	Bound  float64           // lower bound that stands alone, NaN where none
+	Range  forecast.Crossing // over what can't be told apart: Lo NaN where none was given
 	Truth  float64
 }
 
@@ -75,7 +76,7 @@ func Judge(in *forecast.Input, truth []Truth, ask Asker) ([]Case, error) {
 }
 
 func refused(s forecast.Status) Case {
-	return Case{Status: s, Due: forecast.Crossing{Centre: math.NaN()}, Bound: math.NaN()}
+	return Case{Status: s, Due: forecast.Crossing{Centre: math.NaN()}, Bound: math.NaN(), Range: forecast.Crossing{Lo: math.NaN()}}
 }
 
 // Pooled asks the pooled model, as `due` would.
@@ -88,6 +89,8 @@ func Pooled(in *forecast.Input, lamps []int) (map[int]Case, error) {
 			k.Due = forecast.Crossing{Centre: a.DueHours.Centre, Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
 		case forecast.StatusBeyond:
 			k.Bound = a.DueHours.Lo
+		case forecast.StatusInseparable:
+			k.Range = forecast.Crossing{Centre: math.NaN(), Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
 		}
 		return k
 	})
@@ -101,7 +104,7 @@ func ByWidth(in *forecast.Input, lamps []int) (map[int]Case, error) {
 		if c.Hi > d.Limits.Ratio*c.Lo {
 			return refused(forecast.StatusBeyond)
 		}
-		return Case{Status: forecast.StatusForecast, Due: c, Bound: math.NaN()}
+		return Case{Status: forecast.StatusForecast, Due: c, Bound: math.NaN(), Range: forecast.Crossing{Lo: math.NaN()}}
 	})
 }
 
@@ -127,7 +130,7 @@ func Plain(method string) Asker {
 				out[i] = refused(forecast.StatusNoData)
 				continue
 			}
-			out[i] = Case{Status: forecast.StatusForecast, Due: c, Bound: math.NaN()}
+			out[i] = Case{Status: forecast.StatusForecast, Due: c, Bound: math.NaN(), Range: forecast.Crossing{Lo: math.NaN()}}
 		}
 		return out, nil
 	}

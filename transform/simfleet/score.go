@@ -17,6 +17,8 @@ type Score struct {
 	Below     float64 // truth under the interval
 	Bounds    int     // lower bounds that stand alone
 	BoundHeld float64
+	Ranges    int // over what can't be told apart
+	RangeHeld float64
 	ByStatus  map[string]int
 }
 
@@ -24,7 +26,7 @@ type Score struct {
 func ScoreOf(cases []Case, age float64) Score {
 	var s Score
 	var errs, signed []float64
-	hit, held, below, bounds := 0, 0, 0, 0
+	hit, held, below, bounds, ranges := 0, 0, 0, 0, 0
 	s.ByStatus = map[string]int{}
 	for _, c := range cases {
 		if c.Age != age {
@@ -36,6 +38,12 @@ func ScoreOf(cases []Case, age float64) Score {
 			s.Bounds++
 			if c.Bound <= c.Truth {
 				bounds++
+			}
+		}
+		if !math.IsNaN(c.Range.Lo) {
+			s.Ranges++
+			if c.Range.Lo <= c.Truth && math.Min(c.Truth, curveEnd) <= c.Range.Hi {
+				ranges++
 			}
 		}
 		if math.IsNaN(c.Due.Centre) || math.IsInf(c.Due.Centre, 0) {
@@ -62,6 +70,7 @@ func ScoreOf(cases []Case, age float64) Score {
 	s.Median, s.Bias = quantile(errs, .5), quantile(signed, .5)
 	s.Coverage, s.Below = float64(held)/n, float64(below)/n
 	s.BoundHeld = float64(bounds) / float64(s.Bounds)
+	s.RangeHeld = float64(ranges) / float64(s.Ranges)
 	return s
 }
 

@@ -14,8 +14,11 @@ package main
 import (
 	"flag"
 	"fmt"
+	"io"
+	"maps"
 	"os"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"text/tabwriter"
@@ -115,7 +118,7 @@ func table(title string, opt simfleet.Options, from uint64, n int, alone bool) e
 	}
 	fmt.Printf("%s: %d fleets from seed %d\n", title, n, from)
 	tw := tabwriter.NewWriter(os.Stdout, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(tw, "age h\tmethod\tlamps\trefused\tmedian error\tbias\thit20\t80 % holds\tbounds hold\tstatus\t")
+	fmt.Fprintln(tw, "age h\tmethod\tlamps\trefused\tmedian error\tbias\thit20\t80 % holds\tbounds hold\tranges hold\tstatus\t")
 	for _, age := range simfleet.Ages {
 		for j, m := range ms {
 			var all []simfleet.Case
@@ -126,19 +129,38 @@ func table(title string, opt simfleet.Options, from uint64, n int, alone bool) e
 			if s.N == 0 {
 				continue
 			}
-			status, bounds := "", ""
+			status, bounds, ranges := "", "", ""
 			if j == 0 {
 				status = s.Statuses()
 				if s.Bounds > 0 {
 					bounds = fmt.Sprintf("%.0f %% of %d", 100*s.BoundHeld, s.Bounds)
 				}
+				if s.Ranges > 0 {
+					ranges = fmt.Sprintf("%.0f %% of %d", 100*s.RangeHeld, s.Ranges)
+				}
 			}
-			fmt.Fprintf(tw, "%.0f\t%s\t%d\t%.0f %%\t%.3f\t%+.3f\t%.2f\t%.0f %%\t%s\t%s\t\n", age, m.name, s.N, 100*s.Refused, s.Median, s.Bias, s.Hit, 100*s.Coverage, bounds, status)
+			fmt.Fprintf(tw, "%.0f\t%s\t%d\t%.0f %%\t%.3f\t%+.3f\t%.2f\t%.0f %%\t%s\t%s\t%s\t\n", age, m.name, s.N, 100*s.Refused, s.Median, s.Bias, s.Hit, 100*s.Coverage, bounds, ranges, status)
 		}
+		byType(tw, cases, age)
 	}
 	if err := tw.Flush(); err != nil {
 		return err
 	}
 	fmt.Println()
 	return nil
+}
+
+// byType prints how the pooled model's intervals hold for each lamp type.
+func byType(w io.Writer, cases [][][]simfleet.Case, age float64) {
+	of := map[string][]simfleet.Case{}
+	for k := range cases {
+		for _, c := range cases[k][0] {
+			of[c.Class] = append(of[c.Class], c)
+		}
+	}
+	for _, class := range slices.Sorted(maps.Keys(of)) {
+		if s := simfleet.ScoreOf(of[class], age); s.N > 0 {
+			fmt.Fprintf(w, "%.0f\t  %s\t%d\t%.0f %%\t%.3f\t%+.3f\t%.2f\t%.0f %%\t\t\t\t\n", age, class, s.N, 100*s.Refused, s.Median, s.Bias, s.Hit, 100*s.Coverage)
+		}
+	}
 }
