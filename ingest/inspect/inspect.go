@@ -193,6 +193,7 @@ type table struct {
 	mixed      bool  // rows of one time differ, and nothing tells them apart
 	long       bool
 	days       dayRun   // a day a line; count is 0 for other tables
+	shift      string   // of the time; "" for none
 	leftOut    []string // columns that are not stored, and why
 	cellUnits  []string // units that stand in the cells
 }
@@ -217,6 +218,7 @@ func (t *table) understand() error {
 	t.findSensor()
 	t.nameSeries()
 	t.sayLeftOut()
+	t.askOfTimes()
 	for _, c := range t.columns {
 		if c.Role == "value" {
 			t.report.Columns = t.columns

@@ -3,6 +3,7 @@ package inspect
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -45,9 +46,10 @@ func contents() []content {
 	}
 	ams := zone("Europe/Amsterdam")
 	return []content{
-		{rand.New(rand.NewPCG(1, 1)), ams, time.Date(2026, 1, 9, 0, 0, 0, 0, ams), 15 * time.Minute, 800, 3},                      // days above 12 come late
-		{rand.New(rand.NewPCG(2, 2)), zone("America/New_York"), time.Date(2025, 12, 30, 6, 0, 0, 0, time.UTC), time.Hour, 200, 2}, // over the year's end
-		{rand.New(rand.NewPCG(3, 3)), ams, time.Date(2026, 3, 27, 22, 30, 0, 0, time.UTC), 10 * time.Minute, 500, 4},              // over the night of a change
+		{rand.New(rand.NewPCG(1, 1)), ams, time.Date(2026, 1, 9, 0, 0, 0, 0, ams), 15 * time.Minute, 480, 3},                      // days above 12 come late
+		{rand.New(rand.NewPCG(2, 2)), zone("America/New_York"), time.Date(2025, 12, 30, 6, 0, 0, 0, time.UTC), time.Hour, 120, 2}, // over the year's end
+		{rand.New(rand.NewPCG(3, 3)), ams, time.Date(2026, 3, 27, 22, 30, 0, 0, time.UTC), 10 * time.Minute, 350, 3},              // over the night of a change
+		{rand.New(rand.NewPCG(4, 4)), ams, time.Date(2025, 10, 24, 22, 0, 0, 0, time.UTC), 15 * time.Minute, 250, 2},              // over the night when an hour comes twice
 	}
 }
 
@@ -258,7 +260,7 @@ func judgeWritten(name string, w invented) (verdict, string) {
 	return v, proposal
 }
 
-// TestLayouts: layouts of our own with truth, three contents each.
+// TestLayouts: layouts of our own with truth, several contents each.
 func TestLayouts(t *testing.T) {
 	count, files := map[string]int{}, 0
 	all := layouts()
@@ -293,5 +295,5 @@ func TestLayouts(t *testing.T) {
 
 func layouts() []layout {
 	all := append(plainLayouts(), countedLayouts()...)
-	return append(append(all, partLayouts()...), oddLayouts()...)
+	return slices.Concat(all, partLayouts(), oddLayouts(), moreLayouts())
 }

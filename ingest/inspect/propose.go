@@ -95,7 +95,11 @@ func (t *table) proposeTime(line func(string, ...any)) {
 	if len(t.byOrder) > 0 {
 		return
 	}
-	line("time: {columns: [%s], format: %s}", columns, quote(t.format))
+	shift := ""
+	if t.shift != "" {
+		shift = ", shift: " + t.shift
+	}
+	line("time: {columns: [%s], format: %s%s}", columns, quote(t.format), shift)
 }
 
 func (t *table) proposeLong(line func(string, ...any)) {

@@ -86,7 +86,7 @@ func (d *deriver) hands(k int) (pattern string, n int) {
 	two := func(t token) bool { return t.kind == 'd' && len(t.text) == 2 && intOf(t) < 60 }
 	hour := padded("H", h)
 	switch {
-	case len(h.text) <= 2 && intOf(h) <= 24 && two(m) && (sep.kind == ':' || alone && (sep.kind == '.' || sep.kind == '-' && !d.interval || sep.kind == '_' || strings.EqualFold(sep.text, "h"))):
+	case len(h.text) <= 2 && intOf(h) <= 24 && two(m) && (sep.kind == ':' || alone && (sep.kind == '.' || sep.kind == '-' && d.at(k+3).kind == '-' && two(d.at(k+4)) || sep.kind == '_' || strings.EqualFold(sep.text, "h"))):
 		lit := sep.text
 		if sep.kind == 'w' {
 			lit = "'" + sep.text + "'"
@@ -118,6 +118,9 @@ func (d *deriver) hands(k int) (pattern string, n int) {
 // zoneOf takes an offset or a zone's abbreviation behind the clock.
 func (d *deriver) zoneOf() bool {
 	t := d.at(0)
+	if last := d.parts[len(d.parts)-1]; (last == "H" || last == "HH") && (t.kind == '-' || t.kind == '+') {
+		return false // 14-15 is an hour's beginning and end
+	}
 	signed := func(k int) (n int) { // tokens of +01, +0100 or +01:00
 		if s := d.at(k); s.kind != '+' && s.kind != '-' || d.at(k+1).kind != 'd' {
 			return 0

@@ -70,6 +70,7 @@ func (t *table) findTime() error {
 			}
 		}
 	}
+	all = append(all, t.withHalves(lines, all)...)
 	all = append(all, t.dateInParts(lines, all)...)
 	best, ok := bestOf(all)
 	if !ok {
@@ -79,6 +80,33 @@ func (t *table) findTime() error {
 	t.choose(best)
 	t.markStamps()
 	return nil
+}
+
+// withHalves adds a column of AM and PM to stamps whose clock has no half of its
+// own.
+func (t *table) withHalves(lines []record, all []candidate) (out []candidate) {
+	for c := range min(t.width, lookWide) {
+		n, of := 0, 0
+		for _, r := range lines {
+			if r.cells[c] != "" {
+				of++
+				if isHalf(token{'w', r.cells[c]}, token{}) > 0 {
+					n++
+				}
+			}
+		}
+		if of == 0 || 10*n < 9*of {
+			continue
+		}
+		for _, k := range all {
+			if k.clock && !k.digits && !slices.Contains(k.cols, c) {
+				if with, ok := t.rate(lines, append(slices.Clone(k.cols), c)...); ok && with.distinct > k.distinct {
+					out = append(out, with)
+				}
+			}
+		}
+	}
+	return out
 }
 
 // dataLines are lines as wide as most that hold something like a number.
@@ -127,8 +155,8 @@ func bestOf(all []candidate) (candidate, bool) {
 	sound := func(k candidate) bool { // a bare number is a time by its name, or by its order
 		return k.named || !k.digits || 10*k.forward >= 9*(k.distinct-1) && k.distinct > 1
 	}
-	rank := func(k candidate) [5]int {
-		var r [5]int
+	rank := func(k candidate) [6]int {
+		var r [6]int
 		if sound(k) {
 			r[0] = 1
 		}
@@ -141,7 +169,10 @@ func bestOf(all []candidate) (candidate, bool) {
 		if k.named || !k.digits {
 			r[3] = 1
 		}
-		r[4] = -len(k.cols)
+		if 10*k.distinct >= 11*most/2 && strings.Contains(k.shapes[0].pattern, "a") && len(k.cols) > 2 {
+			r[4] = 1 // the half of the day belongs to it
+		}
+		r[5] = -len(k.cols)
 		return r
 	}
 	best := -1

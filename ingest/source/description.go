@@ -99,7 +99,13 @@ type JSONSpec struct {
 type Time struct {
 	Columns []Ref  `yaml:"columns"`
 	Format  string `yaml:"format"`
+	Shift   string `yaml:"shift"`
+
+	shift int64 // seconds
 }
+
+// ShiftBy is what is added to each stamp, in seconds of the logger's own clock.
+func (t Time) ShiftBy() int64 { return t.shift }
 
 // SensorFrom says where a sensor's name is found when it is not constant. At
 // most one of the four is set. The groups of a pattern fill {1}, {2} … of the

@@ -42,6 +42,7 @@ func Keys() []Key {
 		{"zone", "", "", "where the logger's clock is set: an IANA name (Europe/Amsterdam), a fixed offset (+01:00, UTC), or header (a title or header line states UTC+2 or the like); not needed where each stamp has its offset"},
 		{"time.columns", "", "", "the columns of the time stamp, by name or position; several are joined by a blank"},
 		{"time.format", "", "CSVW", "how the stamp is written: Unicode TR 35 letters (yyyy-MM-dd HH:mm:ss, d.M.yyyy, M/d/yyyy h:mm a, yyyy DDD HHmm), rfc3339, epoch-s (-ms, -us, -ns), or serial-days (a spreadsheet's day number)"},
+		{"time.shift", "", "", "what is added to each stamp, such as -1h where hours are printed at their end and are to be stored at their beginning; at most a day"},
 
 		{"layout", "wide", "", "wide: a column a channel; long: one value a line; days: a day a line, a column a time of day"},
 		{"sensor", "", "", "the sensor of all columns that name none; {1} is filled by sensorFrom"},

@@ -188,6 +188,13 @@ func (c *checker) time() {
 		c.bad("time.format", "no time format", "write how the stamp reads, such as yyyy-MM-dd HH:mm:ss")
 		return
 	}
+	if d.Time.Shift != "" {
+		by, err := time.ParseDuration(d.Time.Shift)
+		if err != nil || by%time.Second != 0 || by.Abs() > 24*time.Hour {
+			c.bad("time.shift", fmt.Sprintf("%q is no shift of whole seconds up to a day", d.Time.Shift), "write one such as -1h or 15m")
+		}
+		d.Time.shift = int64(by / time.Second)
+	}
 	f, err := stamp.Compile(d.Time.Format)
 	if err != nil {
 		c.bad("time.format", strings.TrimPrefix(err.Error(), "time format "), "")

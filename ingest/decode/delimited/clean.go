@@ -74,7 +74,7 @@ const (
 func (t *table) plan() {
 	c := &t.clean
 	*c = clean{last: -1, off: c.off, taken: c.taken}
-	if c.off || t.d.Layout == source.Days || len(t.nameAts) > 0 || t.cut.delim == '+' || t.cut.delim == '-' || t.cut.delim < ' ' && t.cut.delim != '\t' ||
+	if c.off || t.d.Layout == source.Days || len(t.nameAts) > 0 || t.d.Time.ShiftBy() != 0 || t.cut.delim == '+' || t.cut.delim == '-' || t.cut.delim < ' ' && t.cut.delim != '\t' ||
 		t.cut.quote != 0 && (t.cut.quote <= ' ' || t.cut.quote >= '+' && t.cut.quote <= '9') {
 		return // a character with two meanings
 	}

@@ -112,6 +112,7 @@ type table struct {
 	nameAts    []int // the columns that name it together, where it is several
 	channAt    int   // column of the channel, -1 for none
 	need       int   // cells that a full line has
+	headCells  int   // cells of the header, with those at its end that have no name
 	extent     int   // cells up to the last one that is used
 	firstWidth int   // cells of the first line that has more than extent, where there is no header
 

@@ -68,6 +68,7 @@ func (t *table) header() error {
 	t.lastDigits = -1
 	if d.NameRow > 0 {
 		t.names, t.nameAt = block[d.NameRow-1], at[d.NameRow-1]
+		t.headCells = len(t.names)
 		for len(t.names) > 0 && t.names[len(t.names)-1] == "" {
 			t.names = t.names[:len(t.names)-1]
 		}

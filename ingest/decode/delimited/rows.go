@@ -105,7 +105,7 @@ func (t *table) row(ln line, open bool) error {
 		}
 	case cells > t.need && t.asFirst(cells):
 	case cells > t.need:
-		for i := t.need; i < cells; i++ {
+		for i := max(t.need, t.headCells); i < cells; i++ {
 			if len(t.cut.cell(i)) > 0 {
 				return t.e.Reject(ln.no, "", "long-line", fmt.Sprintf("%d cells where the header has %d; is a decimal comma taken for the delimiter?", cells, t.need), text)
 			}
@@ -156,6 +156,9 @@ func (t *table) readStamp(b []byte) (stamp.Moment, *stamp.Error) {
 	m, err := t.parser.Parse(b)
 	if err != nil {
 		return m, err
+	}
+	if by := t.d.Time.ShiftBy(); by != 0 {
+		m = t.parser.Later(m, by)
 	}
 	t.stampWas = append(t.stampWas[:0], b...)
 	t.moment, t.haveWas = m, true
