@@ -80,8 +80,8 @@ func (s *stats) codesAmong(all []float64) {
 				below++
 			}
 		}
-		// Where nothing else stands, nothing tells that it is a code.
-		if n > 0 && n < len(all) && above <= len(all)/100 && !slices.Contains(s.codes, text) {
+		// Where nothing or hardly anything else stands, nothing tells that it is a code.
+		if n > 0 && below >= 4 && above <= len(all)/100 && !slices.Contains(s.codes, text) {
 			s.codes = append(s.codes, text)
 		}
 	}
@@ -113,6 +113,26 @@ func (t *table) findColumns() {
 		t.columns = append(t.columns, col)
 	}
 	t.onlyState()
+	if t.nameRow == 0 {
+		t.unnamedKeys()
+	}
+}
+
+// unnamedKeys leaves out what stands before the values of a table without names and
+// is the same on each line: the station, its place, its version.
+func (t *table) unnamedKeys() {
+	for c := range t.columns {
+		col := &t.columns[c]
+		if col.Role != "value" {
+			continue
+		}
+		if s := t.statsOf(c); len(s.values) > 1 || s.filled < 3 {
+			return
+		}
+		if slices.ContainsFunc(t.columns[c+1:], func(o Column) bool { return o.Role == "value" }) {
+			col.Role, col.Evidence, col.missing = "id", "it stands before the values and is the same on each line", nil
+		}
+	}
 }
 
 // roleFor gives a column its role, by its name and what its cells look like.
@@ -212,6 +232,9 @@ func (t *table) timeBeside(c int, s stats) string {
 			}
 		}
 	}
+	if t.nameRow == 0 && (t.digitDate(c) || t.digitDate(c-1) && t.digitClock(c)) {
+		return "another time"
+	}
 	n, of := 0, 0
 	for cell := range s.values {
 		if of++; of > 50 {
@@ -231,6 +254,32 @@ func (t *table) timeBeside(c int, s stats) string {
 		return "another time"
 	}
 	return ""
+}
+
+// digitDate tells whether all cells of a column are dates of eight digits.
+func (t *table) digitDate(c int) bool {
+	return t.allCells(c, func(cell string) bool {
+		shapes := digitShapes(cell)
+		return len(cell) == 8 && len(shapes) > 0 && shapes[0].pattern == "yyyyMMdd"
+	})
+}
+
+// digitClock tells whether all cells of a column are times of day of four digits.
+func (t *table) digitClock(c int) bool {
+	return t.allCells(c, func(cell string) bool { return len(cell) == 4 && isDigitText(cell) && cell[2] < '6' && cell <= "2400" })
+}
+
+func (t *table) allCells(c int, is func(string) bool) bool {
+	n := 0
+	for i, r := range t.recs {
+		if c < 0 || i < t.first || !t.stamped[i] || c >= len(r.cells) || r.cells[c] == "" {
+			continue
+		}
+		if n++; !is(r.cells[c]) {
+			return false
+		}
+	}
+	return n > 0
 }
 
 // clockOnly is a time of day.

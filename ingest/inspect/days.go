@@ -37,7 +37,7 @@ func (t *table) findDays() {
 			}
 		}
 	}
-	if best.count < 20 {
+	if best.count < 20 && (best.odd || best.count < 2 || !clockLabel.MatchString(names[best.first])) {
 		return
 	}
 	for c := best.first; c < best.first+best.count; c++ {

@@ -176,6 +176,7 @@ type table struct {
 
 	times      []int // columns of the stamp
 	format     string
+	order      string   // of the date, where its digits allowed another
 	byOrder    []string // one format an order of the date, while that is open
 	first      int      // index in recs of the first data line
 	block      []int    // indices in recs of the header block

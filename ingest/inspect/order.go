@@ -43,7 +43,7 @@ func (t *table) choose(k candidate) {
 	}
 	order, why := t.orderOf(by, stamps)
 	if order != "" {
-		f.Value, t.format = by[order].pattern, by[order].pattern
+		f.Value, t.format, t.order = by[order].pattern, by[order].pattern, order
 		f.Evidence += "; " + orderWords[order] + ": " + why
 		t.report.add(f)
 		return

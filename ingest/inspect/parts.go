@@ -210,7 +210,7 @@ func (t *table) rateParts(lines []record, cols []int, pattern string, dates []sh
 		}
 	}
 	for _, s := range shapes {
-		if s.n = countFits(s.pattern, stamps); 10*s.n >= 9*len(lines) {
+		if s.n = countFits(s.pattern, stamps); 5*s.n >= 4*len(lines) {
 			s.clock = k.clock
 			k.shapes = append(k.shapes, s)
 			k.n = max(k.n, s.n)

@@ -194,7 +194,7 @@ func bestOf(all []candidate) (candidate, bool) {
 
 // rate looks at columns as a stamp: ok is false where most lines do not read.
 func (t *table) rate(lines []record, cols ...int) (k candidate, ok bool) {
-	stamps := t.stampsOf(lines, cols)
+	stamps := slices.DeleteFunc(t.stampsOf(lines, cols), func(s string) bool { return !strings.ContainsAny(s, "0123456789") }) // headers again
 	fit, n := fitting(stamps)
 	if n == 0 {
 		return k, false
@@ -340,22 +340,21 @@ func isLetterRune(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <=
 
 // mayBeClock tells whether a column may hold a time of day.
 func (t *table) mayBeClock(lines []record, c int) bool {
-	n, of := 0, 0
-	numbers := true
-	seen := map[string]bool{}
+	n, of, numbers := 0, 0, 0
 	for _, r := range lines[max(0, len(lines)-40):] {
 		if r.cells[c] == "" {
 			continue
 		}
 		of++
-		seen[r.cells[c]] = true
 		if clockText.MatchString(r.cells[c]) {
 			n++
 		}
-		numbers = numbers && isDigitText(r.cells[c])
+		if isDigitText(r.cells[c]) {
+			numbers++
+		}
 	}
 	// Small numbers are many things: only a name makes a clock of them.
-	return of > 0 && 10*n >= 9*of && (!numbers || t.namedAsTime(c))
+	return of > 0 && 10*n >= 9*of && (2*numbers < of || t.namedAsTime(c))
 }
 
 // namedAsTime tells whether a column's name, wherever it stands above, is a word

@@ -46,7 +46,8 @@ func (t *table) differences(c int) map[int64]bool {
 	if !ok || n == 0 {
 		return out
 	}
-	other, ok := compiled(fit[0].pattern)
+	same := max(0, slices.IndexFunc(fit, func(s shape) bool { return s.order == t.order }))
+	other, ok := compiled(fit[same].pattern)
 	for i, r := range t.recs {
 		if i < t.first || !ok || !t.stamped[i] || c >= len(r.cells) {
 			continue
