@@ -95,7 +95,7 @@ func runDemo(c *cobra.Command, e env, dir string) error {
 	}
 	w := c.OutOrStdout()
 	if format != show.Text {
-		if err := dueTable(out.Result.Lines(), "").Print(w, format); err != nil {
+		if err := dueTable(out.Result.Lines()).Print(w, format); err != nil {
 			return err
 		}
 		return person(out.Person)
@@ -105,7 +105,7 @@ func runDemo(c *cobra.Command, e env, dir string) error {
 		return err
 	}
 	fmt.Fprintln(w)
-	if err := dueTable(out.Result.Lines(), "").Print(w, format); err != nil {
+	if err := dueText(w, dueChoice{sort: "due"}.of(out.Result.Lines()), widthOf(w)); err != nil {
 		return err
 	}
 	fmt.Fprintf(w, "\ninvented site: %s\nreport:        %s\n", dir, out.Pages)

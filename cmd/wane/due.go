@@ -20,12 +20,19 @@ date at which it falls under its threshold, each with its interval.
 Statuses: forecast; under (already under the threshold); beyond (past the
 extrapolation limit, only a lower bound is claimed); too-early; inseparable
 (sensor drift and ageing cannot be told apart); dark; no-data. The reason says
-what is missing and what would settle it.`,
+what is missing and what would settle it.
+
+On a terminal it is as wide as that, else 80 columns, the soonest first; --wide
+shows every column, wane explain FIXTURE the whole reason.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runDue(c) },
 	})
 	c.Flags().String("as-of", "", "use nothing dated later than this day (default: the last day with a reading)")
 	c.Flags().String("fixture", "", "one fixture only")
+	c.Flags().String("room", "", "lamps of one room only")
+	c.Flags().String("status", "", "lamps of one status only")
+	c.Flags().String("sort", "", "due, fixture, level or room (default: due on a terminal, fixture in csv and json)")
+	c.Flags().Bool("wide", false, "every column, however wide")
 	c.Flags().Float64("threshold", 0, "level for all lamps instead of the site's own, such as 0.9")
 	c.Flags().Float64("interval", 0, "probability content of the intervals (default: the site's own)")
 	return c
@@ -48,6 +55,14 @@ func runDue(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	chosen, err := dueChosen(c, o, id, format)
+	if err != nil {
+		return err
+	}
+	wide, err := c.Flags().GetBool("wide")
+	if err != nil {
+		return err
+	}
 	return o.view(func(a *archive.Archive) error {
 		lines, ok, err := derive.Stored(a, o.Site, q)
 		if err != nil {
@@ -65,7 +80,11 @@ func runDue(c *cobra.Command) error {
 				return err
 			}
 		}
-		return dueTable(lines, id).Print(c.OutOrStdout(), format)
+		lines = chosen.of(lines)
+		if format == show.Text && !wide {
+			return dueText(c.OutOrStdout(), lines, widthOf(c.OutOrStdout()))
+		}
+		return dueTable(lines).Print(c.OutOrStdout(), format)
 	})
 }
 
@@ -98,13 +117,10 @@ var dueColumns = []show.Column{
 	{Name: "interval", Digits: 2, Wide: true}, {Name: "status"}, {Name: "method", Wide: true}, {Name: "reason"},
 }
 
-// dueTable prints lines; fixture "" means all.
-func dueTable(lines []derive.Line, fixture string) *show.Table {
+// dueTable lays lines out.
+func dueTable(lines []derive.Line) *show.Table {
 	t := &show.Table{Columns: dueColumns}
 	for _, l := range lines {
-		if fixture != "" && l.Fixture != fixture {
-			continue
-		}
 		t.Add(
 			l.Fixture, l.LampLife, l.LampType, l.Cohort, show.Date(derive.Date(l.AsOf)), l.Threshold,
 			l.RunHours, l.Level, l.LevelLo, l.LevelHi, l.DueHours, l.DueHoursLo, l.DueHoursHi,

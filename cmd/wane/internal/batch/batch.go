@@ -30,8 +30,8 @@ import (
 	"wane/ingest/problem"
 	"wane/ingest/site"
 	"wane/queries"
-	"wane/transform/forecast"
 	"wane/transform/suspect"
+	"wane/transform/todo"
 )
 
 // Options is one run.
@@ -165,6 +165,7 @@ func writePages(ctx context.Context, a *archive.Archive, o Options, out *Outcome
 	if err := addPlan(ctx, db, o.Site, out.Result, &in); err != nil {
 		return err
 	}
+	out.Person = append(out.Person, in.Plan.Needs()...) // what the front page says must not exit as done
 	// the plan's files first: its page links to them
 	if err := plans.Write(o.Folder.Path("reports"), o.Site.Config.Name, in.Plan); err != nil {
 		return err
@@ -219,24 +220,25 @@ func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*a
 func needs(o Options, out *Outcome) []string {
 	var list []string
 	if r := out.Result; r != nil {
-		byStatus := map[forecast.Status][]string{}
+		byKind := map[todo.Kind][]string{}
 		var silent []string
-		for i := range r.Due {
-			d := &r.Due[i]
-			byStatus[d.Answer.Status] = append(byStatus[d.Answer.Status], d.Life.Fixture.ID)
-			if d.Life.Silent(r.AsOf) > 0 {
-				silent = append(silent, d.Life.Fixture.ID)
+		in := plans.Todo(r, nil)
+		for i := range in.Lamps {
+			l := &in.Lamps[i]
+			byKind[l.Kind(in.AsOf)] = append(byKind[l.Kind(in.AsOf)], l.Fixture)
+			if l.Silent > 0 {
+				silent = append(silent, l.Fixture)
 			}
 		}
 		for _, s := range []struct {
-			status forecast.Status
-			say    string
+			kind todo.Kind
+			say  string
 		}{
-			{forecast.StatusDark, "dark and not replaced"},
-			{forecast.StatusUnder, "under their threshold"},
-			{forecast.StatusInseparable, "cannot be told from sensor drift (a recalibration or a reference reading settles it)"},
+			{todo.Dark, "dark and not replaced"},
+			{todo.Under, "under their threshold"},
+			{todo.Question, "cannot be told from sensor drift (a recalibration or a reference reading settles it)"},
 		} {
-			if f := byStatus[s.status]; len(f) > 0 {
+			if f := byKind[s.kind]; len(f) > 0 {
 				list = append(list, fmt.Sprintf("%s %s: %s", count(len(f), "lamp"), s.say, names(f)))
 			}
 		}

@@ -23,14 +23,19 @@ type Unexplained struct {
 	Answer   string // the command that would log it
 }
 
-// String says the question in words.
+// String says the question in words, with its likely answer.
 func (q Unexplained) String() string {
+	return fmt.Sprintf("%s: %s? If so: %s", q.What(), q.Likely, q.Answer)
+}
+
+// What says what is not explained.
+func (q Unexplained) What() string {
 	who := strings.Join(q.Fixtures, ", ")
 	if len(q.Fixtures) > 4 {
 		who = fmt.Sprintf("%d fixtures under %s", len(q.Fixtures), q.Sensor)
 	}
-	return fmt.Sprintf("%s stepped by %+.1f %% (%+.1f to %+.1f) on %s and the logbook does not say why: %s? If so: %s",
-		who, 100*math.Expm1(q.Size), 100*math.Expm1(q.Lo), 100*math.Expm1(q.Hi), Date(q.After).Format("2006-01-02"), q.Likely, q.Answer)
+	return fmt.Sprintf("%s stepped by %+.1f %% (%+.1f to %+.1f) on %s and the logbook does not say why",
+		who, 100*math.Expm1(q.Size), 100*math.Expm1(q.Lo), 100*math.Expm1(q.Hi), Date(q.After).Format("2006-01-02"))
 }
 
 // nearDays is how near a logbook line must be to explain a step.

@@ -99,8 +99,8 @@ func TestChartOfNothing(t *testing.T) {
 func TestRanges(t *testing.T) {
 	r := Ranges{Title: "due", X: Axis{Label: "date", Days: true}, Moments: []Moment{{Name: "today", At: 20000}},
 		Groups: []RangeGroup{
-			{Heading: "room 1", Rows: []Range{{"a rather long name of a fixture that hangs here", 20100, 20200, 20300, Looks[0]}, {"b\x00c", 20100, math.NaN(), math.Inf(1), Looks[1]}}},
-			{Heading: "<room> \"2\"", Rows: []Range{{"c", 20050, 20060, 20070, Looks[2]}}},
+			{Heading: "room 1", Rows: []Range{{Label: "a rather long name of a fixture that hangs here", Lo: 20100, Centre: 20200, Hi: 20300, Look: Looks[0]}, {Label: "b\x00c", Lo: 20100, Centre: math.NaN(), Hi: math.Inf(1), Look: Looks[1]}}},
+			{Heading: "<room> \"2\"", Rows: []Range{{Label: "c", Lo: 20050, Centre: 20060, Hi: 20070, Look: Looks[2]}}},
 		}}
 	svg := r.SVG("d")
 	whole(t, svg)

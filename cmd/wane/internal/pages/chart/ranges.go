@@ -7,6 +7,8 @@ import (
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"wane/transform/estimate"
 )
 
 // Range is one row: a value with its interval. An infinite end is an arrow; a
@@ -15,6 +17,8 @@ type Range struct {
 	Label          string
 	Lo, Centre, Hi float64
 	Look           Look
+	Note           string  // words right of the interval
+	At             float64 // where the Note stands where there is no interval
 }
 
 // RangeGroup is the rows under one heading.
@@ -29,7 +33,8 @@ type Ranges struct {
 	X           Axis
 	Groups      []RangeGroup
 	Moments     []Moment
-	Samples     []Key // what the looks mean; see Sample
+	Samples     []Key   // what the looks mean; see Sample
+	Row         float64 // height of a row; 0 = the usual
 }
 
 var _ Chart = Ranges{}
@@ -44,6 +49,13 @@ func (r Ranges) Keys() []Key { return r.Samples }
 
 const rowHeight = 16
 
+func (r Ranges) row() float64 {
+	if r.Row > 0 {
+		return r.Row
+	}
+	return rowHeight
+}
+
 // SVG draws the chart.
 func (r Ranges) SVG(id string) string {
 	lines := 0
@@ -51,7 +63,7 @@ func (r Ranges) SVG(id string) string {
 		lines += 1 + len(g.Rows)
 	}
 	return both(id, r.Title, r.Desc, func(w float64, narrow bool) (float64, func(draw.Canvas)) {
-		h := float64(rowHeight*max(lines, 1) + 56 + stripHeight)
+		h := r.row()*float64(max(lines, 1)) + 56 + stripHeight
 		letters := 30
 		if narrow {
 			letters = 13
@@ -135,5 +147,17 @@ func (r *rowsAt) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 	for i, row := range r.ranges {
 		whisker(&c, row.Look, c.Min.X, c.Max.X, y(r.heights[i]), place(x, row.Lo), place(x, row.Centre), place(x, row.Hi))
+		if row.Note == "" {
+			continue
+		}
+		at := row.At
+		for _, v := range []float64{row.Lo, row.Centre, row.Hi} {
+			if estimate.Finite(v) {
+				at = v
+			}
+		}
+		note := words(10, Grey, false)
+		note.YAlign = text.YCenter
+		c.FillText(note, vg.Point{X: min(max(x(at), c.Min.X)+8, c.Max.X-note.Width(row.Note)), Y: y(r.heights[i])}, clean(row.Note))
 	}
 }

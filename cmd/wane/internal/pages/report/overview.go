@@ -1,34 +1,36 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
+	"maps"
 	"math"
+	"slices"
 	"sort"
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/estimate"
 	"wane/transform/forecast"
+	"wane/transform/todo"
 )
 
-// The two horizons of "due next", days.
+// The two horizons of the rooms' table, days.
 const (
-	soon  = 90
+	soon  = todo.DueDays
 	later = 180
 )
 
-// overview is the page that is read in a minute.
+// overview is the front page: what to do this week, how the fleet stands, the
+// rooms.
 type overview struct {
 	Nothing  bool // nothing was taken in yet
-	Tiles    []tile
+	Lead     string
+	Week     []weekLine
+	Plan     bool // there is a page of the plan
+	Fleet    *Figure
 	Rooms    Table
-	Under    Table
-	Next     Table
-	NextNote string
-	Timeline *Figure
-	Needs    Table
-	Lamps    Table
 	Legend   []Status
 	Interval string
 }
@@ -40,22 +42,29 @@ type tile struct {
 }
 
 func overviewOf(b *book) (any, bool) {
-	o := overview{Nothing: b.in.Result == nil || len(b.due) == 0, Legend: statuses, Interval: percentage(b.interval())}
-	needs, waiting := b.needsTable()
-	o.Needs = needs
-	site := b.rooms(&o)
-	b.under(&o)
-	b.next(&o)
-	b.timeline(&o)
-	b.lampTable(&o)
-	under, near := site.under.value(), site.soon.value()
-	o.Tiles = []tile{
-		{count(site.under.count, "lamp", "lamps"), under.Interval, "under the threshold now", "#under", site.under.count > 0},
-		{count(site.soon.count, "lamp", "lamps"), near.Interval, fmt.Sprintf("due in the next %d days", soon), "#next", false},
-		{count(waiting, "thing", "things"), "", "waiting for a person", "#needs", waiting > 0},
-		{count(len(b.due), "lamp", "lamps"), "", "in service", "#lamps", false},
+	o := overview{Nothing: b.in.Result == nil || len(b.due) == 0, Legend: statuses, Interval: percentage(b.interval()), Week: b.week(), Plan: b.in.Plan != nil && len(b.in.Plan.Result.Lamps) > 0}
+	if !o.Nothing {
+		o.Lead = b.fleetWords()
+		b.rooms(&o)
+		b.fleetFigure(&o)
 	}
 	return o, true
+}
+
+// allLamps is the page of every lamp in service.
+type allLamps struct {
+	Lamps    Table
+	Legend   []Status
+	Interval string
+}
+
+func lampsOf(b *book) (any, bool) {
+	if len(b.due) == 0 {
+		return nil, false
+	}
+	a := allLamps{Legend: statuses, Interval: percentage(b.interval())}
+	b.lampTable(&a.Lamps)
+	return a, true
 }
 
 func (b *book) interval() float64 {
@@ -63,25 +72,6 @@ func (b *book) interval() float64 {
 		return b.in.Result.Interval
 	}
 	return b.in.Config.Interval
-}
-
-// under lists the lamps under their threshold by room, the weakest first.
-func (b *book) under(o *overview) {
-	o.Under = Table{Caption: "Lamps under their threshold now, by room, the weakest first",
-		Head: columns("Fixture", "Lamp", "#Level", "#Threshold", "Under since about"), Empty: "No lamp is under its threshold."}
-	b.byRoom(&o.Under, func(d *derive.Due) bool { return d.Answer.Status == forecast.StatusUnder },
-		func(d *derive.Due) float64 { return d.Answer.Level.Centre - d.Threshold },
-		func(d *derive.Due) []Cell {
-			lvl := of(Level(d.Answer.Level))
-			if d.Answer.Level.Hi > d.Threshold {
-				lvl.Note = "borderline: the interval reaches the threshold"
-			}
-			since := DateOf(d.Answer.DueDay)
-			if since.Centre == "not known" {
-				since.Centre = "already at the first reading"
-			}
-			return []Cell{b.name(d), lampCell(d), lvl, cell(chart.Number(d.Threshold, 2)), of(since)}
-		})
 }
 
 // byRoom adds rows for the lamps that count, a heading a room, the least first.
@@ -125,106 +115,104 @@ func lampCell(d *derive.Due) Cell {
 	return c
 }
 
-// next lists the lamps due within half a year, by date.
-func (b *book) next(o *overview) {
-	o.Next = Table{Caption: fmt.Sprintf("Lamps due in the next %d days, by date", later),
-		Head: columns("Fixture", "Room", "Lamp", "Due", "#Level now", "#Threshold"), Empty: fmt.Sprintf("No lamp is expected to fall due in the next %d days.", later)}
-	var list []*derive.Due
-	maybe := 0
-	for i := range b.due {
-		d := &b.due[i]
-		day := d.Answer.DueDay
-		if d.Answer.Status != forecast.StatusForecast || !day.Known() {
-			continue
-		}
-		switch {
-		case day.Centre <= float64(b.asOf)+later:
-			list = append(list, d)
-		case day.Lo <= float64(b.asOf)+later:
-			maybe++
-		}
-	}
-	sort.SliceStable(list, func(i, j int) bool { return list[i].Answer.DueDay.Centre < list[j].Answer.DueDay.Centre })
-	band := 0
-	for _, d := range list {
-		k := 1
-		if d.Answer.DueDay.Centre > float64(b.asOf)+soon {
-			k = 2
-		}
-		if k != band {
-			band = k
-			o.Next.Rows = append(o.Next.Rows, Row{Heading: []string{"", fmt.Sprintf("Within %d days, by %s", soon, date(b.asOf+soon)),
-				fmt.Sprintf("Within %d to %d days, by %s", soon+1, later, date(b.asOf+later))}[k]})
-		}
-		o.Next.Rows = append(o.Next.Rows, Row{Cells: []Cell{b.name(d), cell(d.Life.Place.Room), lampCell(d), of(DateOf(d.Answer.DueDay)),
-			of(Level(d.Answer.Level)), cell(chart.Number(d.Threshold, 2))}})
-	}
-	if maybe > 0 {
-		o.NextNote = fmt.Sprintf("%s could fall due in that time as well, by the early end of the interval.", count(maybe, "lamp", "lamps"))
-	}
-}
+// mostMarks is how many lamps the picture of the fleet holds, about.
+const mostMarks = 90
 
-// rowsPerRoom is how many lamps of a room the timeline shows.
-const rowsPerRoom = 12
-
-// timeline draws the due dates with their intervals by room.
-func (b *book) timeline(o *overview) {
-	var list []*derive.Due
+// fleetFigure draws each lamp as a mark with its interval on a time axis, room by
+// room, the soonest first. Of a large site it draws the soonest of each room.
+func (b *book) fleetFigure(o *overview) {
+	rooms := map[string][]*derive.Due{}
 	left, right := float64(b.asOf-60), float64(b.asOf+365)
 	for i := range b.due {
-		if d := &b.due[i]; isDue(d) {
-			list = append(list, d)
-			left = min(left, d.Answer.DueDay.Centre-30)
-			right = max(right, d.Answer.DueDay.Centre+60)
+		d := &b.due[i]
+		rooms[d.Life.Place.Room] = append(rooms[d.Life.Place.Room], d)
+		if isDue(d) {
+			left, right = min(left, d.Answer.DueDay.Centre-30), max(right, d.Answer.DueDay.Centre+60)
 		}
 	}
-	if len(list) == 0 {
-		return
+	names := slices.Sorted(maps.Keys(rooms))
+	for _, list := range rooms {
+		slices.SortStableFunc(list, func(x, y *derive.Due) int { return cmp.Compare(sooner(x), sooner(y)) })
 	}
-	sort.SliceStable(list, func(i, j int) bool {
-		if list[i].Life.Place.Room != list[j].Life.Place.Room {
-			return list[i].Life.Place.Room < list[j].Life.Place.Room
-		}
-		return list[i].Answer.DueDay.Centre < list[j].Answer.DueDay.Centre
-	})
-	under := chart.Look{Tone: chart.Vermilion, Mark: chart.Square}
-	ahead := chart.Look{Tone: chart.Blue, Mark: chart.Diamond}
-	c := chart.Ranges{Title: "Due dates by room", X: chart.Axis{Days: true, Min: max(left, float64(b.asOf-365)), Max: min(right, float64(b.asOf+1461))},
-		Moments: []chart.Moment{{Name: "today", At: float64(b.asOf), Look: chart.Look{Tone: chart.Ink}}}}
-	data := Table{Caption: "Due dates by room", Head: columns("Fixture", "Due")}
-	left0 := 0
-	passed := 0
-	for i, d := range list {
-		if i == 0 || list[i-1].Life.Place.Room != d.Life.Place.Room {
-			c.Groups = append(c.Groups, chart.RangeGroup{Heading: roomWords(d.Life.Place.Room)})
-			data.Rows = append(data.Rows, Row{Heading: roomWords(d.Life.Place.Room)})
-		}
-		day := d.Answer.DueDay
-		look := ahead
-		if d.Answer.Status == forecast.StatusUnder {
-			look = under
-			passed++
-		}
-		data.Rows = append(data.Rows, Row{Cells: []Cell{b.name(d), of(DateOf(day))}})
-		g := &c.Groups[len(c.Groups)-1]
-		if len(g.Rows) == rowsPerRoom {
-			left0++
-			continue
-		}
-		g.Rows = append(g.Rows, chart.Range{Label: d.Life.Fixture.ID, Lo: day.Lo, Centre: day.Centre, Hi: day.Hi, Look: look})
+	if len(names) > mostMarks {
+		slices.SortStableFunc(names, func(x, y string) int { return cmp.Compare(sooner(rooms[x][0]), sooner(rooms[y][0])) })
+		names = names[:mostMarks]
 	}
-	c.Samples = []chart.Key{chart.Sample(ahead, "due date with its interval"), chart.Sample(under, "already under: since about when")}
-	c.Desc = fmt.Sprintf("%s with a due date, in %s; %d of them already under. Each is a mark at the date with a line over its interval. The numbers are in the table below.",
-		count(len(list), "lamp", "lamps"), count(len(c.Groups), "room", "rooms"), passed)
-	caption := fmt.Sprintf("When lamps fall under their threshold, earliest first in each room: date and %s interval. An arrow goes on beyond the drawing.", percentage(b.interval()))
-	if left0 > 0 {
-		caption += fmt.Sprintf(" At most %d lamps of a room are drawn; %d more are in the table.", rowsPerRoom, left0)
+	per := max(mostMarks/len(names), 1)
+	if len(b.due) <= mostMarks {
+		per = mostMarks
 	}
-	o.Timeline = figure("timeline", caption, c, data)
+	today := float64(b.asOf)
+	c := chart.Ranges{Title: "When each lamp falls due", X: chart.Axis{Days: true, Min: max(left, today-365), Max: min(right, today+1461)}, Row: 12,
+		Moments: []chart.Moment{{Name: "today", At: today, Look: chart.Look{Tone: chart.Ink}}}}
+	data := Table{Caption: "When each lamp drawn falls due", Head: columns("Fixture", "Due", "Status")}
+	drawn := 0
+	for _, room := range names {
+		g := chart.RangeGroup{Heading: roomWords(room)}
+		data.Rows = append(data.Rows, Row{Heading: roomWords(room)})
+		for _, d := range rooms[room][:min(per, len(rooms[room]))] {
+			drawn++
+			g.Rows = append(g.Rows, b.mark(d))
+			st := statusOf(d.Answer.Status)
+			data.Rows = append(data.Rows, Row{Cells: []Cell{b.name(d), of(dueWords(d)), {Sign: st.Sign, Text: st.Word}}})
+		}
+		c.Groups = append(c.Groups, g)
+	}
+	c.Samples = []chart.Key{chart.Sample(darkLook, "dark"), chart.Sample(underLook, "under: since about when"), chart.Sample(aheadLook, "due, with its interval"),
+		chart.Sample(boundLook, "not before this day")}
+	c.Desc = fmt.Sprintf("%s in %s, each a mark at its date with a line over its interval. The numbers are in the table below.", count(drawn, "lamp", "lamps"), count(len(names), "room", "rooms"))
+	caption := fmt.Sprintf("Each lamp's date and its %s interval, the soonest of each room on top. An arrow goes on beyond the drawing.", percentage(b.interval()))
+	if drawn < len(b.due) {
+		caption += fmt.Sprintf(" Drawn are the %d soonest of their rooms; the other %d are on the page of all lamps.", drawn, len(b.due)-drawn)
+	}
+	o.Fleet = figure("fleet", caption, c, data)
+}
+
+// The looks of the picture of the fleet.
+var (
+	darkLook  = chart.Look{Tone: chart.Ink, Mark: chart.Dot}
+	underLook = chart.Look{Tone: chart.Vermilion, Mark: chart.Square}
+	aheadLook = chart.Look{Tone: chart.Blue, Mark: chart.Diamond}
+	boundLook = chart.Look{Tone: chart.Green, Mark: chart.NoMark}
+)
+
+// sooner orders the lamps of a room: dark, then by date, then those without one.
+func sooner(d *derive.Due) float64 {
+	switch {
+	case d.Answer.Status == forecast.StatusDark:
+		return math.Inf(-1)
+	case isDue(d):
+		return d.Answer.DueDay.Centre
+	case d.Answer.Status == forecast.StatusBeyond && estimate.Finite(d.Answer.DueDay.Lo):
+		return d.Answer.DueDay.Lo
+	}
+	return math.Inf(1)
+}
+
+// mark is a lamp's row in the picture. What has no date says so, in words.
+func (b *book) mark(d *derive.Due) chart.Range {
+	nan, today := math.NaN(), float64(b.asOf)
+	r := chart.Range{Label: d.Life.Fixture.ID, Lo: nan, Centre: nan, Hi: nan}
+	day := d.Answer.DueDay
+	switch {
+	case d.Answer.Status == forecast.StatusDark:
+		r.Lo, r.Centre, r.Hi, r.Look, r.Note = today, today, today, darkLook, "dark"
+	case d.Answer.Status == forecast.StatusUnder && isDue(d):
+		r.Lo, r.Centre, r.Hi, r.Look = day.Lo, day.Centre, min(day.Hi, today), underLook
+	case d.Answer.Status == forecast.StatusUnder:
+		r.Lo, r.Centre, r.Hi, r.Look, r.Note = today, today, today, underLook, "under, since before its first reading"
+	case isDue(d):
+		r.Lo, r.Centre, r.Hi, r.Look = day.Lo, day.Centre, day.Hi, aheadLook
+	case d.Answer.Status == forecast.StatusBeyond && estimate.Finite(day.Lo):
+		r.Lo, r.Hi, r.Look = day.Lo, math.Inf(1), boundLook
+	default:
+		r.At, r.Note = today, "no date: "+statusOf(d.Answer.Status).Word
+	}
+	return r
 }
 
 // lampTable lists every lamp in service.
-func (b *book) lampTable(o *overview) {
+func (b *book) lampTable(t *Table) {
 	low := 0.7
 	for i := range b.due {
 		if v := b.due[i].Answer.Level.Lo; estimate.Finite(v) {
@@ -232,9 +220,9 @@ func (b *book) lampTable(o *overview) {
 		}
 	}
 	low = max(low, 0)
-	o.Lamps = Table{Caption: fmt.Sprintf("All lamps in service. The strip shows the level from %s to 1.05 with its interval; the upright stroke is the threshold", chart.Number(low, 1)),
+	*t = Table{Caption: fmt.Sprintf("All lamps in service. The strip shows the level from %s to 1.05 with its interval; the upright stroke is the threshold", chart.Number(low, 1)),
 		Head: columns("Fixture", "Lamp", "#Run-hours", "#Level", "", "#Threshold", "Due", "Status"), Empty: "No lamp is in service."}
-	b.byRoom(&o.Lamps, func(*derive.Due) bool { return true }, func(*derive.Due) float64 { return 0 }, func(d *derive.Due) []Cell {
+	b.byRoom(t, func(*derive.Due) bool { return true }, func(*derive.Due) float64 { return 0 }, func(d *derive.Due) []Cell {
 		st := statusOf(d.Answer.Status)
 		status := Cell{Sign: st.Sign, Text: st.Word}
 		if n := d.Life.Silent(b.asOf); n > 0 {

@@ -12,6 +12,8 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/plans"
+	"wane/transform/todo"
 )
 
 //go:embed templates
@@ -25,7 +27,8 @@ type page struct {
 
 // pages are the pages of the menu, in its order.
 var pages = []page{
-	{"index.html", "overview", "Overview", overviewOf},
+	{"index.html", "overview", "This week", overviewOf},
+	{"lamps.html", "lamps", "All lamps", lampsOf},
 	{"plan.html", "plan", "Relamp plan", planOf},
 	{"makes.html", "makes", "Makes compared", makesOf},
 	{"surveys.html", "surveys", "Canopy surveys", surveysOf},
@@ -42,6 +45,7 @@ type book struct {
 	lives    map[string][]*derive.Life
 	fixtures []string          // names of those that have a page, sorted
 	links    map[string]string // name -> address relative to the reports folder
+	todo     todo.Input        // what the list of actions is made of
 }
 
 func newBook(in Input) *book {
@@ -49,7 +53,7 @@ func newBook(in Input) *book {
 	if in.Result == nil {
 		return b
 	}
-	b.due = in.Result.Due
+	b.due, b.todo = in.Result.Due, plans.Todo(in.Result, in.Plan)
 	for i := range b.due {
 		b.byName[b.due[i].Life.Fixture.ID] = &b.due[i]
 	}
@@ -138,7 +142,7 @@ func (b *book) page(name, file string, f frame, put func(made) error) error {
 // sets are the parsed templates, one set a page: all define "content".
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"overview", "plan", "makes", "surveys", "supply", "record", "fixture"} {
+	for _, name := range []string{"overview", "lamps", "plan", "makes", "surveys", "supply", "record", "fixture"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out

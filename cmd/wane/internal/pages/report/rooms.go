@@ -22,15 +22,18 @@ func (t *tally) add(fewest, count, most bool) {
 	}
 }
 
-// value writes a tally: "5 (3 to 6)".
+// value writes a tally: "5 (3 to 6)"; where nothing is in doubt, "5".
 func (t tally) value() Value {
+	if t.fewest == t.most {
+		return Value{Centre: fmt.Sprint(t.count)}
+	}
 	return Value{fmt.Sprint(t.count), fmt.Sprintf("%d to %d", t.fewest, t.most)}
 }
 
 // state is what the overview counts.
 type state struct {
 	room                 string
-	lamps, dark          int
+	lamps, dark, unknown int
 	under, soon, halfway tally
 	first                *derive.Due // the next to fall due
 }
@@ -45,6 +48,10 @@ func (s *state) add(d *derive.Due, asOf int32) {
 	case forecast.StatusUnder:
 		s.under.add(a.Level.Hi <= d.Threshold, true, true)
 		return
+	}
+	switch a.Status {
+	case forecast.StatusInseparable, forecast.StatusTooEarly, forecast.StatusNoData:
+		s.unknown++
 	}
 	if a.Level.Lo <= d.Threshold { // not where it is NaN
 		s.under.add(false, false, true)
@@ -63,9 +70,8 @@ func (s *state) add(d *derive.Due, asOf int32) {
 	}
 }
 
-// rooms sums every room up, and the site.
-func (b *book) rooms(o *overview) state {
-	var site state
+// rooms sums every room up.
+func (b *book) rooms(o *overview) {
 	by := map[string]*state{}
 	var order []string
 	for i := range b.due {
@@ -76,11 +82,10 @@ func (b *book) rooms(o *overview) state {
 			order = append(order, room)
 		}
 		by[room].add(d, b.asOf)
-		site.add(d, b.asOf)
 	}
 	sort.Strings(order)
 	o.Rooms = Table{Caption: "Rooms at a glance. In brackets: how many lamps by the late and by the early ends of their intervals",
-		Head: columns("Room", "#Lamps", "#Under now", "#Dark", fmt.Sprintf("#Due in %d days", soon), fmt.Sprintf("#Due in %d days", later), "Next to fall due")}
+		Head: columns("Room", "#Lamps", "#Under now", "#Dark", "#No date", fmt.Sprintf("#Due in %d days", soon), fmt.Sprintf("#Due in %d days", later), "Next to fall due")}
 	for _, room := range order {
 		s := by[room]
 		next := cell("none with a date")
@@ -92,7 +97,6 @@ func (b *book) rooms(o *overview) state {
 		if name == "" {
 			name = "no room named"
 		}
-		o.Rooms.Rows = append(o.Rooms.Rows, Row{Cells: []Cell{cell(name), cell(fmt.Sprint(s.lamps)), of(s.under.value()), cell(fmt.Sprint(s.dark)), of(s.soon.value()), of(s.halfway.value()), next}})
+		o.Rooms.Rows = append(o.Rooms.Rows, Row{Cells: []Cell{cell(name), cell(fmt.Sprint(s.lamps)), of(s.under.value()), cell(fmt.Sprint(s.dark)), cell(fmt.Sprint(s.unknown)), of(s.soon.value()), of(s.halfway.value()), next}})
 	}
-	return site
 }

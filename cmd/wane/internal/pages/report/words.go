@@ -31,6 +31,8 @@ func (v Value) String() string {
 // lower bound is claimed, that is what it says.
 func valueOf(e estimate.Estimate, bound string, write func(float64) string) Value {
 	switch {
+	case estimate.Finite(e.Centre) && e.Bounded() && write(e.Lo) == write(e.Hi) && write(e.Lo) == write(e.Centre):
+		return Value{Centre: write(e.Centre)} // surer than it is written
 	case estimate.Finite(e.Centre) && e.Bounded():
 		return Value{write(e.Centre), write(e.Lo) + " to " + write(e.Hi)}
 	case estimate.Finite(e.Centre) && estimate.Finite(e.Lo):

@@ -148,8 +148,8 @@ func TestPages(t *testing.T) {
 		t.Fatal(err)
 	}
 	files := read(t, dir)
-	if len(files) != 4+25 {
-		t.Errorf("%d files, want index, makes, surveys, supply and 25 fixtures", len(files))
+	if len(files) != 5+25 {
+		t.Errorf("%d files, want index, lamps, makes, surveys, supply and 25 fixtures", len(files))
 	}
 	for name := range files {
 		sound(t, files, name)
@@ -158,8 +158,9 @@ func TestPages(t *testing.T) {
 		}
 	}
 	for page, wants := range map[string][]string{
-		"index.html": {"Under the threshold now", "flower 1", "Isolate and lock out", "Mercury", "Local codes and licensed practice decide", "28\u00a0Feb\u00a02026",
-			"14 rows in quarantine", "sensor S-B2", "dark since 24\u00a0Jan\u00a02026 (no ignition)", "Recalibrate the sensor of", "What the words mean", "logbook line 7"},
+		"index.html": {"This week", "flower 1", "Isolate and lock out", "Mercury", "Local codes and licensed practice decide", "28\u00a0Feb\u00a02026",
+			"14 rows in quarantine", "sensor S-B2", "dark since 24\u00a0Jan\u00a02026 (no ignition)", "Recalibrate the sensor of", "logbook line 7", "No date"},
+		"lamps.html":        {"What the words mean", "A01"},
 		"makes.html":        {"K2-DE-a (make K2)", "middle half of the lamps"},
 		"fixtures/A01.html": {"threshold 0.90", "running up", "bay A 2025-11.csv", "sensor recalibrated; it read 1.008 times the truth", "voltage coefficient", "wane explain A01", "ageing of the lamp"},
 		"fixtures/A05.html": {"lamp life 3", "Earlier lamps", "lamp life 2, cohort P7-DE-b"},
@@ -252,7 +253,7 @@ func TestHostileNames(t *testing.T) {
 		t.Fatal(err)
 	}
 	files := read(t, dir)
-	if len(files) != len(names)+2 {
+	if len(files) != len(names)+3 {
 		t.Errorf("%d files for %d fixtures: two share a page", len(files), len(names))
 	}
 	folded := map[string]bool{}
@@ -329,7 +330,8 @@ func TestWords(t *testing.T) {
 		{DateOf(e(20000.4, 19999.6, 20100)).String(), "4\u00a0Oct\u00a02024 (4\u00a0Oct\u00a02024 to 12\u00a0Jan\u00a02025)"},
 		{DateOf(e(nan, 20000, inf)).String(), "not before 4\u00a0Oct\u00a02024"},
 		{sentence("ärger im x"), "Ärger im x."}, {sentence(""), ""},
-		{few([]string{"a", "b", "c", "d", "e", "f", "g"}), "a, b, c, d, e and 2 more"},
+		{Hours(e(13150, 13148, 13152)).String(), "13,150\u00a0h"},
+		{tally{0, 0, 0}.value().String(), "0"}, {tally{1, 2, 3}.value().String(), "2 (1 to 3)"},
 		{quoted("a'b"), `'a'\''b'`}, {quoted("A1"), "A1"},
 	} {
 		if c.got != c.want {

@@ -1,0 +1,289 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"wane/cmd/wane/internal/pages/chart"
+	"wane/cmd/wane/internal/plans"
+	"wane/transform/fleet"
+	"wane/transform/plan"
+	"wane/transform/todo"
+)
+
+// weekLine is one line of the front page: one thing to do.
+type weekLine struct {
+	Urgent     bool
+	Sign, Head string // what it is about
+	Do         string // what to do
+	Who        []Cell // fixtures, linked
+	More       int    // that are not named
+	Why, Wait  string
+}
+
+// mostLines is how many lines of a kind the front page holds, mostNames how many
+// fixtures a line names.
+const mostLines, mostNames = 14, 10
+
+// heads names each kind, with the sign of its lamps' state.
+var heads = [...]struct{ sign, words string }{
+	todo.Order: {"■", "Order"}, todo.Dark: {"●", "Dark"}, todo.Under: {"▼", "Under its threshold"},
+	todo.Due: {"◆", fmt.Sprintf("Due in %d days", todo.DueDays)}, todo.Question: {"≈", "Question"}, todo.Silent: {"○", "Silent logger"}, todo.Missing: {"◷", "No answer yet"},
+}
+
+// week words the list of actions.
+func (b *book) week() []weekLine {
+	var out []weekLine
+	if b.in.Result == nil {
+		return b.reported(out)
+	}
+	var shown [todo.Nothing]int
+	var more [todo.Nothing]int
+	list := todo.List(b.todo)
+	asked := false
+	for i := range list {
+		a := &list[i]
+		if a.Kind >= todo.Silent && !asked {
+			asked, out = true, b.reported(out)
+		}
+		if shown[a.Kind]++; shown[a.Kind] > mostLines {
+			more[a.Kind] += len(a.Fixtures)
+			if i+1 == len(list) || list[i+1].Kind != a.Kind {
+				out = append(out, weekLine{Sign: heads[a.Kind].sign, Head: heads[a.Kind].words,
+					Do: fmt.Sprintf("%d more such lines, about %s: see the page of all lamps", shown[a.Kind]-mostLines, count(more[a.Kind], "lamp", "lamps"))})
+			}
+			continue
+		}
+		out = append(out, b.weekLine(a))
+	}
+	if !asked {
+		out = b.reported(out)
+	}
+	return out
+}
+
+// reported adds what the run and the plan found that is about no one lamp.
+func (b *book) reported(out []weekLine) []weekLine {
+	add := func(x Need) {
+		out = append(out, weekLine{Sign: heads[todo.Question].sign, Head: "To settle", Do: sentence(x.Do), Who: []Cell{{Text: x.Where, Link: x.Link}}, Why: sentence(x.What)})
+	}
+	for _, x := range b.in.Needs {
+		add(x)
+	}
+	for _, x := range b.notes() {
+		add(x)
+	}
+	if b.in.Plan != nil {
+		for _, p := range b.in.Plan.Result.Problems {
+			add(Need{Where: "plan." + p.Path, What: p.What, Do: p.Remedy, Link: "plan.html"})
+		}
+	}
+	return out
+}
+
+func (b *book) weekLine(a *todo.Action) weekLine {
+	l := weekLine{Urgent: a.Kind <= todo.Under, Sign: heads[a.Kind].sign, Head: heads[a.Kind].words}
+	for _, id := range a.Fixtures[:min(len(a.Fixtures), mostNames)] {
+		l.Who = append(l.Who, Cell{Text: id, Link: b.links[id]})
+	}
+	l.More = len(a.Fixtures) - len(l.Who)
+	switch a.Kind {
+	case todo.Order:
+		l.Do, l.Why = b.orderWords(a.Order)
+	case todo.Dark, todo.Under, todo.Due:
+		l.Do, l.Why = b.lampWords(a)
+	case todo.Question:
+		l.Do, l.Why = sentence(a.Do), sentence(a.What)
+		if a.Do == "" {
+			l.Do = "Read it once against a reference meter, and log the reference."
+		}
+	case todo.Silent:
+		l.Do = fmt.Sprintf("Check sensor %s: its power, its wiring and whether its files arrive.", a.Sensor)
+		l.Why = fmt.Sprintf("Nothing read for %s; its lamps are reckoned on from what was read before.", count(a.Days, "day", "days"))
+		if a.Sensor == "" {
+			l.Do = "See that sensors.csv names a sensor that watches it and that its files arrive."
+		}
+	case todo.Missing:
+		l.Do, l.Why = missingWords(a), sentence(a.What)
+	}
+	if a.WaitKnown && a.WaitYear*7/365 >= 0.5 {
+		l.Wait = fmt.Sprintf("The light lost is worth about %s a week.", plans.Money(b.currency(), a.WaitYear*7/365))
+	}
+	return l
+}
+
+func missingWords(a *todo.Action) string {
+	if len(a.Lamps) > 0 && a.Lamps[0].Status == "too-early" {
+		return "Nothing yet: more run-hours are needed before a date can be given."
+	}
+	return "See that sensors.csv names a sensor that watches it and that its files arrive."
+}
+
+func (b *book) currency() string {
+	if b.in.Plan == nil {
+		return ""
+	}
+	return b.in.Plan.Result.Currency
+}
+
+// orderWords words an order: what, by when, what for.
+func (b *book) orderWords(o *plan.Order) (do, why string) {
+	do = fmt.Sprintf("Order %s by %s.", orderItem(o), planDay(o.OrderBy))
+	if !o.OrderBy.After(b.todo.Today) {
+		do = fmt.Sprintf("Order %s today.", orderItem(o))
+	}
+	why = "Needed by " + planDay(o.NeededBy)
+	if o.Planned > 0 {
+		why += fmt.Sprintf(", %d for planned work", o.Planned)
+	}
+	if o.Spares > 0 {
+		why += ", " + count(o.Spares, "spare", "spares")
+	}
+	if o.Late {
+		why += "; too late for the wanted day, because of its lead time"
+	}
+	return do, why + "."
+}
+
+// orderItem says what is ordered: "3 lamps, ceramic metal halide".
+func orderItem(o *plan.Order) string {
+	one, many := "lamp", "lamps"
+	if o.Item == "gear" {
+		one, many = "ballast or driver", "ballasts or drivers"
+	}
+	return count(o.Quantity, one, many) + ", " + lampType(fleet.LampType(o.LampType))
+}
+
+// lampWords words what is done about lamps of one room on one day, and why.
+func (b *book) lampWords(a *todo.Action) (do, why string) {
+	lamps := count(len(a.Lamps), "lamp", "lamps")
+	switch a.Decision.Do {
+	case plan.SpotRelamp, plan.GroupRelamp:
+		do = "Replace " + lamps
+	case plan.ReplaceGear:
+		do = "Look at the ballast or driver of " + lamps
+	case plan.Clean:
+		do = "Clean " + lamps
+	case plan.Keep:
+		do = "Keep " + lamps + " for now"
+	default:
+		do = "Replace " + lamps + "; no plan says when"
+	}
+	if a.Room != "" {
+		do += ", room " + a.Room
+	}
+	switch {
+	case !a.Decision.On.IsZero():
+		do += ", on " + planDay(a.Decision.On)
+	case a.Decision.Do != "" && a.Decision.Do != plan.Keep:
+		do += "; no open day yet"
+	}
+	var parts []string
+	if a.Kind == todo.Dark {
+		for _, l := range a.Lamps[:min(len(a.Lamps), mostNames)] {
+			w := b.darkSince(l.Fixture)
+			if len(a.Lamps) > 1 {
+				w = l.Fixture + " " + w
+			}
+			parts = append(parts, w)
+		}
+	} else if w := levelsOf(a.Lamps); w != "" {
+		parts = append(parts, w)
+	}
+	if a.Kind == todo.Due {
+		parts = append(parts, dueSpan(a.Lamps))
+	}
+	if why := a.Decision.Why; why != "" {
+		if !alike(a.Lamps) {
+			why = a.Lamps[0].Fixture + ": " + why
+		}
+		parts = append(parts, why)
+	}
+	if l := a.Lamps[0]; l.Plan != nil && len(l.Plan.Reasons) > 1 && strings.HasPrefix(l.Plan.Reasons[1], "later than wanted") {
+		parts = append(parts, l.Plan.Reasons[1])
+	}
+	return do + ".", sentence(strings.Join(parts, "; "))
+}
+
+// alike says whether all lamps have the same first reason.
+func alike(lamps []*todo.Lamp) bool {
+	for _, l := range lamps {
+		if l.Plan == nil || lamps[0].Plan == nil || len(l.Plan.Reasons) == 0 || l.Plan.Reasons[0] != lamps[0].Plan.Reasons[0] {
+			return l.Plan == nil && lamps[0].Plan == nil
+		}
+	}
+	return true
+}
+
+// levelsOf writes the level of a lamp with its interval, or the span of several.
+func levelsOf(lamps []*todo.Lamp) string {
+	lo, hi, tlo, thi := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+	for _, l := range lamps {
+		if l.Level.Known() {
+			lo, hi = min(lo, l.Level.Centre), max(hi, l.Level.Centre)
+			tlo, thi = min(tlo, l.Threshold), max(thi, l.Threshold)
+		}
+	}
+	switch {
+	case lo > hi:
+		return ""
+	case len(lamps) == 1:
+		return fmt.Sprintf("level %s, threshold %s", Level(lamps[0].Level), chart.Number(lamps[0].Threshold, 2))
+	}
+	return "levels " + span(chart.Number(lo, 2), chart.Number(hi, 2)) + ", threshold " + span(chart.Number(tlo, 2), chart.Number(thi, 2))
+}
+
+// span writes a range, or the one value where its ends read alike.
+func span(lo, hi string) string {
+	if lo == hi {
+		return lo
+	}
+	return lo + " to " + hi
+}
+
+// dueSpan says when lamps fall due.
+func dueSpan(lamps []*todo.Lamp) string {
+	if len(lamps) == 1 {
+		return "due " + DateOf(lamps[0].DueDay).String()
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, l := range lamps {
+		lo, hi = min(lo, l.DueDay.Centre), max(hi, l.DueDay.Centre)
+	}
+	return "due " + span(date(int32(math.Round(lo))), date(int32(math.Round(hi))))
+}
+
+// fleetWords says in a sentence how all lamps stand; what is not known comes first.
+func (b *book) fleetWords() string {
+	by := todo.Count(b.todo)
+	n := len(b.todo.Lamps)
+	unknown := by[todo.Missing] + by[todo.Question]
+	if unknown == n {
+		return fmt.Sprintf("No lamp can be answered for yet: of %s, %s. What is missing stands below; it does not mean that all is well.", count(n, "lamp", "lamps"), missingParts(by))
+	}
+	s := fmt.Sprintf("Of %s in service, %d %s dark, %d %s under the threshold and %d fall%s due within %d days; for %d nothing need be done in that time.",
+		count(n, "lamp", "lamps"), by[todo.Dark], is(by[todo.Dark]), by[todo.Under], is(by[todo.Under]), by[todo.Due], map[bool]string{true: "s"}[by[todo.Due] == 1], todo.DueDays, by[todo.Nothing])
+	if unknown > 0 {
+		s = fmt.Sprintf("For %d no date can be given: %s. ", unknown, missingParts(by)) + s
+	}
+	return s
+}
+
+func missingParts(by [todo.Nothing + 1]int) string {
+	var parts []string
+	if k := by[todo.Missing]; k > 0 {
+		parts = append(parts, fmt.Sprintf("%d lack%s readings or run-hours", k, map[bool]string{true: "s"}[k == 1]))
+	}
+	if k := by[todo.Question]; k > 0 {
+		parts = append(parts, fmt.Sprintf("of %d ageing cannot be told from drift of the sensor", k))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func is(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
