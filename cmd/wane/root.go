@@ -1,9 +1,13 @@
 package main
 
 import (
+	"fmt"
+	"runtime/debug"
+
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/show"
+	"wane/ingest/archive"
 )
 
 // statuses is the exit statuses as every command's help shows them.
@@ -16,8 +20,9 @@ const statuses = `Exit status:
 
 func newRoot(e env) *cobra.Command {
 	root := &cobra.Command{
-		Use:   "wane",
-		Short: "when does each grow lamp fall under its replacement threshold, and how sure is that",
+		Use:     "wane",
+		Version: version(),
+		Short:   "when does each grow lamp fall under its replacement threshold, and how sure is that",
 		Long: `wane follows grow-light fixtures over the years. Loggers, hour meters and
 survey sheets go in; out comes when each lamp falls under the level at which it
 should be replaced, how sure that is, and what to do about it.
@@ -44,6 +49,21 @@ Everything lives in one site folder; "wane demo" invents one to look at.
 		root.AddCommand(c)
 	}
 	return root
+}
+
+// version is that of the module, or the revision that it was built from.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	out := info.Main.Version
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" && (out == "" || out == "(devel)") {
+			out = s.Value
+		}
+	}
+	return fmt.Sprintf("%s, archive format %d, %s", out, archive.Format, info.GoVersion)
 }
 
 // commands lists every command, in the order of the work.

@@ -273,7 +273,7 @@ func phaseTable(s *circuits.Site, _ *time.Location) *show.Table {
 func limitTable(*circuits.Site, *time.Location) *show.Table {
 	t := &show.Table{Columns: []show.Column{{Name: "nominal"}, {Name: "kind"}, {Name: "min_v", Digits: 1}, {Name: "max_v", Digits: 1}, {Name: "source"}, {Name: "known"}}}
 	for _, l := range supply.Limits() {
-		t.Add(l.Nominal, l.Kind, l.Min, l.Max, l.Source, l.Label)
+		t.Add(l.Nominal, l.Kind, l.Min, l.Max, l.Source, l.Provenance())
 	}
 	return t
 }
@@ -291,7 +291,7 @@ func sourceText(l supply.Limit) string {
 	}
 	how := ""
 	if l.Recalled() {
-		how = ", from memory"
+		how = ", recalled, not checked against the text"
 	}
 	return fmt.Sprintf("%s, %s: %.0f to %.0f V (%s%s)", l.Nominal, l.Kind, l.Min, l.Max, l.Source, how)
 }

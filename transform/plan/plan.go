@@ -155,7 +155,7 @@ func settle(in Input, acts []*action) {
 			k.because("moved to a later period for want of budget")
 		}
 		if a.overdue && !a.date.IsZero() {
-			k.because("later than wanted: the lead time or the days on which work is possible do not allow it sooner")
+			k.because(a.lateWhy(in))
 		}
 		if !a.date.IsZero() {
 			k.chance(a.date.Sub(today).Hours() / 24)

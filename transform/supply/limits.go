@@ -14,6 +14,14 @@ type Limit struct {
 // Recalled says whether the value was not read in its source.
 func (l Limit) Recalled() bool { return l.Label == "memory" }
 
+// Provenance says in words how the value is known.
+func (l Limit) Provenance() string {
+	if l.Recalled() {
+		return "recalled, not checked against the text: look it up before you rely on it"
+	}
+	return l.Label
+}
+
 // Holds says whether a voltage is within the range.
 func (l Limit) Holds(v float64) bool {
 	return !(v < l.Min) && !(v > l.Max)

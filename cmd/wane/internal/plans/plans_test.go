@@ -162,3 +162,20 @@ func TestTogether(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+// Work that nobody gave a price for is not free.
+func TestUnpricedWorkIsNotFree(t *testing.T) {
+	priced, not := plan.WorkItem{Do: plan.SpotRelamp, Cost: 80}, plan.WorkItem{Do: plan.SpotRelamp}
+	for _, c := range []struct {
+		v    plan.Visit
+		want string
+	}{
+		{plan.Visit{Work: []plan.WorkItem{not, not}}, "not priced"},
+		{plan.Visit{Cost: 170, Work: []plan.WorkItem{priced}}, "EUR 170"},
+		{plan.Visit{Cost: 170, Work: []plan.WorkItem{priced, not}}, "EUR 170, without 1 piece that is not priced"},
+	} {
+		if got := Priced(c.v, "EUR"); got != c.want {
+			t.Errorf("got %q, want %q", got, c.want)
+		}
+	}
+}

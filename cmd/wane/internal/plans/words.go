@@ -57,11 +57,29 @@ func Together(v plan.Visit) []Same {
 // Title says a visit in a line: "F1: group relamp 8; EUR 881; 8 old lamps to
 // hand over".
 func Title(v plan.Visit, currency string) string {
-	s := fmt.Sprintf("%s: %s; %s", v.Room, Work(v), Money(currency, v.Cost))
+	s := fmt.Sprintf("%s: %s; %s", v.Room, Work(v), Priced(v, currency))
 	if v.Disposal > 0 {
 		s += "; " + Count(v.Disposal, "old lamp") + " to hand over"
 	}
 	return s
+}
+
+// Priced is what a visit costs. Work without a price is said to have none: it is
+// not free.
+func Priced(v plan.Visit, currency string) string {
+	without := 0
+	for _, w := range v.Work {
+		if w.Cost == 0 {
+			without++
+		}
+	}
+	switch {
+	case v.Cost == 0:
+		return "not priced"
+	case without > 0:
+		return fmt.Sprintf("%s, without %s that %s not priced", Money(currency, v.Cost), Count(without, "piece"), map[bool]string{true: "is", false: "are"}[without == 1])
+	}
+	return Money(currency, v.Cost)
 }
 
 // Count writes a number of things: "1 old lamp", "3 old lamps".
@@ -93,7 +111,11 @@ func (m *Made) Needs() []string {
 	}
 	for _, o := range r.Orders {
 		if o.Quantity > 0 && !o.OrderBy.After(r.AsOf) {
-			out = append(out, fmt.Sprintf("order now: %d %s, %s, needed by %s", o.Quantity, o.LampType, o.Item, o.NeededBy.Format("2006-01-02")))
+			what := "lamp"
+			if o.Item == "gear" {
+				what = "piece of gear"
+			}
+			out = append(out, fmt.Sprintf("order now: %s for %s, needed by %s", Count(o.Quantity, what), o.LampType, o.NeededBy.Format("2006-01-02")))
 		}
 	}
 	for _, p := range m.Problems {

@@ -99,7 +99,7 @@ func (p planBook) tiles() []tile {
 		{count(orders, "order", "orders"), "", "to place within 14 days", "#orders", orders > 0},
 		{count(visits, "visit", "visits"), "", fmt.Sprintf("in the next %d days", planSoon), "#visits", false},
 		{count(lamps, "lamp", "lamps"), "", "to replace in them", "#visits", false},
-		{p.money(cost), "", "for that work", "#spending", false},
+		{p.priced(cost), "", "for that work", "#spending", false},
 	}
 }
 
@@ -112,6 +112,15 @@ func planDay(t time.Time) string {
 
 func (p planBook) money(x float64) string {
 	return strings.ReplaceAll(plans.Money(p.r.Currency, x), " ", "\u00a0")
+}
+
+// priced writes what something costs; nothing is free, so 0 is a price that
+// nobody gave.
+func (p planBook) priced(x float64) string {
+	if x == 0 {
+		return "not priced"
+	}
+	return p.money(x)
 }
 
 func (p planBook) moneyOf(e estimate.Estimate) Value {
@@ -177,7 +186,7 @@ func (p planBook) orders() Table {
 			by.Note = "today"
 		}
 		t.Rows = append(t.Rows, Row{Cells: []Cell{by, cell(planDay(o.NeededBy)), {Text: what, Note: lampType(fleet.LampType(o.LampType))}, cell(chart.Number(float64(o.Quantity), 0)),
-			cell(p.money(o.Cost)), {Text: strings.Join(parts, ", "), Note: strings.Join(o.Notes, "; ")}}})
+			cell(p.priced(o.Cost)), {Text: strings.Join(parts, ", "), Note: strings.Join(o.Notes, "; ")}}})
 	}
 	return t
 }
@@ -317,7 +326,7 @@ func (p planBook) lamps() Table {
 		}
 		cost := cell("")
 		if l.Decision != plan.Keep {
-			cost = cell(p.money(l.Cost))
+			cost = cell(p.priced(l.Cost))
 			if len(l.CostMissing) > 0 {
 				cost.Note = "without " + strings.Join(l.CostMissing, ", ")
 			}

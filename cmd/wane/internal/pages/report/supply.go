@@ -346,6 +346,6 @@ func (p *supplyPage) limits() {
 		return chart.Number(x, 1)
 	}
 	for _, l := range supply.Limits() {
-		p.Limits.Rows = append(p.Limits.Rows, Row{Cells: []Cell{cell(l.Nominal), cell(l.Kind), cell(v(l.Min)), cell(v(l.Max)), cell(l.Source), cell(l.Label)}})
+		p.Limits.Rows = append(p.Limits.Rows, Row{Cells: []Cell{cell(l.Nominal), cell(l.Kind), cell(v(l.Min)), cell(v(l.Max)), cell(l.Source), cell(l.Provenance())}})
 	}
 }

@@ -65,11 +65,19 @@ func (b *book) week() []weekLine {
 
 // reported adds what the run and the plan found that is about no one lamp.
 func (b *book) reported(out []weekLine) []weekLine {
+	asked := map[string]bool{} // stands in the list already, by its lamp
+	if b.in.Result != nil {
+		for _, q := range b.in.Result.Questions {
+			asked[q.String()] = true
+		}
+	}
 	add := func(x Need) {
 		out = append(out, weekLine{Sign: heads[todo.Question].sign, Head: "To settle", Do: sentence(x.Do), Who: []Cell{{Text: x.Where, Link: x.Link}}, Why: sentence(x.What)})
 	}
 	for _, x := range b.in.Needs {
-		add(x)
+		if !asked[x.What] {
+			add(x)
+		}
 	}
 	for _, x := range b.notes() {
 		add(x)
