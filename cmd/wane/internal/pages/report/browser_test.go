@@ -114,7 +114,7 @@ func TestPagesOpenCleanlyInABrowser(t *testing.T) {
 		t.Fatalf("of a page that errs the watch saw %q and %q: it does not work", said, fetched)
 	}
 	sizes := [][2]int64{{1280, 800}, {390, 844}}
-	pages := []string{"index.html", "makes.html", "surveys.html", "supply.html", "fixtures/A01.html", "fixtures/A05.html", "fixtures/B02.html", "fixtures/L08.html", "fixtures/N01.html"}
+	pages := []string{"index.html", "lamps.html", "makes.html", "surveys.html", "supply.html", "fixtures/A01.html", "fixtures/A05.html", "fixtures/B02.html", "fixtures/L08.html", "fixtures/N01.html"}
 	for _, size := range sizes {
 		for _, page := range pages {
 			address := (&url.URL{Scheme: "file", Path: filepath.Join(dir, page)}).String()

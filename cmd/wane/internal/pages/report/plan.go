@@ -57,7 +57,7 @@ func planOf(b *book) (any, bool) {
 		Files: []planFile{{plans.Calendar, "calendar of visits and order days (iCalendar)"}, {plans.LampsFile, "the plan, a row a lamp (CSV)"},
 			{plans.OrderFile, "order list (CSV)"}, {plans.WorkFile, "work list (CSV)"}}}
 	for _, n := range m.Needs() {
-		p.First = append(p.First, sentence(n))
+		p.First = append(p.First, sentence(dated(n)))
 	}
 	p.Lead = fmt.Sprintf("What to clean, replace and order, made for %s and looking to %s; %s. The page is made again each night. A date is the day that costs least among the days on which work is possible; it moves as readings come in.", planDay(r.AsOf), planDay(r.Until), pb.unit())
 	p.Tiles = pb.tiles()
@@ -336,7 +336,7 @@ func (p planBook) lamps() Table {
 			eff = Cell{Text: chart.Number(l.Efficacy, 2) + "\u00a0µmol/J", Note: chart.Number(l.EnergyPerMol, 3) + "\u00a0kWh/mol"}
 		}
 		t.Rows = append(t.Rows, Row{Cells: []Cell{{Text: l.Fixture, Link: p.links[l.Fixture], Note: lampType(fleet.LampType(l.LampType))}, decided(l.Decision), day, chance, cost,
-			of(p.moneyOf(l.LossPerYear)), eff, cell(sentence(strings.Join(l.Reasons, "; ")))}})
+			of(p.moneyOf(l.LossPerYear)), eff, cell(sentence(dated(strings.Join(l.Reasons, "; "))))}})
 	}
 	return t
 }

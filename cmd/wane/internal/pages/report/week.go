@@ -3,7 +3,9 @@ package report
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
+	"time"
 
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/cmd/wane/internal/plans"
@@ -125,6 +127,9 @@ func missingWords(a *todo.Action) string {
 	if len(a.Lamps) > 0 && a.Lamps[0].Status == "too-early" {
 		return "Nothing yet: more run-hours are needed before a date can be given."
 	}
+	if strings.Contains(a.What, "reference fixture") {
+		return "Nothing: it needs no date."
+	}
 	return "See that sensors.csv names a sensor that watches it and that its files arrive."
 }
 
@@ -211,7 +216,21 @@ func (b *book) lampWords(a *todo.Action) (do, why string) {
 	if l := a.Lamps[0]; l.Plan != nil && len(l.Plan.Reasons) > 1 && strings.HasPrefix(l.Plan.Reasons[1], "later than wanted") {
 		parts = append(parts, l.Plan.Reasons[1])
 	}
-	return do + ".", sentence(strings.Join(parts, "; "))
+	return do + ".", sentence(dated(strings.Join(parts, "; ")))
+}
+
+var isoDay = regexp.MustCompile(`\b\d{4}-\d\d-\d\d\b`)
+
+// dated writes the days in the plan's reasons as the pages write days. It is not
+// for words that hold a command.
+func dated(s string) string {
+	return isoDay.ReplaceAllStringFunc(s, func(d string) string {
+		t, err := time.Parse(time.DateOnly, d)
+		if err != nil {
+			return d
+		}
+		return planDay(t)
+	})
 }
 
 // alike says whether all lamps have the same first reason.

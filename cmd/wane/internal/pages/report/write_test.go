@@ -330,6 +330,7 @@ func TestWords(t *testing.T) {
 		{DateOf(e(20000.4, 19999.6, 20100)).String(), "4\u00a0Oct\u00a02024 (4\u00a0Oct\u00a02024 to 12\u00a0Jan\u00a02025)"},
 		{DateOf(e(nan, 20000, inf)).String(), "not before 4\u00a0Oct\u00a02024"},
 		{sentence("ärger im x"), "Ärger im x."}, {sentence(""), ""},
+		{dated("opens on 2026-06-01, 91 days after 2026-99-01"), "opens on 1\u00a0Jun\u00a02026, 91 days after 2026-99-01"},
 		{Hours(e(13150, 13148, 13152)).String(), "13,150\u00a0h"},
 		{tally{0, 0, 0}.value().String(), "0"}, {tally{1, 2, 3}.value().String(), "2 (1 to 3)"},
 		{quoted("a'b"), `'a'\''b'`}, {quoted("A1"), "A1"},
