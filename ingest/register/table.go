@@ -13,6 +13,7 @@ import (
 	"sync"
 	"time"
 
+	"wane/ingest/decode/stamp"
 	"wane/ingest/problem"
 )
 
@@ -217,7 +218,7 @@ func (w row) moment(field string, loc *time.Location) time.Time {
 	if t, err := time.ParseInLocation("2006-01-02", s, loc); err == nil {
 		return t
 	}
-	if t, err := time.Parse(time.RFC3339, s); err == nil {
+	if t, err := stamp.RFC3339Time(s); err == nil {
 		return t
 	}
 	w.bad(field, fmt.Sprintf("%q is neither a date nor a time", s), "write 2025-03-31, or 2025-03-31T14:00:00+02:00")

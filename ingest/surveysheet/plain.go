@@ -13,6 +13,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"wane/ingest/decode/stamp"
 	"wane/transform/survey"
 )
 
@@ -157,9 +158,9 @@ func oneLine(rec []string, byID map[string]*building, line int) (b *building, sp
 			return nil, spot, false, fmt.Sprintf("name %q: a name is UTF-8 text on one line, at most 200 bytes", clip(name))
 		}
 	}
-	at, err := time.Parse(time.RFC3339, rec[1])
-	if err != nil || at.UTC().Year() < 1970 || at.UTC().Year() > 2200 {
-		return nil, spot, false, fmt.Sprintf("taken_at %q is not an RFC 3339 time with a zone; write it like 2025-03-01T09:30:00+01:00", clip(rec[1]))
+	at, err := stamp.RFC3339Time(rec[1])
+	if err != nil || at.UTC().Year() < 1990 || at.UTC().Year() > 2200 {
+		return nil, spot, false, fmt.Sprintf("taken_at %q is not an RFC 3339 time with a zone, from 1990 on; write it like 2025-03-01T09:30:00+01:00", clip(rec[1]))
 	}
 	if rec[2] == "" {
 		return nil, spot, false, "fixture is empty; name the fixture that was surveyed"
