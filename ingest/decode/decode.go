@@ -75,8 +75,16 @@ func File(ctx context.Context, r io.Reader, name string, d *source.Description, 
 	e := emit.New(sink, o.now)
 	err := unwrap.Each(name, r, o.limits, func(member string, br *bufio.Reader) error {
 		return one(ctx, name, member, r, br, d, e, o)
-	})
+	}, passed(e))
 	return finish(e, err)
+}
+
+// passed puts into quarantine what is said of a hidden member of a zip.
+func passed(e *emit.Emitter) func(string) error {
+	return func(member string) error {
+		e.NextMember("")
+		return e.Reject(0, "", "hidden-member", "a hidden file of the zip, not read; if it holds readings, hand it in by itself, under a name without a dot before it", []byte(member))
+	}
 }
 
 func apply(opts []Option) options {

@@ -72,7 +72,7 @@ func KindOf(name string, r io.Reader) (Kind, error) {
 			kind = Unknown
 		}
 		return errSeen
-	})
+	}, func(string) error { return nil })
 	if errors.Is(err, errSeen) {
 		err = nil
 	}
@@ -164,6 +164,6 @@ func Plain(ctx context.Context, r io.Reader, name string, sink reading.Sink, opt
 			return fmt.Errorf("%s: %w (header %s with RFC 3339 times); describe it in sources/", name, ErrNotPlain, plainHeader)
 		}
 		return one(ctx, name, member, r, br, d, e, o)
-	})
+	}, passed(e))
 	return finish(e, err)
 }

@@ -57,7 +57,7 @@ func take(name string, r io.Reader) (*sample, error) {
 		_, err = br.Peek(1)
 		s.raw, s.cut = data, err == nil
 		return errTaken
-	})
+	}, func(string) error { return nil })
 	if err != nil && !errors.Is(err, errTaken) {
 		return nil, err
 	}

@@ -42,10 +42,11 @@ const Peek = 64 << 10
 var rooms = sync.Pool{New: func() any { return bufio.NewReaderSize(nil, Peek) }}
 
 // Each calls fn for the content of a file: once, or once for every member of a
-// zip that is no folder and no leftover of an operating system. member is the
-// base name without folders. An error of fn ends it and is returned. fn does not
-// keep its reader.
-func Each(name string, r io.Reader, lim Limits, fn func(member string, r *bufio.Reader) error) error {
+// zip that is no folder and not hidden. member is the base name without folders.
+// passed is told the whole name of each hidden member, which is not read; the
+// leftovers that one operating system puts into every zip are not worth telling.
+// An error of fn or passed ends it and is returned. fn does not keep its reader.
+func Each(name string, r io.Reader, lim Limits, fn func(member string, r *bufio.Reader) error, passed func(member string) error) error {
 	br := rooms.Get().(*bufio.Reader)
 	br.Reset(r)
 	defer func() {
@@ -60,7 +61,7 @@ func Each(name string, r io.Reader, lim Limits, fn func(member string, r *bufio.
 	case bytes.HasPrefix(head, []byte{0x1f, 0x8b}):
 		return eachGzip(name, br, lim, fn)
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")), bytes.HasPrefix(head, []byte("PK\x05\x06")):
-		return eachZip(name, r, br, lim, fn)
+		return eachZip(name, r, br, lim, fn, passed)
 	}
 	return fn(Base(name), br)
 }
@@ -82,7 +83,7 @@ func eachGzip(name string, br *bufio.Reader, lim Limits, fn func(string, *bufio.
 	return fn(inner, bufio.NewReaderSize(b, Peek))
 }
 
-func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(string, *bufio.Reader) error) error {
+func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(string, *bufio.Reader) error, passed func(string) error) error {
 	at, size, err := RandomAccess(name, r, br, lim)
 	if err != nil {
 		return err
@@ -92,7 +93,7 @@ func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(str
 		return &emit.FileError{File: name, What: fmt.Sprintf("looks like zip, but cannot be opened (%v)", err), Do: "copy the file again"}
 	}
 	var total int64
-	members := 0
+	members, read := 0, 0
 	switch what, do := document(zr); {
 	case what == workbook:
 		return fn(Base(name), bufio.NewReaderSize(io.NewSectionReader(at, 0, size), Peek))
@@ -101,20 +102,36 @@ func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(str
 	}
 	for _, f := range zr.File {
 		base := Base(f.Name)
-		if f.FileInfo().IsDir() || strings.HasPrefix(base, ".") || strings.Contains(f.Name, "__MACOSX/") {
+		if f.FileInfo().IsDir() || leftover(f.Name, base) {
 			continue
 		}
 		if members++; members > lim.Members {
 			return &emit.FileError{File: name, What: fmt.Sprintf("the zip has more than %d members", lim.Members), Do: "unpack it and hand the files in"}
 		}
+		if strings.HasPrefix(base, ".") || aside(f.Name) {
+			if err := passed(f.Name); err != nil {
+				return err
+			}
+			continue
+		}
+		read++
 		if err := member(name, f, base, lim, &total, fn); err != nil {
 			return err
 		}
 	}
-	if members == 0 {
+	if read == 0 {
 		return &emit.FileError{File: name, What: "the zip holds no file", Do: "export again"}
 	}
 	return nil
+}
+
+// aside tells whether a member lies in the folder beside the files of a zip in
+// which one operating system keeps what it knows of them.
+func aside(full string) bool { return strings.Contains(full, "__MACOSX/") }
+
+// leftover tells what that system writes by itself: never readings.
+func leftover(full, base string) bool {
+	return base == ".DS_Store" || aside(full) && strings.HasPrefix(base, "._")
 }
 
 // workbook is the one kind of document that is read, as a whole.

@@ -54,6 +54,9 @@ func drain(name string, data []byte, lim Limits) (names []string, n int64, err e
 		k, err := io.Copy(io.Discard, r)
 		n += k
 		return err
+	}, func(member string) error {
+		names = append(names, "passed:"+member)
+		return nil
 	})
 	return names, n, err
 }
@@ -103,6 +106,11 @@ func TestMembers(t *testing.T) {
 	if err != nil || n != 3 || strings.Join(names, " ") != "passwd bay2.csv" {
 		t.Error(names, n, err)
 	}
+	data = zipOf(t, member1("a/.night.csv", []byte("1")), member1("b.csv", []byte("22")), member1(".DS_Store", []byte("3")), member1("__MACOSX/c.csv", nil))
+	names, n, err = drain("x.zip", data, Default)
+	if err != nil || n != 2 || strings.Join(names, " ") != "passed:a/.night.csv b.csv passed:__MACOSX/c.csv" {
+		t.Error(names, n, err)
+	}
 	names, n, err = drain("logs/x.csv.gz", gz([]byte("1234")), Default)
 	if err != nil || n != 4 || names[0] != "x.csv" {
 		t.Error(names, n, err)
@@ -119,7 +127,7 @@ func TestNoSeeking(t *testing.T) {
 		ok    bool
 	}{{1 << 20, true}, {50, false}} {
 		lim.Spool = c.spool
-		err := Each("x.zip", io.MultiReader(bytes.NewReader(data)), lim, func(string, *bufio.Reader) error { return nil })
+		err := Each("x.zip", io.MultiReader(bytes.NewReader(data)), lim, func(string, *bufio.Reader) error { return nil }, nil)
 		if (err == nil) != c.ok {
 			t.Errorf("spool %d: %v", c.spool, err)
 		}
