@@ -7,6 +7,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -116,6 +117,72 @@ func TestLinesThatAreNoLines(t *testing.T) {
 		`8 "" open-quote "2026-01-05 10:04,\"1,2"`,
 		`13 "" truncated-line "2026-01-05 10:07,1.5,2."`,
 	})
+}
+
+// A last line without its line break may be whole or cut: its last value is put
+// aside only where those before tell that it lacks its end.
+func TestLastValueWithoutALineBreak(t *testing.T) {
+	d := describe(t, wide)
+	for _, c := range []struct {
+		before, last string
+		cut          bool
+	}{
+		{"812.5 813.25 812.125", "81", true}, {"812.5 813.25", "812.", true}, {"812 815 809", "81", true}, {"812 815 809", "8", true},
+		{"812.50 813.25", "812.5", true}, {"812.5 813 812.25", "812", false}, // whole numbers are among them
+		{"812 815 809", "806", false}, {"100 101 100", "99", false}, {"10 11", "9", false}, {"812 0 809", "8", false}, {"812 815", "0", false}, {"", "8", false},
+	} {
+		text := "time,a,b\n"
+		minute := 0
+		for _, v := range strings.Fields(c.before) {
+			text += fmt.Sprintf("2026-01-05 10:%02d,1,%s\n", minute, v)
+			minute++
+		}
+		line := fmt.Sprintf("2026-01-05 10:%02d,1,%s", minute, c.last)
+		for _, end := range []string{"", "\n"} {
+			l, _, err := run(t, d, text+line+end)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var want []string
+			if c.cut && end == "" {
+				want = []string{fmt.Sprintf("%d %q truncated-line %q", minute+2, "", line)}
+			}
+			if !slices.Equal(l.rejects, want) || len(l.readings) != 2*(minute+1-len(want)) {
+				t.Errorf("%s, then %s%q: %q, %d readings", c.before, c.last, end, l.rejects, len(l.readings))
+			}
+		}
+	}
+}
+
+// A value that is not 0 is not stored as 0.
+func TestTooSmallForItsDecimals(t *testing.T) {
+	l, _, err := run(t, describe(t, wide), "time,a,b\n2026-01-05 10:00,1e-308,0.1234567891\n2026-01-05 10:01,0.0000000001,0\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	check(t, l, []string{"2026-01-05T09:00:00Z s/b 123456789e-9 @2", "2026-01-05T09:01:00Z s/b 0e-0 @3"},
+		[]string{`2 "a" bad-number "1e-308"`, `3 "a" bad-number "0.0000000001"`})
+}
+
+// Nothing of a zip goes by unsaid: a hidden member is a reject that names it.
+func TestHiddenMembersAreSaid(t *testing.T) {
+	var packed bytes.Buffer
+	z := zip.NewWriter(&packed)
+	for _, name := range []string{"bay/.night.csv", "day.csv", ".DS_Store"} {
+		w, err := z.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, _ = w.Write([]byte("time,a,b\n2026-01-05 10:00,1,2\n"))
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	l, c, err := run(t, describe(t, wide), packed.String())
+	if err != nil || c.Rows != 3 || c.Rejects != 1 {
+		t.Fatal(c, err)
+	}
+	check(t, l, l.readings, []string{`0 "" hidden-member "bay/.night.csv"`})
 }
 
 // Lines are counted in each member of a zip, so its rejects say which; a file by

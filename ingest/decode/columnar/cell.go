@@ -92,6 +92,9 @@ func float(v float64, bits int) string {
 	if math.IsNaN(v) {
 		return ""
 	}
+	if math.Abs(v) < 0.5e-9 { // computed, not printed: rounded as all floats are, see reading.MaxDigits
+		return "0"
+	}
 	return strconv.FormatFloat(v, 'g', -1, bits)
 }
 

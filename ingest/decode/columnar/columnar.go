@@ -228,7 +228,7 @@ func (t *table) value(c *column, i int) (v reading.Value, text string, ok bool) 
 	case c.floats != nil: // the digits that a float32 stands for, not those of its double
 		text = strconv.FormatFloat(float64(c.floats[i]), 'g', -1, 32)
 		v, st := point.Parse([]byte(text))
-		return v, text, st == number.OK
+		return v, text, st == number.OK || st == number.TooSmall // computed, not printed: rounded like a double
 	case c.doubles != nil:
 		v, ok = reading.Of(c.doubles[i])
 		return v, strconv.FormatFloat(c.doubles[i], 'g', -1, 64), ok

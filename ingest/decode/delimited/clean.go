@@ -285,7 +285,7 @@ func (t *table) take(no int) error {
 		return t.e.Reject(no, t.label(t.times[0]), bad.Code, bad.Reason, c.stamp)
 	}
 	if k := c.last; k >= 0 && c.state[k] == isValue && c.cells == t.need {
-		t.noteDigits(c.values[k])
+		t.noteEnd(c.values[k])
 	}
 	series := t.known[c.sen].series
 	if c.missing == 0 {
@@ -311,7 +311,7 @@ func (t *table) takeLong(no int) error {
 		return nil
 	}
 	if c.last >= 0 && c.cells == t.need {
-		t.noteDigits(c.values[0])
+		t.noteEnd(c.values[0])
 	}
 	id := t.pairList[c.pair].series
 	at, bad := t.e.Place(id, c.moment, t.zone)

@@ -43,7 +43,7 @@ func Decode(ctx context.Context, r io.Reader, name, fileName string, d *source.D
 func DecodeRows(ctx context.Context, r io.Reader, name, fileName string, names []string, d *source.Description, e *emit.Emitter) error {
 	t := newTable(r, name, fileName, d, e)
 	defer t.lines.leave()
-	t.zone, t.lastDigits = d.Location(), -1
+	t.zone = d.Location()
 	t.parser = stamp.NewParser(d.Stamp(), t.zone)
 	constant, err := t.constantSensor(nil)
 	if err != nil {
@@ -134,7 +134,7 @@ type table struct {
 	seen  int   // lines so far, more or less: now and then the context is asked
 	clean clean // how lines without oddities are read
 
-	lastDigits int // decimals of the last cell of all lines so far: -1 none yet, -2 they differ
+	ends ends // of the last cells of all lines so far
 }
 
 // value is one value column.

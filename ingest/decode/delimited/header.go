@@ -65,7 +65,7 @@ func (t *table) header() error {
 	if err != nil {
 		return err
 	}
-	t.lastDigits = -1
+	t.ends = ends{}
 	if d.NameRow > 0 {
 		t.names, t.nameAt = block[d.NameRow-1], at[d.NameRow-1]
 		t.headCells = len(t.names)

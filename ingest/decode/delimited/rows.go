@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 
 	"wane/ingest/decode/number"
@@ -119,7 +120,7 @@ func (t *table) row(ln line, open bool) error {
 		return t.e.Reject(ln.no, t.label(t.times[0]), bad.Code, bad.Reason, t.joinTimes())
 	}
 	if !ln.terminated && t.looksCut() {
-		return t.e.Reject(ln.no, "", "truncated-line", "the last line has no line end, and its last value has fewer decimals than those before: the file was cut short; export it again", text)
+		return t.e.Reject(ln.no, "", "truncated-line", "the last line has no line end, and its last value lacks digits that those before have: the file was cut short; export it again", text)
 	}
 	switch t.d.Layout {
 	case source.Long:
@@ -202,7 +203,7 @@ func (t *table) isHeaderAgain(ln line) (bool, error) {
 		if err := t.bind(""); err != nil { // a constant sensor is known already
 			return true, err
 		}
-		t.lastDigits = -1
+		t.ends = ends{}
 	}
 	for range t.d.HeaderRowCount - t.d.NameRow {
 		if _, _, err := t.lines.record(&t.cut); err != nil {
@@ -224,33 +225,48 @@ func (t *table) isTitle(text []byte) bool {
 	return false
 }
 
-// looksCut tells whether the last cell of the file's last line has fewer
-// decimals than all lines before had there.
+// looksCut tells whether the last cell of the file's last line is a number that
+// lacks its end, as far as those before tell: it has fewer decimals than any. Of whole numbers a fall to fewer digits alone
+// says little (100, then 99): it must be less than half of the least, too, as a
+// number is that lost a digit. A whole 0 is the end of nothing.
 func (t *table) looksCut() bool {
 	last := len(t.cut.cells) - 1
-	if t.lastDigits <= 0 {
+	if !slices.ContainsFunc(t.values, func(v value) bool { return v.at == last }) {
 		return false
 	}
-	for i := range t.values {
-		if t.values[i].at == last {
-			v, st := t.notation.Parse(t.cut.cell(last))
-			return st == number.OK && int(v.Digits) < t.lastDigits
-		}
+	cell := t.cut.cell(last)
+	v, st := t.notation.Parse(cell)
+	switch w := &t.ends; {
+	case st != number.OK || !w.any:
+		return false
+	case v.Digits < w.digits:
+		return true
+	case w.digits > 0 || v.Digits > 0 || v.Mantissa == 0:
+		return false
+	default:
+		m := magnitude(v.Mantissa)
+		return len(strconv.FormatInt(m, 10)) < len(strconv.FormatInt(w.least, 10)) && 2*m < w.least
 	}
-	return false
 }
 
-// noteDigits keeps what looksCut needs of a line's last cell.
-func (t *table) noteDigits(v reading.Value) {
-	if int(v.Digits) == t.lastDigits {
-		return
-	}
-	if t.lastDigits == -1 {
-		t.lastDigits = int(v.Digits)
+// ends is what looksCut knows of the last cells of the lines before.
+type ends struct {
+	any    bool
+	digits uint8 // the fewest decimals
+	least  int64 // the least mantissa without its sign: what counts where no decimals do
+}
+
+// noteEnd keeps what looksCut needs of a line's last cell.
+func (t *table) noteEnd(v reading.Value) {
+	m := magnitude(v.Mantissa)
+	if w := &t.ends; !w.any {
+		*w = ends{true, v.Digits, m}
 	} else {
-		t.lastDigits = -2
+		w.digits, w.least = min(w.digits, v.Digits), min(w.least, m)
 	}
 }
+
+func magnitude(m int64) int64 { return max(m, -m) }
 
 // wideRow reads a value a column. A bad sensor or time condemns the line, a bad
 // value only itself.
@@ -360,7 +376,7 @@ func (t *table) value(ln line, v *value) (reading.Value, bool, error) {
 		}
 	}
 	if v.at == len(t.cut.cells)-1 {
-		t.noteDigits(n)
+		t.noteEnd(n)
 	}
 	return n, true, nil
 }
@@ -381,6 +397,9 @@ func (t *table) withoutUnit(cell []byte, was number.Status) (reading.Value, numb
 func (t *table) whyNot(cell []byte, st number.Status) string {
 	if st == number.TooLarge {
 		return "a number of 2^53 or more: no logger measures that"
+	}
+	if st == number.TooSmall {
+		return "a number that is 0 at 9 decimals, and not 0 as printed; if the logger means 0 by it, add it to missingValues or have 0 written"
 	}
 	other := byte(',')
 	if t.notation.Decimal == ',' {

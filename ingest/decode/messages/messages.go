@@ -172,6 +172,8 @@ func (d *decoder) value(sensor, channel string, groups []string, at int64, text 
 		return d.e.Reject(no, "payload", "bad-number", "not a number", text)
 	case number.TooLarge:
 		return d.e.Reject(no, "payload", "bad-number", "a number of 2^53 or more", text)
+	case number.TooSmall:
+		return d.e.Reject(no, "payload", "bad-number", "a number that is 0 at 9 decimals, and not 0 as printed", text)
 	}
 	return d.add(source.Fill(sensor, groups), source.Fill(channel, groups), at, v, no, text)
 }

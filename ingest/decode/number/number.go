@@ -15,6 +15,7 @@ const (
 	OK       Status = iota
 	Bad             // not a number in this notation
 	TooLarge        // a number, but of 2^53 or more: no decimal of ours holds it
+	TooSmall        // a number, but 0 once rounded, and not 0 as printed
 )
 
 // Notation is how a source writes numbers.
@@ -31,6 +32,7 @@ const limit = 1 << 53
 // decimal sign, an optional sign and exponent, and thousands marks if the
 // notation has one and they stand in threes. Digits beyond reading.MaxDigits,
 // or beyond what 2^53 holds, are rounded off, half away from zero.
+// What would be 0 by that and is not is TooSmall.
 func (n Notation) Parse(b []byte) (reading.Value, Status) {
 	// The plain case first: at most 15 digits, so below 2^53 for certain.
 	i, neg := 0, false
@@ -167,6 +169,9 @@ func decimal(digits []byte, point int, neg bool) (reading.Value, Status) {
 	keep := max(0, min(len(digits)-point, reading.MaxDigits))
 	for ; ; keep-- {
 		m, ok := scaled(digits, point+keep)
+		if ok && m == 0 {
+			return reading.Value{}, TooSmall
+		}
 		if ok {
 			if neg {
 				m = -m

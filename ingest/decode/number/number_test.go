@@ -42,6 +42,7 @@ func TestParse(t *testing.T) {
 		{point, "12 001", Bad}, {point, "1_000", Bad}, {point, "--1", Bad}, {point, "812 lx", Bad}, {point, "９", Bad}, {point, strings.Repeat("1", 500), Bad},
 		{Notation{Decimal: '.', Group: ","}, "12,00.1", Bad}, {Notation{Decimal: '.', Group: ","}, ",123", Bad}, {Notation{Decimal: '.', Group: ","}, "1234,567", Bad},
 		{point, "9007199254740992", TooLarge}, {point, "1e300", TooLarge}, {point, "1e9999", TooLarge},
+		{point, "1e-308", TooSmall}, {point, "-0.0000000004", TooSmall}, {point, "0.0000000005", OK}, {point, "0e-308", OK}, {point, "0.0000000000", OK},
 	} {
 		if v, st := c.n.Parse([]byte(c.text)); st != c.want {
 			t.Errorf("%q: %+v %v, want %v", c.text, v, st, c.want)
@@ -61,12 +62,17 @@ func TestExact(t *testing.T) {
 			text += "e" + strconv.Itoa(exp)
 		}
 		v, st := point.Parse([]byte(text))
-		if st != OK {
+		if st != OK && st != TooSmall {
 			t.Fatalf("%q: %v", text, st)
 		}
 		want, ok := new(big.Rat).SetString(strings.Replace(text, ".e", ".0e", 1) + map[bool]string{true: "0"}[frac == "" && exp == 0])
 		if !ok {
 			t.Fatal(text)
+		}
+		if tiny := want.Sign() != 0 && new(big.Rat).Abs(want).Cmp(big.NewRat(5, 1e10)) < 0; tiny != (st == TooSmall) {
+			t.Fatalf("%q: %v", text, st)
+		} else if tiny {
+			return
 		}
 		got := new(big.Rat).SetFrac(big.NewInt(v.Mantissa), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(v.Digits)), nil))
 		off := new(big.Rat).Sub(got, want)

@@ -247,6 +247,8 @@ func decimalOf(v any) (reading.Value, error) {
 		return x, fmt.Errorf("not a number")
 	case number.TooLarge:
 		return x, fmt.Errorf("a number of 2^53 or more")
+	case number.TooSmall:
+		return x, fmt.Errorf("a number that is 0 at %d decimals, and not 0 as printed", reading.MaxDigits)
 	}
 	return x, nil
 }

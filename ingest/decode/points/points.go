@@ -141,7 +141,7 @@ func (s *sink) point(line int, p *Point) error {
 	}
 	v, st := notation.Parse([]byte(p.Value))
 	if st != number.OK {
-		return s.e.Reject(line, p.Field, "bad-number", "not a finite number below 2^53", []byte(p.Value))
+		return s.e.Reject(line, p.Field, "bad-number", "not a finite number below 2^53 (and, unless it is 0, not 0 at 9 decimals)", []byte(p.Value))
 	}
 	sensor, channel := s.d.Sensor, s.d.Channel
 	if n := s.d.Long.Sensor.Name; n != "" {
