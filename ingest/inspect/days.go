@@ -31,7 +31,7 @@ func (t *table) findDays() {
 	names := t.names()
 	var best dayRun
 	for c := 0; c < len(names); c++ {
-		for _, labels := range []func(string) (int, int, bool){clockMinutes, numberMinutes(24), numberMinutes(48), numberMinutes(96)} {
+		for _, labels := range []func(string) (int, int, bool){clockMinutes, digitMinutes, numberMinutes(24), numberMinutes(48), numberMinutes(96)} {
 			if run, ok := runFrom(names, c, labels); ok && run.count > best.count {
 				best = run
 			}
@@ -86,6 +86,15 @@ func clockMinutes(name string) (minutes, length int, ok bool) {
 		length = (at[1] - at[0] + 1440) % 1440
 	}
 	return at[0], length, true
+}
+
+// digitMinutes reads a time of day of four digits: "0015".
+func digitMinutes(name string) (minutes, length int, ok bool) {
+	if len(name) != 4 || !isDigitText(name) {
+		return 0, 0, false
+	}
+	n, _ := strconv.Atoi(name)
+	return n/100*60 + n%100, 0, n%100 < 60 && n <= 2400
 }
 
 // numberMinutes reads the number of a column among count of them: "H1", "Q96", "0".

@@ -226,6 +226,16 @@ func (t *table) decimals() {
 		marks["."] += pointThree
 		note("group", example["three"])
 	} else {
+		if pointThree > 0 && point == 0 && comma == 0 && t.delim != ',' && t.sameColumn(threePoint) {
+			if t.answers.Decimal == "," {
+				comma, marks["."] = pointThree, pointThree
+				pointThree = 0
+				note("group", example["three"])
+				note(",", example["three"])
+			} else if t.answers.Decimal == "" {
+				t.ask("decimalChar", "whole numbers stand beside numbers such as "+example["three"]+": is the point the decimal sign (\".\") or a thousands mark (\",\" is the decimal sign)?", `decimalChar: "."`, `decimalChar: "," with groupChar: "."`)
+			}
+		}
 		point += pointThree
 	}
 	t.decimal = '.'
@@ -300,7 +310,7 @@ func (t *table) threeDecimals() string {
 		}
 	}
 	switch {
-	case plain > 0 && t.sameColumn():
+	case plain > 0 && t.sameColumn(threeOnly):
 		return "" // whole numbers among them: marks of thousands look so
 	case tens == all && all > 3:
 		return "each number has a comma before three digits of which the last is 0: decimals of a fixed number"
@@ -310,22 +320,22 @@ func (t *table) threeDecimals() string {
 	return ""
 }
 
-// sameColumn tells whether a column has numbers with a comma before three digits
+// sameColumn tells whether a column has numbers with a mark before three digits
 // beside whole numbers without.
-func (t *table) sameColumn() bool {
+func (t *table) sameColumn(marked *regexp.Regexp) bool {
 	for c := range t.width {
 		with, without := 0, 0
 		for _, r := range t.recs {
 			if c >= len(r.cells) {
 				continue
 			}
-			if cell := t.withoutUnit(r.cells[c]); threeOnly.MatchString(cell) {
+			if cell := t.withoutUnit(r.cells[c]); marked.MatchString(cell) {
 				with++
-			} else if isDigitText(cell) && with > 0 { // above stand names
+			} else if isDigitText(cell) {
 				without++
 			}
 		}
-		if with > 0 && without > 0 {
+		if with > 0 && without > 1 { // one may be the column's name
 			return true
 		}
 	}

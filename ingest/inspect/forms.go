@@ -1,6 +1,10 @@
 package inspect
 
-import "wane/ingest/decode/emit"
+import (
+	"slices"
+
+	"wane/ingest/decode/emit"
+)
 
 // form is one kind of file that inspect can describe. propose looks at the sample
 // and gives nil, with the report left as it was, where the file is of another
@@ -37,12 +41,31 @@ func forms() []form {
 	}
 }
 
-// describe gives the proposal of the first form that knows the file.
-func describe(s *sample, a Answers, rep *Report) (*proposal, error) {
+// describe gives the report of the first form that knows the file and whose trial
+// reads something of it: lines of one kind can begin like those of another. Where
+// no trial does, the first one says why.
+func describe(s *sample, a Answers, seen *Report) (*Report, error) {
+	var first *Report
 	for _, f := range forms() {
-		if p, err := f.propose(s, a, rep); p != nil || err != nil {
-			return p, err
+		rep := *seen
+		rep.Findings = slices.Clone(seen.Findings)
+		p, err := f.propose(s, a, &rep)
+		if err != nil && first == nil {
+			return nil, err
 		}
+		if err != nil || p == nil {
+			continue
+		}
+		rep.Source, rep.Proposal = p.source, p.text
+		if rep.tryProposal(p, s, a.Now); rep.Readings > 0 {
+			return &rep, nil
+		}
+		if first == nil {
+			first = &rep
+		}
+	}
+	if first != nil {
+		return first, nil
 	}
 	return nil, &emit.FileError{File: s.name, What: "is of no kind that is known", Do: "is this a logger's file? Write the description by hand if it is"}
 }

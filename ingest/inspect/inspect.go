@@ -145,13 +145,7 @@ func FileWith(name string, r io.Reader, a Answers) (*Report, error) {
 		rep.tryProposal(nil, s, a.Now)
 		return rep, nil
 	}
-	p, err := describe(s, a, rep)
-	if err != nil {
-		return nil, err
-	}
-	rep.Source, rep.Proposal = p.source, p.text
-	rep.tryProposal(p, s, a.Now)
-	return rep, nil
+	return describe(s, a, rep)
 }
 
 func (r *Report) add(f ...Finding) { r.Findings = append(r.Findings, f...) }

@@ -31,9 +31,9 @@ func (t *table) soundWidth() error {
 			What: fmt.Sprintf("its lines have %d cells, and its header %d: numbers with a decimal comma stand in a file whose cells are parted by commas", used, names),
 			Do:   "export again with ; or tab between the cells, with quotes round them, or with decimal points"}
 	}
-	if t.delim == ',' && t.nameRow == 0 && names < 2 && values >= 2 && t.variesInWidth() {
+	if t.delim == ',' && t.nameRow == 0 && names < 2 && values >= 2 && (t.variesInWidth() || t.halves(used)) {
 		return &emit.FileError{File: t.name, Line: t.recs[t.first].line,
-			What: "its lines have now more cells, now fewer: numbers with a decimal comma may stand in a file whose cells are parted by commas",
+			What: "its cells look like whole and decimal parts by turns: numbers with a decimal comma may stand in a file whose cells are parted by commas",
 			Do:   "export again with ; or tab between the cells, with quotes round them, or with decimal points"}
 	}
 	if names >= 2 && used > names && t.nameRow == 0 && nameLike(head.cells[:names]) {
@@ -71,6 +71,43 @@ func (t *table) looksSplit() bool {
 			if !t.isTimeColumn(c) && pointNumber.MatchString(cell) && strings.Contains(cell, ".") {
 				return false
 			}
+		}
+	}
+	return true
+}
+
+// halves tells whether, without a header, whole numbers stand in pairs of which the
+// second always has as many digits, as decimals have.
+func (t *table) halves(used int) bool {
+	from := 0
+	for from < used && t.isTimeColumn(from) {
+		from++
+	}
+	if (used-from)%2 != 0 || used-from < 2 {
+		return false
+	}
+	for c := from; c < used; c++ {
+		digits, rows, seen := 0, 0, map[string]bool{}
+		for i := t.first; i < len(t.recs); i++ {
+			r := t.recs[i]
+			if !t.stamped[i] || c >= len(r.cells) || r.cells[c] == "" {
+				continue
+			}
+			cell := r.cells[c]
+			if (c-from)%2 == 0 {
+				cell = strings.TrimPrefix(cell, "-")
+			} else if rows > 0 && len(cell) != digits {
+				return false
+			}
+			if !isDigitText(cell) {
+				return false
+			}
+			digits = len(cell)
+			rows++
+			seen[cell] = true
+		}
+		if (c-from)%2 == 1 && (rows < 8 || len(seen) < 6 || digits > 6) {
+			return false
 		}
 	}
 	return true

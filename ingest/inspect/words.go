@@ -109,7 +109,7 @@ var roles = []struct {
 	words []string
 }{
 	{"sensor", []string{"sensor*", "logger", "fixture", "device*", "station", "probe", "node", "lamp", "entity*", "host", "hostname", "room", "bay", "location", "place", "site", "topic", "meter", "tag", "tags"}},
-	{"channel", []string{"channel", "parameter", "variable", "quantity", "measure*", "_measurement", "signal", "field", "_field", "metric*", "item", "attribute", "point", "key", "series"}},
+	{"channel", []string{"channel", "kanal", "kanaal", "canal", "messgröße", "grootheid", "parameter", "variable", "quantity", "measure*", "_measurement", "signal", "field", "_field", "metric*", "item", "attribute", "point", "key", "series"}},
 	{"flag", []string{"status", "flag", "quality", "qc", "state"}},
 	{"record number", []string{"rec", "recno", "record", "rn", "no", "nr", "index", "#"}},
 	{"value", []string{"value", "_value", "values", "reading", "wert", "waarde", "valeur", "valor", "valore", "result"}},
