@@ -54,6 +54,9 @@ func (b *Book) text(raw string, m mark, decimal string) string {
 func digits(raw, decimal string) string {
 	if len(raw) > 15 {
 		if v, err := strconv.ParseFloat(raw, 64); err == nil {
+			if math.Abs(v) < 0.5e-9 { // what a difference of equals leaves: computed, not printed
+				return "0"
+			}
 			raw = strconv.FormatFloat(v, 'g', 15, 64)
 		}
 	}
