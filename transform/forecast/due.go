@@ -157,6 +157,9 @@ func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z 
 	switch a.Status {
 	case StatusForecast, StatusUnder:
 		a.DueHours = estimate.Estimate{Centre: c.Centre, Lo: c.Lo, Hi: c.Hi, Level: ask.Interval, N: p.Blocks, Method: Method}
+		if a.Status == StatusForecast { // one at its threshold, and not likely under it, is due now
+			a.DueHours.Centre, a.DueHours.Hi = max(c.Centre, p.HoursNow), max(c.Hi, p.HoursNow)
+		}
 		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
 	case StatusBeyond:
 		low := p.Cross(ask.Threshold, z*d.Limits.BoundScale)

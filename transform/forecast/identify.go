@@ -207,6 +207,10 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 		if a.Level.Hi > ask.Threshold {
 			out = append(out, "the interval of its level still reaches the threshold")
 		}
+	case StatusForecast:
+		if a.DueHours.Centre <= p.HoursNow {
+			out = append(out, fmt.Sprintf("about at %.3g now: as likely above it as under it", ask.Threshold))
+		}
 	case StatusTooEarly:
 		need := p.need(d, at80)
 		if p.HoursNow < d.Limits.MinHours {

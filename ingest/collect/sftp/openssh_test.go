@@ -3,6 +3,9 @@
 package sftp_test
 
 import (
+	"crypto/ed25519"
+	"crypto/rand"
+	"encoding/pem"
 	"fmt"
 	"os"
 	"os/exec"
@@ -12,6 +15,8 @@ import (
 	"testing"
 
 	"wane/ingest/collect/collecttest"
+
+	"golang.org/x/crypto/ssh"
 )
 
 // openSSH is Debian's sshd with its own sftp-server, which lets a key in.
@@ -80,3 +85,24 @@ func (s *openSSH) restart(*testing.T) {
 }
 
 func TestRealOpenSSH(t *testing.T) { collecttest.Run(t, factory(startOpenSSH)) }
+
+// keyFile makes a key, and gives what a server wants of it.
+func keyFile(t *testing.T, path string) (public string) {
+	t.Helper()
+	pub, private, err := ed25519.GenerateKey(rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	block, err := ssh.MarshalPrivateKey(private, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, pem.EncodeToMemory(block), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	k, err := ssh.NewPublicKey(pub)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(ssh.MarshalAuthorizedKey(k))
+}

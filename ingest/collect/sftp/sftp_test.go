@@ -3,7 +3,6 @@ package sftp_test
 import (
 	"crypto/ed25519"
 	"crypto/rand"
-	"encoding/pem"
 	"errors"
 	"fmt"
 	"net"
@@ -228,25 +227,4 @@ func TestHostKeyIsChecked(t *testing.T) {
 			t.Errorf("%s: %v", spec, err)
 		}
 	}
-}
-
-// keyFile makes a key, and gives what a server wants of it.
-func keyFile(t *testing.T, path string) (public string) {
-	t.Helper()
-	pub, private, err := ed25519.GenerateKey(rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
-	block, err := ssh.MarshalPrivateKey(private, "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(path, pem.EncodeToMemory(block), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	k, err := ssh.NewPublicKey(pub)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(ssh.MarshalAuthorizedKey(k))
 }

@@ -19,7 +19,6 @@ type answer struct {
 	fixture, day, status, reason string
 	truth                        truth
 	hours, due, lo, hi           float64 // NaN where empty
-	questions                    int
 }
 
 func (a answer) String() string {
@@ -92,7 +91,7 @@ func call(wane string, args ...string) ([]byte, error) {
 // score sums up one situation.
 type score struct {
 	asked, answered, ranges int
-	held, heldRange, within int
+	held, heldRange         int
 	under, falseUnder       int
 	beyond, falseBeyond     int
 	errs, signed            []float64

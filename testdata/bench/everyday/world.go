@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"sort"
@@ -71,7 +70,6 @@ type sensor struct {
 	gain  float64 // ln now
 	rate  float64 // ln per day
 	shake float64 // ln per square root of a day
-	soil  float64 // ln lost to dirt on its window, counted in gain
 }
 
 // watch is a series of a fixture's light over a period.
@@ -289,13 +287,4 @@ func (w *world) names(bay string) []*fixture {
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].id < out[j].id })
 	return out
-}
-
-func (w *world) sensor(id string) *sensor {
-	for _, s := range w.sensors {
-		if s.id == id {
-			return s
-		}
-	}
-	panic(fmt.Sprintf("no sensor %s", id))
 }

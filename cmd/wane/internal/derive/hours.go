@@ -21,7 +21,6 @@ type hourTable struct {
 	asOf  int32
 	parts map[int32]*hourPart // by their first day
 	lives []lampLife
-	err   error
 }
 
 // hourPart is a part's rows, in order of life and day.

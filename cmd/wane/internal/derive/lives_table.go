@@ -91,14 +91,15 @@ type tables struct {
 
 // frame reads a table that is in one piece; an empty one where it is not there.
 func (t *tables) frame(name string) (frame, int, error) {
-	for _, p := range t.Parts(name) {
-		cols, err := t.ReadTable(p)
-		if err != nil {
-			return nil, 0, fmt.Errorf("read table %s, which another version of wane may have made (`wane rebuild` makes it anew): %w", name, err)
-		}
-		return frameOf(cols), cols[0].Len(), nil
+	parts := t.Parts(name)
+	if len(parts) == 0 {
+		return frame{}, 0, nil
 	}
-	return frame{}, 0, nil
+	cols, err := t.ReadTable(parts[0])
+	if err != nil {
+		return nil, 0, fmt.Errorf("read table %s, which another version of wane may have made (`wane rebuild` makes it anew): %w", name, err)
+	}
+	return frameOf(cols), cols[0].Len(), nil
 }
 
 // lives reads the lamp lives, in order of fixture and life, with what the other
