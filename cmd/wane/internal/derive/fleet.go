@@ -70,13 +70,6 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 	return out
 }
 
-// recordFrom is the first day of the life's record, which it has where a sensor
-// reads it.
-func (l *Life) recordFrom() int32 {
-	first, _ := l.RecordBegins()
-	return first
-}
-
 // RecordBegins gives the first day of the life in the record.
 func (l *Life) RecordBegins() (day int32, ok bool) { return l.RecordFrom, l.RecordFrom != 0 }
 
