@@ -76,6 +76,7 @@ const quiet = 3 * time.Second
 func (r *Runner) listenOnce(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(ctx, r.d.Collect.Timeout.Std())
 	defer cancel()
+	var one sync.Mutex // over lost and met: a client tells of its connection from goroutines of its own
 	var lost error
 	met := false
 	var watching sync.WaitGroup
@@ -94,6 +95,8 @@ func (r *Runner) listenOnce(ctx context.Context) error {
 	})
 	defer cancel()
 	err := r.hear(ctx, func(e error) {
+		one.Lock()
+		defer one.Unlock()
 		if met = met || e == nil; ctx.Err() != nil {
 			return
 		}
@@ -104,6 +107,8 @@ func (r *Runner) listenOnce(ctx context.Context) error {
 		}
 	})
 	r.update(func(s *Status) { s.Connected = false })
+	one.Lock()
+	defer one.Unlock()
 	switch {
 	case err == nil && lost != nil:
 		err = r.vault.HideError(lost)
