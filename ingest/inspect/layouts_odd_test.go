@@ -51,7 +51,7 @@ func oddLayouts() []layout {
 		}},
 		{name: "a numbered family beside another", make: families},
 		{name: "fixtures numbered", make: fixtures},
-		{name: "field, value and tags", make: influx},
+		{name: "field, value and tags", make: fieldAndTags},
 		{name: "an entity, its state and its change", make: history},
 		{name: "rooms and sensors in two columns", make: tags},
 		{name: "a meter id and a table number", make: ids},
@@ -188,7 +188,7 @@ func fixtures(c content) invented {
 	return f.done()
 }
 
-func influx(c content) invented {
+func fieldAndTags(c content) invented {
 	f := c.file()
 	f.extra = 1 << 20
 	f.line("result,table,_time,_value,_field,host")
