@@ -94,6 +94,7 @@ type surveyed struct {
 	fit   *mat.VecDense
 	cov   *mat.Dense
 	to    *mat.Dense // 5 x p: from its columns to Posterior.Mean
+	alpha [3]float64 // of Posterior
 }
 
 // FitSurveys fits them. It is exact: a linear Gaussian model, the lamps
@@ -425,6 +426,7 @@ func (f *SurveyFit) back(l *surveyed) {
 	kn := knots{x: l.x}
 	c, v := knotWeights(kn, f.memory(l))
 	pc, pv := matVec(l.prec, c, len(l.x)), matVec(l.prec, v, len(l.x))
+	l.alpha = [3]float64{dot(c, pc), dot(c, pv), dot(v, pv)}
 	l.to = mat.NewDense(5, p, nil)
 	l.to.Set(0, 1, 1)
 	l.to.Set(1, 2, 1)

@@ -38,9 +38,7 @@ func (f *SurveyFit) posterior(l *surveyed) Posterior {
 		Group: "the survey rig", GroupSize: len(f.lamps), AsOf: f.in.AsOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
 		Blocks: len(in.Surveys), Surveyed: true, LastBlock: f.in.Visits[last.Visit].Day, FirstHours: in.Surveys[0].Hours,
 		Tau: law.Tau, Memory: law.WanderMem / 1e4, Last: l.x[nk-1]*1e4 + Seasoning, Power: law.Shape.Mean, WanderSD: l.scale}
-	c, v := knotWeights(knots{x: l.x}, out.Memory)
-	pc, pv := matVec(l.prec, c, nk), matVec(l.prec, v, nk)
-	out.Alpha = [3]float64{dot(c, pc), dot(c, pv), dot(v, pv)}
+	out.Alpha = l.alpha
 	var mean mat.VecDense
 	mean.MulVec(l.to, l.fit)
 	var tc, cov mat.Dense
