@@ -163,13 +163,6 @@ func round9(v float64) float64 {
 // parseDay reads a day, with its time where it has one. One that could be day or
 // month first is an error that says so.
 func parseDay(c Cell) (day time.Time, clock *time.Duration, err error) {
-	if !c.At.IsZero() {
-		day = c.At.Truncate(24 * time.Hour)
-		if d := c.At.Sub(day); d != 0 {
-			clock = &d
-		}
-		return day, clock, nil
-	}
 	text := strings.TrimSpace(c.Text)
 	if m := numericDay.FindStringSubmatch(text); m != nil {
 		a, _ := strconv.Atoi(m[1])
@@ -205,9 +198,6 @@ var dayLayouts = []string{
 
 // parseClock reads a time of day.
 func parseClock(c Cell) (time.Duration, bool) {
-	if !c.At.IsZero() {
-		return c.At.Sub(c.At.Truncate(24 * time.Hour)), true
-	}
 	for _, layout := range []string{"15:04", "15:04:05", "3:04 PM", "3:04PM", "15.04", "15h04"} {
 		if t, err := time.Parse(layout, strings.ToUpper(strings.TrimSpace(c.Text))); err == nil {
 			return t.Sub(t.Truncate(24 * time.Hour)), true

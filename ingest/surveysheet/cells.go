@@ -4,17 +4,12 @@ import (
 	"encoding/csv"
 	"fmt"
 	"strings"
-	"time"
 	"unicode"
 	"unicode/utf8"
 )
 
-// Cell is one cell of a sheet as a person sees it. At is set where the
-// spreadsheet itself says that the cell is a date or a time of day.
-type Cell struct {
-	Text string
-	At   time.Time // as written, no zone; zero: not a date cell
-}
+// Cell is one cell of a sheet; a date of a spreadsheet is text in ISO's form.
+type Cell struct{ Text string }
 
 // Sheet is one sheet of a workbook, or a text file as rows and columns. Rows may
 // differ in length.

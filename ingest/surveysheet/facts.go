@@ -71,7 +71,7 @@ func (g *grids) facts() {
 			cell := Cell{Text: strings.TrimSpace(value)}
 			if !here || cell.Text == "" {
 				k := c + 1
-				for k < len(row) && row[k].Text == "" && row[k].At.IsZero() {
+				for k < len(row) && row[k].Text == "" {
 					k++
 				}
 				if k >= len(row) || k > c+3 {
@@ -84,7 +84,7 @@ func (g *grids) facts() {
 					g.used[[2]int{r, k + 1}] = true
 				}
 			}
-			if unit != "" && cell.At.IsZero() {
+			if unit != "" {
 				if _, err := number(cell.Text); err == nil {
 					cell.Text += " " + unit
 				}

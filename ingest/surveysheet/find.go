@@ -81,7 +81,7 @@ func (g *grids) summaries() {
 
 // reading says whether a cell can be one.
 func (g *grids) reading(r, c int) bool {
-	if g.used[[2]int{r, c}] || !g.sheet.at(r, c).At.IsZero() {
+	if g.used[[2]int{r, c}] {
 		return false
 	}
 	_, _, err := cellPPFD(g.sheet.at(r, c).Text)

@@ -77,7 +77,7 @@ func readList(s *Sheet, head int, h map[string]int) ([]Found, error) {
 			k = len(out)
 			index[key] = k
 			f := Found{Where: s.where(r, 0), Survey: survey.Survey{ID: cell(r, "survey").Text, Fixture: cell(r, "fixture").Text}}
-			if d := cell(r, "date"); d.Text != "" || !d.At.IsZero() {
+			if d := cell(r, "date"); d.Text != "" {
 				day, clock, err := parseDay(d)
 				if err != nil {
 					f.doubt("%s: %v", s.where(r, h["date"]), err)
