@@ -73,6 +73,8 @@ func compare() error {
 		}
 		defer os.RemoveAll(tmp)
 		*dir = tmp
+	} else if err := os.MkdirAll(*dir, 0o755); err != nil {
+		return err
 	}
 	first := int(begun.Unix() / 86400)
 	ends := func(day int) bool { return (first+day+1)%7 == 0 } // a week of the blocks' grid
