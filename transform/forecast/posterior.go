@@ -194,11 +194,7 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 	c, v := knotWeights(l.kn, out.Memory)
 	pc, pv := matVec(l.prec, c, nk), matVec(l.prec, v, nk)
 	out.Alpha = [3]float64{dot(c, pc), dot(c, pv), dot(v, pv)}
-	t := make([]float64, 5*p)
-	t[0*p+colS], t[1*p+colQ], t[2*p+colE] = 1, 1, 1
-	for i := 0; i < nk; i++ {
-		t[3*p+colU+i], t[4*p+colU+i] = -pc[i], -pv[i] // loss counts positive
-	}
+	t := farRows(l, out.Memory)
 	for i := 0; i < 5; i++ {
 		ti := t[i*p : i*p+p]
 		out.Mean[i] = dot(ti, l.fit)
@@ -234,6 +230,19 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 	out.TypeTail = m.h.tail[l.class]
 	out.ClassSlope = [2]float64{m.t[at], math.Sqrt(m.ct[at*m.nt+at])}
 	m.disturbances(g, l, out)
+}
+
+// farRows gives, as 5 x p, the rows of a lamp's columns that make up Posterior.Mean.
+func farRows(l *lampState, mem float64) []float64 {
+	p, nk := l.p, len(l.kn.x)
+	c, v := knotWeights(l.kn, mem)
+	pc, pv := matVec(l.prec, c, nk), matVec(l.prec, v, nk)
+	t := make([]float64, 5*p)
+	t[0*p+colS], t[1*p+colQ], t[2*p+colE] = 1, 1, 1
+	for i := 0; i < nk; i++ {
+		t[3*p+colU+i], t[4*p+colU+i] = -pc[i], -pv[i] // loss counts positive
+	}
+	return t
 }
 
 // knotWeights gives the covariances of a unit wander's knots with its value in

@@ -82,24 +82,11 @@ func (m *model) wanderScale(l *lampState) float64 {
 // lampReference: the true level, dirt included, read by an independent meter:
 // ln level = f(h) - A (D - D at the life's first block).
 func (m *model) lampReference(g *groupState, l *lampState, ref Reference, s *scratch) {
-	in := &m.in.Lamps[l.in]
 	h, ok := hoursOn(l.blocks, ref.Day)
 	if !ok {
 		return
 	}
-	g1, g2, g3 := basis(h, m.law[l.class].Tau, m.h.power[l.class])
-	dirt := newSoil(in, m.soilOf(l.bay), m.asOf)
-	d0 := dirt.at(l.blocks[0].Day)
-	knot, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
-	z := make([]float64, l.p)
-	z[colS], z[colQ], z[colE] = -g1, -g2, g3
-	z[colDirt] = -(dirt.at(max(ref.Day, l.blocks[0].Day)) - d0)
-	if knot >= 0 {
-		z[colU+knot] += w0
-	}
-	if knot+1 < len(l.kn.x) {
-		z[colU+knot+1] += w1
-	}
+	z := m.levelRow(l, h, ref.Day)
 	w := 1 / math.Pow(refSD(ref), 2)
 	for i := range z {
 		for j := 0; j <= i; j++ {
@@ -107,6 +94,24 @@ func (m *model) lampReference(g *groupState, l *lampState, ref Reference, s *scr
 		}
 		s.rl[i] += w * z[i] * ref.Ln
 	}
+}
+
+// levelRow gives the regressors of a lamp's level with its dirt, at h run-hours on a day.
+func (m *model) levelRow(l *lampState, h float64, day int) []float64 {
+	g1, g2, g3 := basis(h, m.law[l.class].Tau, m.h.power[l.class])
+	dirt := newSoil(&m.in.Lamps[l.in], m.soilOf(l.bay), m.asOf)
+	d0 := dirt.at(l.blocks[0].Day)
+	knot, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
+	z := make([]float64, l.p)
+	z[colS], z[colQ], z[colE] = -g1, -g2, g3
+	z[colDirt] = -(dirt.at(max(day, l.blocks[0].Day)) - d0)
+	if knot >= 0 {
+		z[colU+knot] += w0
+	}
+	if knot+1 < len(l.kn.x) {
+		z[colU+knot+1] += w1
+	}
+	return z
 }
 
 func refSD(r Reference) float64 {
