@@ -3,10 +3,10 @@ package main
 import (
 	"github.com/spf13/cobra"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/calendar"
 )
 
 func declineCommand(env) *cobra.Command {
@@ -65,7 +65,7 @@ func runDecline(c *cobra.Command) error {
 }
 
 func declineTable(c *cobra.Command, db *queries.DB, last int32, id string) (*show.Table, error) {
-	rows, err := queries.Decline(c.Context(), db, derive.Date(last), id)
+	rows, err := queries.Decline(c.Context(), db, calendar.Date(last), id)
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +79,7 @@ func declineTable(c *cobra.Command, db *queries.DB, last int32, id string) (*sho
 }
 
 func curveTable(c *cobra.Command, db *queries.DB, last int32, id string, step float64) (*show.Table, error) {
-	rows, err := queries.DeclineCurve(c.Context(), db, derive.Date(last), id, step)
+	rows, err := queries.DeclineCurve(c.Context(), db, calendar.Date(last), id, step)
 	if err != nil {
 		return nil, err
 	}

@@ -8,8 +8,8 @@ import (
 
 	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/demo"
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/transform/calendar"
 )
 
 func demoCommand(e env) *cobra.Command {
@@ -71,7 +71,7 @@ func runDemo(c *cobra.Command, e env, dir string) error {
 	if d, err := dayFlag(c, "date"); err != nil {
 		return err
 	} else if d != 0 {
-		today = derive.Date(d).Add(12 * time.Hour)
+		today = calendar.Date(d).Add(12 * time.Hour)
 	}
 	say := progress(c.ErrOrStderr())
 	if say == nil {

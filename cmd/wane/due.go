@@ -8,6 +8,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 )
 
 func dueCommand(env) *cobra.Command {
@@ -122,7 +123,7 @@ func dueTable(lines []derive.Line) *show.Table {
 	t := &show.Table{Columns: dueColumns}
 	for _, l := range lines {
 		t.Add(
-			l.Fixture, l.LampLife, l.LampType, l.Cohort, show.Date(derive.Date(l.AsOf)), l.Threshold,
+			l.Fixture, l.LampLife, l.LampType, l.Cohort, show.Date(calendar.Date(l.AsOf)), l.Threshold,
 			l.RunHours, l.Level, l.LevelLo, l.LevelHi, l.DueHours, l.DueHoursLo, l.DueHoursHi,
 			dateOf(l.DueDate), dateOf(l.DueDateLo), dateOf(l.DueDateHi),
 			l.Interval, string(l.Status), l.Method, l.Reason,
@@ -136,5 +137,5 @@ func dateOf(day float64) any {
 	if math.IsNaN(day) {
 		return nil
 	}
-	return show.Date(derive.Date(int32(math.Round(day))))
+	return show.Date(calendar.Date(int32(math.Round(day))))
 }

@@ -15,6 +15,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 )
@@ -92,7 +93,7 @@ func dueChosen(c *cobra.Command, o *opened, fixture string, format show.Format) 
 		if fx == nil {
 			return ""
 		}
-		return o.Register.PlaceAt(fx, derive.Start(l.AsOf+1, o.Config.Location)).Room
+		return o.Register.PlaceAt(fx, calendar.Start(l.AsOf+1, o.Config.Location)).Room
 	}
 	if d.room != "" && !slices.ContainsFunc(o.Register.Fixtures, func(f fleet.Fixture) bool { return f.Room == d.room }) {
 		return d, usagef("--room %q: the register names no such room", d.room)
@@ -140,7 +141,7 @@ func dueText(w io.Writer, lines []derive.Line, width int) error {
 			}
 		}
 		if !math.IsNaN(l.DueDate) {
-			due = derive.Date(int32(l.DueDate)).Format("2006-01-02")
+			due = calendar.Date(int32(l.DueDate)).Format("2006-01-02")
 		}
 		line(l.Fixture, level, due, dueSpan(l), string(l.Status), shortReason(l))
 	}
@@ -154,7 +155,7 @@ func dueSpan(l derive.Line) string {
 		if math.IsNaN(day) {
 			return ""
 		}
-		return derive.Date(int32(day)).Format("Jan 06")
+		return calendar.Date(int32(day)).Format("Jan 06")
 	}
 	lo, hi := month(l.DueDateLo), month(l.DueDateHi)
 	switch {

@@ -15,6 +15,7 @@ import (
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/tm21"
@@ -75,7 +76,7 @@ func runExplain(c *cobra.Command, id string) error {
 				return t.Print(c.OutOrStdout(), format)
 			}
 		}
-		return fmt.Errorf("%s has no lamp in service on %s", id, derive.Date(res.AsOf).Format("2006-01-02"))
+		return fmt.Errorf("%s has no lamp in service on %s", id, calendar.Date(res.AsOf).Format("2006-01-02"))
 	})
 }
 
@@ -190,7 +191,7 @@ func explainLevels(f *facts, o *opened, l *derive.Life) {
 		f.say("levels", "ambient", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Ambient)), fmt.Sprintf("%.3g per degree, reference %g degC (site.yaml corrections)", l.Corrected.Ambient[l.LampType], l.Corrected.ReferenceC))
 		f.say("levels", "ambient coefficient", interval(l.Ambient, 4, " per degree"), "from the site's own swings: "+l.Ambient.Method)
 		f.say("levels", "flags", last.Flags.String(), "of the last day")
-		f.say("levels", "chain", fleet.ChainAt(l.Chain, derive.Start(last.Day, o.Config.Location).Add(12*time.Hour)), "epochs of the optical chain on the last day")
+		f.say("levels", "chain", fleet.ChainAt(l.Chain, calendar.Start(last.Day, o.Config.Location).Add(12*time.Hour)), "epochs of the optical chain on the last day")
 	}
 }
 
@@ -216,7 +217,7 @@ func explainRegister(f *facts, o *opened, reg *fleet.Register, l *derive.Life) {
 }
 
 func explainLeftOut(c *cobra.Command, f *facts, db *queries.DB, l *derive.Life) error {
-	rows, err := queries.LeftOut(c.Context(), db, derive.Date(l.FirstDay), derive.Date(l.LastDay), l.Fixture.ID)
+	rows, err := queries.LeftOut(c.Context(), db, calendar.Date(l.FirstDay), calendar.Date(l.LastDay), l.Fixture.ID)
 	if err != nil {
 		return err
 	}
@@ -243,7 +244,7 @@ func explainFiles(f *facts, a *archive.Archive, o *opened, l *derive.Life) error
 	if err != nil {
 		return err
 	}
-	from, to := derive.Start(l.FirstDay, o.Config.Location), derive.Start(l.LastDay+1, o.Config.Location)
+	from, to := calendar.Start(l.FirstDay, o.Config.Location), calendar.Start(l.LastDay+1, o.Config.Location)
 	for _, x := range origins.Behind(o.Register.Watched(l.Fixture, fleet.PPFD), from, to) {
 		f.say("file", x.File.Name, fmt.Sprintf("%d readings of %s, %s to %s", x.Readings, x.Series, x.First.Format(time.RFC3339), x.Last.Format(time.RFC3339)),
 			"archive/originals, SHA-256 "+x.File.SHA256)
@@ -253,7 +254,7 @@ func explainFiles(f *facts, a *archive.Archive, o *opened, l *derive.Life) error
 
 func explainDay(c *cobra.Command, o *opened, db *queries.DB, id string, d int32, format show.Format) error {
 	loc := o.Config.Location
-	from, to := derive.Start(d, loc), derive.Start(d+1, loc)
+	from, to := calendar.Start(d, loc), calendar.Start(d+1, loc)
 	f := o.Register.Fixture(id)
 	t := &show.Table{Columns: []show.Column{{Name: "quantity"}, {Name: "sensor"}, {Name: "channel"}, {Name: "time"}, {Name: "value", Digits: 4}, {Name: "in_unit", Digits: 4}, {Name: "conflict"}}}
 	for _, q := range fleet.Quantities {
@@ -304,7 +305,7 @@ func dates(e estimate.Estimate) string {
 	return fmt.Sprintf("%s (%s to %s, %.0f %%)", c, lo, hi, 100*e.Level)
 }
 
-func day(d int32) string { return derive.Date(d).Format("2006-01-02") }
+func day(d int32) string { return calendar.Date(d).Format("2006-01-02") }
 
 func sortedKeys[V any](m map[string]V) []string {
 	out := make([]string, 0, len(m))

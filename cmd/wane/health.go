@@ -11,6 +11,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/collect"
 	"wane/schedules"
+	"wane/transform/calendar"
 )
 
 // health is what a watchdog asks of a site.
@@ -57,7 +58,7 @@ func (h *health) look(a *archive.Archive, o *opened) error {
 	h.behind, h.parts, h.counts = 1<<20, map[string]int{}, archive.Counts{}
 	if last, any := derive.LastDay(a, o.Site); any {
 		h.last = day(last)
-		h.behind = max(0, derive.DayOf(h.now, o.Config.Location)-1-last)
+		h.behind = max(0, calendar.DayOf(h.now, o.Config.Location)-1-last)
 	}
 	files, err := a.Files()
 	if err != nil {

@@ -3,10 +3,10 @@ package main
 import (
 	"github.com/spf13/cobra"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/calendar"
 )
 
 func levelsCommand(env) *cobra.Command {
@@ -60,7 +60,7 @@ func runLevels(c *cobra.Command) error {
 		if first == 0 {
 			first = last - 6
 		}
-		rows, err := queries.DailyLevels(c.Context(), db, derive.Date(first), derive.Date(last), id)
+		rows, err := queries.DailyLevels(c.Context(), db, calendar.Date(first), calendar.Date(last), id)
 		if err != nil {
 			return err
 		}

@@ -11,10 +11,10 @@ import (
 	"golang.org/x/term"
 
 	"wane/cmd/wane/internal/batch"
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/cmd/wane/internal/tell"
 	"wane/ingest/site"
+	"wane/transform/calendar"
 )
 
 func nightlyCommand(e env) *cobra.Command {
@@ -96,7 +96,7 @@ func runBatch(c *cobra.Command, e env, set func(*batch.Options)) (*batch.Outcome
 	set(&opt)
 	if date != 0 {
 		opt.AsOf = date - 1
-		opt.Now = derive.Start(date, o.Config.Location).Add(2 * time.Hour)
+		opt.Now = calendar.Start(date, o.Config.Location).Add(2 * time.Hour)
 	}
 	out, err := batch.Run(c.Context(), opt)
 	if err != nil {

@@ -14,10 +14,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/batch"
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/tell"
 	"wane/ingest/site"
 	"wane/schedules"
+	"wane/transform/calendar"
 )
 
 func runCommand(e env) *cobra.Command {
@@ -145,7 +145,7 @@ func warn(log *slog.Logger, out *batch.Outcome) {
 }
 
 // asOfSlot is the last day that a night's report speaks of: the day before it.
-func asOfSlot(slot time.Time, o *opened) int32 { return derive.DayOf(slot, o.Config.Location) - 1 }
+func asOfSlot(slot time.Time, o *opened) int32 { return calendar.DayOf(slot, o.Config.Location) - 1 }
 
 // logger writes text to a terminal and JSON to a file or pipe.
 func logger(w io.Writer) *slog.Logger {

@@ -18,6 +18,7 @@ import (
 	"wane/ingest/site"
 	"wane/queries"
 	"wane/schedules"
+	"wane/transform/calendar"
 )
 
 // opened is a site folder whose site.yaml and register have passed the check.
@@ -123,7 +124,7 @@ func dayFlag(c *cobra.Command, name string) (int32, error) {
 	if err != nil {
 		return 0, usagef("--%s %q is not a date; write year-month-day such as 2025-03-31", name, s)
 	}
-	return derive.DayOf(t, time.UTC), nil
+	return calendar.DayOf(t, time.UTC), nil
 }
 
 // fixtureFlag reads --fixture and checks that the register has it.

@@ -17,6 +17,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/problem"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/supply"
 )
@@ -103,7 +104,7 @@ func runSupply(c *cobra.Command, only []string) error {
 
 // circuits gathers the circuits named, or all.
 func (o *opened) circuits(c *cobra.Command, a *archive.Archive, db *queries.DB, last int32, only []string) (*circuits.Site, error) {
-	known := circuits.Names(o.Register, derive.Start(last+1, o.Config.Location))
+	known := circuits.Names(o.Register, calendar.Start(last+1, o.Config.Location))
 	wanted := map[string]bool{}
 	for _, name := range only {
 		if !slices.Contains(known, name) {

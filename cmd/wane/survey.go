@@ -12,6 +12,7 @@ import (
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/problem"
+	"wane/transform/calendar"
 	"wane/transform/survey"
 	"wane/transform/survey/surveys"
 )
@@ -51,7 +52,7 @@ func (o *opened) book(c *cobra.Command, a *archive.Archive) (*surveys.Book, erro
 			return nil, err
 		}
 		if day != 0 {
-			until = derive.Start(day+1, o.Config.Location).Add(-time.Microsecond)
+			until = calendar.Start(day+1, o.Config.Location).Add(-time.Microsecond)
 		}
 	}
 	all, err := ingest.Surveys(a)
@@ -105,7 +106,7 @@ func surveyNamed(b *surveys.Book, id string) (*surveys.Entry, error) {
 
 // hoursOf looks a lamp's run-hours up.
 func (o *opened) hoursOf(ctx context.Context, a *archive.Archive, b *surveys.Book) (of surveys.HoursOf, done func() error, err error) {
-	day := derive.DayOf(b.Entries[len(b.Entries)-1].TakenAt, o.Config.Location)
+	day := calendar.DayOf(b.Entries[len(b.Entries)-1].TakenAt, o.Config.Location)
 	if last, any := derive.LastDay(a, o.Site); any {
 		day = max(day, last)
 	}

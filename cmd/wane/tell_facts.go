@@ -17,6 +17,7 @@ import (
 	"wane/ingest/problem"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -63,7 +64,7 @@ func factsOf(ctx context.Context, folder site.Folder, out *batch.Outcome, now ti
 		}
 	}
 	err = o.ask(ctx, func(_ *archive.Archive, db *queries.DB) error {
-		last := min(r.AsOf, derive.DayOf(now, o.Config.Location)-1)
+		last := min(r.AsOf, calendar.DayOf(now, o.Config.Location)-1)
 		bays, err := darkBays(ctx, db, r, last)
 		f.List = append(bays, f.List...)
 		return err
@@ -162,7 +163,7 @@ const (
 // darkBays gives the bays of which every fixture that is read burned in the week
 // before and not at all on its last day, which is the site's last or the one before. What the logbook says was off is left out.
 func darkBays(ctx context.Context, db *queries.DB, r *derive.Result, last int32) ([]tell.Fact, error) {
-	rows, err := queries.BurningDays(ctx, db, derive.Date(last-pastDays), derive.Date(last))
+	rows, err := queries.BurningDays(ctx, db, calendar.Date(last-pastDays), calendar.Date(last))
 	if err != nil {
 		return nil, err
 	}
@@ -186,7 +187,7 @@ func darkBays(ctx context.Context, db *queries.DB, r *derive.Result, last int32)
 		}
 		s.latest = &rows[i]
 	}
-	yesterday := derive.Date(last - 1) // the last day may hold its first hour alone
+	yesterday := calendar.Date(last - 1) // the last day may hold its first hour alone
 	lit, dark := map[string]int{}, map[string][]string{}
 	for i := range r.Due {
 		l := r.Due[i].Life

@@ -10,6 +10,7 @@ import (
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/survey/surveys"
 )
 
@@ -17,7 +18,7 @@ import (
 // canopy surveys and the circuits' voltages, as of the day of the result.
 func addInstruments(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site, r *derive.Result,
 	in *report.Input) error {
-	end := derive.Start(r.AsOf+1, s.Config.Location).Add(-time.Microsecond)
+	end := calendar.Start(r.AsOf+1, s.Config.Location).Add(-time.Microsecond)
 	all, err := ingest.Surveys(a)
 	if err != nil {
 		return err

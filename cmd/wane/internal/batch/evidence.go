@@ -11,6 +11,7 @@ import (
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/daily"
 	"wane/transform/fleet"
 )
@@ -19,7 +20,7 @@ import (
 // its readings of light, and what was left out of them.
 func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site,
 	r *derive.Result) (map[string]report.Evidence, error) {
-	left, err := queries.LeftOut(ctx, db, derive.Date(0), derive.Date(r.AsOf), "")
+	left, err := queries.LeftOut(ctx, db, calendar.Date(0), calendar.Date(r.AsOf), "")
 	if err != nil {
 		return nil, err
 	}

@@ -11,6 +11,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/register"
 	"wane/ingest/site"
+	"wane/transform/calendar"
 	"wane/transform/robust"
 )
 
@@ -119,7 +120,7 @@ func TestInventedSiteAgainstItsTruth(t *testing.T) {
 // still on a level, so the true one has it too, both against the same baseline
 // days.
 func compare(truth *demo.Truth, l demo.Life, got *derive.Life, s derive.Site) (levels, hours []float64) {
-	first := derive.DayOf(truth.First, s.Config.Location)
+	first := calendar.DayOf(truth.First, s.Config.Location)
 	light, burned := map[int32]float64{}, map[int32]float64{}
 	for _, d := range l.Records {
 		light[first+int32(d.Day)] = d.Level * d.Dirt * d.Gear
@@ -158,7 +159,7 @@ func foundHidden(t *testing.T, hidden map[string]time.Time, r *derive.Result, s 
 		right := false
 		for _, f := range q.Fixtures {
 			if at, ok := hidden[f]; ok {
-				if d := q.After - derive.DayOf(at, s.Config.Location); d >= -3 && d <= 3 {
+				if d := q.After - calendar.DayOf(at, s.Config.Location); d >= -3 && d <= 3 {
 					found[f], right = true, true
 				}
 			}

@@ -10,6 +10,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 )
 
@@ -69,7 +70,7 @@ func TestSilenceIsSaid(t *testing.T) {
 	defer db.Close()
 	cfg := site.Defaults()
 	cfg.Location = time.UTC
-	q := Asking{Site: derive.Site{Config: cfg, Register: register()}, AsOf: derive.DayOf(day0, time.UTC)}
+	q := Asking{Site: derive.Site{Config: cfg, Register: register()}, AsOf: calendar.DayOf(day0, time.UTC)}
 	s, err := Gather(ctx, db, q)
 	if err != nil {
 		t.Fatal(err)

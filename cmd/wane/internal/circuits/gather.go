@@ -8,6 +8,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/supply"
 )
@@ -47,7 +48,7 @@ type Asking struct {
 // Gather reads every circuit's voltages up to the end of a day.
 func Gather(ctx context.Context, db *queries.DB, q Asking) (*Site, error) {
 	loc := q.Site.Config.Location
-	end := derive.Start(q.AsOf+1, loc)
+	end := calendar.Start(q.AsOf+1, loc)
 	out := &Site{AsOf: q.AsOf}
 	for _, c := range list(q.Site.Register, end) {
 		if len(q.Only) > 0 && !q.Only[c.Name] {

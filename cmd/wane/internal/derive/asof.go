@@ -11,6 +11,7 @@ import (
 
 	"wane/ingest"
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 )
 
@@ -61,7 +62,7 @@ func known(ctx context.Context, a *archive.Archive, s Site, m Making) (*tables, 
 // made for the question, in the same way, beside the archive. done forgets them.
 func tablesAsOf(ctx context.Context, a *archive.Archive, s Site, m Making) (t *tables, done func() error, err error) {
 	none := func() error { return nil }
-	t = &tables{Archive: a, site: s, reg: s.Register.AsOf(endOf(m.AsOf, s.Config.Location)), asOf: m.AsOf}
+	t = &tables{Archive: a, site: s, reg: s.Register.AsOf(calendar.End(m.AsOf, s.Config.Location)), asOf: m.AsOf}
 	if isMade(a, s, m.AsOf) {
 		return t, none, nil
 	}
@@ -143,14 +144,14 @@ func siteKey(s Site) string {
 func LastDay(a *archive.Archive, s Site) (int32, bool) {
 	last, any := int32(math.MinInt32), false
 	for _, p := range a.Parts(archive.Readings) {
-		last, any = max(last, DayOf(p.Last, s.Config.Location)), true
+		last, any = max(last, calendar.DayOf(p.Last, s.Config.Location)), true
 	}
 	surveys, err := ingest.Surveys(a)
 	if err != nil { // said where the surveys are used
 		return last, any
 	}
 	for i := range surveys {
-		last, any = max(last, DayOf(surveys[i].TakenAt, s.Config.Location)), true
+		last, any = max(last, calendar.DayOf(surveys[i].TakenAt, s.Config.Location)), true
 	}
 	return last, any
 }

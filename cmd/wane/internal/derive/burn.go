@@ -3,8 +3,8 @@ package derive
 import (
 	"cmp"
 	"slices"
-	"time"
 
+	"wane/transform/calendar"
 	"wane/transform/forecast"
 	"wane/transform/hours"
 )
@@ -17,26 +17,26 @@ const habitMonths = 12
 const ordinary = 2023 * 12
 
 // habitFrom is the first month that counts for the habit on a day.
-func habitFrom(asOf int32) month { return monthOf(Date(asOf)) - habitMonths }
+func habitFrom(asOf int32) calendar.Month { return calendar.MonthOf(calendar.Date(asOf)) - habitMonths }
 
 // monthBurn is what a lamp burned in one calendar month.
 type monthBurn struct {
-	Month month
+	Month calendar.Month
 	Hours float64
 	Days  int
 }
 
 // addBurn adds days, in order, to the months that they fall in; months before
 // from are left out.
-func addBurn(to []monthBurn, days []hours.Total, from month) []monthBurn {
-	begin := DayOf(from.first(time.UTC), time.UTC)
+func addBurn(to []monthBurn, days []hours.Total, from calendar.Month) []monthBurn {
+	begin := from.First()
 	k, _ := slices.BinarySearchFunc(days, begin, func(t hours.Total, day int32) int { return cmp.Compare(t.Day, day) })
 	end := int32(0) // first day after the last month of to
 	for i := range days[k:] {
 		t := &days[k+i]
 		if len(to) == 0 || t.Day >= end {
-			m := monthOf(Date(t.Day))
-			end = DayOf((m + 1).first(time.UTC), time.UTC)
+			m := calendar.MonthOf(calendar.Date(t.Day))
+			end = (m + 1).First()
 			if len(to) == 0 || to[len(to)-1].Month != m {
 				to = append(to, monthBurn{Month: m})
 			}
@@ -55,7 +55,7 @@ func (l *Life) burned(asOf int32) (by []monthBurn, first, last int32) {
 	if by == nil {
 		by = addBurn(nil, l.Totals, from)
 	}
-	return by, max(l.FirstDay, DayOf(from.first(time.UTC), time.UTC)), l.LastDay
+	return by, max(l.FirstDay, from.First()), l.LastDay
 }
 
 // BurnByRoom is each room's burning habit over the last year.
@@ -98,7 +98,7 @@ func BurnByRoom(lives []*Life, asOf int32) map[string]forecast.Burn {
 			year := 0.0
 			for i, m := range r.months {
 				b.Month[i] = m.h / float64(m.days)
-				year += b.Month[i] * float64(len(month(ordinary+i).days()))
+				year += b.Month[i] * float64(len(calendar.Month(ordinary+i).Days()))
 			}
 			b.PerDay = year / 365 // no season counts twice
 		}

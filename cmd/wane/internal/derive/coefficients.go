@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -180,7 +181,7 @@ func meteredBy(reg *fleet.Register) metered {
 // power is the rated power, W, of all fixtures on the energy meter that watches
 // f; 0 where one of them has none.
 func (of metered) power(reg *fleet.Register, f *fleet.Fixture, day int32) float64 {
-	at := Date(day).Add(36 * time.Hour)
+	at := calendar.Date(day).Add(36 * time.Hour)
 	m := reg.Watch(f, fleet.Energy, at)
 	if m == nil {
 		return 0

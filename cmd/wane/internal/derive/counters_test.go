@@ -14,6 +14,7 @@ import (
 	"wane/ingest/register"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/calendar"
 )
 
 // counterSite is a lamp lit 12 h a day from 2024-03-01 for 60 days, with an hour
@@ -108,7 +109,7 @@ func TestLifeTotalIsApartFromTheFace(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	rows, err := queries.Daily(ctx, db, Date(last), "f1")
+	rows, err := queries.Daily(ctx, db, calendar.Date(last), "f1")
 	if err != nil || len(rows) != 60 {
 		t.Fatalf("%d days, %v", len(rows), err)
 	}
@@ -117,7 +118,7 @@ func TestLifeTotalIsApartFromTheFace(t *testing.T) {
 			t.Errorf("day %d: face %v, want %v", d, rows[d].MeterLast.V, want)
 		}
 	}
-	use, err := queries.YearUse(ctx, db, Date(last-59), Date(last))
+	use, err := queries.YearUse(ctx, db, calendar.Date(last-59), calendar.Date(last))
 	if err != nil || len(use) != 1 || math.Abs(use[0].EnergyKWh.V-59*12) > 1e-6 {
 		t.Errorf("energy over the rollover: %+v, %v; want %d kWh", use, err, 59*12)
 	}

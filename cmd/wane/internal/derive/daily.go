@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 )
 
 // runIn is how many days before a day count for it: a lamp burning over midnight
@@ -60,9 +61,9 @@ func rollUp(ctx context.Context, l *archive.Lock, s Site, fewest int) (_ *archiv
 func dailyParts(readings []archive.Part, s Site, byDay bool) []span {
 	loc := s.Config.Location
 	keys := newDayKeys(readings, s)
-	var first, last month
+	var first, last calendar.Month
 	for i, p := range readings {
-		lo, hi := monthOf(p.First.In(loc)), monthOf(p.Last.In(loc))
+		lo, hi := calendar.MonthOf(p.First.In(loc)), calendar.MonthOf(p.Last.In(loc))
 		if i == 0 {
 			first, last = lo, hi
 		}
@@ -70,7 +71,7 @@ func dailyParts(readings []archive.Part, s Site, byDay bool) []span {
 	}
 	var out []span
 	for m := first; m <= last; m++ {
-		for _, p := range m.spans(byDay && m == last) {
+		for _, p := range spansOf(m, byDay && m == last) {
 			if key := keys.of(p.first, p.last); key != "" {
 				p.key = key
 				out = append(out, p)
@@ -142,7 +143,7 @@ func newDayKeys(readings []archive.Part, s Site) *dayKeys {
 // site.yaml say; "" where no part has readings of the days.
 func (k *dayKeys) of(first, last int32) string {
 	loc := k.site.Config.Location
-	since, from, to := Start(first-runIn, loc), Start(first, loc), Start(last+1, loc)
+	since, from, to := calendar.Start(first-runIn, loc), calendar.Start(first, loc), calendar.Start(last+1, loc)
 	var parts []archive.Part
 	read := false
 	for _, p := range k.readings {
@@ -175,9 +176,9 @@ func (p *span) days() []int32 {
 	return out
 }
 
-// spans gives the parts of a month: one, or one for each day.
-func (m month) spans(byDay bool) []span {
-	days := m.days()
+// spansOf gives the parts of a month: one, or one for each day.
+func spansOf(m calendar.Month, byDay bool) []span {
+	days := m.Days()
 	if !byDay {
 		return []span{{partition: fmt.Sprintf("month=%s/day=all", m), first: days[0], last: days[len(days)-1]}}
 	}
@@ -192,14 +193,14 @@ func (m month) spans(byDay bool) []span {
 func spanOf(p archive.Part) (span, bool) {
 	const month, day = "month=2006-01/day=all", "month=2006-01/day=02"
 	if at, err := time.Parse(day, p.Partition); err == nil {
-		d := DayOf(at, time.UTC)
+		d := calendar.DayOf(at, time.UTC)
 		return span{partition: p.Partition, first: d, last: d, key: p.Key}, true
 	}
 	at, err := time.Parse(month, p.Partition)
 	if err != nil {
 		return span{}, false
 	}
-	out := monthOf(at).spans(false)[0]
+	out := spansOf(calendar.MonthOf(at), false)[0]
 	out.key = p.Key
 	return out, true
 }

@@ -8,6 +8,7 @@ import (
 
 	"wane/ingest/archive"
 	"wane/ingest/site"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 )
 
@@ -36,7 +37,7 @@ func TestDayKeysFollowTheRegister(t *testing.T) {
 		var out []string
 		k := newDayKeys(readings, Site{Config: cfg, Register: r})
 		for d := 1; d <= 12; d++ {
-			out = append(out, k.of(DayOf(at(d), time.UTC), DayOf(at(d), time.UTC)))
+			out = append(out, k.of(calendar.DayOf(at(d), time.UTC), calendar.DayOf(at(d), time.UTC)))
 		}
 		return out
 	}

@@ -9,6 +9,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/daily"
 	"wane/transform/fleet"
 )
@@ -75,7 +76,7 @@ func TestEmptyDailyPart(t *testing.T) {
 		if err != nil {
 			t.Fatalf("part %d empty: %v", at, err)
 		}
-		if got, err := queries.Daily(context.Background(), db, Date(1000), "f0001"); err != nil || len(got) != 2 {
+		if got, err := queries.Daily(context.Background(), db, calendar.Date(1000), "f0001"); err != nil || len(got) != 2 {
 			t.Errorf("part %d empty: %v, %v", at, got, err)
 		}
 		if err := db.Close(); err != nil {

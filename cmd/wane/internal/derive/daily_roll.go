@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"wane/ingest/reading"
+	"wane/transform/calendar"
 	"wane/transform/daily"
 	"wane/transform/fleet"
 )
@@ -27,8 +28,8 @@ type DailyRow struct {
 // read only where the readings since the day before are not enough.
 func rollDays(t *tracks, s Site, days []int32) ([]DailyRow, error) {
 	loc := s.Config.Location
-	first, end := Start(days[0], loc), Start(days[len(days)-1]+1, loc)
-	since := Start(days[0]-runIn, loc)
+	first, end := calendar.Start(days[0], loc), calendar.Start(days[len(days)-1]+1, loc)
+	since := calendar.Start(days[0]-runIn, loc)
 	if len(days) <= runIn {
 		since = first.Add(-daily.Near * time.Microsecond)
 	}
@@ -50,7 +51,7 @@ func rollDays(t *tracks, s Site, days []int32) ([]DailyRow, error) {
 	}
 	if len(missing) > 0 {
 		whole := newTracks(t.archive, t.reg, missing)
-		since = Start(days[0]-runIn, loc)
+		since = calendar.Start(days[0]-runIn, loc)
 		if err := whole.load(since, first, end); err != nil {
 			return nil, err
 		}
@@ -152,7 +153,7 @@ type roller struct {
 // change a row, lacks gives all of its series.
 func (r *roller) fixture(f *fleet.Fixture, days []daily.Bound) (rows []DailyRow, lacks wanted) {
 	loc := r.s.Config.Location
-	if born := DayOf(f.Installed, loc); !f.Installed.IsZero() {
+	if born := calendar.DayOf(f.Installed, loc); !f.Installed.IsZero() {
 		days = days[sort.Search(len(days), func(i int) bool { return days[i].Day >= born }):]
 	}
 	if len(days) == 0 {

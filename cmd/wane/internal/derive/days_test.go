@@ -17,6 +17,7 @@ import (
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/site"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 )
 
@@ -45,7 +46,7 @@ func newNights(t *rapid.T, dir string) *nights {
 		t.Fatal(err)
 	}
 	// A month ends here, and summer time begins.
-	n.start = DayOf(time.Date(2024, 3, rapid.IntRange(22, 29).Draw(t, "first day"), 12, 0, 0, 0, loc), loc)
+	n.start = calendar.DayOf(time.Date(2024, 3, rapid.IntRange(22, 29).Draw(t, "first day"), 12, 0, 0, 0, loc), loc)
 	cfg := site.Defaults()
 	cfg.Location = loc
 	lat, lon := 52.0, 5.0
@@ -81,8 +82,8 @@ func (n *nights) file(day int32, minute, shift int, hour func(int) bool) {
 		if !hour(h) {
 			continue
 		}
-		at := Start(day, n.site.Config.Location).Add(time.Duration(h)*time.Hour + time.Duration(minute)*time.Minute)
-		if DayOf(at, n.site.Config.Location) != day {
+		at := calendar.Start(day, n.site.Config.Location).Add(time.Duration(h)*time.Hour + time.Duration(minute)*time.Minute)
+		if calendar.DayOf(at, n.site.Config.Location) != day {
 			continue
 		}
 		n.spoken[day] = true
@@ -122,7 +123,7 @@ func (n *nights) step() touched {
 	reg := n.site.Register
 	none := touched{day: func(int32) bool { return false }}
 	from := func(at time.Time) touched {
-		return touched{day: func(day int32) bool { return Start(day+1, n.site.Config.Location).After(at) }}
+		return touched{day: func(day int32) bool { return calendar.Start(day+1, n.site.Config.Location).After(at) }}
 	}
 	after := func(first, last int32) touched {
 		return touched{day: func(day int32) bool { return day >= first && day <= last+runIn }}
@@ -132,7 +133,7 @@ func (n *nights) step() touched {
 		what = rapid.SampledFrom([]string{"night", "night", "night", "late", "again", "correction", "decision", "sensor", "closed", "dim", "move", "hung", "cohort", "factor"}).Draw(n.t, "what")
 	}
 	day := n.start + int32(rapid.IntRange(0, max(0, n.days-1)).Draw(n.t, "day"))
-	at := Start(day, n.site.Config.Location).Add(time.Duration(rapid.IntRange(0, 30).Draw(n.t, "hours")) * time.Hour)
+	at := calendar.Start(day, n.site.Config.Location).Add(time.Duration(rapid.IntRange(0, 30).Draw(n.t, "hours")) * time.Hour)
 	defer reg.Sort()
 	switch what {
 	case "night":
@@ -159,7 +160,7 @@ func (n *nights) step() touched {
 		to := at.Add(time.Duration(rapid.IntRange(0, 40).Draw(n.t, "long")) * time.Hour)
 		keep := rapid.SampledFrom([]fleet.Keep{fleet.KeepLowest, fleet.KeepHighest, fleet.KeepNone}).Draw(n.t, "keep")
 		reg.Decisions = append(reg.Decisions, fleet.Decision{Sensor: "s", Channel: "1", From: at, To: to, Keep: keep})
-		return after(DayOf(at, n.site.Config.Location), DayOf(to, n.site.Config.Location))
+		return after(calendar.DayOf(at, n.site.Config.Location), calendar.DayOf(to, n.site.Config.Location))
 	case "sensor": // first in the file, so that it counts from then on
 		row := fleet.SensorPeriod{Sensor: "s", Channel: "1", Quantity: fleet.PPFD, Watches: "f1", Factor: 1.5, From: at}
 		reg.Sensors = append([]fleet.SensorPeriod{row}, reg.Sensors...)
@@ -253,7 +254,7 @@ func TestDaysOneByOneAreDaysAtOnce(t *testing.T) {
 					must = must || d.day(day) && !d.may
 				}
 				if must && !slices.Contains(rolled, day) {
-					t.Fatalf("%s was not rolled up", Date(day).Format(time.DateOnly))
+					t.Fatalf("%s was not rolled up", calendar.Date(day).Format(time.DateOnly))
 				}
 			}
 			done = nil

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/level"
@@ -14,9 +15,6 @@ import (
 
 // What the register says is written as small tables, so that the SQL joins it and
 // anyone can see it.
-
-// forEver stands for an end that nobody knows: 9999-12-31.
-const forEver = 2932896
 
 // stretch is some days of a fixture or a sensor on which the same holds.
 type stretch struct{ first, last int32 }
@@ -37,10 +35,10 @@ func gainsOf(reg *fleet.Register, begun map[string]int32, loc *time.Location) []
 	for _, sensor := range sortedKeys(begun) {
 		var cals []level.Calibration
 		for _, c := range reg.Calibrations(sensor) {
-			cals = append(cals, level.Calibration{Day: DayOf(c.At, loc), AsFound: c.AsFound})
+			cals = append(cals, level.Calibration{Day: calendar.DayOf(c.At, loc), AsFound: c.AsFound})
 		}
 		for _, x := range level.Drift(begun[sensor], cals) {
-			x.Last = min(x.Last, forEver)
+			x.Last = min(x.Last, calendar.Forever)
 			out = append(out, gain{sensor, x})
 		}
 	}
@@ -79,18 +77,6 @@ type chained struct {
 	stretch
 }
 
-// noonFrom is the first day whose noon is at t or later.
-func noonFrom(t time.Time, loc *time.Location) int32 {
-	if t.IsZero() {
-		return 0
-	}
-	day := DayOf(t, loc)
-	if Start(day, loc).Add(12 * time.Hour).Before(t) {
-		day++
-	}
-	return day
-}
-
 // registered is the fixtures' stretches of each kind, by fixture.
 type registered struct {
 	periods []period
@@ -115,21 +101,21 @@ func registeredIn(reg *fleet.Register, loc *time.Location) registered {
 
 func registeredOf(reg *fleet.Register, f *fleet.Fixture, loc *time.Location) (out registered) {
 	for _, w := range reg.Watched(f, fleet.PPFD) {
-		x := stretch{noonFrom(w.From, loc), forEver}
+		x := stretch{calendar.NoonFrom(w.From, loc), calendar.Forever}
 		if !w.To.IsZero() {
-			x.last = noonFrom(w.To, loc) - 1
+			x.last = calendar.NoonFrom(w.To, loc) - 1
 		}
 		if x.last >= x.first {
 			out.periods = append(out.periods, period{f.ID, w.Row, x})
 		}
 	}
-	hung := noonFrom(f.Installed, loc)
-	out.places = []place{{f.ID, reg.PlaceAt(f, f.Installed), stretch{hung, forEver}}}
+	hung := calendar.NoonFrom(f.Installed, loc)
+	out.places = []place{{f.ID, reg.PlaceAt(f, f.Installed), stretch{hung, calendar.Forever}}}
 	for _, e := range reg.Events(f) {
 		if e.What != fleet.Move {
 			continue
 		}
-		at := noonFrom(e.At, loc)
+		at := calendar.NoonFrom(e.At, loc)
 		old, now := &out.places[len(out.places)-1], reg.PlaceAt(f, e.At)
 		switch {
 		case now == old.Place:
@@ -137,20 +123,20 @@ func registeredOf(reg *fleet.Register, f *fleet.Fixture, loc *time.Location) (ou
 			old.Place = now
 		default:
 			old.last = at - 1
-			out.places = append(out.places, place{f.ID, now, stretch{at, forEver}})
+			out.places = append(out.places, place{f.ID, now, stretch{at, calendar.Forever}})
 		}
 	}
 	epochs := reg.Chain(f)
 	for _, e := range epochs {
-		at := noonFrom(e.From, loc)
+		at := calendar.NoonFrom(e.From, loc)
 		if n := len(out.chains); n > 0 {
 			if out.chains[n-1].first == at {
 				continue
 			}
 			out.chains[n-1].last = at - 1
 		}
-		out.chains = append(out.chains, chained{f.ID, fleet.ChainAt(epochs, Start(at, loc).Add(12*time.Hour)),
-			stretch{at, forEver}})
+		out.chains = append(out.chains, chained{f.ID, fleet.ChainAt(epochs, calendar.Start(at, loc).Add(12*time.Hour)),
+			stretch{at, calendar.Forever}})
 	}
 	return out
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/robust"
@@ -56,7 +57,7 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 		out.Gear = forecast.UnknownGear
 	}
 	for _, e := range b.reg.Events(l.Fixture) {
-		day := int(DayOf(e.At, b.s.Config.Location))
+		day := int(calendar.DayOf(e.At, b.s.Config.Location))
 		switch {
 		case e.What == fleet.Relamp && day <= int(l.LastDay):
 			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: forecast.CleanRelamp})
@@ -83,7 +84,7 @@ func (b *fleetBuilder) groupOf(sensor, bay string, l *Life) int {
 	if sensor != "" {
 		for i := range b.reg.Logbook {
 			e := &b.reg.Logbook[i]
-			day := int(DayOf(e.At, b.s.Config.Location))
+			day := int(calendar.DayOf(e.At, b.s.Config.Location))
 			if e.Scope == fleet.OfSensor && e.ID != sensor {
 				continue
 			}
@@ -130,7 +131,7 @@ func (b *fleetBuilder) references(lives []*Life) {
 		if e.What != fleet.ReferenceIs {
 			continue
 		}
-		day := DayOf(e.At, b.s.Config.Location)
+		day := calendar.DayOf(e.At, b.s.Config.Location)
 		k := b.referred(e, lives, day)
 		if k < 0 {
 			b.notes = append(b.notes, fmt.Sprintf("logbook line %d: no lamp with readings stands under this reference on that day: not used", e.Line))

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/hours"
 )
@@ -17,7 +17,7 @@ import (
 type hourTable struct {
 	d     *archive.Derivation
 	key   func(span) string
-	byDay month // the month that has a part a day
+	byDay calendar.Month // the month that has a part a day
 	asOf  int32
 	parts map[int32]*hourPart // by their first day
 	lives []lampLife
@@ -49,7 +49,7 @@ func newHourTable(d *archive.Derivation, daily []archive.Part, s Site, asOf int3
 	t := &hourTable{d: d, asOf: asOf, parts: map[int32]*hourPart{}, byDay: math.MinInt32}
 	if n := len(daily); n > 0 {
 		if p, ok := spanOf(daily[n-1]); ok && p.first == p.last {
-			t.byDay = monthOf(Date(p.first))
+			t.byDay = calendar.MonthOf(calendar.Date(p.first))
 		}
 	}
 	metered := metersRead(s.Register)
@@ -64,7 +64,7 @@ func newHourTable(d *archive.Derivation, daily []archive.Part, s Site, asOf int3
 			n = len(daily)
 		}
 		return archive.Key(daily[:n], TableHours, Version, s.Config.Zone, fmt.Sprint(to, s.Config.Rooms),
-			fmt.Sprintf("%x", chain.before(Start(to+1, loc))))
+			fmt.Sprintf("%x", chain.before(calendar.Start(to+1, loc))))
 	}
 	return t
 }
@@ -90,8 +90,8 @@ func (t *hourTable) add(l *Life) {
 }
 
 func (t *hourTable) partOf(day int32) *hourPart {
-	m := monthOf(Date(day))
-	for _, s := range m.spans(m == t.byDay) {
+	m := calendar.MonthOf(calendar.Date(day))
+	for _, s := range spansOf(m, m == t.byDay) {
 		if !s.holds(day) {
 			continue
 		}
@@ -167,7 +167,3 @@ func metersRead(reg *fleet.Register) bool {
 	return slices.ContainsFunc(reg.Sensors, func(p fleet.SensorPeriod) bool { return p.Quantity == fleet.RunHours }) ||
 		slices.ContainsFunc(reg.Logbook, func(e fleet.Entry) bool { return e.What == fleet.HoursRead })
 }
-
-func (m month) firstDay() int32 { return DayOf(m.first(time.UTC), time.UTC) }
-
-func (m month) lastDay() int32 { return (m + 1).firstDay() - 1 }

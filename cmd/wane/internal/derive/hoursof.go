@@ -3,13 +3,14 @@ package derive
 import (
 	"sort"
 	"time"
+	"wane/transform/calendar"
 )
 
 // HoursOf looks up the run-hours of the lamp that a fixture held at a moment,
 // at the end of that day; ok is false where they are not known.
 func HoursOf(lives []*Life, loc *time.Location) func(fixture string, at time.Time) (hours float64, ok bool) {
 	return func(fixture string, at time.Time) (float64, bool) {
-		day := DayOf(at, loc)
+		day := calendar.DayOf(at, loc)
 		for _, l := range lives {
 			if l.Fixture.ID != fixture || day < l.FirstDay || day > l.LastDay {
 				continue

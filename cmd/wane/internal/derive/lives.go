@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -97,21 +98,16 @@ func (l *Life) seasonHours(s Site) float64 {
 	return 0
 }
 
-// endOf is the last moment of a day.
-func endOf(day int32, loc *time.Location) time.Time {
-	return Start(day+1, loc).Add(-time.Microsecond)
-}
-
 // lifeAt is a lamp life without what table daily says of it. begun is the first
 // day of the fixture in it, if there is any.
 func lifeAt(f *fleet.Fixture, fl fleet.Life, begun int32, read bool, loc *time.Location, asOf int32) *Life {
 	l := &Life{Life: fl, Fixture: f, LastDay: asOf, first: baseDays{hours: math.NaN()}}
 	if !fl.To.IsZero() {
-		l.LastDay = min(asOf, DayOf(fl.To, loc)-1)
+		l.LastDay = min(asOf, calendar.DayOf(fl.To, loc)-1)
 	}
 	switch {
 	case !fl.From.IsZero():
-		l.FirstDay = DayOf(fl.From, loc)
+		l.FirstDay = calendar.DayOf(fl.From, loc)
 	case read:
 		l.FirstDay = begun
 	default:
@@ -119,7 +115,7 @@ func lifeAt(f *fleet.Fixture, fl fleet.Life, begun int32, read bool, loc *time.L
 	}
 	l.HungDay = l.FirstDay
 	if !f.Installed.IsZero() {
-		l.HungDay = DayOf(f.Installed, loc)
+		l.HungDay = calendar.DayOf(f.Installed, loc)
 	} else if read {
 		l.HungDay = begun
 	}
@@ -181,13 +177,13 @@ func (l *Life) evidence(rows []DailyRow, outages []fleet.Span, loc *time.Locatio
 // a day that nothing else was read on. A logger's own reading of the day stays.
 func withReadByHand(days []hours.Day, read []fleet.HandRead, first, last int32, loc *time.Location) []hours.Day {
 	for _, r := range read {
-		d := DayOf(r.At, loc)
+		d := calendar.DayOf(r.At, loc)
 		if d < first || d > last {
 			continue
 		}
 		i := sort.Search(len(days), func(i int) bool { return days[i].Day >= d })
 		if i == len(days) || days[i].Day != d {
-			length := Start(d+1, loc).Sub(Start(d, loc)).Hours()
+			length := calendar.Start(d+1, loc).Sub(calendar.Start(d, loc)).Hours()
 			days = slices.Insert(days, i, hours.Day{Day: d, Length: length, GapH: length})
 		}
 		if days[i].MeterAt == 0 {
@@ -202,8 +198,8 @@ func withReadByHand(days []hours.Day, read []fleet.HandRead, first, last int32, 
 // making a row for a day of outage that nothing was read on.
 func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc *time.Location) []hours.Day {
 	for _, o := range outages {
-		for d := max(first, DayOf(o.From, loc)); d <= min(last, DayOf(o.To.Add(-time.Microsecond), loc)); d++ {
-			from, to := Start(d, loc), Start(d+1, loc)
+		for d := max(first, calendar.DayOf(o.From, loc)); d <= min(last, calendar.DayOf(o.To.Add(-time.Microsecond), loc)); d++ {
+			from, to := calendar.Start(d, loc), calendar.Start(d+1, loc)
 			length := to.Sub(from).Hours()
 			dark := min(to.Unix(), o.To.Unix()) - max(from.Unix(), o.From.Unix())
 			i := sort.Search(len(days), func(i int) bool { return days[i].Day >= d })
@@ -308,7 +304,7 @@ type record struct {
 // day asOf, in order of fixture and life. keep takes the hours of each.
 func readRecord(a *archive.Archive, s Site, asOf int32, keep func(*Life)) (*record, error) {
 	loc := s.Config.Location
-	out := &record{reg: s.Register.AsOf(endOf(asOf, loc)), begun: map[string]int32{}}
+	out := &record{reg: s.Register.AsOf(calendar.End(asOf, loc)), begun: map[string]int32{}}
 	meters, sampled := meteredBy(out.reg), sample(byName(out.reg))
 	columns := lifeColumns
 	if len(meters) > 0 {
@@ -322,7 +318,7 @@ func readRecord(a *archive.Archive, s Site, asOf int32, keep func(*Life)) (*reco
 	err := eachFixture(a, partsWithin(a, TableDaily, math.MinInt32, asOf), out.reg, asOf, columns,
 		func(f *fleet.Fixture, rows []DailyRow) made {
 			m := made{begun: recordBegins(rows)}
-			place, outages, lives, read := out.reg.PlaceAt(f, endOf(asOf,
+			place, outages, lives, read := out.reg.PlaceAt(f, calendar.End(asOf,
 				loc)), out.reg.Outages(f), out.reg.Lives(f), out.reg.HoursReadByHand(f)
 			for k, fl := range lives {
 				first := int32(0)

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -161,7 +161,7 @@ func (t *tables) join(lives []*Life) error {
 	}
 	for i := range n {
 		if l := at[lampLife{b.text("fixture", i), int(b.whole("lamp_life", i))}]; l != nil {
-			l.Burned = append(l.Burned, monthBurn{monthOf(Date(int32(b.whole("month", i)))), b.number("burned_h", i),
+			l.Burned = append(l.Burned, monthBurn{calendar.MonthOf(calendar.Date(int32(b.whole("month", i)))), b.number("burned_h", i),
 				int(b.whole("days", i))})
 		}
 	}
@@ -248,7 +248,7 @@ func burnColumns(lives []*Life) []archive.Column {
 	t := &table{rows: len(rows)}
 	t.text("fixture", func(i int) string { return rows[i].l.Fixture.ID })
 	t.whole("lamp_life", archive.Int64, func(i int) int64 { return int64(rows[i].l.N) })
-	t.whole("month", archive.Date, func(i int) int64 { return int64(DayOf(rows[i].b.Month.first(time.UTC), time.UTC)) })
+	t.whole("month", archive.Date, func(i int) int64 { return int64(rows[i].b.Month.First()) })
 	t.number("burned_h", func(i int) float64 { return rows[i].b.Hours })
 	t.whole("days", archive.Int64, func(i int) int64 { return int64(rows[i].b.Days) })
 	return t.cols

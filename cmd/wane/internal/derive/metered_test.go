@@ -7,6 +7,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 )
 
@@ -41,7 +42,7 @@ func TestMeteredPower(t *testing.T) {
 		for i := range reg.Fixtures {
 			f := &reg.Fixtures[i]
 			for d := 0; d < 65; d += 3 {
-				on := DayOf(begun, time.UTC) + int32(d)
+				on := calendar.DayOf(begun, time.UTC) + int32(d)
 				if got, want := shared.power(reg, f, on), plainPower(reg, f, on); got != want {
 					t.Fatalf("%s on day %d: %g W, want %g", f.ID, d, got, want)
 				}
@@ -52,7 +53,7 @@ func TestMeteredPower(t *testing.T) {
 
 // plainPower asks all fixtures.
 func plainPower(reg *fleet.Register, f *fleet.Fixture, day int32) float64 {
-	at := Date(day).Add(36 * time.Hour)
+	at := calendar.Date(day).Add(36 * time.Hour)
 	m := reg.Watch(f, fleet.Energy, at)
 	if m == nil {
 		return 0

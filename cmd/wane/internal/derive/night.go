@@ -11,6 +11,7 @@ import (
 
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/forecast"
 )
 
@@ -227,7 +228,7 @@ func (n *night) levels() error {
 		over := n.over(s.first, s.last, nil)
 		err := n.write(TableLevels, s.partition, h.key(over), over, func(ctx context.Context, db *queries.DB,
 			to string) error {
-			return queries.MakeLevels(ctx, db, to, Date(s.first), Date(s.last))
+			return queries.MakeLevels(ctx, db, to, calendar.Date(s.first), calendar.Date(s.last))
 		})
 		if err != nil {
 			return err
@@ -238,16 +239,16 @@ func (n *night) levels() error {
 
 // weeks makes the weekly bins, those with their middle in a month in one part.
 func (n *night) weeks() error {
-	months := map[month]bool{}
+	months := map[calendar.Month]bool{}
 	for _, p := range partsWithin(n.daily, TableDaily, math.MinInt32, n.AsOf) {
 		if s, ok := spanOf(p); ok {
-			months[monthOf(Date(s.first))] = true
-			months[monthOf(Date(s.last+7))] = true
-			months[monthOf(Date(s.first-7))] = true
+			months[calendar.MonthOf(calendar.Date(s.first))] = true
+			months[calendar.MonthOf(calendar.Date(s.last+7))] = true
+			months[calendar.MonthOf(calendar.Date(s.first-7))] = true
 		}
 	}
 	for _, m := range sortedMonths(months) {
-		first, last := forecast.WeekOf(m.firstDay()-3+6), forecast.WeekOf(m.lastDay()-3)+6
+		first, last := forecast.WeekOf(m.First()-3+6), forecast.WeekOf(m.Last()-3)+6
 		if first > n.AsOf {
 			continue
 		}
@@ -271,9 +272,9 @@ func (n *night) weeks() error {
 		if len(over[TableDaily]) == 0 {
 			continue
 		}
-		err := n.write(TableWeeks, m.spans(false)[0].partition, h.key(over), over,
+		err := n.write(TableWeeks, spansOf(m, false)[0].partition, h.key(over), over,
 			func(ctx context.Context, db *queries.DB, to string) error {
-				return queries.MakeWeeks(ctx, db, to, Date(first), Date(last), forecast.Seasoning)
+				return queries.MakeWeeks(ctx, db, to, calendar.Date(first), calendar.Date(last), forecast.Seasoning)
 			})
 		if err != nil {
 			return err
@@ -368,6 +369,6 @@ func needsLevels(s Site) bool {
 	return referencesIn(s.Register)
 }
 
-func sortedMonths(of map[month]bool) []month {
+func sortedMonths(of map[calendar.Month]bool) []calendar.Month {
 	return slices.Sorted(maps.Keys(of))
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 )
 
@@ -82,14 +83,14 @@ func nightsAreAsOne(t *testing.T, metered bool) {
 		case 19: // a file of an old month came late
 			now, ordinary = rows, false
 		case 16: // and a line of the logbook
-			log(fleet.Entry{At: Date(rows[0].Day.Day + 310), What: fleet.Outage, Scope: fleet.OfRoom, ID: "room0", Until: Date(rows[0].Day.Day + 320)})
+			log(fleet.Entry{At: calendar.Date(rows[0].Day.Day + 310), What: fleet.Outage, Scope: fleet.OfRoom, ID: "room0", Until: calendar.Date(rows[0].Day.Day + 320)})
 		case 14: // today's line
-			log(fleet.Entry{At: Date(day).Add(9 * time.Hour), What: fleet.Clean, Scope: fleet.OfRoom, ID: "room0", Value: "all"})
+			log(fleet.Entry{At: calendar.Date(day).Add(9 * time.Hour), What: fleet.Clean, Scope: fleet.OfRoom, ID: "room0", Value: "all"})
 		}
 		putDaily(t, dir, now, day)
 		said, a := oneNight(t, dir, s, day)
 		got := files(a)
-		if monthOf(Date(day)) == monthOf(Date(day-1)) && ordinary && !metered {
+		if calendar.MonthOf(calendar.Date(day)) == calendar.MonthOf(calendar.Date(day-1)) && ordinary && !metered {
 			fresh := 0
 			for _, p := range got {
 				if !slices.Contains(before, p) {

@@ -8,6 +8,7 @@ import (
 
 	"wane/ingest/archive"
 	"wane/ingest/reading"
+	"wane/transform/calendar"
 	"wane/transform/daily"
 	"wane/transform/fleet"
 )
@@ -40,7 +41,7 @@ func (t *tracks) read(p archive.Part, back reach) (*partSeries, error) {
 		wish, ok := t.wanted[s]
 		return ok && last >= back.floor(wish.before)
 	}
-	base := Start(DayOf(p.First, time.UTC), time.UTC).UnixMicro()
+	base := calendar.Start(calendar.DayOf(p.First, time.UTC), time.UTC).UnixMicro()
 	var memory room
 	var seconds []int32 // of the series before
 	err := t.archive.ReadWanted(p, want, func(r *archive.Run) error {

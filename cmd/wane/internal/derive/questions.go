@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"wane/transform/calendar"
 	"wane/transform/changepoint"
 	"wane/transform/fleet"
 )
@@ -35,7 +36,7 @@ func (q Unexplained) What() string {
 		who = fmt.Sprintf("%d fixtures under %s", len(q.Fixtures), q.Sensor)
 	}
 	return fmt.Sprintf("%s stepped by %+.1f %% (%+.1f to %+.1f) on %s and the logbook does not say why",
-		who, 100*math.Expm1(q.Size), 100*math.Expm1(q.Lo), 100*math.Expm1(q.Hi), Date(q.After).Format("2006-01-02"))
+		who, 100*math.Expm1(q.Size), 100*math.Expm1(q.Lo), 100*math.Expm1(q.Hi), calendar.Date(q.After).Format("2006-01-02"))
 }
 
 // nearDays is how near a logbook line must be to explain a step.
@@ -113,15 +114,15 @@ func explained(l *Life, reg *fleet.Register, s Site) []int32 {
 		e := &reg.Logbook[i]
 		if (e.Scope == fleet.OfSensor && e.ID == l.SensorLast) || (e.Scope != fleet.OfSensor &&
 			e.Scope != fleet.OfSite && reg.Covers(e, l.Fixture)) {
-			out = append(out, DayOf(e.At, s.Config.Location))
+			out = append(out, calendar.DayOf(e.At, s.Config.Location))
 			if e.What == fleet.Outage {
-				out = append(out, DayOf(e.Until, s.Config.Location))
+				out = append(out, calendar.DayOf(e.Until, s.Config.Location))
 			}
 		}
 	}
 	for _, p := range reg.Sensors { // another instrument, another factor
 		if !p.From.IsZero() && p.Sensor == l.SensorLast {
-			out = append(out, DayOf(p.From, s.Config.Location))
+			out = append(out, calendar.DayOf(p.From, s.Config.Location))
 		}
 	}
 	return out
@@ -138,7 +139,7 @@ func near(days []int32, s changepoint.Step) bool {
 
 func alone(sensor string, l *Life, s changepoint.Step) Unexplained {
 	q := unexplained([]string{l.Fixture.ID}, sensor, s.Before, s.After, s.Size, s.SE)
-	date := Date(s.After).Format("2006-01-02")
+	date := calendar.Date(s.After).Format("2006-01-02")
 	log := func(rest string) string { return fmt.Sprintf("wane log %s --at %s", rest, date) }
 	switch {
 	case s.Size > 0.04:
@@ -162,7 +163,7 @@ func together(sensor string, lives []*Life, steps []changepoint.Step) Unexplaine
 	sort.Strings(names)
 	q := unexplained(names, sensor, steps[0].Before, steps[len(steps)-1].After, sum/weight,
 		steps[0].SE) // shared: no less sure than one alone
-	date := Date(steps[0].After).Format("2006-01-02")
+	date := calendar.Date(steps[0].After).Format("2006-01-02")
 	if q.Size > 0 {
 		q.Likely = "a cleaning of the bay, or the sensor wiped or recalibrated"
 	} else {

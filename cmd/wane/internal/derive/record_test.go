@@ -9,6 +9,7 @@ import (
 
 	"wane/ingest/archive"
 	"wane/ingest/site"
+	"wane/transform/calendar"
 	"wane/transform/daily"
 	"wane/transform/fleet"
 )
@@ -30,8 +31,8 @@ func putDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.Ar
 		if r.Day.Day > last {
 			continue
 		}
-		m := monthOf(Date(r.Day.Day))
-		for _, p := range m.spans(m == monthOf(Date(last))) {
+		m := calendar.MonthOf(calendar.Date(r.Day.Day))
+		for _, p := range spansOf(m, m == calendar.MonthOf(calendar.Date(last))) {
 			if p.holds(r.Day.Day) {
 				parts[p.partition] = append(parts[p.partition], r)
 			}
@@ -58,7 +59,7 @@ func putDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.Ar
 // reads, another that the register does not know.
 func inventedRecord(n int) (Site, []DailyRow, int32) {
 	begun := time.Date(2022, 11, 20, 0, 0, 0, 0, time.UTC)
-	first := DayOf(begun, time.UTC)
+	first := calendar.DayOf(begun, time.UTC)
 	const days = 700
 	reg := &fleet.Register{}
 	rng := rand.New(rand.NewPCG(5, 6))

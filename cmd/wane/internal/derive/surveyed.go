@@ -8,6 +8,7 @@ import (
 
 	"wane/ingest"
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 	"wane/transform/forecast"
 	"wane/transform/hours"
 	"wane/transform/survey"
@@ -46,7 +47,7 @@ func (x *asked) surveyed(a *archive.Archive, s Site) ([]forecast.Posterior, erro
 
 // book is the site's surveys as of the day asked for.
 func (x *asked) book(all []survey.Survey, s Site) *surveys.Book {
-	return surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, Start(x.q.AsOf+1, s.Config.Location).Add(-time.Microsecond))
+	return surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, calendar.Start(x.q.AsOf+1, s.Config.Location).Add(-time.Microsecond))
 }
 
 // surveyInput gathers the lamps that surveys alone read, and each one's place in
@@ -56,7 +57,7 @@ func (x *asked) surveyInput(book *surveys.Book, s Site) (in *forecast.SurveyInpu
 	in = &forecast.SurveyInput{AsOf: int(x.q.AsOf), Defaults: x.fleet.Input.Defaults, Checks: checksOf(book)}
 	sd := book.VisitSD()
 	for v, o := range book.Visits {
-		in.Visits = append(in.Visits, forecast.RigVisit{Day: int(DayOf(o.From, loc)), SD: sd[v]})
+		in.Visits = append(in.Visits, forecast.RigVisit{Day: int(calendar.DayOf(o.From, loc)), SD: sd[v]})
 	}
 	seen := map[string]bool{}
 	for k, l := range x.fleet.Lives {
@@ -70,7 +71,7 @@ func (x *asked) surveyInput(book *surveys.Book, s Site) (in *forecast.SurveyInpu
 		}
 		lamp := forecast.SurveyedLamp{Lamp: x.fleet.Input.Lamps[k]}
 		for _, of := range lamps {
-			if day := DayOf(of[0].At, loc); day >= l.FirstDay && day <= l.LastDay {
+			if day := calendar.DayOf(of[0].At, loc); day >= l.FirstDay && day <= l.LastDay {
 				x.sightings(&lamp, l, of, s)
 			}
 		}
@@ -103,7 +104,7 @@ func (x *asked) sightings(lamp *forecast.SurveyedLamp, l *Life, of []surveys.Sig
 	l = l.WithSeries()
 	reference := 0.0
 	for _, o := range of {
-		t, ok := l.totalOn(DayOf(o.At, loc))
+		t, ok := l.totalOn(calendar.DayOf(o.At, loc))
 		sd := hoursSD(t, l.habit(s))
 		if !ok || sd > max(unknownHours*t.Hours, forecast.Seasoning) {
 			x.fleet.Notes = append(x.fleet.Notes, fmt.Sprintf("survey %s of %s: the lamp's run-hours on that day are not known; log what its meter or diary shows (`wane log run_hours fixture %s --value HOURS`), or give its room's hours a day in site.yaml",

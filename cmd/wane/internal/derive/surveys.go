@@ -7,6 +7,7 @@ import (
 
 	"wane/ingest"
 	"wane/ingest/archive"
+	"wane/transform/calendar"
 	"wane/transform/forecast"
 	"wane/transform/robust"
 	"wane/transform/survey/surveys"
@@ -29,7 +30,7 @@ func (f *Fleet) addSurveys(a *archive.Archive, s Site, asOf int32) error {
 	if err != nil {
 		return err
 	}
-	b := surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, Start(asOf+1, loc).Add(-time.Microsecond))
+	b := surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, calendar.Start(asOf+1, loc).Add(-time.Microsecond))
 	refs, notes := b.References()
 	f.Notes = append(f.Notes, notes...)
 	for _, r := range refs {
@@ -43,7 +44,7 @@ func (f *Fleet) addSurveys(a *archive.Archive, s Site, asOf int32) error {
 // the lamp's baseline: later on, the sensor's own drift would come in with it.
 func (f *Fleet) addSurvey(r surveys.Reference, s Site) {
 	loc := s.Config.Location
-	first, day := DayOf(r.First, loc), DayOf(r.At, loc)
+	first, day := calendar.DayOf(r.First, loc), calendar.DayOf(r.At, loc)
 	for k, l := range f.Lives {
 		if l.Fixture.ID != r.Fixture || first < l.FirstDay || day > l.LastDay || len(f.Input.Lamps[k].Blocks) == 0 {
 			continue // one that no logger reads is forecast from its surveys alone

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wane/ingest/site"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/level"
@@ -26,7 +27,7 @@ func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
 		}
 		return l
 	}
-	refs := []surveys.Reference{{Fixture: "a", Survey: "s", First: Start(1020, time.UTC), At: Start(1500, time.UTC), Ln: math.Log(.96), SD: .01}}
+	refs := []surveys.Reference{{Fixture: "a", Survey: "s", First: calendar.Start(1020, time.UTC), At: calendar.Start(1500, time.UTC), Ln: math.Log(.96), SD: .01}}
 	for _, c := range []struct {
 		what  string
 		begun int32

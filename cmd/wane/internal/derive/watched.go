@@ -3,6 +3,7 @@ package derive
 import (
 	"maps"
 
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 )
@@ -71,7 +72,7 @@ func (b *fleetBuilder) watched(l *Life, out *forecast.Lamp) {
 		out.Offsets = append(out.Offsets, forecast.Offset{Day: int(day), Why: forecast.OffsetPlace})
 	}
 	for _, e := range b.reg.Events(l.Fixture) {
-		if day := DayOf(e.At, b.s.Config.Location); e.What == fleet.Regear && day > l.FirstDay && day <= l.LastDay {
+		if day := calendar.DayOf(e.At, b.s.Config.Location); e.What == fleet.Regear && day > l.FirstDay && day <= l.LastDay {
 			out.Offsets = append(out.Offsets, forecast.Offset{Day: int(day), Why: forecast.OffsetGear})
 		}
 	}

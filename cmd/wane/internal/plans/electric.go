@@ -9,6 +9,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/plan"
 	"wane/transform/robust"
@@ -93,7 +94,7 @@ func (g *gatherer) cycling(ctx context.Context, db *queries.DB) (map[string]bool
 		d := make([]plan.DayEdges, cycleDays)
 		for _, r := range g.late[l.Fixture.ID] {
 			// the day of a relamp shows both lamps
-			if k := derive.DayOf(r.Day, time.UTC); k >= first && k > l.FirstDay {
+			if k := calendar.DayOf(r.Day, time.UTC); k >= first && k > l.FirstDay {
 				d[k-first] = plan.DayEdges{On: int(r.Starts), Off: int(r.Starts), HoursOn: r.BurnedH}
 			}
 		}
@@ -121,7 +122,7 @@ func (g *gatherer) edges(ctx context.Context, db *queries.DB, l *derive.Life, fi
 		if p == nil || p.Watches != l.Fixture.ID {
 			continue
 		}
-		rows, err := queries.OnEdges(ctx, db, p.Sensor, p.Channel, onShare, derive.Start(first, g.loc), g.end)
+		rows, err := queries.OnEdges(ctx, db, p.Sensor, p.Channel, onShare, calendar.Start(first, g.loc), g.end)
 		if err != nil {
 			return err
 		}
@@ -132,7 +133,7 @@ func (g *gatherer) edges(ctx context.Context, db *queries.DB, l *derive.Life, fi
 			d[k].On, d[k].Off, d[k].HoursOn = 0, 0, 0
 		}
 		for i, r := range rows {
-			k := derive.DayOf(r.Time, g.loc) - first
+			k := calendar.DayOf(r.Time, g.loc) - first
 			if k < 0 || int(k) >= len(d) || first+k <= l.FirstDay {
 				continue
 			}
@@ -155,8 +156,8 @@ func (g *gatherer) edges(ctx context.Context, db *queries.DB, l *derive.Life, fi
 // burned adds the hours between two moments to the days they fall on.
 func (g *gatherer) burned(d []plan.DayEdges, first int32, from, to time.Time) {
 	for from.Before(to) {
-		k := derive.DayOf(from, g.loc)
-		end := derive.Start(k+1, g.loc)
+		k := calendar.DayOf(from, g.loc)
+		end := calendar.Start(k+1, g.loc)
 		if end.After(to) {
 			end = to
 		}

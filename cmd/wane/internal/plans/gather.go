@@ -10,6 +10,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -45,13 +46,13 @@ const lateDays = 28
 // the answers use.
 func Gather(ctx context.Context, db *queries.DB, s derive.Site, res *derive.Result, settings plan.Settings, seed uint64) (*Facts, error) {
 	g := &gatherer{site: s, res: res, loc: s.Config.Location, late: map[string][]queries.BurningRow{}, lives: map[string][]*derive.Life{}}
-	g.end = derive.Start(res.AsOf+1, g.loc).Add(-time.Microsecond)
+	g.end = calendar.Start(res.AsOf+1, g.loc).Add(-time.Microsecond)
 	g.burn = derive.BurnByRoom(res.Lives, res.AsOf)
-	g.out.Input = plan.Input{AsOf: derive.Date(res.AsOf + 1), Seed: seed, Settings: settings}
+	g.out.Input = plan.Input{AsOf: calendar.Date(res.AsOf + 1), Seed: seed, Settings: settings}
 	for _, l := range res.Lives {
 		g.lives[l.Fixture.ID] = append(g.lives[l.Fixture.ID], l)
 	}
-	rows, err := queries.BurningDays(ctx, db, derive.Date(res.AsOf-lateDays+1), derive.Date(res.AsOf))
+	rows, err := queries.BurningDays(ctx, db, calendar.Date(res.AsOf-lateDays+1), calendar.Date(res.AsOf))
 	if err != nil {
 		return nil, err
 	}
@@ -240,7 +241,7 @@ func (g *gatherer) rooms() {
 		slices.SortFunc(days, func(a, b time.Time) int { return a.Compare(b) })
 		r := plan.Room{Name: room}
 		if t := days[(len(days)-1)/2]; !t.IsZero() {
-			r.LastCleaned = derive.Date(derive.DayOf(t, g.loc))
+			r.LastCleaned = calendar.Date(calendar.DayOf(t, g.loc))
 		}
 		g.out.Input.Rooms = append(g.out.Input.Rooms, r)
 	}

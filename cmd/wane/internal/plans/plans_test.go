@@ -11,6 +11,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/plan"
@@ -24,7 +25,7 @@ func metered(sensors []fleet.SensorPeriod, watts float64, dark bool) *gatherer {
 		reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: string(rune('a' + i)), Room: "R", Bay: "B", LampType: fleet.HPSDE, RatedW: rated})
 	}
 	g := &gatherer{res: &derive.Result{AsOf: asOf, Register: reg}, loc: time.UTC, late: map[string][]queries.BurningRow{}}
-	g.end = derive.Start(asOf+1, time.UTC).Add(-time.Microsecond)
+	g.end = calendar.Start(asOf+1, time.UTC).Add(-time.Microsecond)
 	for i := range reg.Fixtures {
 		f := &reg.Fixtures[i]
 		l := &derive.Life{Fixture: f, Place: fleet.Place{Room: "R", Bay: "B"}, Latest: true}
@@ -33,7 +34,7 @@ func metered(sensors []fleet.SensorPeriod, watts float64, dark bool) *gatherer {
 		}
 		g.res.Due = append(g.res.Due, derive.Due{Life: l})
 		for d := asOf - lateDays + 1; d <= asOf; d++ {
-			g.late[f.ID] = append(g.late[f.ID], queries.BurningRow{Fixture: f.ID, Day: derive.Date(d),
+			g.late[f.ID] = append(g.late[f.ID], queries.BurningRow{Fixture: f.ID, Day: calendar.Date(d),
 				PowerW: queries.Null{V: watts, Valid: true}, DimPct: queries.Null{V: 100, Valid: true}})
 		}
 	}
@@ -89,7 +90,7 @@ func TestHoursAreSplitAtMidnight(t *testing.T) {
 		t.Fatal(err)
 	}
 	g := &gatherer{loc: loc}
-	first := derive.DayOf(time.Date(2026, 3, 28, 12, 0, 0, 0, loc), loc)
+	first := calendar.DayOf(time.Date(2026, 3, 28, 12, 0, 0, 0, loc), loc)
 	d := make([]plan.DayEdges, 3)
 	// over the night in which the clocks go forward: 6 h before midnight, 5 h on a day of 23
 	g.burned(d, first, time.Date(2026, 3, 28, 18, 0, 0, 0, loc), time.Date(2026, 3, 29, 6, 0, 0, 0, loc))

@@ -2,6 +2,7 @@ package plans
 
 import (
 	"wane/cmd/wane/internal/derive"
+	"wane/transform/calendar"
 	"wane/transform/plan"
 	"wane/transform/todo"
 )
@@ -9,7 +10,7 @@ import (
 // Todo gathers what the one list of actions is made of. m is nil where no plan
 // was made.
 func Todo(res *derive.Result, m *Made) todo.Input {
-	in := todo.Input{AsOf: res.AsOf, Today: derive.Date(res.AsOf + 1)}
+	in := todo.Input{AsOf: res.AsOf, Today: calendar.Date(res.AsOf + 1)}
 	planned := map[string]*plan.LampPlan{}
 	if m != nil {
 		in.Orders, in.Today = m.Result.Orders, m.Result.AsOf

@@ -9,6 +9,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest/archive"
 	"wane/ingest/reading"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/suspect"
 )
@@ -26,7 +27,7 @@ var watchedBy = []struct {
 
 // addPast gives the rows the daily medians of the weeks before first.
 func addPast(rows map[reading.Series]*row, a *archive.Archive, s derive.Site, first int32) error {
-	at := derive.Start(first, s.Config.Location)
+	at := calendar.Start(first, s.Config.Location)
 	others := map[string][]*row{} // of a fixture, in the order of watchedBy
 	taken := map[*row]bool{}
 	for i := range s.Register.Fixtures {
@@ -47,7 +48,7 @@ func addPast(rows map[reading.Series]*row, a *archive.Archive, s derive.Site, fi
 	from := first - pastDays
 	for _, p := range a.Parts(derive.TableDaily) {
 		month, _, _ := strings.Cut(p.Partition, "/")
-		if month < "month="+derive.Date(from).Format("2006-01") || month > "month="+derive.Date(first).Format("2006-01") {
+		if month < "month="+calendar.Date(from).Format("2006-01") || month > "month="+calendar.Date(first).Format("2006-01") {
 			continue
 		}
 		cols, err := a.ReadTable(p, "fixture", "day", "sensor", "channel", "ppfd", "dim_pct", "supply_v", "power_w", "current_a")
@@ -69,7 +70,7 @@ func addPast(rows map[reading.Series]*row, a *archive.Archive, s derive.Site, fi
 				continue
 			}
 			add := func(r *row, v float64) {
-				if r != nil && v > 0 && (r.period.From.IsZero() || day >= int64(derive.DayOf(r.period.From, s.Config.Location))) {
+				if r != nil && v > 0 && (r.period.From.IsZero() || day >= int64(calendar.DayOf(r.period.From, s.Config.Location))) {
 					r.channel.Past = append(r.channel.Past, suspect.Level{Day: int32(day), Value: v})
 				}
 			}

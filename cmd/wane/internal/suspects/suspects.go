@@ -18,6 +18,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest/archive"
 	"wane/ingest/reading"
+	"wane/transform/calendar"
 	"wane/transform/daily"
 	"wane/transform/fleet"
 	"wane/transform/suspect"
@@ -46,9 +47,9 @@ func window(a *archive.Archive, s derive.Site, first, last int32) ([]suspect.Fin
 	loc := s.Config.Location
 	var days []daily.Bound
 	for d := first; d <= last; d++ {
-		days = append(days, daily.Bound{Day: d, From: derive.Start(d, loc).UnixMicro(), To: derive.Start(d+1, loc).UnixMicro()})
+		days = append(days, daily.Bound{Day: d, From: calendar.Start(d, loc).UnixMicro(), To: calendar.Start(d+1, loc).UnixMicro()})
 	}
-	rows := rowsAt(s, derive.Start(last, loc).Add(12*time.Hour))
+	rows := rowsAt(s, calendar.Start(last, loc).Add(12*time.Hour))
 	if err := addPast(rows, a, s, first); err != nil {
 		return nil, err
 	}
@@ -153,7 +154,7 @@ func touched(s derive.Site, f *fleet.Fixture, sensor string) []int32 {
 	for i := range s.Register.Logbook {
 		e := &s.Register.Logbook[i]
 		if e.Scope == fleet.OfSensor && e.ID == sensor || e.Scope != fleet.OfSensor && e.Scope != fleet.OfSite && s.Register.Covers(e, f) {
-			out = append(out, derive.DayOf(e.At, s.Config.Location))
+			out = append(out, calendar.DayOf(e.At, s.Config.Location))
 		}
 	}
 	return out

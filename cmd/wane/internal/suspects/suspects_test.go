@@ -14,6 +14,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/reading"
 	"wane/ingest/site"
+	"wane/transform/calendar"
 	"wane/transform/daily"
 	"wane/transform/fleet"
 	"wane/transform/suspect"
@@ -97,7 +98,7 @@ func TestFactorIsTaken(t *testing.T) {
 	cfg.Location = time.UTC
 	for factor, want := range map[float64]int{0.001: 0, 1: 1} {
 		s := derive.Site{Config: cfg, Register: &fleet.Register{Sensors: []fleet.SensorPeriod{{Sensor: "s", Channel: "1", Quantity: fleet.SupplyV, Factor: factor}}}}
-		found, err := Find(a, s, derive.DayOf(time.Date(2024, 5, 14, 0, 0, 0, 0, time.UTC), time.UTC), Days)
+		found, err := Find(a, s, calendar.DayOf(time.Date(2024, 5, 14, 0, 0, 0, 0, time.UTC), time.UTC), Days)
 		if err != nil || len(found) != want || want == 1 && found[0].Kind != suspect.OutOfRange {
 			t.Errorf("factor %v: %+v, %v", factor, found, err)
 		}

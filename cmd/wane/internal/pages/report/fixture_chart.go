@@ -5,6 +5,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -220,7 +221,7 @@ func flagsOf(b *book, l *derive.Life) []chart.Flag {
 	var out []chart.Flag
 	seen := map[string]bool{}
 	for _, e := range happened(b, l.Fixture, []*derive.Life{l}) {
-		day := derive.DayOf(e.At, b.in.location())
+		day := calendar.DayOf(e.At, b.in.location())
 		letter := letters[e.What]
 		if letter == "" || day < l.FirstDay || day > l.LastDay {
 			continue

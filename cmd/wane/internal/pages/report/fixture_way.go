@@ -8,6 +8,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/level"
 	"wane/transform/robust"
@@ -31,7 +32,7 @@ func events(b *book, f *fleet.Fixture, lives []*derive.Life) Table {
 	for i := len(list) - 1; i >= 0; i-- {
 		e := list[i]
 		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(dateAt(e.At, b.in.location())), cell(letters[e.What]), cell(eventWords(&e, b)), cell(strings.TrimSpace(string(e.Scope) + " " + e.ID)),
-			cell(lifeOn(lives, derive.DayOf(e.At, b.in.location()))), cell(e.Note)}})
+			cell(lifeOn(lives, calendar.DayOf(e.At, b.in.location()))), cell(e.Note)}})
 	}
 	return t
 }
@@ -127,7 +128,7 @@ func wayBack(b *book, l *derive.Life) way {
 // sensors lists the series that watch the fixture at the end of the life.
 func sensors(b *book, l *derive.Life) Table {
 	t := Table{Caption: "Series that watch it", Head: columns("Quantity", "Sensor and channel", "Watches", "#Factor", "From", "To"), Empty: "No series watches it."}
-	at := derive.Start(l.LastDay, b.in.location()).Add(12 * 3600e9)
+	at := calendar.Start(l.LastDay, b.in.location()).Add(12 * 3600e9)
 	for _, q := range fleet.Quantities {
 		p := b.in.Result.Register.Watch(l.Fixture, q.Name, at)
 		if p == nil {

@@ -9,6 +9,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest/site"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/hours"
@@ -37,12 +38,12 @@ type hung struct {
 	unread                               bool
 }
 
-func at(day int32) time.Time { return derive.Date(day) }
+func at(day int32) time.Time { return calendar.Date(day) }
 
 func newInvented(seed uint64, fixtures []hung, log []fleet.Entry) *invented {
 	day := func(s string) int32 {
 		t, _ := time.Parse("2006-01-02", s)
-		return derive.DayOf(t, time.UTC)
+		return calendar.DayOf(t, time.UTC)
 	}
 	s := &invented{cfg: site.Defaults(), reg: &fleet.Register{}, rng: rand.New(rand.NewPCG(seed, 1)), day0: day("2023-03-01"), asOf: day("2026-02-28")}
 	s.cfg.Name, s.cfg.Location = "Invented test site", time.UTC
@@ -75,10 +76,10 @@ func newInvented(seed uint64, fixtures []hung, log []fleet.Entry) *invented {
 // until somebody cleans, the sensor drifts by 0.8 % a year.
 func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
 	l := &derive.Life{Life: fl, Fixture: f, LastDay: s.asOf, Place: fleet.Place{Room: f.Room, Bay: f.Bay, Circuit: f.Circuit}}
-	l.FirstDay = derive.DayOf(fl.From, time.UTC)
-	l.HungDay = derive.DayOf(f.Installed, time.UTC)
+	l.FirstDay = calendar.DayOf(fl.From, time.UTC)
+	l.HungDay = calendar.DayOf(f.Installed, time.UTC)
 	if !fl.To.IsZero() {
-		l.LastDay = derive.DayOf(fl.To, time.UTC) - 1
+		l.LastDay = calendar.DayOf(fl.To, time.UTC) - 1
 	}
 	if !h.unread {
 		l.Light = []string{h.sensor}
@@ -87,7 +88,7 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
 	wiped := l.HungDay
 	for d := l.FirstDay; d <= l.LastDay; d++ {
 		for i := range s.reg.Logbook {
-			if e := &s.reg.Logbook[i]; e.What == fleet.Clean && s.reg.Covers(e, f) && derive.DayOf(e.At, time.UTC) == d {
+			if e := &s.reg.Logbook[i]; e.What == fleet.Clean && s.reg.Covers(e, f) && calendar.DayOf(e.At, time.UTC) == d {
 				wiped = d
 			}
 		}
@@ -108,7 +109,7 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
 	l.Totals, l.Warnings = hours.Add(hd, hours.Start{Hours: fl.StartHours, Day: l.FirstDay, First: fl.N == 1}, l.LastDay, 12)
 	var cals []level.Calibration
 	for _, c := range s.reg.Calibrations(h.sensor) {
-		cals = append(cals, level.Calibration{Day: derive.DayOf(c.At, time.UTC), AsFound: c.AsFound})
+		cals = append(cals, level.Calibration{Day: calendar.DayOf(c.At, time.UTC), AsFound: c.AsFound})
 	}
 	l.Base.ReferenceV = f.RatedV
 	var first []float64

@@ -13,6 +13,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/plans"
+	"wane/transform/calendar"
 	"wane/transform/todo"
 )
 
@@ -155,7 +156,7 @@ func (b *book) render(name, file string, f frame) (made, error) {
 	}
 	f.Zone = b.in.location().String()
 	if b.asOf != 0 {
-		f.AsOf, f.AsOfISO = date(b.asOf), derive.Date(b.asOf).Format("2006-01-02")
+		f.AsOf, f.AsOfISO = date(b.asOf), calendar.Date(b.asOf).Format("2006-01-02")
 	}
 	var buf bytes.Buffer
 	if err := sets[name].ExecuteTemplate(&buf, "layout.html", f); err != nil {

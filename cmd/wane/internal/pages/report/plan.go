@@ -6,9 +6,9 @@ import (
 	"strings"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/cmd/wane/internal/plans"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/plan"
@@ -107,7 +107,7 @@ func planDay(t time.Time) string {
 	if t.IsZero() {
 		return "no day"
 	}
-	return date(derive.DayOf(t, time.UTC))
+	return date(calendar.DayOf(t, time.UTC))
 }
 
 func (p planBook) money(x float64) string {

@@ -6,8 +6,8 @@ import (
 	"sort"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/plan"
 	"wane/transform/plan/renewal"
@@ -39,7 +39,7 @@ func (p planBook) calendar() *Figure {
 		}
 		spans[l.Room][l.Date] = s
 	}
-	day := func(t time.Time) float64 { return float64(derive.DayOf(t, time.UTC)) }
+	day := func(t time.Time) float64 { return float64(calendar.DayOf(t, time.UTC)) }
 	visit, order := chart.Look{Tone: chart.Blue, Mark: chart.Diamond}, chart.Look{Tone: chart.Vermilion, Mark: chart.Square}
 	c := chart.Ranges{Title: "Calendar of the relamp plan", X: chart.Axis{Days: true, Min: day(r.AsOf) - 14, Max: day(r.Until)},
 		Moments: []chart.Moment{{Name: "today", At: day(r.AsOf), Look: chart.Look{Tone: chart.Ink}}}}

@@ -10,6 +10,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/survey"
 	"wane/transform/survey/surveys"
@@ -364,7 +365,7 @@ func (s *surveysBuilder) rig(p *surveysPage) {
 	var pts []chart.Point
 	data := Table{Caption: "Numbers of the drawing", Head: columns("Visit", "#Reference fixture, average, µmol/m²/s", "Limits", "#Drift since the first visit", "The rig")}
 	for i, x := range c.Points {
-		pts = append(pts, chart.Point{X: float64(derive.DayOf(x.At, s.in.location())), Y: x.Value})
+		pts = append(pts, chart.Point{X: float64(calendar.DayOf(x.At, s.in.location())), Y: x.Value})
 		for v := range s.s.Visits {
 			if !s.s.Visits[v].From.Equal(x.At) {
 				continue

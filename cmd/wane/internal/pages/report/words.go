@@ -8,6 +8,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -79,13 +80,13 @@ func DateOf(e estimate.Estimate) Value {
 }
 
 // date writes a day as people do: "2 Mar 2027", its parts kept on one line.
-func date(day int32) string { return derive.Date(day).Format("2\u00a0Jan\u00a02006") }
+func date(day int32) string { return calendar.Date(day).Format("2\u00a0Jan\u00a02006") }
 
 func dateAt(t time.Time, loc *time.Location) string {
 	if t.IsZero() {
 		return "before the record"
 	}
-	return date(derive.DayOf(t, loc))
+	return date(calendar.DayOf(t, loc))
 }
 
 // count writes a number of things: "1 lamp", "3 lamps".

@@ -9,11 +9,11 @@ import (
 	"strings"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/yearly"
 )
@@ -60,7 +60,7 @@ func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, ori
 		return err
 	}
 	local["claim.json"] = append(claim, '\n')
-	rows, err := queries.DailyLevels(g.ctx, g.db, derive.Date(-25567), derive.Date(g.in.AsOf), c.Fixture)
+	rows, err := queries.DailyLevels(g.ctx, g.db, calendar.Date(-25567), calendar.Date(g.in.AsOf), c.Fixture)
 	if err != nil {
 		return err
 	}
@@ -114,7 +114,7 @@ func (g *gatherer) behind(fixture string, from, to time.Time, origins *ingest.Or
 	if f == nil || from.IsZero() {
 		return nil
 	}
-	start, end := derive.Start(derive.DayOf(from, time.UTC), g.loc), derive.Start(derive.DayOf(to, time.UTC)+1, g.loc)
+	start, end := calendar.Start(calendar.DayOf(from, time.UTC), g.loc), calendar.Start(calendar.DayOf(to, time.UTC)+1, g.loc)
 	var out []archive.File
 	for _, o := range origins.Behind(g.reg.Watched(f, fleet.PPFD), start, end) {
 		if !slices.ContainsFunc(out, func(x archive.File) bool { return x.Sequence == o.File.Sequence }) {

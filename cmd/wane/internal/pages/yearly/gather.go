@@ -11,6 +11,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/plan"
 	"wane/transform/yearly"
@@ -62,17 +63,17 @@ func gather(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Si
 }
 
 func dayOf(year int, m time.Month, d int) int32 {
-	return derive.DayOf(time.Date(year, m, d, 12, 0, 0, 0, time.UTC), time.UTC)
+	return calendar.DayOf(time.Date(year, m, d, 12, 0, 0, 0, time.UTC), time.UTC)
 }
 
 // span finds the record and the report's date.
 func (g *gatherer) span() error {
-	rows, err := queries.RecordSpan(g.ctx, g.db, derive.Date(g.in.Last))
+	rows, err := queries.RecordSpan(g.ctx, g.db, calendar.Date(g.in.Last))
 	if err != nil {
 		return err
 	}
 	for _, r := range rows {
-		g.in.Record = yearly.Span{First: derive.DayOf(r.First, time.UTC), Last: derive.DayOf(r.Last, time.UTC)}
+		g.in.Record = yearly.Span{First: calendar.DayOf(r.First, time.UTC), Last: calendar.DayOf(r.Last, time.UTC)}
 	}
 	g.in.AsOf = g.in.Last
 	if last, any := derive.LastDay(g.a, g.site); any && last >= g.in.First {
@@ -88,7 +89,7 @@ func (g *gatherer) span() error {
 
 // end is the last moment that the report speaks of.
 func (g *gatherer) end() time.Time {
-	return derive.Start(g.in.AsOf+1, g.loc).Add(-time.Microsecond)
+	return calendar.Start(g.in.AsOf+1, g.loc).Add(-time.Microsecond)
 }
 
 // inYear is the days of the year up to the report's date.
@@ -96,7 +97,7 @@ func (g *gatherer) inYear(day int32) bool { return day >= g.in.First && day <= g
 
 // fixturesOfYear gathers each fixture's year.
 func (g *gatherer) fixturesOfYear() error {
-	rows, err := queries.YearUse(g.ctx, g.db, derive.Date(g.in.First), derive.Date(g.in.AsOf))
+	rows, err := queries.YearUse(g.ctx, g.db, calendar.Date(g.in.First), calendar.Date(g.in.AsOf))
 	if err != nil {
 		return err
 	}
@@ -104,7 +105,7 @@ func (g *gatherer) fixturesOfYear() error {
 	for i := range rows {
 		g.use[rows[i].Fixture] = &rows[i]
 	}
-	start := derive.Start(g.in.First, g.loc)
+	start := calendar.Start(g.in.First, g.loc)
 	for _, f := range g.fixtures {
 		events := g.reg.Events(f)
 		last, first := g.reg.PlaceAt(f, g.end()), g.reg.PlaceAt(f, start.Add(-time.Microsecond))
@@ -113,9 +114,9 @@ func (g *gatherer) fixturesOfYear() error {
 			HungFirst: hung(f, events, start.Add(-time.Microsecond)), HungLast: hung(f, events, g.end()),
 			Output: math.NaN(), Energy: yearly.Energy{KWh: math.NaN()}, LightPerWatt: [2]float64{math.NaN(), math.NaN()},
 		}
-		out.Added = !f.Installed.IsZero() && g.inYear(derive.DayOf(f.Installed, g.loc))
+		out.Added = !f.Installed.IsZero() && g.inYear(calendar.DayOf(f.Installed, g.loc))
 		for _, e := range events {
-			if !g.inYear(derive.DayOf(e.At, g.loc)) {
+			if !g.inYear(calendar.DayOf(e.At, g.loc)) {
 				continue
 			}
 			switch {
@@ -129,7 +130,7 @@ func (g *gatherer) fixturesOfYear() error {
 		}
 		for _, e := range events {
 			if e.What == fleet.Regear {
-				g.in.Gear = append(g.in.Gear, yearly.GearChange{Fixture: f.ID, Day: derive.DayOf(e.At, g.loc)})
+				g.in.Gear = append(g.in.Gear, yearly.GearChange{Fixture: f.ID, Day: calendar.DayOf(e.At, g.loc)})
 			}
 		}
 		g.used(&out, f)
@@ -191,7 +192,7 @@ func (g *gatherer) lightPerWatt() error {
 		at[g.in.Fixtures[i].ID] = i
 	}
 	for end, days := range [2][2]int32{{g.in.First, g.in.First + window - 1}, {g.in.AsOf - window + 1, g.in.AsOf}} {
-		rows, err := queries.LightPerPower(g.ctx, g.db, derive.Date(days[0]), derive.Date(days[1]))
+		rows, err := queries.LightPerPower(g.ctx, g.db, calendar.Date(days[0]), calendar.Date(days[1]))
 		if err != nil {
 			return err
 		}
@@ -212,7 +213,7 @@ func (g *gatherer) weeks() error {
 	}
 	var last lifeKey
 	var life *yearly.Life
-	err := queries.LifeWeeks(g.ctx, g.db, derive.Date(g.in.AsOf), func(r *queries.LifeWeekRow) {
+	err := queries.LifeWeeks(g.ctx, g.db, calendar.Date(g.in.AsOf), func(r *queries.LifeWeekRow) {
 		if k := (lifeKey{r.Fixture, int(r.LampLife)}); k != last {
 			last, life = k, at[k]
 		}

@@ -4,8 +4,8 @@ import (
 	"math"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/yearly"
 )
@@ -16,7 +16,7 @@ const sameDay = 25
 
 // lives gathers every lamp life up to the report's date.
 func (g *gatherer) lives() error {
-	rows, err := queries.LifeYears(g.ctx, g.db, derive.Date(g.in.AsOf), derive.Date(max(g.in.Record.First, 0)))
+	rows, err := queries.LifeYears(g.ctx, g.db, calendar.Date(g.in.AsOf), calendar.Date(max(g.in.Record.First, 0)))
 	if err != nil {
 		return err
 	}
@@ -60,15 +60,15 @@ func (g *gatherer) life(f *fleet.Fixture, fl fleet.Life, rows []*queries.LifeYea
 	record := g.in.Record
 	switch {
 	case !fl.From.IsZero():
-		l.Start = derive.DayOf(fl.From, g.loc)
+		l.Start = calendar.DayOf(fl.From, g.loc)
 	case len(rows) > 0:
-		l.Start = derive.DayOf(rows[0].FirstDay, time.UTC)
+		l.Start = calendar.DayOf(rows[0].FirstDay, time.UTC)
 	default:
 		l.Start = record.First
 	}
 	l.End = g.in.AsOf
 	if !fl.To.IsZero() {
-		l.Left = derive.DayOf(fl.To, g.loc)
+		l.Left = calendar.DayOf(fl.To, g.loc)
 		l.End = max(l.Start, l.Left-1)
 	}
 	l.Watched = !record.Empty() && l.End >= record.First
@@ -93,7 +93,7 @@ func (g *gatherer) life(f *fleet.Fixture, fl fleet.Life, rows []*queries.LifeYea
 	}
 	at := l.Entry
 	for _, r := range rows {
-		from, to := max(derive.DayOf(r.FirstDay, time.UTC), record.First), derive.DayOf(r.LastDay, time.UTC)
+		from, to := max(calendar.DayOf(r.FirstDay, time.UTC), record.First), calendar.DayOf(r.LastDay, time.UTC)
 		if to < from {
 			continue
 		}
@@ -121,14 +121,14 @@ func (g *gatherer) ending(l *yearly.Life, fl fleet.Life, events []fleet.Entry, n
 	}
 	until := g.in.AsOf + 1
 	if !next.IsZero() {
-		until = derive.DayOf(next, g.loc)
+		until = calendar.DayOf(next, g.loc)
 	}
 	for _, e := range events {
 		if e.What == fleet.Fail && e.At.Equal(fl.To) {
 			l.Mode = e.Value
 		}
 		if e.What == fleet.Retire && e.At.After(fl.To) {
-			until = min(until, derive.DayOf(e.At, g.loc))
+			until = min(until, calendar.DayOf(e.At, g.loc))
 		}
 	}
 	l.Dark = until - l.Left

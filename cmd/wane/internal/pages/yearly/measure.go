@@ -16,6 +16,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/calendar"
 )
 
 // Measured is the measurement system of the year: what was taken in, what was
@@ -69,15 +70,15 @@ type Hashed struct {
 func (g *gatherer) measure(folder site.Folder) (*Measured, error) {
 	m := &Measured{Tables: derive.Version, Program: program()}
 	var err error
-	if m.Months, err = queries.CoverageByMonth(g.ctx, g.db, derive.Date(g.in.First), derive.Date(g.in.AsOf)); err != nil {
+	if m.Months, err = queries.CoverageByMonth(g.ctx, g.db, calendar.Date(g.in.First), calendar.Date(g.in.AsOf)); err != nil {
 		return nil, err
 	}
-	rows, err := queries.LeftOut(g.ctx, g.db, derive.Date(g.in.First), derive.Date(g.in.AsOf), "")
+	rows, err := queries.LeftOut(g.ctx, g.db, calendar.Date(g.in.First), calendar.Date(g.in.AsOf), "")
 	if err != nil {
 		return nil, err
 	}
 	m.leftOut(rows)
-	if err := m.taken(g.a, derive.Start(g.in.First, g.loc), derive.Start(g.in.AsOf+1, g.loc)); err != nil {
+	if err := m.taken(g.a, calendar.Start(g.in.First, g.loc), calendar.Start(g.in.AsOf+1, g.loc)); err != nil {
 		return nil, err
 	}
 	if err := m.configuration(folder); err != nil {

@@ -11,6 +11,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/cmd/wane/internal/pages/report"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/yearly"
 )
@@ -77,7 +78,7 @@ func StyleHash() string {
 func pageOf(s *yearly.Summary, m *Measured, site derive.Site) ([]byte, error) {
 	p := page{
 		Style: report.StyleSheet(), Site: site.Config.Name, Zone: site.Config.Location.String(), Year: s.Year,
-		AsOf: day(s.AsOf), AsOfISO: derive.Date(s.AsOf).Format("2006-01-02"), Lead: s.Notes,
+		AsOf: day(s.AsOf), AsOfISO: calendar.Date(s.AsOf).Format("2006-01-02"), Lead: s.Notes,
 	}
 	if site.Config.Invented {
 		p.Invented = inventedWords

@@ -3,7 +3,7 @@ package yearly
 import (
 	"sort"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/yearly"
 )
@@ -21,7 +21,7 @@ func (g *gatherer) sensors() {
 			s = &yearly.Sensor{ID: p.Sensor, Since: max(g.in.Record.First, 0)}
 			by[p.Sensor] = s
 		}
-		if !p.From.IsZero() && g.inYear(derive.DayOf(p.From, g.loc)) {
+		if !p.From.IsZero() && g.inYear(calendar.DayOf(p.From, g.loc)) {
 			s.Factors++
 		}
 	}
@@ -42,7 +42,7 @@ func (g *gatherer) sensors() {
 		if s == nil {
 			continue
 		}
-		day := derive.DayOf(e.At, g.loc)
+		day := calendar.DayOf(e.At, g.loc)
 		switch {
 		case e.What == fleet.Recalibrate && e.Scope == fleet.OfSensor:
 			s.Recals = append(s.Recals, yearly.Recal{Day: day, AsFound: e.Number})

@@ -5,8 +5,8 @@ import (
 	"math"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/transform/calendar"
 	"wane/transform/yearly"
 )
 
@@ -76,7 +76,7 @@ func dayCell(day float64) any {
 	if math.IsNaN(day) || math.IsInf(day, 0) || math.Abs(day) > 1e6 {
 		return nil
 	}
-	return show.Date(derive.Date(int32(math.Round(day))))
+	return show.Date(calendar.Date(int32(math.Round(day))))
 }
 
 // tables are the CSV tables of the summary.

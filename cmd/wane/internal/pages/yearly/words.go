@@ -8,8 +8,8 @@ import (
 	"sort"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/yearly"
 )
@@ -153,7 +153,7 @@ func asDay(x float64) string {
 }
 
 // day writes a day as people do, on one line.
-func day(d int32) string { return derive.Date(d).Format("2\u00a0Jan\u00a02006") }
+func day(d int32) string { return calendar.Date(d).Format("2\u00a0Jan\u00a02006") }
 
 // sentence gives words a capital and a full stop.
 func sentence(s string) string {

@@ -28,6 +28,7 @@ import (
 	"wane/ingest/register"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/calendar"
 	"wane/transform/fleet"
 )
 
@@ -96,7 +97,7 @@ func run(ctx context.Context, seed uint64) error {
 		judged++
 		crossed := int32(0)
 		for _, d := range l.Records {
-			if day := derive.DayOf(truth.First.AddDate(0, 0, d.Day), config.Location); d.Level < threshold && day <= made.Summary.AsOf {
+			if day := calendar.DayOf(truth.First.AddDate(0, 0, d.Day), config.Location); d.Level < threshold && day <= made.Summary.AsOf {
 				crossed = day
 				break
 			}
