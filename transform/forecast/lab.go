@@ -2,22 +2,19 @@ package forecast
 
 import "math"
 
-// LaboratoryNoise is the assumed spread of one laboratory reading, ln.
-const LaboratoryNoise = .003
-
 // Laboratory makes an input of test paths read under held conditions, with no
-// sensor, dirt or supply to account for: by unit pairs of hours and increase
-// in per cent of a quantity that is 0 at 0 h, such as the operating current of
-// a laser. An increase of 10 % counts as -0.10 in ln. Readings after cut
-// are left out. Hours are set on by Seasoning, so that the reading at 0 h lies at
+// sensor, dirt or supply to account for: by unit pairs of hours and ln of a quantity
+// relative to what was read of it at 0 h, which begins the path, read to noise (ln). Readings
+// after cut are left out. Hours are set on by Seasoning, so that the reading at 0 h lies at
 // the model's reference. The type's prior is wide: nothing is assumed of its slope but
-// that it lies between nil and 60 % in 10,000 h.
-func Laboratory(units []string, paths map[string][][2]float64, cut float64) Input {
+// that it lies between nil and 60 % in 10,000 h, nor of its bend but that it lies
+// between the square root and the square of the hours.
+func Laboratory(units []string, paths map[string][][2]float64, cut, noise float64) Input {
 	d := QuietDefaults()
-	d.Sensor.Noise = LaboratoryNoise / 1.5 // inflated by two, see updateInflation
+	d.Sensor.Noise = noise / 1.5 // inflated by two, see updateInflation
 	basis := "laboratory paths: wide on purpose"
 	d.Classes = map[string]ClassDefaults{"laboratory": {
-		Slope: Prior{.25, .20, basis}, SlopeLot: .05, SlopeLamp: .35, Shape: Prior{0, .1, basis}, ShapeLot: .02, ShapeLamp: .05,
+		Slope: Prior{.25, .20, basis}, SlopeLot: .05, SlopeLamp: .35, Shape: Prior{0, .4, basis}, ShapeLot: .02, ShapeLamp: .05,
 		Early: Prior{0, .002, basis}, EarlyLot: .001, EarlyLamp: .002, Tau: 500, Wander: .25, WanderMem: 1500,
 		Ambient: Prior{0, 1e-6, basis}, Basis: basis}}
 	in := Input{Defaults: d, AsOf: int(cut) + 10}
@@ -29,7 +26,7 @@ func Laboratory(units []string, paths map[string][][2]float64, cut float64) Inpu
 				break
 			}
 			// One hour a day: a block's week lies well before the next.
-			l.Blocks = append(l.Blocks, Block{Day: int(p[0]), N: 7, Hours: p[0] + Seasoning, LnOut: -p[1] / 100, Dim: 1})
+			l.Blocks = append(l.Blocks, Block{Day: int(p[0]), N: 7, Hours: p[0] + Seasoning, LnOut: p[1], Dim: 1})
 			l.HoursNow = p[0] + Seasoning
 		}
 		in.Lamps = append(in.Lamps, l)

@@ -257,60 +257,6 @@ func TestReferenceReadingsNarrow(t *testing.T) {
 	}
 }
 
-// Meeker & Escobar 1998, Table C.17: the laser paths cut at 2,000 and 3,000 h,
-// scored against what followed to 4,000 h, beside each unit's own line.
-func TestLaserPaths(t *testing.T) {
-	paths := map[string][][2]float64{}
-	var units []string
-	c := readColumns(t, "gaas_laser.csv")
-	for k, u := range c["unit"] {
-		name := string(rune('a' + int(u) - 101))
-		if paths[name] == nil {
-			units = append(units, name)
-		}
-		paths[name] = append(paths[name], [2]float64{c["hours"][k], c["increase_pct"][k]})
-	}
-	for _, cut := range []float64{2000, 3000} {
-		in := Laboratory(units, paths, cut)
-		fit, err := Run(&in, Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		var pooled, own float64
-		held, n := 0, 0
-		for _, p := range fit.Posteriors() {
-			var x, y []float64
-			for _, r := range paths[p.Fixture] {
-				if r[0] <= cut {
-					x, y = append(x, r[0]), append(y, r[1])
-				}
-			}
-			line, err := FitLine(x, y)
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, r := range paths[p.Fixture] {
-				if r[0] > cut {
-					m, s := p.Output(r[0] + Seasoning)
-					pooled += math.Abs(-100*m - r[1])
-					own += math.Abs(line.A + line.B*r[0] - r[1])
-					if math.Abs(-100*m-r[1]) <= 100*1.2816*math.Hypot(s, LaboratoryNoise) {
-						held++
-					}
-					n++
-				}
-			}
-		}
-		t.Logf("cut at %.0f h: mean error %.3f, own lines %.3f; 80 %% intervals hold %d of %d", cut, pooled/float64(n), own/float64(n), held, n)
-		if pooled > 1.05*own {
-			t.Errorf("cut at %v h: pooled %.3f, own lines %.3f points", cut, pooled/float64(n), own/float64(n))
-		}
-		if float64(held) < .76*float64(n) {
-			t.Errorf("cut at %v h: intervals held %d of %d", cut, held, n)
-		}
-	}
-}
-
 // A week that holds a cleaning of the fixture or a recalibration of its sensor
 // is not fitted: taken for the side its middle lies on, it makes steps look
 // smaller than they are.

@@ -1,6 +1,6 @@
 // Command forecast judges the pooled model on invented fleets it was never
 // tuned on, beside the plain methods and beside itself with the disturbances
-// known, and on the published laser paths. From the module's root:
+// known. From the module's root:
 //
 //	go run ./testdata/bench/forecast
 //
@@ -30,7 +30,7 @@ import (
 func main() {
 	from := flag.Uint64("from", 1001, "seed of the first fleet")
 	n := flag.Int("n", 20, "number of fleets")
-	only := flag.String("only", "", "one of ordinary, never, new, laser; empty: all")
+	only := flag.String("only", "", "one of ordinary, never, new; empty: all")
 	alone := flag.Bool("alone", false, "the pooled model without the others")
 	flag.Parse()
 	variants := []struct {
@@ -46,12 +46,6 @@ func main() {
 			continue
 		}
 		if err := table(v.title, v.opt, *from, *n, *alone); err != nil {
-			fmt.Fprintln(os.Stderr, "forecast:", err)
-			os.Exit(1)
-		}
-	}
-	if *only == "" || *only == "laser" {
-		if err := laser(); err != nil {
 			fmt.Fprintln(os.Stderr, "forecast:", err)
 			os.Exit(1)
 		}
