@@ -23,7 +23,8 @@ func situations() []situation {
 	out = append(out, sensors()...)
 	out = append(out, fixtures()...)
 	out = append(out, rooms()...)
-	return append(out, records()...)
+	out = append(out, records()...)
+	return append(out, others()...)
 }
 
 func quiet(w *world, sd float64) func(int) float64 {

@@ -34,6 +34,8 @@ type world struct {
 	noise     float64            // of one moment, ln
 	daily     float64            // of one sensor's channel and day, ln
 	counter   bool               // an hour meter per bay
+	meterSwap int                // day from which another meter counts, from nil; 0: never
+	most      float64            // the most a head reads; 0: no limit
 	at        map[int][]func()   // what happens at the beginning of a day
 	log       []entry
 	clock     func(day int) float64 // hours by which the light loggers' clocks are ahead
@@ -198,6 +200,9 @@ func (w *world) play(put func(day int, hour float64, s *sensor, channel string, 
 		for _, f := range w.fixtures {
 			if !done[f.bay] {
 				done[f.bay] = true
+				if day == w.meterSwap {
+					meters[f.bay] = 0
+				}
 				meters[f.bay] += h
 				if w.counter {
 					put(day, 23.9, &sensor{id: "HM-" + f.bay}, "h", math.Round(100*meters[f.bay])/100)
@@ -249,6 +254,9 @@ func (w *world) light(day int, h, v, c float64, put func(int, float64, *sensor, 
 				}
 			}
 			y = (y + w.sun(day, t)) * wet / x.factor
+			if w.most > 0 {
+				y = min(y, w.most)
+			}
 			stamp := t + w.clock(day)
 			if stamp < 0 || stamp >= 24 {
 				continue
