@@ -43,6 +43,7 @@ type SurveyedLamp struct {
 
 // Sighting is one survey of a lamp.
 type Sighting struct {
+	Survey    string  // its name, for those who ask which it was
 	Visit     int     // index into SurveyInput.Visits
 	Hours     float64 // run-hours of this lamp life
 	HoursSD   float64 // how well they are known

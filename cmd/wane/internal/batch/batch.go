@@ -159,7 +159,7 @@ func writePages(ctx context.Context, a *archive.Archive, o Options, out *Outcome
 	if o.Site.Config.Invented {
 		in.Invented = "Invented data: nobody measured any of this."
 	}
-	if err := addInstruments(ctx, a, db, o.Site, out.Result, &in); err != nil {
+	if err := addInstruments(ctx, db, o.Site, out.Result, &in); err != nil {
 		return err
 	}
 	if err := addPlan(ctx, db, o.Site, out.Result, &in); err != nil {

@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 	"slices"
 
-	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
 	"wane/transform/fleet"
@@ -140,18 +139,11 @@ func siteKey(s Site) string {
 }
 
 // LastDay is the last local day on which anything was read, by a logger or in a
-// canopy survey.
+// canopy survey, whose spots stand among the readings.
 func LastDay(a *archive.Archive, s Site) (int32, bool) {
 	last, any := int32(math.MinInt32), false
 	for _, p := range a.Parts(archive.Readings) {
 		last, any = max(last, calendar.DayOf(p.Last, s.Config.Location)), true
-	}
-	surveys, err := ingest.Surveys(a)
-	if err != nil { // said where the surveys are used
-		return last, any
-	}
-	for i := range surveys {
-		last, any = max(last, calendar.DayOf(surveys[i].TakenAt, s.Config.Location)), true
 	}
 	return last, any
 }

@@ -11,6 +11,7 @@ import (
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/survey/surveys"
 )
 
 // Due is what is said of one lamp in service.
@@ -47,7 +48,9 @@ type Result struct {
 	// Calibration is what the site's own record of forecasts says of the
 	// intervals; its Widen has been applied to them.
 	Calibration forecast.Calibration
-	Record      *Backtested // nil where it was not weighed
+	Record      *Backtested   // nil where it was not weighed
+	Surveys     *surveys.Book // nil where none was taken in
+	Lab         *Lab          // nil where no lamp is known by surveys alone
 	close       func() error
 }
 
@@ -96,12 +99,12 @@ func ask(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q Qu
 	if err != nil {
 		return nil, err
 	}
-	surveyed, err := x.surveyed(a, t.site)
+	lab, err := x.surveyed(t.site)
 	if err != nil {
 		return nil, err
 	}
-	r := x.answer(append(fit.Posteriors(), surveyed...), cal)
-	r.Record = record
+	r := x.answer(append(fit.Posteriors(), lab.posteriors()...), cal)
+	r.Record, r.Surveys, r.Lab = record, x.book, lab
 	return r, nil
 }
 
@@ -113,7 +116,8 @@ type asked struct {
 	reg   *fleet.Register
 	gone  map[int]bool // lamps that ended, to be answered all the same
 
-	reference string // fixture of the survey rig
+	book      *surveys.Book // nil where no survey was taken in
+	reference string        // fixture of the survey rig
 }
 
 func asking(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q Question) (*asked, error) {
@@ -125,9 +129,11 @@ func asking(ctx context.Context, a *archive.Archive, t *tables, lives []*Life, q
 	}
 	x := &asked{q: q, fleet: FleetOf(lives, t.reg, t.site, q.AsOf, q.Interval), lives: lives, reg: t.reg,
 		gone: map[int]bool{}, reference: t.site.Config.Survey.Reference}
-	if err := x.fleet.addSurveys(a, t.site, q.AsOf); err != nil {
+	var err error
+	if x.book, err = bookOf(a, t.site, t.reg, q.AsOf); err != nil {
 		return nil, err
 	}
+	x.fleet.addSurveys(x.book, t.site)
 	for i := range x.fleet.Input.Lamps {
 		l := &x.fleet.Input.Lamps[i]
 		if q.Threshold > 0 {

@@ -3,15 +3,15 @@ package derive
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
-	"time"
 
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
+	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/hours"
-	"wane/transform/survey"
 	"wane/transform/survey/surveys"
 )
 
@@ -23,14 +23,14 @@ const programmeSD = .05
 // decline.
 const unknownHours = .25
 
-// surveyed forecasts the lamps that no logger reads and canopy surveys do. It
-// gives their posteriors, by the lamp's place in the fleet.
-func (x *asked) surveyed(a *archive.Archive, s Site) ([]forecast.Posterior, error) {
-	all, err := ingest.Surveys(a)
-	if err != nil || len(all) == 0 {
-		return nil, err
+// surveyed fits the lamps that no logger reads and canopy surveys do; nil where
+// there are none.
+func (x *asked) surveyed(s Site) (*Lab, error) {
+	if x.book == nil {
+		return nil, nil
 	}
-	in, of := x.surveyInput(x.book(all, s), s)
+	before := len(x.fleet.Notes)
+	in, of := x.surveyInput(x.book, s)
 	if len(of) == 0 {
 		return nil, nil
 	}
@@ -38,16 +38,40 @@ func (x *asked) surveyed(a *archive.Archive, s Site) ([]forecast.Posterior, erro
 	if err != nil {
 		return nil, fmt.Errorf("forecast from surveys: %w", err)
 	}
-	out := fit.Posteriors()
-	for i := range out {
-		out[i].Lamp = of[out[i].Lamp]
+	l := &Lab{Book: x.book, in: in, fit: fit, posts: fit.Posteriors(), of: of, interval: x.q.Interval, left: slices.Clone(x.fleet.Notes[before:])}
+	alone := map[string]bool{}
+	for _, k := range of {
+		l.lives = append(l.lives, x.fleet.Lives[k])
+		alone[x.fleet.Lives[k].Fixture.ID] = true
 	}
-	return out, nil
+	for _, id := range x.book.Fixtures() {
+		if !alone[id] && slices.ContainsFunc(x.fleet.Lives, func(life *Life) bool { return life.Fixture.ID == id }) {
+			l.left = append(l.left, fmt.Sprintf("%s is no lamp that surveys alone read at known run-hours; `wane survey compare %s` says what its surveys say", id, id))
+		}
+	}
+	return l, nil
 }
 
-// book is the site's surveys as of the day asked for.
-func (x *asked) book(all []survey.Survey, s Site) *surveys.Book {
-	return surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, calendar.Start(x.q.AsOf+1, s.Config.Location).Add(-time.Microsecond))
+// posteriors are those of the lamps in service, by their place in the fleet.
+func (l *Lab) posteriors() []forecast.Posterior {
+	if l == nil {
+		return nil
+	}
+	out := slices.Clone(l.posts)
+	for i := range out {
+		out[i].Lamp = l.of[out[i].Lamp]
+	}
+	return out
+}
+
+// bookOf reads the site's surveys as of the end of a day; nil where none was
+// taken in.
+func bookOf(a *archive.Archive, s Site, reg *fleet.Register, asOf int32) (*surveys.Book, error) {
+	all, err := ingest.Surveys(a)
+	if err != nil || len(all) == 0 {
+		return nil, err
+	}
+	return surveys.Of(all, s.Config.Rig(), reg, s.Beside, calendar.End(asOf, s.Config.Location)), nil
 }
 
 // surveyInput gathers the lamps that surveys alone read, and each one's place in
@@ -111,7 +135,7 @@ func (x *asked) sightings(lamp *forecast.SurveyedLamp, l *Life, of []surveys.Sig
 				o.Survey, l.Fixture.ID, l.Fixture.ID))
 			continue
 		}
-		g := forecast.Sighting{Visit: o.Visit, Hours: t.Hours, HoursSD: sd, Ln: o.Ln, SD: o.SD}
+		g := forecast.Sighting{Survey: o.Survey, Visit: o.Visit, Hours: t.Hours, HoursSD: sd, Ln: o.Ln, SD: o.SD}
 		if o.SupplyV > 0 {
 			if reference == 0 {
 				if reference = o.SupplyV; l.Fixture.RatedV > 0 {

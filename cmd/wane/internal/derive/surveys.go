@@ -3,10 +3,7 @@ package derive
 import (
 	"fmt"
 	"math"
-	"time"
 
-	"wane/ingest"
-	"wane/ingest/archive"
 	"wane/transform/calendar"
 	"wane/transform/forecast"
 	"wane/transform/robust"
@@ -21,22 +18,15 @@ const (
 )
 
 // addSurveys turns canopy surveys into reference readings of their fixtures.
-func (f *Fleet) addSurveys(a *archive.Archive, s Site, asOf int32) error {
-	if !s.Config.Survey.Forecast || s.Config.Survey.Reference == "" {
-		return nil
+func (f *Fleet) addSurveys(b *surveys.Book, s Site) {
+	if b == nil || !s.Config.Survey.Forecast || b.Reference == "" {
+		return
 	}
-	loc := s.Config.Location
-	all, err := ingest.Surveys(a)
-	if err != nil {
-		return err
-	}
-	b := surveys.Of(all, s.Config.Rig(), s.Register, s.Beside, calendar.Start(asOf+1, loc).Add(-time.Microsecond))
 	refs, notes := b.References()
 	f.Notes = append(f.Notes, notes...)
 	for _, r := range refs {
 		f.addSurvey(r, s)
 	}
-	return nil
 }
 
 // addSurvey ties a survey to its lamp. A survey tells a ratio to the first one;
