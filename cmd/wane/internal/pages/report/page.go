@@ -32,6 +32,7 @@ var pages = []page{
 	{"lamps.html", "lamps", "All lamps", lampsOf},
 	{"plan.html", "plan", "Relamp plan", planOf},
 	{"makes.html", "makes", "Makes compared", makesOf},
+	{"compare.html", "compare", "Fixtures compared", compareOf},
 	{"surveys.html", "surveys", "Canopy surveys", surveysOf},
 	{"supply.html", "supply", "The supply", supplyOf},
 	{"record.html", "record", "How forecasts held", recordOf},
@@ -122,6 +123,13 @@ func (b *book) each(put func(made) error) error {
 			return err
 		}
 	}
+	if m, ok, err := b.compareFile(); err != nil {
+		return err
+	} else if ok {
+		if err := put(m); err != nil {
+			return err
+		}
+	}
 	var g errgroup.Group
 	g.SetLimit(runtime.GOMAXPROCS(0))
 	for _, id := range b.fixtures {
@@ -143,7 +151,7 @@ func (b *book) page(name, file string, f frame, put func(made) error) error {
 // sets are the parsed templates, one set a page: all define "content".
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"overview", "lamps", "plan", "makes", "surveys", "supply", "record", "fixture"} {
+	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "surveys", "supply", "record", "fixture"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out
