@@ -24,7 +24,11 @@ type Due struct {
 	Interval  float64
 	Bare      string // the forecast's own reason
 	Extra     string // what the record adds to it
+	Reference bool   // the reference fixture of the surveys: it needs no date
 }
+
+// Surveyed says whether the answer rests on canopy surveys alone.
+func (d *Due) Surveyed() bool { return d.Posterior != nil && d.Posterior.Surveyed }
 
 // Question is how the lamps are asked.
 type Question struct {
@@ -172,11 +176,11 @@ func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *R
 			continue
 		}
 		an, ok := answers[i]
-		if !ok {
+		if !ok || an.Status == forecast.StatusNoData && len(l.Light) == 0 {
 			an = nothing(i, l)
 		}
 		if an.Status == forecast.StatusNoData && l.Fixture.ID == x.reference {
-			an = bare(i, forecast.StatusNoData, "the reference fixture of the surveys: it burns for them only")
+			an, d.Reference = bare(i, forecast.StatusNoData, "the reference fixture of the surveys: it burns for them only"), true
 		}
 		d.Answer, d.Bare, d.Extra = an, an.Reason, l.extra(x.q.AsOf)
 		d.Answer.Reason = joinReasons(d.Bare, d.Extra)

@@ -183,7 +183,7 @@ func (l *Lab) Points(life *Life) []forecast.SurveyPoint {
 		return nil
 	}
 	for i, x := range l.lives {
-		if x == life {
+		if x.Fixture.ID == life.Fixture.ID && x.N == life.N {
 			return l.fit.Points(i, l.interval)
 		}
 	}

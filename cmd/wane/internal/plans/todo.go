@@ -20,6 +20,9 @@ func Todo(res *derive.Result, m *Made) todo.Input {
 	}
 	for i := range res.Due {
 		d := &res.Due[i]
+		if d.Reference {
+			continue // it burns for surveys only and needs no date
+		}
 		a := &d.Answer
 		in.Lamps = append(in.Lamps, todo.Lamp{Fixture: d.Life.Fixture.ID, Room: d.Life.Place.Room, LampType: string(d.Life.LampType),
 			Status: a.Status, Threshold: d.Threshold, Level: a.Level, DueDay: a.DueDay, Reason: a.Reason, Settle: a.Identity.Settle,

@@ -206,3 +206,16 @@ func (b *book) compareFile() (made, bool, error) {
 	}
 	return made{compareCSV, buf.Bytes()}, true, nil
 }
+
+// labOn puts the finding on the front page, and its chart where surveys are all
+// that the site has.
+func (b *book) labOn(o *overview) {
+	a := b.ahead()
+	if a == nil {
+		return
+	}
+	o.Lab = sentence(beside.Finding(a))
+	if b.unlogged() {
+		o.LabChart = b.compareFigure(a)
+	}
+}

@@ -22,6 +22,7 @@ type fixturePage struct {
 	Facts       []Fact
 	Decline     *Figure
 	Notes       []string
+	Surveys     *Table
 	Earlier     *Figure
 	Events      Table
 	Shares      *Table
@@ -62,6 +63,7 @@ func fixtureOf(b *book, id string) *fixturePage {
 	}
 	p.Facts = facts(b, l, d)
 	p.Decline, p.Notes = declineFigure(b, l, d)
+	p.Surveys = b.surveysOn(id)
 	p.Earlier = earlierFigure(lives[:len(lives)-1])
 	p.Events = events(b, f, lives)
 	p.Hours, p.HoursNotes = hoursTable(l)
@@ -136,7 +138,7 @@ func facts(b *book, l *derive.Life, d *derive.Due) []Fact {
 		if h := Hours(d.Answer.DueHours); h.Centre != "not known" {
 			out = append(out, Fact{"Due at run-hours", h, note})
 		}
-		out = append(out, Fact{"Level of the lamp now", Level(d.Answer.Level), fmt.Sprintf("the lamp alone, without dirt and drift; 1.00 is the lamp after seasoning; %s interval, from %s", in, count(d.Answer.Level.N, "week of readings", "weeks of readings"))})
+		out = append(out, Fact{"Level of the lamp now", Level(d.Answer.Level), levelNote(d, in)})
 		out = append(out, Fact{"Threshold", Value{Centre: chart.Number(d.Threshold, 2)}, thresholdWords(b, l)})
 	}
 	if c, lo, hi, n, last := latest(l, recentDays); n > 0 {
@@ -149,6 +151,14 @@ func facts(b *book, l *derive.Life, d *derive.Due) []Fact {
 		out = append(out, Fact{"1.00 as read", v, strings.Join(append([]string{"95\u00a0% interval; " + l.Base.Baseline.Method}, l.Base.Baseline.Warnings...), "; ")})
 	}
 	return out
+}
+
+// levelNote says what the level is of, and what it rests on.
+func levelNote(d *derive.Due, in string) string {
+	if d.Surveyed() {
+		return fmt.Sprintf("lamp and dirt together, without the rig's drift; 1.00 is the lamp after seasoning; %s interval, from %s", in, count(d.Answer.Level.N, "canopy survey", "canopy surveys"))
+	}
+	return fmt.Sprintf("the lamp alone, without dirt and drift; 1.00 is the lamp after seasoning; %s interval, from %s", in, count(d.Answer.Level.N, "week of readings", "weeks of readings"))
 }
 
 func thresholdWords(b *book, l *derive.Life) string {
@@ -169,8 +179,8 @@ func runHours(l *derive.Life) Value {
 // shares says what the readings lost, and to what.
 func shares(d *derive.Due) *Table {
 	s := d.Answer.Decline
-	if !s.Lamp.Known() && !s.Dirt.Known() && !s.Sensor.Known() {
-		return nil
+	if !s.Lamp.Known() && !s.Dirt.Known() && !s.Sensor.Known() || d.Surveyed() {
+		return nil // surveys read lamp and dirt together: the level says it all
 	}
 	row := func(name string, e estimate.Estimate, what string) Row {
 		return Row{Cells: []Cell{cell(name), of(Percent(e)), cell(what)}}

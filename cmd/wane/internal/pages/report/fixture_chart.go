@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
@@ -22,6 +23,9 @@ func declineFigure(b *book, l *derive.Life, d *derive.Due) (*Figure, []string) {
 	var post *forecast.Posterior
 	reach := now + 500
 	desc := fmt.Sprintf("Level against run-hours of lamp life %d, %s of readings.", l.N, count(len(ws), "week", "weeks"))
+	if d != nil && d.Surveyed() {
+		desc = fmt.Sprintf("Level against run-hours of lamp life %d, %s.", l.N, count(d.Posterior.Blocks, "canopy survey", "canopy surveys"))
+	}
 	if d != nil && d.Posterior != nil {
 		post = d.Posterior
 		reach = reachOf(d, now)
@@ -37,19 +41,27 @@ func declineFigure(b *book, l *derive.Life, d *derive.Due) (*Figure, []string) {
 				ahead = append(ahead, chart.Point{X: p.Hours, Y: p.Centre})
 			}
 		}
-		bottom = append(bottom, chart.Band{Name: "the lamp alone, " + percentage(d.Interval) + " interval", Tone: chart.Blue, Spans: band},
-			chart.Series{Name: "the lamp alone, most likely", Look: chart.Look{Tone: chart.Blue, Dash: chart.Solid}, Points: centre})
+		what := "the lamp alone"
+		if d.Surveyed() {
+			what = "the lamp with its dirt"
+		}
+		bottom = append(bottom, chart.Band{Name: what + ", " + percentage(d.Interval) + " interval", Tone: chart.Blue, Spans: band},
+			chart.Series{Name: what + ", most likely", Look: chart.Look{Tone: chart.Blue, Dash: chart.Solid}, Points: centre})
 		if d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusUnder {
 			bottom = append(bottom, chart.Series{Name: "forecast", Look: chart.Look{Tone: chart.Blue, Dash: chart.Dashed}, Points: ahead})
 		}
-		desc += fmt.Sprintf(" The lamp alone is at %s now.", Level(d.Answer.Level))
+		desc += fmt.Sprintf(" %s is at %s now.", strings.ToUpper(what[:1])+what[1:], Level(d.Answer.Level))
 	}
 	if len(ws) == 0 && post == nil {
 		return nil, nil
 	}
-	mid := []chart.Layer{
-		chart.Series{Name: "as read, not corrected (weekly median)", Look: chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true}, Points: line(ws, func(w week) float64 { return w.Raw })},
-		chart.Series{Name: "as read, corrected (weekly median)", Look: chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Ring, Thin: true}, Points: line(ws, func(w week) float64 { return w.Level })},
+	var mid []chart.Layer
+	if len(ws) > 0 {
+		mid = append(mid, chart.Series{Name: "as read, not corrected (weekly median)", Look: chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true}, Points: line(ws, func(w week) float64 { return w.Raw })},
+			chart.Series{Name: "as read, corrected (weekly median)", Look: chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Ring, Thin: true}, Points: line(ws, func(w week) float64 { return w.Level })})
+	}
+	if p, ok := b.surveyPoints(l, ws); ok {
+		mid = append(mid, p)
 	}
 	if d != nil {
 		top = append(top, chart.Level{Name: "threshold " + chart.Number(d.Threshold, 2), At: d.Threshold, Look: chart.Look{Tone: chart.Vermilion, Dash: chart.LongDash}})
@@ -72,7 +84,11 @@ func declineFigure(b *book, l *derive.Life, d *derive.Due) (*Figure, []string) {
 	x := chart.XY{Title: fmt.Sprintf("Decline of %s, lamp life %d", l.Fixture.ID, l.N), Desc: desc,
 		X: chart.Axis{Label: "run-hours of this lamp, h", Min: max(0, startOf(ws, post, now)), Max: reach}, Y: chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
 		Layers: append(append(bottom, mid...), top...)}
-	fig := figure("decline", fmt.Sprintf("Decline of the present lamp (life %d) against its run-hours.", l.N), x, declineData(ws, post, d, now, reach))
+	data := declineData(ws, post, d, now, reach)
+	if d != nil && d.Surveyed() {
+		data = surveyedData(b, l, d, now, reach)
+	}
+	fig := figure("decline", fmt.Sprintf("Decline of the present lamp (life %d) against its run-hours.", l.N), x, data)
 	return fig, chartNotes(l, post, d, ws)
 }
 

@@ -74,6 +74,8 @@ func eventWords(e *fleet.Entry, b *book) string {
 		return "no power until " + dateAt(e.Until, b.in.location())
 	case fleet.Fail:
 		return strings.TrimSuffix("failed: "+e.Value, ": ")
+	case fleet.HoursRead:
+		return "run-hours read: " + e.Value + " h"
 	case fleet.Regear:
 		return "ballast or driver replaced"
 	case fleet.Install:
@@ -106,6 +108,10 @@ func wayBack(b *book, l *derive.Life) way {
 	}
 	if l.LastDay >= l.FirstDay {
 		w.Days = append(w.Days, fmt.Sprintf("This lamp life is on record from %s to %s: %s.", date(l.FirstDay), date(l.LastDay), count(int(l.LastDay-l.FirstDay)+1, "day", "days")))
+	}
+	if d := b.byName[l.Fixture.ID]; d != nil && d.Surveyed() && d.Life.N == l.N {
+		w.Days = append(w.Days, fmt.Sprintf("No logger reads it: what is said of it rests on %s and its run-hours.", count(d.Posterior.Blocks, "canopy survey", "canopy surveys")))
+		return w
 	}
 	w.Days = append(w.Days, fmt.Sprintf("%s with steady light readings, %s without; %s became levels.", count(with, "day", "days"), count(unread, "day", "days"), chart.Number(float64(len(l.Levels)), 0)))
 	w.Sensors = sensors(b, l)

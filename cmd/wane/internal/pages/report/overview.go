@@ -30,6 +30,8 @@ type overview struct {
 	Week     []weekLine
 	Plan     bool // there is a page of the plan
 	Fleet    *Figure
+	Lab      string // the finding of the page that compares surveyed fixtures
+	LabChart *Figure
 	Rooms    Table
 	Legend   []Status
 	Interval string
@@ -47,6 +49,7 @@ func overviewOf(b *book) (any, bool) {
 		o.Lead = b.fleetWords()
 		b.rooms(&o)
 		b.fleetFigure(&o)
+		b.labOn(&o)
 	}
 	return o, true
 }

@@ -55,9 +55,13 @@ func newBook(in Input) *book {
 	if in.Result == nil {
 		return b
 	}
-	b.due, b.todo = in.Result.Due, plans.Todo(in.Result, in.Plan)
-	for i := range b.due {
-		b.byName[b.due[i].Life.Fixture.ID] = &b.due[i]
+	b.todo = plans.Todo(in.Result, in.Plan)
+	for i := range in.Result.Due {
+		d := &in.Result.Due[i]
+		b.byName[d.Life.Fixture.ID] = d
+		if !d.Reference { // which is asked for no date, so that it lacks none
+			b.due = append(b.due, *d)
+		}
 	}
 	for _, l := range in.Result.Lives {
 		id := l.Fixture.ID

@@ -115,7 +115,7 @@ func (b *book) weekLine(a *todo.Action) weekLine {
 			l.Do = "See that sensors.csv names a sensor that watches it and that its files arrive."
 		}
 	case todo.Missing:
-		l.Do, l.Why = missingWords(a), sentence(a.What)
+		l.Do, l.Why = b.missingWords(a), sentence(a.What)
 	}
 	if a.WaitKnown && a.WaitYear*7/365 >= 0.5 {
 		l.Wait = fmt.Sprintf("The light lost is worth about %s a week.", plans.Money(b.currency(), a.WaitYear*7/365))
@@ -123,12 +123,15 @@ func (b *book) weekLine(a *todo.Action) weekLine {
 	return l
 }
 
-func missingWords(a *todo.Action) string {
+func (b *book) missingWords(a *todo.Action) string {
+	if len(a.Lamps) > 0 && strings.Contains(a.Lamps[0].Reason, "one canopy survey") {
+		return "Survey it again some months on: a second survey gives a bound, a third a date."
+	}
 	if len(a.Lamps) > 0 && a.Lamps[0].Status == "too-early" {
 		return "Nothing yet: more run-hours are needed before a date can be given."
 	}
-	if strings.Contains(a.What, "reference fixture") {
-		return "Nothing: it needs no date."
+	if b.unlogged() {
+		return "Take a canopy survey of it (`wane survey sheet` prints one to carry), or name a sensor that watches it in sensors.csv."
 	}
 	return "See that sensors.csv names a sensor that watches it and that its files arrive."
 }
@@ -300,7 +303,7 @@ func (b *book) fleetWords() string {
 func missingParts(by [todo.Nothing + 1]int) string {
 	var parts []string
 	if k := by[todo.Missing]; k > 0 {
-		parts = append(parts, fmt.Sprintf("%d lack%s readings or run-hours", k, map[bool]string{true: "s"}[k == 1]))
+		parts = append(parts, fmt.Sprintf("%d lack%s readings, surveys or run-hours", k, map[bool]string{true: "s"}[k == 1]))
 	}
 	if k := by[todo.Question]; k > 0 {
 		parts = append(parts, fmt.Sprintf("of %d ageing cannot be told from drift of the sensor", k))

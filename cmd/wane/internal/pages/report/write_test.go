@@ -166,7 +166,7 @@ func TestPages(t *testing.T) {
 		"fixtures/A05.html": {"lamp life 3", "Earlier lamps", "lamp life 2, cohort P7-DE-b"},
 		"fixtures/B02.html": {"failed and still hanging", "no ignition"},
 		"fixtures/L08.html": {"Not in service", "Taken down on"},
-		"fixtures/N01.html": {"no levels of this lamp to draw", "Nobody: the room", "no usable readings of its light"},
+		"fixtures/N01.html": {"no levels of this lamp to draw", "Nobody: the room", "neither a logger nor a survey tells of its light"},
 	} {
 		for _, w := range wants {
 			if !strings.Contains(strings.ToLower(files[page]), strings.ToLower(strings.ReplaceAll(w, "'", "&#39;"))) {
