@@ -8,6 +8,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest/archive"
+	"wane/transform/due"
 )
 
 func backtestCommand(env) *cobra.Command {
@@ -72,7 +73,7 @@ func runBacktest(c *cobra.Command) error {
 	})
 }
 
-func backtestTable(b *derive.Backtested) *show.Table {
+func backtestTable(b *due.Backtested) *show.Table {
 	t := &show.Table{Columns: []show.Column{
 		{Name: "compared"}, {Name: "method"}, {Name: "lamp_type"}, {Name: "ahead"}, {Name: "asked"}, {Name: "lamps"}, {Name: "answered"},
 		{Name: "median_error", Digits: 3}, {Name: "bias", Digits: 3}, {Name: "interval", Digits: 2}, {Name: "held", Digits: 2}, {Name: "within_20pct", Digits: 2},
@@ -84,7 +85,7 @@ func backtestTable(b *derive.Backtested) *show.Table {
 }
 
 // calibrationWords says what the record means for today's intervals.
-func calibrationWords(b *derive.Backtested) string {
+func calibrationWords(b *due.Backtested) string {
 	cal := b.Calibration
 	switch {
 	case cal.Cases == 0:

@@ -9,6 +9,7 @@ import (
 	"wane/cmd/wane/internal/show"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
+	"wane/transform/due"
 )
 
 func dueCommand(env) *cobra.Command {
@@ -90,7 +91,7 @@ func runDue(c *cobra.Command) error {
 }
 
 // question reads --as-of, --threshold and --interval.
-func question(c *cobra.Command) (q derive.Question, err error) {
+func question(c *cobra.Command) (q due.Question, err error) {
 	if q.AsOf, err = dayFlag(c, "as-of"); err != nil {
 		return q, err
 	}
@@ -119,7 +120,7 @@ var dueColumns = []show.Column{
 }
 
 // dueTable lays lines out.
-func dueTable(lines []derive.Line) *show.Table {
+func dueTable(lines []due.Line) *show.Table {
 	t := &show.Table{Columns: dueColumns}
 	for _, l := range lines {
 		t.Add(

@@ -13,9 +13,9 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 )
@@ -36,15 +36,15 @@ func widthOf(w io.Writer) int {
 // dueChoice is which lamps are shown, and in which order.
 type dueChoice struct {
 	fixture, room, status, sort string
-	rooms                       func(derive.Line) string
+	rooms                       func(due.Line) string
 }
 
 // dueSorts are the orders of --sort.
-var dueSorts = map[string]func(d dueChoice, a, b derive.Line) int{
-	"due":     func(_ dueChoice, a, b derive.Line) int { return cmp.Compare(dueRank(a), dueRank(b)) },
-	"fixture": func(dueChoice, derive.Line, derive.Line) int { return 0 }, // as they come
-	"level":   func(_ dueChoice, a, b derive.Line) int { return cmp.Compare(last(a.Level), last(b.Level)) },
-	"room":    func(d dueChoice, a, b derive.Line) int { return cmp.Compare(d.rooms(a), d.rooms(b)) },
+var dueSorts = map[string]func(d dueChoice, a, b due.Line) int{
+	"due":     func(_ dueChoice, a, b due.Line) int { return cmp.Compare(dueRank(a), dueRank(b)) },
+	"fixture": func(dueChoice, due.Line, due.Line) int { return 0 }, // as they come
+	"level":   func(_ dueChoice, a, b due.Line) int { return cmp.Compare(last(a.Level), last(b.Level)) },
+	"room":    func(d dueChoice, a, b due.Line) int { return cmp.Compare(d.rooms(a), d.rooms(b)) },
 }
 
 // last puts what is not known behind all numbers.
@@ -57,7 +57,7 @@ func last(x float64) float64 {
 
 // dueRank puts lamps in the order in which they ask for somebody: dark, then by
 // date, then bounds and spans, then those without an answer.
-func dueRank(l derive.Line) float64 {
+func dueRank(l due.Line) float64 {
 	switch {
 	case l.Status == forecast.StatusDark:
 		return math.Inf(-1)
@@ -88,7 +88,7 @@ func dueChosen(c *cobra.Command, o *opened, fixture string, format show.Format) 
 	if d.status != "" && !slices.Contains(every, forecast.Status(d.status)) {
 		return d, usagef("--status %q is not known; use forecast, under, beyond, too-early, inseparable, dark or no-data", d.status)
 	}
-	d.rooms = func(l derive.Line) string {
+	d.rooms = func(l due.Line) string {
 		fx := o.Register.Fixture(l.Fixture)
 		if fx == nil {
 			return ""
@@ -102,21 +102,21 @@ func dueChosen(c *cobra.Command, o *opened, fixture string, format show.Format) 
 }
 
 // of gives the lamps chosen, in their order.
-func (d dueChoice) of(lines []derive.Line) []derive.Line {
-	var out []derive.Line
+func (d dueChoice) of(lines []due.Line) []due.Line {
+	var out []due.Line
 	for _, l := range lines {
 		if (d.fixture == "" || l.Fixture == d.fixture) && (d.room == "" || d.rooms(l) == d.room) && (d.status == "" || string(l.Status) == d.status) {
 			out = append(out, l)
 		}
 	}
 	if by := dueSorts[d.sort]; by != nil {
-		slices.SortStableFunc(out, func(a, b derive.Line) int { return by(d, a, b) })
+		slices.SortStableFunc(out, func(a, b due.Line) int { return by(d, a, b) })
 	}
 	return out
 }
 
 // dueText prints the lamps for people, in so many columns.
-func dueText(w io.Writer, lines []derive.Line, width int) error {
+func dueText(w io.Writer, lines []due.Line, width int) error {
 	name := len("fixture")
 	for _, l := range lines {
 		name = max(name, utf8.RuneCountInString(show.OneLine(l.Fixture)))
@@ -150,7 +150,7 @@ func dueText(w io.Writer, lines []derive.Line, width int) error {
 }
 
 // dueSpan is the interval of the date by months: "Feb 27-Oct 27".
-func dueSpan(l derive.Line) string {
+func dueSpan(l due.Line) string {
 	month := func(day float64) string {
 		if math.IsNaN(day) {
 			return ""
@@ -178,7 +178,7 @@ var shortReasons = []struct{ has, short string }{
 }
 
 // shortReason is the reason in few words; `wane explain` has it whole.
-func shortReason(l derive.Line) string {
+func shortReason(l due.Line) string {
 	for _, r := range shortReasons {
 		if strings.Contains(l.Reason, r.has) {
 			return r.short

@@ -6,7 +6,7 @@ import (
 	"testing"
 	"unicode/utf8"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/transform/due"
 	"wane/transform/forecast"
 )
 
@@ -14,11 +14,11 @@ import (
 // and whatever is to be said of them, the soonest on top.
 func TestDueForPeople(t *testing.T) {
 	nan := math.NaN()
-	line := func(id string, s forecast.Status, level, due, lo, hi float64, reason string) derive.Line {
-		return derive.Line{Fixture: id, AsOf: 20000, Status: s, Level: level, LevelLo: level - 0.0187, LevelHi: level + 0.0187, DueDate: due, DueDateLo: lo, DueDateHi: hi, Reason: reason}
+	line := func(id string, s forecast.Status, level, at, lo, hi float64, reason string) due.Line {
+		return due.Line{Fixture: id, AsOf: 20000, Status: s, Level: level, LevelLo: level - 0.0187, LevelHi: level + 0.0187, DueDate: at, DueDateLo: lo, DueDateHi: hi, Reason: reason}
 	}
 	long := strings.Repeat("a reason that does not end ", 20)
-	lines := []derive.Line{
+	lines := []due.Line{
 		line("A1", forecast.StatusForecast, 0.93, 20500, 20400, 20700, long),
 		line(strings.Repeat("a name\tthat goes on ", 9), forecast.StatusBeyond, 0.99, nan, 21000, nan, ""),
 		line("N1", forecast.StatusNoData, nan, nan, nan, nan, "no complete week with at least 2 usable daily values"),

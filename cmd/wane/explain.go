@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -16,9 +17,12 @@ import (
 	"wane/ingest/archive"
 	"wane/queries"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/lamp"
 	"wane/transform/tm21"
+	"wane/transform/unexplained"
 )
 
 func explainCommand(env) *cobra.Command {
@@ -59,7 +63,7 @@ func runExplain(c *cobra.Command, id string) error {
 	if err := o.fixture(id); err != nil {
 		return err
 	}
-	return o.ask(c.Context(), func(a *archive.Archive, db *queries.DB) error {
+	return o.ask(c.Context(), func(a *archive.Archive, db *queries.DB) (err error) {
 		if day != 0 {
 			return explainDay(c, o, db, id, day, format)
 		}
@@ -67,9 +71,10 @@ func runExplain(c *cobra.Command, id string) error {
 		if err != nil {
 			return err
 		}
+		defer func() { err = errors.Join(err, res.Close()) }()
 		for i := range res.Due {
 			if res.Due[i].Life.Fixture.ID == id {
-				t, err := explainDue(c, o, a, db, res, &res.Due[i])
+				t, err := explainDue(c, o, a, db, res.Result, &res.Due[i])
 				if err != nil {
 					return err
 				}
@@ -90,7 +95,7 @@ func newFacts() *facts {
 
 func (f *facts) say(section, item, value, from string) { f.Add(section, item, value, from) }
 
-func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB, res *derive.Result, d *derive.Due) (*show.Table, error) {
+func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB, res *due.Result, d *due.Lamp) (*show.Table, error) {
 	f := newFacts()
 	l, an := d.Life.WithSeries(), d.Answer
 	f.say("answer", "status", string(an.Status), an.Reason)
@@ -110,13 +115,13 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 	for _, as := range an.Assumed {
 		f.say("assumed", as.Name, fmt.Sprintf("%.4g ± %.4g %s", as.Value, as.SD, as.Unit), as.Basis)
 	}
-	var beside []*derive.Life // what shares its sensor: a step of all of them is the sensor's
+	var beside []*lamp.Life // what shares its sensor: a step of all of them is the sensor's
 	for _, other := range res.Lives {
 		if other.SensorLast == l.SensorLast {
 			beside = append(beside, other)
 		}
 	}
-	for _, q := range derive.UnexplainedSteps(beside, res.Register, o.Site) {
+	for _, q := range unexplained.Steps(beside, res.Register, o.Config.Location) {
 		if slices.Contains(q.Fixtures, l.Fixture.ID) {
 			f.say("question", day(q.After), q.String(), "piecewise straight lines with a penalty for each cut")
 		}
@@ -135,8 +140,8 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 }
 
 // explainStandard puts the standard's answer for the cohort beside ours.
-func explainStandard(f *facts, res *derive.Result, d *derive.Due) {
-	for _, s := range derive.Standards(res.Lives, d.Threshold) {
+func explainStandard(f *facts, res *due.Result, d *due.Lamp) {
+	for _, s := range lamp.Standards(res.Lives, d.Threshold) {
 		if s.Cohort != d.Life.Cohort {
 			continue
 		}
@@ -148,7 +153,7 @@ func explainStandard(f *facts, res *derive.Result, d *derive.Due) {
 	}
 }
 
-func explainHours(f *facts, l *derive.Life) {
+func explainHours(f *facts, l *lamp.Life) {
 	if len(l.Totals) == 0 {
 		return
 	}
@@ -176,7 +181,7 @@ func explainHours(f *facts, l *derive.Life) {
 	}
 }
 
-func explainLevels(f *facts, o *opened, l *derive.Life) {
+func explainLevels(f *facts, o *opened, l *lamp.Life) {
 	b := l.Base.Baseline
 	f.say("baseline", "100 %", interval(b, 1, " umol/m2/s"), b.Method)
 	for _, w := range b.Warnings {
@@ -195,7 +200,7 @@ func explainLevels(f *facts, o *opened, l *derive.Life) {
 	}
 }
 
-func explainRegister(f *facts, o *opened, reg *fleet.Register, l *derive.Life) {
+func explainRegister(f *facts, o *opened, reg *fleet.Register, l *lamp.Life) {
 	f.say("register", "fixture", fmt.Sprintf("%s in room %s, bay %s, circuit %s", l.Fixture.ID, l.Place.Room, l.Place.Bay, l.Place.Circuit), fmt.Sprintf("register/fixtures.csv line %d", l.Fixture.Line))
 	for _, s := range l.Light {
 		n := 0
@@ -216,7 +221,7 @@ func explainRegister(f *facts, o *opened, reg *fleet.Register, l *derive.Life) {
 	}
 }
 
-func explainLeftOut(c *cobra.Command, f *facts, db *queries.DB, l *derive.Life) error {
+func explainLeftOut(c *cobra.Command, f *facts, db *queries.DB, l *lamp.Life) error {
 	rows, err := queries.LeftOut(c.Context(), db, calendar.Date(l.FirstDay), calendar.Date(l.LastDay), l.Fixture.ID)
 	if err != nil {
 		return err
@@ -239,7 +244,7 @@ func explainLeftOut(c *cobra.Command, f *facts, db *queries.DB, l *derive.Life) 
 }
 
 // explainFiles lists the originals that hold the light readings of the life.
-func explainFiles(f *facts, a *archive.Archive, o *opened, l *derive.Life) error {
+func explainFiles(f *facts, a *archive.Archive, o *opened, l *lamp.Life) error {
 	origins, err := ingest.OriginsOf(a)
 	if err != nil {
 		return err

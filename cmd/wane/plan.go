@@ -18,6 +18,7 @@ import (
 	"wane/cmd/wane/internal/show"
 	"wane/ingest/archive"
 	"wane/queries"
+	"wane/transform/due"
 	"wane/transform/plan"
 	"wane/transform/plan/export"
 )
@@ -166,7 +167,7 @@ func parseBudget(text string) (*plan.Budget, error) {
 // planAsked is a plan command line, read.
 type planAsked struct {
 	format   show.Format
-	question derive.Question
+	question due.Question
 	changes  []planChange
 	whatIf   bool
 	horizon  int
@@ -296,7 +297,7 @@ func (o *opened) makePlan(ctx context.Context, a *archive.Archive, db *queries.D
 		if err != nil {
 			return nil, err
 		}
-		made, err := plans.Gather(ctx, db, o.Site, res, s, p.seed)
+		made, err := plans.Gather(ctx, db, o.Site, res.Result, s, p.seed)
 		return made, errors.Join(err, res.Close())
 	}
 	if !p.whatIf {

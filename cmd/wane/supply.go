@@ -115,7 +115,7 @@ func (o *opened) circuits(c *cobra.Command, a *archive.Archive, db *queries.DB, 
 		}
 		wanted[name] = true
 	}
-	r, err := derive.Lives(c.Context(), a, o.Site, last)
+	r, err := derive.Know(c.Context(), a, o.Site, last)
 	if err != nil {
 		return nil, err
 	}

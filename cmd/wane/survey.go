@@ -13,6 +13,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/problem"
 	"wane/transform/calendar"
+	"wane/transform/lamp"
 	"wane/transform/survey"
 	"wane/transform/survey/surveys"
 )
@@ -110,11 +111,11 @@ func (o *opened) hoursOf(ctx context.Context, a *archive.Archive, b *surveys.Boo
 	if last, any := derive.LastDay(a, o.Site); any {
 		day = max(day, last)
 	}
-	r, err := derive.Lives(ctx, a, o.Site, day)
+	r, err := derive.Know(ctx, a, o.Site, day)
 	if err != nil {
 		return nil, nil, err
 	}
-	return derive.HoursOf(r.Lives, o.Config.Location), r.Close, nil
+	return lamp.HoursOf(r.Lives, o.Config.Location), r.Close, nil
 }
 
 func spotNumbers(ms []survey.Marked) string {

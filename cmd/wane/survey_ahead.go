@@ -11,6 +11,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest/archive"
+	"wane/transform/due"
 )
 
 func surveyAheadCommand(env) *cobra.Command {
@@ -82,7 +83,7 @@ func because(left []string) string {
 }
 
 // aheadWords says of each two which holds up better.
-func aheadWords(w io.Writer, a *derive.Ahead) {
+func aheadWords(w io.Writer, a *due.Ahead) {
 	fmt.Fprintf(w, "\n%s\nat equal run-hours, from %.0f h on:\n", beside.Finding(a), a.Hours[0])
 	for _, p := range a.Pairs {
 		fmt.Fprintf(w, "  %s\n", beside.Words(p, a.Years))

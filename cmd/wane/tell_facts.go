@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/batch"
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/tell"
 	"wane/ingest/archive"
 	"wane/ingest/collect"
@@ -18,9 +17,11 @@ import (
 	"wane/ingest/site"
 	"wane/queries"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 )
 
 // factsOf gathers what a night found, for those who are told.
@@ -85,7 +86,7 @@ func lampOf(e estimate.Estimate) (l tell.Lamp, ok bool) {
 }
 
 // lampFact is what a lamp's status asks of a person.
-func lampFact(d *derive.Due) (tell.Fact, bool) {
+func lampFact(d *due.Lamp) (tell.Fact, bool) {
 	x := tell.Fact{Where: place(d.Life)}
 	switch d.Answer.Status {
 	case forecast.StatusDark:
@@ -103,12 +104,12 @@ func lampFact(d *derive.Due) (tell.Fact, bool) {
 	return x, true
 }
 
-func place(l *derive.Life) string {
+func place(l *lamp.Life) string {
 	return fmt.Sprintf("%s (bay %s)", l.Fixture.ID, l.Place.Bay)
 }
 
 // silentFacts gives the loggers that have gone silent, each once.
-func silentFacts(r *derive.Result) []tell.Fact {
+func silentFacts(r *due.Result) []tell.Fact {
 	type silence struct {
 		days int
 		who  []string
@@ -141,7 +142,7 @@ const newsDays = 14
 
 // stepFacts gives the steps that the logbook does not explain; light that stepped
 // down of late cannot wait.
-func stepFacts(r *derive.Result) []tell.Fact {
+func stepFacts(r *due.Result) []tell.Fact {
 	var out []tell.Fact
 	for _, q := range r.Questions {
 		out = append(out, tell.Fact{
@@ -162,7 +163,7 @@ const (
 
 // darkBays gives the bays of which every fixture that is read burned in the week
 // before and not at all on its last day, which is the site's last or the one before. What the logbook says was off is left out.
-func darkBays(ctx context.Context, db *queries.DB, r *derive.Result, last int32) ([]tell.Fact, error) {
+func darkBays(ctx context.Context, db *queries.DB, r *due.Result, last int32) ([]tell.Fact, error) {
 	rows, err := queries.BurningDays(ctx, db, calendar.Date(last-pastDays), calendar.Date(last))
 	if err != nil {
 		return nil, err
@@ -220,7 +221,7 @@ func darkBays(ctx context.Context, db *queries.DB, r *derive.Result, last int32)
 }
 
 // off says whether the logbook has the fixture without power on a day.
-func off(reg *fleet.Register, l *derive.Life, at time.Time) bool {
+func off(reg *fleet.Register, l *lamp.Life, at time.Time) bool {
 	return slices.ContainsFunc(reg.Events(l.Fixture), func(e fleet.Entry) bool {
 		return e.What == fleet.Outage && !e.At.After(at.AddDate(0, 0, 1)) && !e.Until.Before(at)
 	})

@@ -7,6 +7,7 @@ import (
 	"wane/transform/daily"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 	"wane/transform/level"
 	"wane/transform/plan"
 	"wane/transform/supply"
@@ -22,7 +23,7 @@ type Config struct {
 	Longitude *float64 `yaml:"longitude"` // degrees east
 
 	Interval    float64           `yaml:"interval"`   // probability content of intervals
-	Thresholds  Thresholds        `yaml:"thresholds"` // when a lamp is to be replaced
+	Thresholds  level.Thresholds  `yaml:"thresholds"` // when a lamp is to be replaced
 	Rooms       map[string]Room   `yaml:"rooms"`
 	Gate        daily.Gate        `yaml:"gate"`        // which moments count as steady
 	Corrections level.Corrections `yaml:"corrections"` // what is taken out of a reading
@@ -37,21 +38,6 @@ type Config struct {
 
 	Location   *time.Location `yaml:"-"` // of Zone
 	PlanFaults problem.List   `yaml:"-"` // what is wrong with Plan; the plan is made for the rest
-}
-
-// Thresholds says under which level a lamp is to be replaced: a room's own
-// value before its lamp type's, that before the default.
-type Thresholds struct {
-	Default   float64                    `yaml:"default"`
-	LampTypes map[fleet.LampType]float64 `yaml:"lamp_types"`
-	Rooms     map[string]Threshold       `yaml:"rooms"`
-}
-
-// Threshold is a level (share of the lamp's own baseline) or an absolute PPFD
-// in umol/m2/s; one of the two.
-type Threshold struct {
-	Level float64 `yaml:"level"`
-	PPFD  float64 `yaml:"ppfd"`
 }
 
 // Room is a room's lighting programme, the witness of run-hours where nothing
@@ -103,7 +89,7 @@ func Defaults() Config {
 	return Config{
 		Interval: 0.8,
 		// common practice, no source: growers relamp when about a tenth of the light is gone
-		Thresholds:  Thresholds{Default: 0.90},
+		Thresholds:  level.Thresholds{Default: 0.90},
 		Gate:        daily.DefaultGate(),
 		Corrections: level.DefaultCorrections(),
 		Baseline:    level.DefaultBaseline(),
@@ -115,14 +101,17 @@ func Defaults() Config {
 	}
 }
 
-// Threshold gives the level under which a lamp of this type in this room is to
-// be replaced, or the PPFD where the room has an absolute one.
-func (c *Config) Threshold(room string, t fleet.LampType) Threshold {
-	if th, ok := c.Thresholds.Rooms[room]; ok {
-		return th
+// Rules gives what hours, levels and due dates go by.
+func (c *Config) Rules() lamp.Rules {
+	r := lamp.Rules{
+		Location: c.Location, Interval: c.Interval, Photoperiod: map[string]float64{}, Thresholds: c.Thresholds,
+		Corrections: c.Corrections, Baseline: c.Baseline, Forecast: c.Forecast,
+		Reference: c.Survey.Reference, SurveysRefer: c.Survey.Forecast,
 	}
-	if l, ok := c.Thresholds.LampTypes[t]; ok {
-		return Threshold{Level: l}
+	for name, room := range c.Rooms {
+		if room.Hours > 0 {
+			r.Photoperiod[name] = room.Hours
+		}
 	}
-	return Threshold{Level: c.Thresholds.Default}
+	return r
 }

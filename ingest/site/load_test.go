@@ -46,8 +46,8 @@ func TestParseOverridesOnlyWhatIsNamed(t *testing.T) {
 	if err := found.Err(); err != nil {
 		t.Fatal(err)
 	}
-	if c.Threshold("veg", fleet.LED).Level != 0.85 || c.Threshold("bloom", fleet.LED).PPFD != 700 ||
-		c.Threshold("x", fleet.LED).Level != 0.8 || c.Threshold("x", fleet.CMH).Level != 0.9 {
+	if c.Thresholds.Of("veg", fleet.LED).Level != 0.85 || c.Thresholds.Of("bloom", fleet.LED).PPFD != 700 ||
+		c.Thresholds.Of("x", fleet.LED).Level != 0.8 || c.Thresholds.Of("x", fleet.CMH).Level != 0.9 {
 		t.Fatalf("thresholds: %+v", c.Thresholds)
 	}
 	if c.Interval != 0.8 || c.Gate.RunUp[fleet.LED] != 30 || c.Gate.RunUp[fleet.CMH] != 25 || c.Forecast.Classes["cmh"].Slope.Mean != 0.2 || c.Forecast.Classes["cmh"].Slope.SD == 0 || c.Forecast.Classes["led"].Slope.Mean == 0 || c.Location.String() != "Europe/Amsterdam" {

@@ -30,8 +30,10 @@ import (
 	"wane/ingest/problem"
 	"wane/ingest/site"
 	"wane/queries"
+	"wane/transform/due"
 	"wane/transform/suspect"
 	"wane/transform/todo"
+	"wane/transform/unexplained"
 )
 
 // Options is one run.
@@ -49,7 +51,8 @@ type Options struct {
 // Outcome is what a run did.
 type Outcome struct {
 	Taken  *ingest.Summary // nil where nothing was to be taken in
-	Result *derive.Result  // nil where the archive holds no reading
+	Result *due.Result     // nil where the archive holds no reading
+	close  func() error    // ends the reading of the lives; nil where there is none
 
 	Verified *ingest.Verified // the night's share; nil where nothing was to be taken in
 	Mended   []string         // what was found damaged later and made anew
@@ -105,8 +108,8 @@ func (out *Outcome) fromReadings(ctx context.Context, lock *archive.Lock, o Opti
 	if err != nil {
 		return err
 	}
-	if out.Result != nil {
-		defer func() { err = errors.Join(err, out.Result.Close()) }()
+	if out.close != nil {
+		defer func() { err = errors.Join(err, out.close()) }()
 	}
 	out.Person = append(out.disk(), needs(o, out)...)
 	if out.Result == nil || o.NoReport {
@@ -184,8 +187,11 @@ func Derive(ctx context.Context, o Options) (err error) {
 	if err != nil {
 		return err
 	}
-	_, err = derive.Make(ctx, lock, a, o.Site, derive.Making{})
-	return err
+	made, err := derive.Make(ctx, lock, a, o.Site, derive.Making{})
+	if err != nil {
+		return err
+	}
+	return made.Close()
 }
 
 // make brings the derived tables up to the archive, and answers as of the day
@@ -203,14 +209,19 @@ func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*a
 	if made.Result == nil {
 		return a, nil
 	}
-	out.Result, a = made.Result, made.Archive
+	out.Result, out.close, a = made.Result, made.Close, made.Archive
 	if o.AsOf != 0 && o.AsOf != out.Result.AsOf {
-		if out.Result, err = derive.Ask(ctx, a, o.Site, derive.Question{AsOf: o.AsOf}); err != nil {
+		if err := made.Close(); err != nil {
 			return nil, err
 		}
+		asked, err := derive.Ask(ctx, a, o.Site, due.Question{AsOf: o.AsOf})
+		if err != nil {
+			return nil, err
+		}
+		out.Result, out.close = asked.Result, asked.Close
 	}
 	if !o.NoReport {
-		out.Result.Questions = derive.UnexplainedSteps(out.Result.Lives, out.Result.Register, o.Site)
+		out.Result.Questions = unexplained.Steps(out.Result.Lives, out.Result.Register, o.Site.Config.Location)
 	}
 	out.Suspects, err = suspectSeries(a, o, out.Result.AsOf)
 	return a, err

@@ -7,11 +7,12 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/report"
 	"wane/queries"
+	"wane/transform/due"
 )
 
 // addInstruments gives the pages what the lab's own two instruments say: the
 // canopy surveys and the circuits' voltages, as of the day of the result.
-func addInstruments(ctx context.Context, db *queries.DB, s derive.Site, r *derive.Result,
+func addInstruments(ctx context.Context, db *queries.DB, s derive.Site, r *due.Result,
 	in *report.Input) (err error) {
 	in.Surveys = r.Surveys
 	in.Supply, err = circuits.Gather(ctx, db, circuits.Asking{Site: derive.Site{Config: s.Config,

@@ -13,13 +13,14 @@ import (
 	"wane/queries"
 	"wane/transform/calendar"
 	"wane/transform/daily"
+	"wane/transform/due"
 	"wane/transform/fleet"
 )
 
 // evidenceOf gathers what each fixture's levels rest on: the files that hold
 // its readings of light, and what was left out of them.
 func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site,
-	r *derive.Result) (map[string]report.Evidence, error) {
+	r *due.Result) (map[string]report.Evidence, error) {
 	left, err := queries.LeftOut(ctx, db, calendar.Date(0), calendar.Date(r.AsOf), "")
 	if err != nil {
 		return nil, err
@@ -60,7 +61,7 @@ func addFiles(out map[string]report.Evidence, a *archive.Archive, s derive.Site)
 
 // fileNeeds is what of the files waits for a person: what this round left
 // where it was, and what the archive holds that no level uses.
-func fileNeeds(a *archive.Archive, s derive.Site, r *derive.Result, taken *ingest.Summary) ([]report.Need, error) {
+func fileNeeds(a *archive.Archive, s derive.Site, r *due.Result, taken *ingest.Summary) ([]report.Need, error) {
 	var out []report.Need
 	for _, q := range r.Questions {
 		out = append(out, report.Need{Where: strings.Join(q.Fixtures, ", "), What: q.String()})

@@ -7,11 +7,12 @@ import (
 	"wane/cmd/wane/internal/pages/report"
 	"wane/cmd/wane/internal/plans"
 	"wane/queries"
+	"wane/transform/due"
 )
 
 // addPlan makes the relamp plan for the report. What is wrong with its settings
 // waits for a person; the plan is made for the rest.
-func addPlan(ctx context.Context, db *queries.DB, s derive.Site, r *derive.Result, in *report.Input) (err error) {
+func addPlan(ctx context.Context, db *queries.DB, s derive.Site, r *due.Result, in *report.Input) (err error) {
 	if in.Plan, err = plans.Nightly(ctx, db, s, r); err != nil {
 		return err
 	}

@@ -12,6 +12,8 @@ import (
 	"wane/ingest/register"
 	"wane/ingest/site"
 	"wane/transform/calendar"
+	"wane/transform/due"
+	"wane/transform/lamp"
 	"wane/transform/robust"
 )
 
@@ -64,7 +66,7 @@ func loadDemo(t *testing.T) (*demo.Truth, derive.Site, *archive.Archive, *Outcom
 func TestInventedSiteAgainstItsTruth(t *testing.T) {
 	truth, s, a, out := loadDemo(t)
 	last, _ := derive.LastDay(a, s)
-	r, err := derive.Lives(context.Background(), a, s, last)
+	r, err := derive.Know(context.Background(), a, s, last)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -73,7 +75,7 @@ func TestInventedSiteAgainstItsTruth(t *testing.T) {
 		fixture string
 		n       int
 	}
-	known := map[key]*derive.Life{}
+	known := map[key]*lamp.Life{}
 	for _, l := range lives {
 		known[key{l.Fixture.ID, l.N}] = l.WithSeries()
 	}
@@ -119,7 +121,7 @@ func TestInventedSiteAgainstItsTruth(t *testing.T) {
 // compare gives the relative errors of a life's levels and run-hours. Dirt is
 // still on a level, so the true one has it too, both against the same baseline
 // days.
-func compare(truth *demo.Truth, l demo.Life, got *derive.Life, s derive.Site) (levels, hours []float64) {
+func compare(truth *demo.Truth, l demo.Life, got *lamp.Life, s derive.Site) (levels, hours []float64) {
 	first := calendar.DayOf(truth.First, s.Config.Location)
 	light, burned := map[int32]float64{}, map[int32]float64{}
 	for _, d := range l.Records {
@@ -151,7 +153,7 @@ func compare(truth *demo.Truth, l demo.Life, got *derive.Life, s derive.Site) (l
 
 // foundHidden wants every hidden relamp asked about within three days, and few
 // other questions.
-func foundHidden(t *testing.T, hidden map[string]time.Time, r *derive.Result, s derive.Site) {
+func foundHidden(t *testing.T, hidden map[string]time.Time, r *due.Result, s derive.Site) {
 	t.Helper()
 	wrong := 0
 	found := map[string]bool{}

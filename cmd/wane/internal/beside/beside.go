@@ -8,8 +8,8 @@ import (
 	"math"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/forecast"
 )
@@ -20,7 +20,7 @@ const Sure = .9
 // Table is a row a fixture, that which holds up best first: what was measured,
 // the share of its light kept and the light on the grid at equal run-hours now
 // and after years, and how far ahead of the next it is at the last.
-func Table(a *derive.Ahead) *show.Table {
+func Table(a *due.Ahead) *show.Table {
 	t := &show.Table{Columns: []show.Column{{Name: "fixture"}, {Name: "model"}, {Name: "lamp_type"}, {Name: "surveys"}, {Name: "run_hours_now", Wide: true},
 		{Name: "ppfd_first", Digits: 1, Wide: true}, {Name: "ppfd_last", Digits: 1, Wide: true}, {Name: "min_to_avg_first", Digits: 3, Wide: true}, {Name: "min_to_avg_last", Digits: 3},
 		{Name: "efficacy_first", Digits: 3, Wide: true}, {Name: "efficacy_last", Digits: 3}}}
@@ -56,7 +56,7 @@ func Table(a *derive.Ahead) *show.Table {
 }
 
 // Pairs is each two against each other, age by age.
-func Pairs(a *derive.Ahead) *show.Table {
+func Pairs(a *due.Ahead) *show.Table {
 	t := &show.Table{Columns: []show.Column{{Name: "better"}, {Name: "than"}, {Name: "years", Digits: 0}, {Name: "run_hours", Digits: 0},
 		{Name: "ratio", Digits: 3}, {Name: "ratio_lo", Digits: 3}, {Name: "ratio_hi", Digits: 3}, {Name: "chance", Digits: 2}}}
 	for _, p := range a.Pairs {
@@ -69,7 +69,7 @@ func Pairs(a *derive.Ahead) *show.Table {
 
 // OverNext is how far a fixture of the table is ahead of the one below it after
 // the last of the years.
-func OverNext(a *derive.Ahead, n int) (forecast.Holding, bool) {
+func OverNext(a *due.Ahead, n int) (forecast.Holding, bool) {
 	if n+1 >= len(a.Lamps) {
 		return forecast.Holding{}, false
 	}
@@ -77,7 +77,7 @@ func OverNext(a *derive.Ahead, n int) (forecast.Holding, bool) {
 }
 
 // last is two fixtures of the table, by their rows, after the last of the years.
-func last(a *derive.Ahead, better, worse int) (forecast.Holding, bool) {
+func last(a *due.Ahead, better, worse int) (forecast.Holding, bool) {
 	p, ok := a.Pair(a.Lamps[better].Life.Fixture.ID, a.Lamps[worse].Life.Fixture.ID)
 	if !ok {
 		return forecast.Holding{}, false
@@ -87,7 +87,7 @@ func last(a *derive.Ahead, better, worse int) (forecast.Holding, bool) {
 
 // Finding says in a sentence which holds up best. With fewer than two fixtures it
 // says that there is nothing to compare.
-func Finding(a *derive.Ahead) string {
+func Finding(a *due.Ahead) string {
 	n := len(a.Lamps)
 	if n < 2 {
 		return "fewer than two fixtures can be compared yet"
@@ -121,7 +121,7 @@ func list(names []string) string {
 }
 
 // Words says of each two which holds up better.
-func Words(p derive.KeptPair, years []float64) string {
+func Words(p due.KeptPair, years []float64) string {
 	end := p.At[len(p.At)-1]
 	if end.First < Sure {
 		return fmt.Sprintf("%s and %s: not told apart over %g years (%s keeps more with a chance of %s)", p.A, p.B, years[len(years)-1], p.A, Chance(end.First))
@@ -153,7 +153,7 @@ func Chance(p float64) string {
 }
 
 // Measured says whether any of the fixtures has a number, such as its efficacy.
-func Measured(a *derive.Ahead, of func(*derive.Kept) estimate.Estimate) bool {
+func Measured(a *due.Ahead, of func(*due.Kept) estimate.Estimate) bool {
 	for i := range a.Lamps {
 		if of(&a.Lamps[i]).Known() {
 			return true

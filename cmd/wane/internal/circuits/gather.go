@@ -10,6 +10,7 @@ import (
 	"wane/queries"
 	"wane/transform/calendar"
 	"wane/transform/fleet"
+	"wane/transform/lamp"
 	"wane/transform/supply"
 )
 
@@ -40,7 +41,7 @@ type Site struct {
 // Asking is what to gather.
 type Asking struct {
 	Site  derive.Site
-	Lives []*derive.Life // as of the day
+	Lives []*lamp.Life // as of the day
 	AsOf  int32
 	Only  map[string]bool // circuits by name; empty: all
 }

@@ -48,7 +48,7 @@ func TestThreeYearsHaveSomethingToShow(t *testing.T) {
 			dark++
 			continue
 		}
-		threshold := config.Threshold(l.Room, l.LampType).Level
+		threshold := config.Thresholds.Of(l.Room, l.LampType).Level
 		if threshold == 0 {
 			continue // absolute: rests on the sensor's place
 		}

@@ -11,50 +11,7 @@ import (
 
 	"wane/ingest/archive"
 	"wane/transform/calendar"
-	"wane/transform/fleet"
 )
-
-// Record is every lamp life as of a day, and the register as it was known then.
-type Record struct {
-	Lives    []*Life
-	Register *fleet.Register
-	close    func() error
-}
-
-// Close forgets tables that were made for the question alone. The lives' series
-// cannot be had after it.
-func (r *Record) Close() error {
-	if r.close == nil {
-		return nil
-	}
-	return r.close()
-}
-
-// Lives gives every lamp life as of the end of a day, with its series: nothing
-// dated later is used.
-func Lives(ctx context.Context, a *archive.Archive, s Site, asOf int32) (*Record, error) {
-	t, lives, done, err := known(ctx, a, s, Making{AsOf: asOf})
-	if err != nil {
-		return nil, err
-	}
-	return &Record{Lives: lives, Register: t.reg, close: done}, nil
-}
-
-// known gives the lives with their weeks as of a day.
-func known(ctx context.Context, a *archive.Archive, s Site, m Making) (*tables, []*Life, func() error, error) {
-	t, done, err := tablesAsOf(ctx, a, s, m)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	lives, err := t.lives()
-	if err == nil {
-		err = t.weeks(lives)
-	}
-	if err != nil {
-		return nil, nil, nil, errors.Join(err, done())
-	}
-	return t, lives, done, nil
-}
 
 // tablesAsOf gives the tables as of a day: those that the night left, where they
 // are of that day and of what the register and the record are now; else tables
@@ -81,6 +38,9 @@ func tablesAsOf(ctx context.Context, a *archive.Archive, s Site, m Making) (t *t
 		return nil, nil, err
 	}
 	out, err := Make(ctx, lock, a, s, m)
+	if err == nil {
+		err = out.Close()
+	}
 	if err = errors.Join(err, lock.Release()); err != nil {
 		return nil, nil, err
 	}

@@ -103,7 +103,7 @@ func ifRead(m daily.Meter, face float64) float64 {
 }
 
 // dailyColumns lays rows out as schema/daily.sql of package queries says.
-func dailyColumns(rows []DailyRow) []archive.Column {
+func dailyColumns(rows []daily.Row) []archive.Column {
 	t := &table{rows: len(rows)}
 	t.text("fixture", func(i int) string { return rows[i].Fixture })
 	t.whole("day", archive.Date, func(i int) int64 { return int64(rows[i].Day.Day) })
@@ -142,9 +142,9 @@ var leftOutColumns = [daily.Reasons]string{"unlit", "daylight", "implausible", "
 
 // appendRows makes rows of the columns that are there; what is not there stays
 // NaN or nil.
-func appendRows(rows []DailyRow, cols []archive.Column) []DailyRow {
+func appendRows(rows []daily.Row, cols []archive.Column) []daily.Row {
 	nan := math.NaN()
-	none := DailyRow{Day: daily.Day{Hours: nan, PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan,
+	none := daily.Row{Day: daily.Day{Hours: nan, PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan,
 		PowerW: nan, CurrentA: nan, LitH: nan, EdgeH: nan, GapH: nan}}
 	n := len(rows)
 	rows = slices.Grow(rows, cols[0].Len())[:n+cols[0].Len()]
@@ -188,7 +188,7 @@ func appendRows(rows []DailyRow, cols []archive.Column) []DailyRow {
 }
 
 // fillRows puts one column into the rows.
-func fillRows(rows []DailyRow, c *archive.Column) {
+func fillRows(rows []daily.Row, c *archive.Column) {
 	set := rowFields[c.Name]
 	for i := range rows {
 		if len(c.Valid) == 0 || c.Valid[i] {
@@ -205,31 +205,31 @@ func orNaN(c *archive.Column, i int) float64 {
 }
 
 // rowFields puts a column's value into a row, by the column's name.
-var rowFields = map[string]func(*DailyRow, *archive.Column, int){
-	"fixture":     func(r *DailyRow, c *archive.Column, i int) { r.Fixture = c.Text[i] },
-	"sensor":      func(r *DailyRow, c *archive.Column, i int) { r.Sensor = c.Text[i] },
-	"channel":     func(r *DailyRow, c *archive.Column, i int) { r.Channel = c.Text[i] },
-	"day":         func(r *DailyRow, c *archive.Column, i int) { r.Day.Day = int32(c.Int[i]) },
-	"readings":    func(r *DailyRow, c *archive.Column, i int) { r.Readings = int(c.Int[i]) },
-	"usable":      func(r *DailyRow, c *archive.Column, i int) { r.Usable = int(c.Int[i]) },
-	"starts":      func(r *DailyRow, c *archive.Column, i int) { r.Starts = int(c.Int[i]) },
-	"conflicting": func(r *DailyRow, c *archive.Column, i int) { r.Conflicting = int(c.Int[i]) },
-	"hours":       func(r *DailyRow, c *archive.Column, i int) { r.Hours = c.Float[i] },
-	"ppfd":        func(r *DailyRow, c *archive.Column, i int) { r.PPFD = c.Float[i] },
-	"spread":      func(r *DailyRow, c *archive.Column, i int) { r.Spread = c.Float[i] },
-	"dim_pct":     func(r *DailyRow, c *archive.Column, i int) { r.DimPct = c.Float[i] },
-	"supply_v":    func(r *DailyRow, c *archive.Column, i int) { r.SupplyV = c.Float[i] },
-	"ambient_c":   func(r *DailyRow, c *archive.Column, i int) { r.AmbientC = c.Float[i] },
-	"power_w":     func(r *DailyRow, c *archive.Column, i int) { r.PowerW = c.Float[i] },
-	"current_a":   func(r *DailyRow, c *archive.Column, i int) { r.CurrentA = c.Float[i] },
-	"lit_h":       func(r *DailyRow, c *archive.Column, i int) { r.LitH = c.Float[i] },
-	"edge_h":      func(r *DailyRow, c *archive.Column, i int) { r.EdgeH = c.Float[i] },
-	"gap_h":       func(r *DailyRow, c *archive.Column, i int) { r.GapH = c.Float[i] },
+var rowFields = map[string]func(*daily.Row, *archive.Column, int){
+	"fixture":     func(r *daily.Row, c *archive.Column, i int) { r.Fixture = c.Text[i] },
+	"sensor":      func(r *daily.Row, c *archive.Column, i int) { r.Sensor = c.Text[i] },
+	"channel":     func(r *daily.Row, c *archive.Column, i int) { r.Channel = c.Text[i] },
+	"day":         func(r *daily.Row, c *archive.Column, i int) { r.Day.Day = int32(c.Int[i]) },
+	"readings":    func(r *daily.Row, c *archive.Column, i int) { r.Readings = int(c.Int[i]) },
+	"usable":      func(r *daily.Row, c *archive.Column, i int) { r.Usable = int(c.Int[i]) },
+	"starts":      func(r *daily.Row, c *archive.Column, i int) { r.Starts = int(c.Int[i]) },
+	"conflicting": func(r *daily.Row, c *archive.Column, i int) { r.Conflicting = int(c.Int[i]) },
+	"hours":       func(r *daily.Row, c *archive.Column, i int) { r.Hours = c.Float[i] },
+	"ppfd":        func(r *daily.Row, c *archive.Column, i int) { r.PPFD = c.Float[i] },
+	"spread":      func(r *daily.Row, c *archive.Column, i int) { r.Spread = c.Float[i] },
+	"dim_pct":     func(r *daily.Row, c *archive.Column, i int) { r.DimPct = c.Float[i] },
+	"supply_v":    func(r *daily.Row, c *archive.Column, i int) { r.SupplyV = c.Float[i] },
+	"ambient_c":   func(r *daily.Row, c *archive.Column, i int) { r.AmbientC = c.Float[i] },
+	"power_w":     func(r *daily.Row, c *archive.Column, i int) { r.PowerW = c.Float[i] },
+	"current_a":   func(r *daily.Row, c *archive.Column, i int) { r.CurrentA = c.Float[i] },
+	"lit_h":       func(r *daily.Row, c *archive.Column, i int) { r.LitH = c.Float[i] },
+	"edge_h":      func(r *daily.Row, c *archive.Column, i int) { r.EdgeH = c.Float[i] },
+	"gap_h":       func(r *daily.Row, c *archive.Column, i int) { r.GapH = c.Float[i] },
 }
 
 func init() {
 	for k, name := range leftOutColumns {
-		rowFields[name] = func(r *DailyRow, c *archive.Column, i int) { r.Left[k] = int(c.Int[i]) }
+		rowFields[name] = func(r *daily.Row, c *archive.Column, i int) { r.Left[k] = int(c.Int[i]) }
 	}
 }
 

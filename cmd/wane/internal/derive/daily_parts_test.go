@@ -69,7 +69,7 @@ func TestEmptyDailyPart(t *testing.T) {
 		}
 		reg := &fleet.Register{Fixtures: []fleet.Fixture{{ID: "f0000"}, {ID: "f0001"}}}
 		rows := 0
-		if err := eachFixture(a, a.Parts(TableDaily), reg, 1000, nil, func(_ *fleet.Fixture, rows []DailyRow) int { return len(rows) }, func(n int) { rows += n }); err != nil || rows != 4 {
+		if err := eachFixture(a, a.Parts(TableDaily), reg, 1000, nil, func(_ *fleet.Fixture, rows []daily.Row) int { return len(rows) }, func(n int) { rows += n }); err != nil || rows != 4 {
 			t.Errorf("part %d empty: %d rows, %v", at, rows, err)
 		}
 		db, err := queries.Open(context.Background(), Tables(a), queries.Limits{Threads: 1})
@@ -86,12 +86,12 @@ func TestEmptyDailyPart(t *testing.T) {
 }
 
 // emptyButFor gives a day's row of each of two fixtures; none of day at.
-func emptyButFor(day, at int) (out []DailyRow) {
+func emptyButFor(day, at int) (out []daily.Row) {
 	if day == at {
 		return nil
 	}
 	for _, id := range []string{"f0000", "f0001"} {
-		out = append(out, DailyRow{Fixture: id, Day: daily.Day{Day: int32(100 + day), Hours: 24}})
+		out = append(out, daily.Row{Fixture: id, Day: daily.Day{Day: int32(100 + day), Hours: 24}})
 	}
 	return out
 }

@@ -2,31 +2,21 @@ package derive
 
 import (
 	"math"
-	"runtime"
 	"slices"
 	"sort"
-	"sync"
-	"sync/atomic"
 	"time"
 
 	"wane/ingest/reading"
 	"wane/transform/calendar"
 	"wane/transform/daily"
 	"wane/transform/fleet"
+	"wane/transform/parallel"
 )
-
-// DailyRow is one row of table daily.
-type DailyRow struct {
-	Fixture         string
-	Sensor, Channel string // of the light
-	Conflicting     int
-	daily.Day
-}
 
 // rollDays rolls the days, which are in order, up for every fixture, on all
 // cores; the rows are in order of fixture and day. Of a few days the run-in is
 // read only where the readings since the day before are not enough.
-func rollDays(t *tracks, s Site, days []int32) ([]DailyRow, error) {
+func rollDays(t *tracks, s Site, days []int32) ([]daily.Row, error) {
 	loc := s.Config.Location
 	first, end := calendar.Start(days[0], loc), calendar.Start(days[len(days)-1]+1, loc)
 	since := calendar.Start(days[0]-runIn, loc)
@@ -36,10 +26,10 @@ func rollDays(t *tracks, s Site, days []int32) ([]DailyRow, error) {
 	if err := t.load(since, first, end); err != nil {
 		return nil, err
 	}
-	fixtures, at := byName(s.Register), bounds(days, loc)
-	out := make([][]DailyRow, len(fixtures))
+	fixtures, at := s.Register.ByName(), bounds(days, loc)
+	out := make([][]daily.Row, len(fixtures))
 	lacks := make([]wanted, len(fixtures))
-	eachBy(len(fixtures), func() func(i int) {
+	parallel.By(len(fixtures), func() func(i int) {
 		r := &roller{t: t, s: s, known: since.UnixMicro()}
 		return func(i int) { out[i], lacks[i] = r.fixture(fixtures[i], at) }
 	})
@@ -55,7 +45,7 @@ func rollDays(t *tracks, s Site, days []int32) ([]DailyRow, error) {
 		if err := whole.load(since, first, end); err != nil {
 			return nil, err
 		}
-		eachBy(len(fixtures), func() func(i int) {
+		parallel.By(len(fixtures), func() func(i int) {
 			r := &roller{t: whole, s: s, known: since.UnixMicro()}
 			return func(i int) {
 				if lacks[i] != nil {
@@ -65,35 +55,6 @@ func rollDays(t *tracks, s Site, days []int32) ([]DailyRow, error) {
 		})
 	}
 	return slices.Concat(out...), nil
-}
-
-// byName gives the register's fixtures in order of their names, in which every
-// table holds them.
-func byName(r *fleet.Register) []*fleet.Fixture {
-	out := make([]*fleet.Fixture, len(r.Fixtures))
-	for i := range out {
-		out[i] = &r.Fixtures[i]
-	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].ID < out[j].ID })
-	return out
-}
-
-// each calls fn for 0 to n-1, on all cores; fn writes only what is its own.
-func each(n int, fn func(i int)) { eachBy(n, func() func(int) { return fn }) }
-
-// eachBy is each by workers who have things of their own.
-func eachBy(n int, worker func() func(i int)) {
-	var wg sync.WaitGroup
-	var next atomic.Int64
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			fn := worker()
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				fn(i)
-			}
-		})
-	}
-	wg.Wait()
 }
 
 // watched are the quantities that the roll-up reads, and how long before a day
@@ -151,7 +112,7 @@ type roller struct {
 // fixture cuts the days where the fixture's witnesses change and rolls each
 // piece up with its own series. Where the readings before those at hand may
 // change a row, lacks gives all of its series.
-func (r *roller) fixture(f *fleet.Fixture, days []daily.Bound) (rows []DailyRow, lacks wanted) {
+func (r *roller) fixture(f *fleet.Fixture, days []daily.Bound) (rows []daily.Row, lacks wanted) {
 	loc := r.s.Config.Location
 	if born := calendar.DayOf(f.Installed, loc); !f.Installed.IsZero() {
 		days = days[sort.Search(len(days), func(i int) bool { return days[i].Day >= born }):]
@@ -214,7 +175,7 @@ const (
 	atCurrent = 5
 )
 
-func (r *roller) piece(f *fleet.Fixture, who witnesses, days []daily.Bound) (rows []DailyRow, lacking bool) {
+func (r *roller) piece(f *fleet.Fixture, who witnesses, days []daily.Bound) (rows []daily.Row, lacking bool) {
 	back, to := reach{max(days[0].Since, r.known), days[0].From}, days[len(days)-1].To
 	var conflicts []int64
 	var light reading.Series
@@ -252,7 +213,7 @@ func (r *roller) piece(f *fleet.Fixture, who witnesses, days []daily.Bound) (row
 			k++
 		}
 		clo, chi := between(conflicts, days[k].From, days[k].To)
-		rows = append(rows, DailyRow{Fixture: f.ID, Sensor: light.Sensor, Channel: light.Channel,
+		rows = append(rows, daily.Row{Fixture: f.ID, Sensor: light.Sensor, Channel: light.Channel,
 			Conflicting: chi - clo, Day: d})
 	}
 	return rows, lacking

@@ -18,6 +18,7 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/transform/calendar"
+	"wane/transform/daily"
 	"wane/transform/fleet"
 )
 
@@ -211,7 +212,7 @@ func (n *nights) rows() string {
 	if err != nil {
 		n.t.Fatal(err)
 	}
-	var rows []DailyRow
+	var rows []daily.Row
 	for _, p := range a.Parts(TableDaily) {
 		cols, err := a.ReadTable(p)
 		if err != nil {
@@ -219,7 +220,7 @@ func (n *nights) rows() string {
 		}
 		rows = appendRows(rows, cols)
 	}
-	slices.SortFunc(rows, func(a, b DailyRow) int {
+	slices.SortFunc(rows, func(a, b daily.Row) int {
 		return cmp.Or(cmp.Compare(a.Fixture, b.Fixture), cmp.Compare(a.Day.Day, b.Day.Day))
 	})
 	return fmt.Sprintf("%+v", rows)

@@ -9,6 +9,9 @@ import (
 	"slices"
 
 	"wane/ingest/archive"
+	"wane/transform/fleet"
+	"wane/transform/lamp"
+	"wane/transform/level"
 )
 
 // digest hashes what the register and the record say about the days of a part.
@@ -49,15 +52,15 @@ func (d *digest) whole(v ...int) *digest {
 }
 
 // stretch adds what of a stretch lies within some days.
-func (d *digest) stretch(x stretch, first, last int32) *digest {
-	return d.whole(int(max(x.first, first)), int(min(x.last, last)))
+func (d *digest) stretch(x fleet.Stretch, first, last int32) *digest {
+	return d.whole(int(max(x.First, first)), int(min(x.Last, last)))
 }
 
 // life adds what is said of a lamp life on some days, its key among the others
 // included: rows are in its order.
-func (d *digest) life(l *Life, first, last int32) {
-	d.text("life", l.Fixture.ID).whole(l.N).stretch(stretch{l.FirstDay, l.LastDay}, first,
-		last).whole(int(l.readFrom()))
+func (d *digest) life(l *lamp.Life, first, last int32) {
+	d.text("life", l.Fixture.ID).whole(l.N).stretch(fleet.Stretch{First: l.FirstDay, Last: l.LastDay}, first,
+		last).whole(int(l.ReadFrom()))
 	d.number(l.Base.ReferenceV, l.Corrected.ReferenceC, l.Corrected.Supply[l.Gear], l.Corrected.Ambient[l.LampType])
 	if l.LampType.Discharge() {
 		d.text("seasoned")
@@ -65,11 +68,11 @@ func (d *digest) life(l *Life, first, last int32) {
 }
 
 // gain adds what is said of a sensor's gain on some days.
-func (d *digest) gain(g gain, first, last int32) {
+func (d *digest) gain(g level.Gain, first, last int32) {
 	if g.First > last || g.Last < first {
 		return
 	}
-	d.text("gain", g.sensor).whole(int(g.First), int(min(g.Last, last))).number(g.PerDay)
+	d.text("gain", g.Sensor).whole(int(g.First), int(min(g.Last, last))).number(g.PerDay)
 	if g.Measured {
 		d.text("measured")
 	}

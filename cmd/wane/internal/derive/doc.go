@@ -4,12 +4,12 @@
 //
 //  1. Daily: readings and register -> table daily, by transform/daily.
 //  2. Make, everything behind it, as of a day:
-//     hours      run-hours of each lamp life (transform/hours), and lives, gains,
+//     hours      run-hours of each lamp life (transform/lamp), and lives, gains,
 //     sensor_periods, placements, chains, coefficients: what the register says
 //     baselines  what 100 % is of each life          (baselines.sql)
 //     levels     output against the own baseline     (levels.sql)
 //     weeks      weekly bins that the forecast sees  (weeks.sql)
-//     due        when each lamp is due               (transform/forecast)
+//     due        when each lamp is due               (transform/due)
 //  3. Ask: a question about another day, threshold or interval. Where the tables
 //     are not of that day they are made beside the archive, in the same way.
 //

@@ -5,68 +5,17 @@ import (
 	"math"
 
 	"wane/ingest/archive"
+	"wane/transform/due"
 	"wane/transform/forecast"
 )
 
-// Line is one row of table due: the answer to when a lamp is due. What is not
-// known, or not bounded, is NaN.
-type Line struct {
-	Fixture, LampType, Cohort        string
-	LampLife                         int
-	AsOf                             int32
-	Threshold, RunHours              float64
-	Level, LevelLo, LevelHi          float64
-	DueHours, DueHoursLo, DueHoursHi float64
-	DueDate, DueDateLo, DueDateHi    float64 // days since 1970-01-01, whole
-	Interval                         float64
-	Status                           forecast.Status
-	Method, Reason                   string
-}
-
-// Lines gives the answers as rows, by fixture.
-func (r *Result) Lines() []Line {
-	out := make([]Line, len(r.Due))
-	for i := range r.Due {
-		d := &r.Due[i]
-		an := &d.Answer
-		l := Line{
-			Fixture: d.Life.Fixture.ID, LampType: string(d.Life.LampType), Cohort: d.Life.Cohort, LampLife: d.Life.N,
-			AsOf: d.AsOf, Threshold: d.Threshold, RunHours: d.Life.HoursNow(), Interval: d.Interval, Status: an.Status, Method: an.Level.Method, Reason: an.Reason,
-			Level: finite(an.Level.Centre), LevelLo: finite(an.Level.Lo), LevelHi: finite(an.Level.Hi),
-			DueHours: finite(an.DueHours.Centre), DueHoursLo: finite(an.DueHours.Lo), DueHoursHi: finite(an.DueHours.Hi),
-			DueDate: dateOf(an.DueDay.Centre), DueDateLo: dateOf(an.DueDay.Lo), DueDateHi: dateOf(an.DueDay.Hi),
-		}
-		if l.Method == "" {
-			l.Method = forecast.Method
-		}
-		out[i] = l
-	}
-	return out
-}
-
-func finite(x float64) float64 {
-	if math.IsInf(x, 0) {
-		return math.NaN()
-	}
-	return x
-}
-
-// dateOf is the whole day; none where it is farther off than any calendar that
-// people keep.
-func dateOf(day float64) float64 {
-	if !(math.Abs(day) <= 1e6) {
-		return math.NaN()
-	}
-	return math.Round(day)
-}
-
 // dueColumns lays lines out as schema/due.sql of package queries says.
-func dueColumns(lines []Line) []archive.Column {
+func dueColumns(lines []due.Line) []archive.Column {
 	t := &table{rows: len(lines)}
-	number := func(name string, of func(*Line) float64) {
+	number := func(name string, of func(*due.Line) float64) {
 		t.maybe(name, func(i int) float64 { return of(&lines[i]) })
 	}
-	date := func(name string, of func(*Line) float64) {
+	date := func(name string, of func(*due.Line) float64) {
 		t.maybeWhole(name, archive.Date, func(i int) (int64, bool) {
 			d := of(&lines[i])
 			return int64(max(d, -1e6)), !math.IsNaN(d)
@@ -79,15 +28,15 @@ func dueColumns(lines []Line) []archive.Column {
 	t.whole("as_of", archive.Date, func(i int) int64 { return int64(lines[i].AsOf) })
 	t.number("threshold", func(i int) float64 { return lines[i].Threshold })
 	t.number("run_hours", func(i int) float64 { return lines[i].RunHours })
-	number("level", func(l *Line) float64 { return l.Level })
-	number("level_lo", func(l *Line) float64 { return l.LevelLo })
-	number("level_hi", func(l *Line) float64 { return l.LevelHi })
-	number("due_hours", func(l *Line) float64 { return l.DueHours })
-	number("due_hours_lo", func(l *Line) float64 { return l.DueHoursLo })
-	number("due_hours_hi", func(l *Line) float64 { return l.DueHoursHi })
-	date("due_date", func(l *Line) float64 { return l.DueDate })
-	date("due_date_lo", func(l *Line) float64 { return l.DueDateLo })
-	date("due_date_hi", func(l *Line) float64 { return l.DueDateHi })
+	number("level", func(l *due.Line) float64 { return l.Level })
+	number("level_lo", func(l *due.Line) float64 { return l.LevelLo })
+	number("level_hi", func(l *due.Line) float64 { return l.LevelHi })
+	number("due_hours", func(l *due.Line) float64 { return l.DueHours })
+	number("due_hours_lo", func(l *due.Line) float64 { return l.DueHoursLo })
+	number("due_hours_hi", func(l *due.Line) float64 { return l.DueHoursHi })
+	date("due_date", func(l *due.Line) float64 { return l.DueDate })
+	date("due_date_lo", func(l *due.Line) float64 { return l.DueDateLo })
+	date("due_date_hi", func(l *due.Line) float64 { return l.DueDateHi })
 	t.number("interval", func(i int) float64 { return lines[i].Interval })
 	t.text("status", func(i int) string { return string(lines[i].Status) })
 	t.text("method", func(i int) string { return lines[i].Method })
@@ -97,7 +46,7 @@ func dueColumns(lines []Line) []archive.Column {
 
 // DueLines answers the question: by table due where the night answered it
 // already, else by asking anew.
-func (t *tables) dueLines() ([]Line, error) {
+func (t *tables) dueLines() ([]due.Line, error) {
 	f, n, err := t.frame(TableDue)
 	if err != nil {
 		return nil, err
@@ -108,9 +57,9 @@ func (t *tables) dueLines() ([]Line, error) {
 		}
 		return float64(f.whole(name, i))
 	}
-	out := make([]Line, n)
+	out := make([]due.Line, n)
 	for i := range out {
-		out[i] = Line{
+		out[i] = due.Line{
 			Fixture: f.text("fixture", i), LampLife: int(f.whole("lamp_life", i)), LampType: f.text("lamp_type",
 				i), Cohort: f.text("cohort", i),
 			AsOf: int32(f.whole("as_of", i)), Threshold: f.number("threshold", i), RunHours: f.number("run_hours", i),
@@ -128,7 +77,7 @@ func (t *tables) dueLines() ([]Line, error) {
 // Stored gives the answers that the night left, where the question is the one
 // that it asked and nothing has changed since. ok is false where the lamps must
 // be asked anew.
-func Stored(a *archive.Archive, s Site, q Question) (lines []Line, ok bool, err error) {
+func Stored(a *archive.Archive, s Site, q due.Question) (lines []due.Line, ok bool, err error) {
 	last, any := LastDay(a, s)
 	own := (q.AsOf == 0 || q.AsOf == last) && (q.Interval == 0 || q.Interval == s.Config.Interval) && q.Threshold == 0
 	if !any || !own || !isMade(a, s, last) || len(a.Parts(TableDue)) == 0 {

@@ -9,6 +9,7 @@ import (
 	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/hours"
+	"wane/transform/lamp"
 )
 
 // hourTable is table hours in the making. Its parts are those of table daily, and
@@ -71,7 +72,7 @@ func newHourTable(d *archive.Derivation, daily []archive.Part, s Site, asOf int3
 
 // add takes the hours of the next life. Of one whose beginning nobody knows they
 // are not known either.
-func (t *hourTable) add(l *Life) {
+func (t *hourTable) add(l *lamp.Life) {
 	t.lives = append(t.lives, lampLife{l.Fixture.ID, l.N})
 	if l.From.IsZero() && l.RecordFrom == 0 {
 		return

@@ -12,7 +12,11 @@ import (
 	"wane/ingest/archive"
 	"wane/queries"
 	"wane/transform/calendar"
+	"wane/transform/due"
+	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
+	"wane/transform/level"
 )
 
 // Behind is the tables behind daily, which Make makes together, all as of one day.
@@ -32,7 +36,16 @@ type Making struct {
 // Made is what a night left: every lamp's answer, and the archive with the tables.
 type Made struct {
 	*archive.Archive
-	Result *Result // nil where the archive holds no reading
+	Result *due.Result // nil where the archive holds no reading
+	tables *tables
+}
+
+// Close ends the use of the lives' series; it says what of them could not be read.
+func (m *Made) Close() error {
+	if m.tables == nil {
+		return nil
+	}
+	return m.tables.close()
 }
 
 // Make brings every derived table behind daily up to it: hours, levels, weeks and
@@ -65,7 +78,7 @@ func Make(ctx context.Context, l *archive.Lock, a *archive.Archive, s Site, m Ma
 		return nil, err
 	}
 	n.tables.Archive = out
-	return &Made{Archive: out, Result: n.result}, nil
+	return &Made{Archive: out, Result: n.result, tables: n.tables}, nil
 }
 
 // night is the making of the tables behind daily, in the order of the data.
@@ -76,12 +89,12 @@ type night struct {
 	d     *archive.Derivation
 	Making
 
-	lives  []*Life
-	rows   registered
-	gains  []gain
+	lives  []*lamp.Life
+	rows   fleet.Stretches
+	gains  []level.Gain
 	tables *tables
 	db     *queries.DB // nil until a statement is run
-	result *Result
+	result *due.Result
 }
 
 func (n *night) make() error {
@@ -123,17 +136,17 @@ func (n *night) hours() error {
 		return err
 	}
 	loc, key := s.Config.Location, madeKey(n.daily, s, asOf)
-	n.lives, n.gains, n.rows = rec.lives, gainsOf(rec.reg, rec.begun, loc), registeredIn(rec.reg, loc)
-	c := coefficientsOf(rec.lives, rec.swing, s.Config.Corrections, s.Config.Forecast)
-	c.give(n.lives)
+	n.lives, n.gains, n.rows = rec.Lives, level.Gains(rec.Register, rec.Begun, loc), rec.Register.StretchesOfAll(loc)
+	c := lamp.CoefficientsOf(rec.Lives, rec.Swings, s.Config.Corrections, s.Config.Forecast)
+	c.Give(n.lives)
 	for _, t := range []struct {
 		name string
 		cols []archive.Column
 	}{
 		{TableLives, lifeColumnsOf(n.lives, s)}, {TableGains, gainColumns(n.gains)}, {TablePeriods,
-			periodColumns(n.rows.periods)},
-		{TablePlacements, placeColumns(n.rows.places)}, {TableChains, chainColumns(n.rows.chains)},
-		{TableCoefficients, coefficientColumns(c.rows())}, {TableBurning, burnColumns(n.lives)},
+			periodColumns(n.rows.Periods)},
+		{TablePlacements, placeColumns(n.rows.Places)}, {TableChains, chainColumns(n.rows.Chains)},
+		{TableCoefficients, coefficientColumns(coefficientRows(&c))}, {TableBurning, burnColumns(n.lives)},
 	} {
 		if !n.d.Keep(t.name, "", key) {
 			if _, err := n.d.Write(t.name, "", key, t.cols); err != nil {
@@ -141,7 +154,7 @@ func (n *night) hours() error {
 			}
 		}
 	}
-	n.tables = &tables{site: s, reg: rec.reg, asOf: asOf}
+	n.tables = &tables{site: s, reg: rec.Register, asOf: asOf}
 	return n.refresh()
 }
 
@@ -157,14 +170,14 @@ func (n *night) baselines() error {
 	days := map[int32]bool{}
 	h := newDigest(TableBaselines, n.site)
 	for _, l := range n.lives {
-		if l.first.n == 0 {
+		if l.BaseDays.N == 0 {
 			continue
 		}
-		first, last = min(first, l.first.from), max(last, l.first.to)
-		for d := l.first.from; d <= l.first.to; d++ {
+		first, last = min(first, l.BaseDays.From), max(last, l.BaseDays.To)
+		for d := l.BaseDays.From; d <= l.BaseDays.To; d++ {
 			days[d] = true
 		}
-		h.life(l, l.first.from, l.first.to)
+		h.life(l, l.BaseDays.From, l.BaseDays.To)
 	}
 	if len(days) == 0 {
 		return nil
@@ -209,20 +222,20 @@ func (n *night) levels() error {
 		}
 		h := newDigest(TableLevels, n.site)
 		for _, l := range n.lives {
-			if l.touches(s.first, s.last) {
+			if l.Touches(s.first, s.last) {
 				h.life(l, s.first, s.last)
 				b, ok := baselines[lampLife{l.Fixture.ID, l.N}]
-				if ok && l.first.from <= s.last {
-					h.number(b[0], b[1]).whole(l.first.n).number(l.first.hours)
+				if ok && l.BaseDays.From <= s.last {
+					h.number(b[0], b[1]).whole(l.BaseDays.N).number(l.BaseDays.Hours)
 				}
 			}
 		}
 		for _, g := range n.gains {
 			h.gain(g, s.first, s.last)
 		}
-		for _, c := range n.rows.chains {
-			if c.touches(s.first, s.last) {
-				h.text(c.fixture, c.chain).stretch(c.stretch, s.first, s.last)
+		for _, c := range n.rows.Chains {
+			if c.Touches(s.first, s.last) {
+				h.text(c.Fixture, c.Chain).stretch(c.Stretch, s.first, s.last)
 			}
 		}
 		over := n.over(s.first, s.last, nil)
@@ -254,18 +267,18 @@ func (n *night) weeks() error {
 		}
 		h := newDigest(TableWeeks, n.site)
 		for _, l := range n.lives {
-			if l.touches(first-1, last+1) {
+			if l.Touches(first-1, last+1) {
 				h.life(l, first-1, last+1)
 			}
 		}
-		for i, p := range n.rows.periods {
-			if p.touches(first, last) {
-				h.text(p.fixture).whole(i).stretch(p.stretch, first, last)
+		for i, p := range n.rows.Periods {
+			if p.Touches(first, last) {
+				h.text(p.Fixture).whole(i).stretch(p.Stretch, first, last)
 			}
 		}
-		for i, p := range n.rows.places {
-			if p.touches(first, last) {
-				h.text(p.fixture).whole(i).stretch(p.stretch, first, last)
+		for i, p := range n.rows.Places {
+			if p.Touches(first, last) {
+				h.text(p.Fixture).whole(i).stretch(p.Stretch, first, last)
 			}
 		}
 		over := n.over(first-1, last+1, nil)
@@ -292,7 +305,7 @@ func (n *night) due() error {
 		return err
 	}
 	var err error
-	if n.result, err = ask(n.ctx, n.daily, n.tables, n.lives, Question{AsOf: n.AsOf}); err != nil {
+	if n.result, err = ask(n.ctx, n.daily, n.site, n.tables.reg, n.lives, due.Question{AsOf: n.AsOf}); err != nil {
 		return err
 	}
 	key := madeKey(n.daily, n.site, n.AsOf)
@@ -357,8 +370,10 @@ func (n *night) write(table, partition, key string, over map[string][]archive.Pa
 	return err
 }
 
-// touches says whether the life has a day from first to last.
-func (l *Life) touches(first, last int32) bool { return l.FirstDay <= last && l.LastDay >= first }
+// referencesIn says whether the logbook has a reading of a reference meter.
+func referencesIn(reg *fleet.Register) bool {
+	return slices.ContainsFunc(reg.Logbook, func(e fleet.Entry) bool { return e.What == fleet.ReferenceIs })
+}
 
 // needsLevels says whether the forecast rests on levels: references and surveys
 // are tied to those about their day.

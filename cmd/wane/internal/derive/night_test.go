@@ -10,6 +10,8 @@ import (
 
 	"wane/ingest/archive"
 	"wane/transform/calendar"
+	"wane/transform/daily"
+	"wane/transform/due"
 	"wane/transform/fleet"
 )
 
@@ -31,7 +33,7 @@ func oneNight(t *testing.T, dir string, s Site, last int32) (said string, a *arc
 	return linesOf(made.Result), made.Archive
 }
 
-func linesOf(r *Result) (said string) {
+func linesOf(r *due.Result) (said string) {
 	for _, line := range r.Lines() {
 		said += fmt.Sprintf("%+v\n", line)
 	}
@@ -68,7 +70,7 @@ func nightsAreAsOne(t *testing.T, metered bool) {
 		}
 	}
 	dir := t.TempDir()
-	missing := func(r DailyRow) bool { return r.Fixture == "f017" && r.Day.Day > last-200 && r.Day.Day < last-190 }
+	missing := func(r daily.Row) bool { return r.Fixture == "f017" && r.Day.Day > last-200 && r.Day.Day < last-190 }
 	now := slices.DeleteFunc(slices.Clone(rows), missing)
 	var before []string
 	for day := last - 21; day <= last-12; day++ { // a month ends, and two weeks
@@ -129,11 +131,11 @@ func TestAskedLaterAsThen(t *testing.T) {
 	_, a := oneNight(t, dir, s, last)
 	for _, asOf := range []int32{then, last} {
 		for _, bare := range []bool{false, true} {
-			r, err := Ask(context.Background(), a, s, Question{AsOf: asOf, Bare: bare})
+			r, err := Ask(context.Background(), a, s, due.Question{AsOf: asOf, Bare: bare})
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := linesOf(r); asOf == then && got != want {
+			if got := linesOf(r.Result); asOf == then && got != want {
 				t.Errorf("asked later, bare %v: %s", bare, firstDifference(want, got))
 			}
 			if full := r.Lives[3].WithSeries(); !bare && (len(full.Levels) == 0 || len(full.Totals) == 0 || full.Levels[len(full.Levels)-1].Day > asOf) {

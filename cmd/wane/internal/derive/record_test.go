@@ -15,7 +15,7 @@ import (
 )
 
 // putDaily writes the rows up to a day as table daily of an archive.
-func putDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.Archive {
+func putDaily(t *testing.T, dir string, rows []daily.Row, last int32) *archive.Archive {
 	t.Helper()
 	l, err := archive.Acquire(dir, archive.Holder{})
 	if err != nil {
@@ -26,7 +26,7 @@ func putDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.Ar
 	if err != nil {
 		t.Fatal(err)
 	}
-	parts := map[string][]DailyRow{}
+	parts := map[string][]daily.Row{}
 	for _, r := range rows {
 		if r.Day.Day > last {
 			continue
@@ -57,13 +57,13 @@ func putDaily(t *testing.T, dir string, rows []DailyRow, last int32) *archive.Ar
 // inventedRecord is a site of n fixtures with what a fleet's record may hold: relamps, a failure,
 // cleanings, recalibrations, gaps, hour meters, a fixture that nothing
 // reads, another that the register does not know.
-func inventedRecord(n int) (Site, []DailyRow, int32) {
+func inventedRecord(n int) (Site, []daily.Row, int32) {
 	begun := time.Date(2022, 11, 20, 0, 0, 0, 0, time.UTC)
 	first := calendar.DayOf(begun, time.UTC)
 	const days = 700
 	reg := &fleet.Register{}
 	rng := rand.New(rand.NewPCG(5, 6))
-	var rows []DailyRow
+	var rows []daily.Row
 	nan := math.NaN()
 	for i := range n {
 		id, sensor, room := fmt.Sprintf("f%03d", i), fmt.Sprintf("log%d", i/10), fmt.Sprintf("room%d", i/50)
@@ -97,7 +97,7 @@ func inventedRecord(n int) (Site, []DailyRow, int32) {
 				continue
 			}
 			at := int64(day)*86400e6 + 80000e6
-			r := DailyRow{Fixture: id, Sensor: sensor, Channel: fmt.Sprint(i % 10), Day: daily.Day{
+			r := daily.Row{Fixture: id, Sensor: sensor, Channel: fmt.Sprint(i % 10), Day: daily.Day{
 				Day: day, Hours: 24, Readings: 96, Usable: 40, Spread: .003, DimPct: 100, SupplyV: 230 + 2*rng.NormFloat64(), AmbientC: nan, PowerW: nan, CurrentA: nan,
 				LitH: 12 + .2*rng.Float64(), EdgeH: .2, PPFD: 800 * math.Exp(-2e-5*meter+.004*rng.NormFloat64()),
 			}}

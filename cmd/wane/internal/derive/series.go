@@ -11,7 +11,9 @@ import (
 
 	"wane/ingest/archive"
 	"wane/transform/hours"
+	"wane/transform/lamp"
 	"wane/transform/level"
+	"wane/transform/parallel"
 )
 
 // holdDays is up to how many days of levels are held at once, some hundred bytes
@@ -31,7 +33,7 @@ type shelf struct {
 	size   int      // fixtures read at once
 	read   int      // chunks read since the beginning
 	parts  []*partStream[seriesRow]
-	chunks map[int]map[lampLife]*Life
+	chunks map[int]map[lampLife]*lamp.Series
 	err    error
 }
 
@@ -46,11 +48,11 @@ type seriesRow struct {
 }
 
 func newShelf(t *tables) *shelf {
-	s := &shelf{t: t, most: t.site.HoldDays, chunks: map[int]map[lampLife]*Life{}}
+	s := &shelf{t: t, most: t.site.HoldDays, chunks: map[int]map[lampLife]*lamp.Series{}}
 	if s.most == 0 {
 		s.most = holdDays
 	}
-	for _, f := range byName(t.reg) {
+	for _, f := range t.reg.ByName() {
 		s.names = append(s.names, f.ID)
 	}
 	rows := int64(1)
@@ -68,31 +70,8 @@ func newShelf(t *tables) *shelf {
 // the same one.
 const heldChunks = 3
 
-// WithSeries gives the life with its hours and levels, day by day. They are the
-// caller's to forget. Where they cannot be read there are none, and Result.Err
-// says why.
-func (l *Life) WithSeries() *Life {
-	if l.shelf == nil {
-		return l
-	}
-	out := *l
-	out.shelf = nil
-	if x := l.shelf.of(l); x != nil {
-		out.Totals, out.Days, out.Levels = x.Totals, x.Days, x.Levels
-	}
-	return &out
-}
-
-// WithSeries gives all of them with their series.
-func WithSeries(lives []*Life) []*Life {
-	out := make([]*Life, len(lives))
-	for i := range out {
-		out[i] = lives[i].WithSeries()
-	}
-	return out
-}
-
-func (s *shelf) of(l *Life) *Life {
+// SeriesOf gives a life its series.
+func (s *shelf) SeriesOf(l *lamp.Life) *lamp.Series {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	i, ok := slices.BinarySearch(s.names, l.Fixture.ID)
@@ -122,7 +101,7 @@ func (s *shelf) load(k int) (err error) {
 	for ; s.read <= k; s.read++ {
 		last := s.names[min(len(s.names), (s.read+1)*s.size)-1]
 		errs := make([]error, len(s.parts))
-		each(len(s.parts), func(i int) { errs[i] = s.parts[i].upTo(last) })
+		parallel.For(len(s.parts), func(i int) { errs[i] = s.parts[i].upTo(last) })
 		if err := errors.Join(errs...); err != nil {
 			return fmt.Errorf("read levels: %w", err)
 		}
@@ -138,12 +117,9 @@ func (s *shelf) load(k int) (err error) {
 
 func (s *shelf) open() error {
 	s.read = 0
-	for _, p := range s.parts {
-		if err := p.cursor.Close(); err != nil {
-			return err
-		}
+	if err := s.closeParts(); err != nil {
+		return err
 	}
-	s.parts = nil
 	for _, x := range []struct {
 		table   string
 		columns []string
@@ -165,6 +141,25 @@ func (s *shelf) open() error {
 		}
 	}
 	return nil
+}
+
+func (s *shelf) closeParts() error {
+	var err error
+	for _, p := range s.parts {
+		err = errors.Join(err, p.cursor.Close())
+	}
+	s.parts = nil
+	return err
+}
+
+// close lets go of the tables' files. It says what kept the shelf from giving
+// series, if anything did; after it there are none.
+func (s *shelf) close() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	err := errors.Join(s.err, s.closeParts())
+	s.err, s.chunks = errors.New("the asking has ended"), nil
+	return err
 }
 
 var (
@@ -213,7 +208,7 @@ func hourRows(rows []seriesRow, cols []archive.Column) []seriesRow {
 }
 
 // shelve makes the series of the fixtures that the parts have read up to.
-func (s *shelf) shelve() map[lampLife]*Life {
+func (s *shelf) shelve() map[lampLife]*lamp.Series {
 	var rows, disagree []seriesRow
 	for _, p := range s.parts {
 		for _, r := range p.rows[:p.taken] {
@@ -229,10 +224,10 @@ func (s *shelf) shelve() map[lampLife]*Life {
 	}
 	slices.SortFunc(rows, order)
 	slices.SortFunc(disagree, order)
-	out := map[lampLife]*Life{}
+	out := map[lampLife]*lamp.Series{}
 	k := 0
 	for i := 0; i < len(rows); {
-		l := &Life{}
+		l := &lamp.Series{}
 		name := rows[i].lampLife
 		for ; i < len(rows) && rows[i].lampLife == name; i++ {
 			r := &rows[i]
@@ -242,14 +237,14 @@ func (s *shelf) shelve() map[lampLife]*Life {
 			if k < len(disagree) && order(disagree[k], *r) == 0 {
 				r.total.Disagree = disagree[k].total.Disagree
 			}
-			l.add(r)
+			add(l, r)
 		}
 		out[name] = l
 	}
 	return out
 }
 
-func (l *Life) add(r *seriesRow) {
+func add(l *lamp.Series, r *seriesRow) {
 	if n := len(l.Totals); n > 0 {
 		r.total.Burned = r.total.Hours - l.Totals[n-1].Hours
 	}

@@ -9,14 +9,16 @@ import (
 	"sync"
 
 	"wane/ingest/archive"
+	"wane/transform/daily"
 	"wane/transform/fleet"
+	"wane/transform/parallel"
 )
 
 // stream goes through table daily by fixture: all of a fixture's days, then the
 // next one's. Parts are by month and each is in order of fixture, so that one
 // pass over all of them side by side does it, in the memory of a few fixtures.
 type stream struct {
-	parts []*partStream[DailyRow]
+	parts []*partStream[daily.Row]
 	last  int32 // day after which rows are not wanted
 }
 
@@ -49,8 +51,8 @@ func openStream(a *archive.Archive, parts []archive.Part, last int32, columns []
 		if err != nil {
 			return nil, errors.Join(fmt.Errorf("read daily roll-up, which another version of wane may have made (`wane nightly` or `wane rebuild` makes it anew): %w", err), s.close())
 		}
-		s.parts = append(s.parts, &partStream[DailyRow]{cursor: c, decode: appendRows,
-			of: func(r *DailyRow) string { return r.Fixture }})
+		s.parts = append(s.parts, &partStream[daily.Row]{cursor: c, decode: appendRows,
+			of: func(r *daily.Row) string { return r.Fixture }})
 	}
 	return s, nil
 }
@@ -71,20 +73,20 @@ const chunk = 64
 // keep, then take with what build gave, one by one in order. The parts are of
 // table daily, in order of month; columns are those to read, nil for all.
 func eachFixture[T any](a *archive.Archive, parts []archive.Part, reg *fleet.Register, last int32, columns []string,
-	build func(*fleet.Fixture, []DailyRow) T, take func(T)) (err error) {
+	build func(*fleet.Fixture, []daily.Row) T, take func(T)) (err error) {
 	days, err := openStream(a, parts, last, columns)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, days.close()) }()
-	rooms := sync.Pool{New: func() any { return new([]DailyRow) }}
-	for some := range slices.Chunk(byName(reg), chunk) {
+	rooms := sync.Pool{New: func() any { return new([]daily.Row) }}
+	for some := range slices.Chunk(reg.ByName(), chunk) {
 		if err := days.upTo(some[len(some)-1].ID); err != nil {
 			return err
 		}
 		made := make([]T, len(some))
-		each(len(some), func(i int) {
-			room := rooms.Get().(*[]DailyRow)
+		parallel.For(len(some), func(i int) {
+			room := rooms.Get().(*[]daily.Row)
 			*room = days.of(some[i].ID, (*room)[:0])
 			made[i] = build(some[i], *room)
 			rooms.Put(room)
@@ -99,7 +101,7 @@ func eachFixture[T any](a *archive.Archive, parts []archive.Part, reg *fleet.Reg
 // upTo reads every part up to a fixture; what came before is forgotten.
 func (s *stream) upTo(fixture string) error {
 	errs := make([]error, len(s.parts))
-	each(len(s.parts), func(i int) { errs[i] = s.parts[i].upTo(fixture) })
+	parallel.For(len(s.parts), func(i int) { errs[i] = s.parts[i].upTo(fixture) })
 	if err := errors.Join(errs...); err != nil {
 		return fmt.Errorf("read daily roll-up: %w", err)
 	}
@@ -107,7 +109,7 @@ func (s *stream) upTo(fixture string) error {
 }
 
 // of appends the days of one fixture, of those read, in order of day.
-func (s *stream) of(fixture string, rows []DailyRow) []DailyRow {
+func (s *stream) of(fixture string, rows []daily.Row) []daily.Row {
 	for _, p := range s.parts { // in order of month
 		in := p.rows[:p.taken]
 		lo := sort.Search(len(in), func(i int) bool { return in[i].Fixture >= fixture })

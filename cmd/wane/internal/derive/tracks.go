@@ -11,6 +11,7 @@ import (
 	"wane/ingest/reading"
 	"wane/transform/daily"
 	"wane/transform/fleet"
+	"wane/transform/parallel"
 )
 
 // tracks holds the readings of some days, a part of the archive at a time: a
@@ -72,7 +73,7 @@ func (t *tracks) load(since, from, to time.Time) error {
 	}) // the longest first, to end together
 	read := make([]*partSeries, len(parts))
 	errs := make([]error, len(parts))
-	each(len(parts), func(i int) { read[i], errs[i] = t.read(parts[i], back) })
+	parallel.For(len(parts), func(i int) { read[i], errs[i] = t.read(parts[i], back) })
 	t.parts = append(t.parts, read...)
 	slices.SortFunc(t.parts, func(a, b *partSeries) int { return cmp.Compare(a.part.Path, b.part.Path) })
 	return errors.Join(errs...)

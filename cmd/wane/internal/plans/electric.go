@@ -7,10 +7,10 @@ import (
 	"strings"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/queries"
 	"wane/transform/calendar"
 	"wane/transform/fleet"
+	"wane/transform/lamp"
 	"wane/transform/plan"
 	"wane/transform/robust"
 )
@@ -84,7 +84,7 @@ const onShare = 0.3
 func (g *gatherer) cycling(ctx context.Context, db *queries.DB) (map[string]bool, error) {
 	days := map[string][]plan.DayEdges{}
 	first := g.res.AsOf - cycleDays + 1
-	var hung []*derive.Life
+	var hung []*lamp.Life
 	for i := range g.res.Due {
 		l := g.res.Due[i].Life
 		if _, ok := plan.RestrikeOf(string(l.LampType)); !ok || l.Dark() {
@@ -116,7 +116,7 @@ func (g *gatherer) cycling(ctx context.Context, db *queries.DB) (map[string]bool
 const cycleDays = 14
 
 // edges counts from a series of the fixture's own, where there is one.
-func (g *gatherer) edges(ctx context.Context, db *queries.DB, l *derive.Life, first int32, d []plan.DayEdges) error {
+func (g *gatherer) edges(ctx context.Context, db *queries.DB, l *lamp.Life, first int32, d []plan.DayEdges) error {
 	for _, q := range []fleet.Quantity{fleet.CurrentA, fleet.PowerW} {
 		p := g.res.Register.Watch(l.Fixture, q, g.end)
 		if p == nil || p.Watches != l.Fixture.ID {
@@ -170,7 +170,7 @@ func (g *gatherer) burned(d []plan.DayEdges, first int32, from, to time.Time) {
 
 // programme takes the room's own median day for what was switched: how often
 // its lamps came on, and how long they burned.
-func (g *gatherer) programme(hung []*derive.Life, days map[string][]plan.DayEdges) {
+func (g *gatherer) programme(hung []*lamp.Life, days map[string][]plan.DayEdges) {
 	rooms := map[string][]string{}
 	for _, l := range hung {
 		rooms[l.Place.Room] = append(rooms[l.Place.Room], l.Fixture.ID)
@@ -193,7 +193,7 @@ func (g *gatherer) programme(hung []*derive.Life, days map[string][]plan.DayEdge
 
 // dips are the days on which half of the other lamps of the circuit, and one at
 // least, restarted too: then it was the supply.
-func dips(l *derive.Life, hung []*derive.Life, days map[string][]plan.DayEdges) map[int]bool {
+func dips(l *lamp.Life, hung []*lamp.Life, days map[string][]plan.DayEdges) map[int]bool {
 	out := map[int]bool{}
 	for k := range cycleDays {
 		others, too := 0, 0

@@ -11,9 +11,11 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/queries"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 	"wane/transform/plan"
 	"wane/transform/survival"
 )
@@ -29,12 +31,12 @@ type Facts struct {
 // gatherer collects the facts of one plan.
 type gatherer struct {
 	site  derive.Site
-	res   *derive.Result
+	res   *due.Result
 	loc   *time.Location
 	end   time.Time // last moment that is used
 	burn  map[string]forecast.Burn
 	late  map[string][]queries.BurningRow // by fixture, the last days
-	lives map[string][]*derive.Life       // by fixture, in order
+	lives map[string][]*lamp.Life         // by fixture, in order
 	out   Facts
 }
 
@@ -44,10 +46,10 @@ const lateDays = 28
 // Gather reads all that the plan rests on. Settings are the site's own or what
 // a command made of them. The plan is made for the day after the last day that
 // the answers use.
-func Gather(ctx context.Context, db *queries.DB, s derive.Site, res *derive.Result, settings plan.Settings, seed uint64) (*Facts, error) {
-	g := &gatherer{site: s, res: res, loc: s.Config.Location, late: map[string][]queries.BurningRow{}, lives: map[string][]*derive.Life{}}
+func Gather(ctx context.Context, db *queries.DB, s derive.Site, res *due.Result, settings plan.Settings, seed uint64) (*Facts, error) {
+	g := &gatherer{site: s, res: res, loc: s.Config.Location, late: map[string][]queries.BurningRow{}, lives: map[string][]*lamp.Life{}}
 	g.end = calendar.Start(res.AsOf+1, g.loc).Add(-time.Microsecond)
-	g.burn = derive.BurnByRoom(res.Lives, res.AsOf)
+	g.burn = lamp.BurnByRoom(res.Lives, res.AsOf)
 	g.out.Input = plan.Input{AsOf: calendar.Date(res.AsOf + 1), Seed: seed, Settings: settings}
 	for _, l := range res.Lives {
 		g.lives[l.Fixture.ID] = append(g.lives[l.Fixture.ID], l)
@@ -82,7 +84,7 @@ func Gather(ctx context.Context, db *queries.DB, s derive.Site, res *derive.Resu
 }
 
 // lamp turns one answer into a lamp of the plan; false where it is left out.
-func (g *gatherer) lamp(d *derive.Due) (plan.Lamp, bool) {
+func (g *gatherer) lamp(d *due.Lamp) (plan.Lamp, bool) {
 	f, an := d.Life.Fixture, &d.Answer
 	leave := func(why string) (plan.Lamp, bool) {
 		g.out.LeftOut = append(g.out.LeftOut, f.ID+": "+why)
@@ -141,7 +143,7 @@ const recentHours = 1000
 
 // failures counts the lamps that failed in the fixture of late, and says where
 // the logbook names its gear as what failed.
-func (g *gatherer) failures(now *derive.Life) (n int, fault string) {
+func (g *gatherer) failures(now *lamp.Life) (n int, fault string) {
 	var regear time.Time
 	for _, e := range g.res.Register.Events(now.Fixture) {
 		switch {
@@ -209,7 +211,7 @@ func (g *gatherer) laws() (map[fleet.LampType]plan.Weibull, error) {
 }
 
 // hoursOn is a life's run-hours when the given day began.
-func (g *gatherer) hoursOn(l *derive.Life, day int32) float64 {
+func (g *gatherer) hoursOn(l *lamp.Life, day int32) float64 {
 	l = l.WithSeries()
 	i := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Day >= day })
 	if i == len(l.Totals) {

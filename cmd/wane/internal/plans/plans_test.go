@@ -9,11 +9,12 @@ import (
 
 	"pgregory.net/rapid"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/queries"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/lamp"
 	"wane/transform/plan"
 )
 
@@ -24,15 +25,15 @@ func metered(sensors []fleet.SensorPeriod, watts float64, dark bool) *gatherer {
 	for i, rated := range []float64{600, 600, 300} {
 		reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: string(rune('a' + i)), Room: "R", Bay: "B", LampType: fleet.HPSDE, RatedW: rated})
 	}
-	g := &gatherer{res: &derive.Result{AsOf: asOf, Register: reg}, loc: time.UTC, late: map[string][]queries.BurningRow{}}
+	g := &gatherer{res: &due.Result{AsOf: asOf, Register: reg}, loc: time.UTC, late: map[string][]queries.BurningRow{}}
 	g.end = calendar.Start(asOf+1, time.UTC).Add(-time.Microsecond)
 	for i := range reg.Fixtures {
 		f := &reg.Fixtures[i]
-		l := &derive.Life{Fixture: f, Place: fleet.Place{Room: "R", Bay: "B"}, Latest: true}
+		l := &lamp.Life{Fixture: f, Place: fleet.Place{Room: "R", Bay: "B"}, Latest: true}
 		if dark && i == 2 {
 			l.End = fleet.Fail
 		}
-		g.res.Due = append(g.res.Due, derive.Due{Life: l})
+		g.res.Due = append(g.res.Due, due.Lamp{Life: l})
 		for d := asOf - lateDays + 1; d <= asOf; d++ {
 			g.late[f.ID] = append(g.late[f.ID], queries.BurningRow{Fixture: f.ID, Day: calendar.Date(d),
 				PowerW: queries.Null{V: watts, Valid: true}, DimPct: queries.Null{V: 100, Valid: true}})
@@ -63,10 +64,10 @@ func TestPowerOfASharedMeterIsSharedOut(t *testing.T) {
 
 // What restarts with its circuit is put down to the supply.
 func TestRestartsOfAWholeCircuitAreTheSupply(t *testing.T) {
-	var hung []*derive.Life
+	var hung []*lamp.Life
 	days := map[string][]plan.DayEdges{}
 	for _, id := range []string{"a", "b", "c"} {
-		hung = append(hung, &derive.Life{Fixture: &fleet.Fixture{ID: id}, Place: fleet.Place{Circuit: "C"}})
+		hung = append(hung, &lamp.Life{Fixture: &fleet.Fixture{ID: id}, Place: fleet.Place{Circuit: "C"}})
 		days[id] = make([]plan.DayEdges, cycleDays)
 		for k := range days[id] {
 			days[id][k] = plan.DayEdges{On: 1, Scheduled: 1}

@@ -1,15 +1,15 @@
 package plans
 
 import (
-	"wane/cmd/wane/internal/derive"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/plan"
 	"wane/transform/todo"
 )
 
 // Todo gathers what the one list of actions is made of. m is nil where no plan
 // was made.
-func Todo(res *derive.Result, m *Made) todo.Input {
+func Todo(res *due.Result, m *Made) todo.Input {
 	in := todo.Input{AsOf: res.AsOf, Today: calendar.Date(res.AsOf + 1)}
 	planned := map[string]*plan.LampPlan{}
 	if m != nil {

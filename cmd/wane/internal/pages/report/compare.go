@@ -7,9 +7,9 @@ import (
 	"strings"
 
 	"wane/cmd/wane/internal/beside"
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/cmd/wane/internal/show"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/forecast"
 )
@@ -32,7 +32,7 @@ const compareCSV = "compare.csv"
 
 // ahead is the comparison that the page is made of; nil where fewer than two
 // fixtures can be compared.
-func (b *book) ahead() *derive.Ahead {
+func (b *book) ahead() *due.Ahead {
 	if b.in.Result == nil || b.in.Result.Lab == nil {
 		return nil
 	}
@@ -62,7 +62,7 @@ func compareOf(b *book) (any, bool) {
 }
 
 // howFar says how much of the chart lies ahead of what was seen.
-func (b *book) howFar(a *derive.Ahead) string {
+func (b *book) howFar(a *due.Ahead) string {
 	longest := 0.0
 	for _, k := range a.Lamps {
 		longest = math.Max(longest, k.Points[len(k.Points)-1].Hours)
@@ -73,10 +73,10 @@ func (b *book) howFar(a *derive.Ahead) string {
 // mostCompared is how many fixtures are drawn; the rest stands in the table.
 const mostCompared = 6
 
-func (b *book) compareFigure(a *derive.Ahead) *Figure {
+func (b *book) compareFigure(a *due.Ahead) *Figure {
 	drawn := a.Lamps
 	if len(drawn) > mostCompared { // the best and the worst
-		drawn = append(append([]derive.Kept(nil), drawn[:mostCompared/2]...), drawn[len(drawn)-mostCompared/2:]...)
+		drawn = append(append([]due.Kept(nil), drawn[:mostCompared/2]...), drawn[len(drawn)-mostCompared/2:]...)
 	}
 	end := a.Hours[len(a.Hours)-1]
 	var bands, lines, points []chart.Layer
@@ -136,7 +136,7 @@ func (b *book) modelled(id, model string) string {
 	return id + " (" + model + ")"
 }
 
-func (b *book) compareTable(a *derive.Ahead) Table {
+func (b *book) compareTable(a *due.Ahead) Table {
 	end := len(a.Years) - 1
 	t := Table{Caption: "Side by side at equal run-hours, that which keeps most first, with " + percentage(a.Interval) + " intervals",
 		Head: columns("Fixture", "#Surveys", fmt.Sprintf("#Light kept at %s h", chart.Number(a.Hours[0], 0)))}
@@ -144,7 +144,7 @@ func (b *book) compareTable(a *derive.Ahead) Table {
 		t.Head = append(t.Head, columns(fmt.Sprintf("#after %g years (%s h)", a.Years[i], chart.Number(a.Hours[i], 0)))...)
 	}
 	t.Head = append(t.Head, columns("#On the grid at those hours, µmol/m²/s", fmt.Sprintf("#after %g years", a.Years[end]), "#Min/avg, first and latest")...)
-	efficacy := beside.Measured(a, func(k *derive.Kept) estimate.Estimate { return k.Last.Efficacy })
+	efficacy := beside.Measured(a, func(k *due.Kept) estimate.Estimate { return k.Last.Efficacy })
 	if efficacy {
 		t.Head = append(t.Head, columns("#Efficacy on the grid, µmol/J, first and latest")...)
 	}
@@ -181,7 +181,7 @@ func pairOf(first, latest estimate.Estimate, places int) Cell {
 	return c
 }
 
-func against(a *derive.Ahead, n int) Cell {
+func against(a *due.Ahead, n int) Cell {
 	h, ok := beside.OverNext(a, n)
 	if !ok {
 		return cell("the last")

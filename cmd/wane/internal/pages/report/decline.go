@@ -5,9 +5,9 @@ import (
 	"slices"
 	"sort"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/estimate"
+	"wane/transform/lamp"
 	"wane/transform/robust"
 )
 
@@ -22,7 +22,7 @@ type week struct {
 
 // weeks gives the weekly medians of a lamp life's levels. Weeks are counted
 // from 1970-01-01, so that another day's report cuts them at the same place.
-func weeks(l *derive.Life) []week {
+func weeks(l *lamp.Life) []week {
 	var out []week
 	var hours, level, raw []float64
 	close := func(first int32) {
@@ -88,7 +88,7 @@ func line(ws []week, get func(week) float64) []chart.Point {
 
 // latest sums up the last weeks with a level: their median day with the middle
 // 80 % of the days, and how many days those are.
-func latest(l *derive.Life, days int32) (centre, lo, hi float64, n int, last int32) {
+func latest(l *lamp.Life, days int32) (centre, lo, hi float64, n int, last int32) {
 	var v []float64
 	for i := len(l.Levels) - 1; i >= 0; i-- {
 		d := &l.Levels[i]
@@ -107,7 +107,7 @@ func latest(l *derive.Life, days int32) (centre, lo, hi float64, n int, last int
 }
 
 // hoursOn is the run-hours of a life at the end of a day, for placing events.
-func hoursOn(l *derive.Life, day int32) float64 {
+func hoursOn(l *lamp.Life, day int32) float64 {
 	if len(l.Totals) == 0 || day < l.Totals[0].Day {
 		return l.StartHours
 	}

@@ -6,11 +6,12 @@ import (
 	"slices"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 )
 
 // fixturePage is all that is said of one fixture.
@@ -36,7 +37,7 @@ type fixturePage struct {
 }
 
 func fixtureOf(b *book, id string) *fixturePage {
-	lives := derive.WithSeries(b.lives[id])
+	lives := lamp.WithSeries(b.lives[id])
 	l := lives[len(lives)-1]
 	f := l.Fixture
 	p := &fixturePage{Place: place(l), Lamp: lampWords(l), Explain: "wane explain " + quoted(id)}
@@ -71,7 +72,7 @@ func fixtureOf(b *book, id string) *fixturePage {
 	return p
 }
 
-func place(l *derive.Life) string {
+func place(l *lamp.Life) string {
 	var parts []string
 	for _, x := range []struct{ what, id string }{{"room", l.Place.Room}, {"bay", l.Place.Bay}, {"circuit", l.Place.Circuit}} {
 		if x.id != "" {
@@ -81,7 +82,7 @@ func place(l *derive.Life) string {
 	return strings.Join(parts, ", ")
 }
 
-func lampWords(l *derive.Life) string {
+func lampWords(l *lamp.Life) string {
 	s := fmt.Sprintf("lamp life %d: %s", l.N, lampType(l.LampType))
 	if l.Cohort != "" {
 		s += ", cohort " + l.Cohort
@@ -98,7 +99,7 @@ func lampWords(l *derive.Life) string {
 	return strings.Replace(s, "driver gear", "driver", 1)
 }
 
-func endWords(b *book, l *derive.Life) string {
+func endWords(b *book, l *lamp.Life) string {
 	switch l.End {
 	case fleet.Retire:
 		return "taken down on " + dateAt(l.To, b.in.location())
@@ -119,7 +120,7 @@ func quoted(id string) string {
 // recentDays is over how many days the latest reading is taken.
 const recentDays = 28
 
-func facts(b *book, l *derive.Life, d *derive.Due) []Fact {
+func facts(b *book, l *lamp.Life, d *due.Lamp) []Fact {
 	var out []Fact
 	in := percentage(b.interval())
 	if d != nil {
@@ -154,21 +155,21 @@ func facts(b *book, l *derive.Life, d *derive.Due) []Fact {
 }
 
 // levelNote says what the level is of, and what it rests on.
-func levelNote(d *derive.Due, in string) string {
+func levelNote(d *due.Lamp, in string) string {
 	if d.Surveyed() {
 		return fmt.Sprintf("lamp and dirt together, without the rig's drift; 1.00 is the lamp after seasoning; %s interval, from %s", in, count(d.Answer.Level.N, "canopy survey", "canopy surveys"))
 	}
 	return fmt.Sprintf("the lamp alone, without dirt and drift; 1.00 is the lamp after seasoning; %s interval, from %s", in, count(d.Answer.Level.N, "week of readings", "weeks of readings"))
 }
 
-func thresholdWords(b *book, l *derive.Life) string {
-	if th := b.in.Config.Threshold(l.Place.Room, l.LampType); th.PPFD > 0 {
+func thresholdWords(b *book, l *lamp.Life) string {
+	if th := b.in.Config.Thresholds.Of(l.Place.Room, l.LampType); th.PPFD > 0 {
 		return fmt.Sprintf("from the room's %s umol/m²/s by the lamp's own 1.00", chart.Number(th.PPFD, 0))
 	}
 	return "below it the lamp is to be replaced"
 }
 
-func runHours(l *derive.Life) Value {
+func runHours(l *lamp.Life) Value {
 	t, ok := l.Total()
 	if !ok {
 		return Value{Centre: "not known"}
@@ -177,7 +178,7 @@ func runHours(l *derive.Life) Value {
 }
 
 // shares says what the readings lost, and to what.
-func shares(d *derive.Due) *Table {
+func shares(d *due.Lamp) *Table {
 	s := d.Answer.Decline
 	if !s.Lamp.Known() && !s.Dirt.Known() && !s.Sensor.Known() || d.Surveyed() {
 		return nil // surveys read lamp and dirt together: the level says it all
@@ -197,7 +198,7 @@ func shares(d *derive.Due) *Table {
 }
 
 // cannot says what cannot be told apart, and what was assumed instead.
-func cannot(d *derive.Due) (*Table, string) {
+func cannot(d *due.Lamp) (*Table, string) {
 	id := d.Answer.Identity
 	if len(id.Cannot) == 0 {
 		return nil, id.Settle
@@ -214,7 +215,7 @@ func cannot(d *derive.Due) (*Table, string) {
 }
 
 // assumed lists what was assumed, with what it rests on.
-func assumed(b *book, d *derive.Due) *Table {
+func assumed(b *book, d *due.Lamp) *Table {
 	t := &Table{Caption: "Assumed numbers the answer rests on", Head: columns("What", "#Value", "Unit", "Basis")}
 	for _, a := range d.Answer.Assumed {
 		v := Value{Centre: sig(a.Value), Interval: "no spread declared"}
@@ -248,7 +249,7 @@ func sig(x float64) string {
 }
 
 // hoursTable says who witnessed the run-hours.
-func hoursTable(l *derive.Life) (Table, []string) {
+func hoursTable(l *lamp.Life) (Table, []string) {
 	t := Table{Caption: "Who witnessed this lamp life's run-hours", Head: columns("Witness", "#Days", "#Run-hours, h"), Empty: "No day of this lamp life is on record."}
 	days, burned := map[string]int{}, map[string]float64{}
 	var order []string

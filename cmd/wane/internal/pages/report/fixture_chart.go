@@ -4,18 +4,19 @@ import (
 	"fmt"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 	"wane/transform/level"
 )
 
 // declineFigure draws the present lamp: readings, what the lamp alone does,
 // where it goes, and what happened.
-func declineFigure(b *book, l *derive.Life, d *derive.Due) (*Figure, []string) {
+func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	ws := weeks(l)
 	now := l.HoursNow()
 	var bottom []chart.Layer
@@ -113,7 +114,7 @@ const farthest = 40000
 // reachOf is how far a forecast is drawn: to the late end of what is claimed,
 // and no farther than that where only a bound is. Nothing is drawn ahead where
 // nothing is claimed.
-func reachOf(d *derive.Due, now float64) float64 {
+func reachOf(d *due.Lamp, now float64) float64 {
 	h := d.Answer.DueHours
 	switch d.Answer.Status {
 	case forecast.StatusForecast, forecast.StatusUnder:
@@ -147,7 +148,7 @@ func grid(from, to float64) []float64 {
 }
 
 // chartNotes says what to know when reading the drawing.
-func chartNotes(l *derive.Life, post *forecast.Posterior, d *derive.Due, ws []week) []string {
+func chartNotes(l *lamp.Life, post *forecast.Posterior, d *due.Lamp, ws []week) []string {
 	var out []string
 	if post != nil && len(ws) > 0 {
 		out = append(out, "The rings are readings: they hold the dirt on the fixture, and rise after a cleaning. The line and its band are the lamp alone. The distance between the two is what cleaning would bring back, or what the sensor's drift is still taken to be.")
@@ -167,7 +168,7 @@ func chartNotes(l *derive.Life, post *forecast.Posterior, d *derive.Due, ws []we
 
 // declineData is the numbers behind the drawing: a row every fourth week, and
 // the forecast.
-func declineData(ws []week, post *forecast.Posterior, d *derive.Due, now, reach float64) Table {
+func declineData(ws []week, post *forecast.Posterior, d *due.Lamp, now, reach float64) Table {
 	t := Table{Caption: "Numbers of the drawing: readings every fourth week, then the forecast", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)", "#As read", "#Lamp alone")}
 	alone := func(h float64) Cell {
 		if post == nil {
@@ -195,7 +196,7 @@ func declineData(ws []week, post *forecast.Posterior, d *derive.Due, now, reach 
 }
 
 // earlierFigure draws the lamps that hung there before.
-func earlierFigure(lives []*derive.Life) *Figure {
+func earlierFigure(lives []*lamp.Life) *Figure {
 	var layers []chart.Layer
 	t := Table{Caption: "Earlier lamps, readings every fourth week", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)")}
 	for i, l := range lives[max(0, len(lives)-len(chart.Looks)):] {
@@ -233,10 +234,10 @@ var letters = map[fleet.What]string{
 }
 
 // flagsOf places the events of the present life on its run-hours.
-func flagsOf(b *book, l *derive.Life) []chart.Flag {
+func flagsOf(b *book, l *lamp.Life) []chart.Flag {
 	var out []chart.Flag
 	seen := map[string]bool{}
-	for _, e := range happened(b, l.Fixture, []*derive.Life{l}) {
+	for _, e := range happened(b, l.Fixture, []*lamp.Life{l}) {
 		day := calendar.DayOf(e.At, b.in.location())
 		letter := letters[e.What]
 		if letter == "" || day < l.FirstDay || day > l.LastDay {

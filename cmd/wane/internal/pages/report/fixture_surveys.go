@@ -5,10 +5,11 @@ import (
 	"math"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 	"wane/transform/survey/surveys"
 )
 
@@ -90,7 +91,7 @@ func (s *surveysBuilder) changesOf(id string) map[string]Cell {
 
 // surveyPoints are the surveys of a lamp life for its chart: as levels where they
 // are what the lamp is known by, else tied to the level as read at the first.
-func (b *book) surveyPoints(l *derive.Life, ws []week) (chart.Points, bool) {
+func (b *book) surveyPoints(l *lamp.Life, ws []week) (chart.Points, bool) {
 	look := chart.Look{Tone: chart.Purple, Mark: chart.Dot}
 	if list := b.in.Result.Lab.Points(l); len(list) > 0 {
 		return measured(fmt.Sprintf("canopy surveys, the rig's drift out, %s interval", percentage(b.interval())), look, list), true
@@ -126,7 +127,7 @@ func levelNear(ws []week, day int32) float64 {
 }
 
 // surveyedData is the numbers behind the chart of a lamp known by surveys.
-func surveyedData(b *book, l *derive.Life, d *derive.Due, now, reach float64) Table {
+func surveyedData(b *book, l *lamp.Life, d *due.Lamp, now, reach float64) Table {
 	t := Table{Caption: "Numbers of the drawing: the surveys, then the forecast", Head: columns("Survey", "#Run-hours, h", "#As surveyed", "#Lamp with its dirt")}
 	alone := func(h float64) Cell {
 		p := d.Posterior.Band([]float64{h}, d.Interval)[0]

@@ -6,17 +6,17 @@ import (
 	"sort"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/calendar"
 	"wane/transform/fleet"
+	"wane/transform/lamp"
 	"wane/transform/level"
 	"wane/transform/robust"
 )
 
 // happened gives the logbook lines about a fixture and about the sensors that
 // read its light, in time order.
-func happened(b *book, f *fleet.Fixture, lives []*derive.Life) []fleet.Entry {
+func happened(b *book, f *fleet.Fixture, lives []*lamp.Life) []fleet.Entry {
 	var light []string
 	for _, l := range lives {
 		light = append(light, l.Light...)
@@ -25,7 +25,7 @@ func happened(b *book, f *fleet.Fixture, lives []*derive.Life) []fleet.Entry {
 }
 
 // events lists what was done to the fixture and its sensors, the latest first.
-func events(b *book, f *fleet.Fixture, lives []*derive.Life) Table {
+func events(b *book, f *fleet.Fixture, lives []*lamp.Life) Table {
 	t := Table{Caption: "What the logbook says of this fixture and its sensors, the latest first", Head: columns("Date", "Letter", "What", "Of", "#Lamp life and run-hours", "Note"),
 		Empty: "The logbook has no line about this fixture."}
 	list := happened(b, f, lives)
@@ -38,7 +38,7 @@ func events(b *book, f *fleet.Fixture, lives []*derive.Life) Table {
 }
 
 // lifeOn says which lamp hung on a day, and at how many run-hours.
-func lifeOn(lives []*derive.Life, day int32) string {
+func lifeOn(lives []*lamp.Life, day int32) string {
 	for i := len(lives) - 1; i >= 0; i-- {
 		if l := lives[i]; day >= l.FirstDay {
 			return fmt.Sprintf("life %d, %s h", l.N, chart.Number(hoursOn(l, day), 0))
@@ -96,7 +96,7 @@ type way struct {
 	Files    *Table
 }
 
-func wayBack(b *book, l *derive.Life) way {
+func wayBack(b *book, l *lamp.Life) way {
 	var w way
 	with, unread := 0, 0
 	for i := range l.Days {
@@ -132,7 +132,7 @@ func wayBack(b *book, l *derive.Life) way {
 }
 
 // sensors lists the series that watch the fixture at the end of the life.
-func sensors(b *book, l *derive.Life) Table {
+func sensors(b *book, l *lamp.Life) Table {
 	t := Table{Caption: "Series that watch it", Head: columns("Quantity", "Sensor and channel", "Watches", "#Factor", "From", "To"), Empty: "No series watches it."}
 	at := calendar.Start(l.LastDay, b.in.location()).Add(12 * 3600e9)
 	for _, q := range fleet.Quantities {
@@ -150,7 +150,7 @@ func sensors(b *book, l *derive.Life) Table {
 }
 
 // gains lists the recalibrations of the sensors that read its light.
-func gains(b *book, l *derive.Life) Table {
+func gains(b *book, l *lamp.Life) Table {
 	t := Table{Caption: "Recalibrations of the sensors that read its light", Head: columns("Sensor", "Date", "#As-found gain"),
 		Empty: "No recalibration is logged: how far the sensor has drifted is assumed, not measured."}
 	ids := append([]string(nil), l.Light...)
@@ -169,7 +169,7 @@ func gains(b *book, l *derive.Life) Table {
 
 // corrections says how much each correction did over the last days, and on how
 // many days of the life something was missing.
-func corrections(l *derive.Life) Table {
+func corrections(l *lamp.Life) Table {
 	t := Table{Caption: "Corrections in the levels as read", Head: columns("Correction", fmt.Sprintf("#Median of the last %d days (least and greatest)", recentDays), "Days of the life on which it is not measured"), Empty: "There are no levels yet."}
 	if len(l.Levels) == 0 {
 		return t

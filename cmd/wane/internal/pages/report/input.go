@@ -4,9 +4,9 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/circuits"
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/plans"
 	"wane/ingest/site"
+	"wane/transform/due"
 	"wane/transform/survey/surveys"
 )
 
@@ -19,7 +19,7 @@ type Input struct {
 	// where they are not. It stands on top of every page.
 	Invented string
 	// Result is the answers and lives; nil where nothing was taken in yet.
-	Result *derive.Result
+	Result *due.Result
 	// Needs is what needs a person and cannot be seen from Result, such as
 	// quarantined rows or unknown series, the weightiest first.
 	Needs []Need

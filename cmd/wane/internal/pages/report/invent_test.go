@@ -7,25 +7,26 @@ import (
 	"testing"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/ingest/site"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/hours"
+	"wane/transform/lamp"
 	"wane/transform/level"
 	"wane/transform/robust"
 )
 
 // invented is a small site whose days are invented, taken through the same
-// steps as read ones: hours.Add, derive.FleetOf, forecast.Run.
+// steps as read ones: hours.Add, due.FleetOf, forecast.Run.
 type invented struct {
 	cfg  site.Config
 	reg  *fleet.Register
 	rng  *rand.Rand
 	day0 int32
 	asOf int32
-	all  []*derive.Life
+	all  []*lamp.Life
 }
 
 // hung describes one fixture of the invented site.
@@ -74,8 +75,8 @@ func newInvented(seed uint64, fixtures []hung, log []fleet.Entry) *invented {
 
 // life invents the days of one lamp life: it burns 12 h a day, dirt falls
 // until somebody cleans, the sensor drifts by 0.8 % a year.
-func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
-	l := &derive.Life{Life: fl, Fixture: f, LastDay: s.asOf, Place: fleet.Place{Room: f.Room, Bay: f.Bay, Circuit: f.Circuit}}
+func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *lamp.Life {
+	l := &lamp.Life{Life: fl, Fixture: f, LastDay: s.asOf, Place: fleet.Place{Room: f.Room, Bay: f.Bay, Circuit: f.Circuit}}
 	l.FirstDay = calendar.DayOf(fl.From, time.UTC)
 	l.HungDay = calendar.DayOf(f.Installed, time.UTC)
 	if !fl.To.IsZero() {
@@ -145,7 +146,7 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *derive.Life {
 }
 
 // dailies gives the life's days as the weeks are made of them.
-func dailies(l *derive.Life) (out []forecast.Daily) {
+func dailies(l *lamp.Life) (out []forecast.Daily) {
 	for i := range l.Days {
 		d := &l.Days[i]
 		out = append(out, forecast.Daily{Day: int(d.Day), Hours: d.RunHours, Value: d.Raw(), Dim: d.DimPct / 100,
@@ -155,9 +156,9 @@ func dailies(l *derive.Life) (out []forecast.Daily) {
 }
 
 // result asks as derive.Ask does.
-func (s *invented) result(t testing.TB) *derive.Result {
+func (s *invented) result(t testing.TB) *due.Result {
 	t.Helper()
-	f := derive.FleetOf(s.all, s.reg, derive.Site{Config: s.cfg, Register: s.reg}, s.asOf, 0.8)
+	f := due.FleetOf(s.all, s.reg, s.cfg.Rules(), s.asOf, 0.8)
 	fit, err := forecast.Run(&f.Input, forecast.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -170,10 +171,10 @@ func (s *invented) result(t testing.TB) *derive.Result {
 	for _, a := range fit.Answers(forecast.Asking{Interval: 0.8}) {
 		answers[a.Lamp] = a
 	}
-	out := &derive.Result{AsOf: s.asOf, Interval: 0.8, Lives: s.all, Register: s.reg, Notes: []string{"logbook line 7: no lamp with readings stands under this reference on that day: not used"}}
+	out := &due.Result{AsOf: s.asOf, Interval: 0.8, Lives: s.all, Register: s.reg, Notes: []string{"logbook line 7: no lamp with readings stands under this reference on that day: not used"}}
 	for i, l := range f.Lives {
 		if a, ok := answers[i]; ok && (l.InService() || l.Dark()) && !s.reg.Retired(l.Fixture) {
-			out.Due = append(out.Due, derive.Due{Life: l, AsOf: s.asOf, Threshold: f.Input.Lamps[i].Threshold, Answer: a, Posterior: posterior[i], Interval: 0.8})
+			out.Due = append(out.Due, due.Lamp{Life: l, AsOf: s.asOf, Threshold: f.Input.Lamps[i].Threshold, Answer: a, Posterior: posterior[i], Interval: 0.8})
 		}
 	}
 	return out

@@ -5,10 +5,10 @@ import (
 	"math"
 	"sort"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 	"wane/transform/robust"
 )
 
@@ -27,7 +27,7 @@ type makesOfType struct {
 type cohort struct {
 	name  string
 	model string
-	lives []*derive.Life
+	lives []*lamp.Life
 }
 
 // several stands for the model of a cohort that hangs in more than one.
@@ -51,7 +51,7 @@ func makesOf(b *book) (any, bool) {
 
 // cohorts gives the cohorts of a lamp type, that with the most lamp lives
 // first.
-func cohorts(lives []*derive.Life, t fleet.LampType) []cohort {
+func cohorts(lives []*lamp.Life, t fleet.LampType) []cohort {
 	at := map[string]int{}
 	var out []cohort
 	for _, l := range lives {

@@ -3,7 +3,7 @@ package report
 import (
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/transform/due"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 )
@@ -40,6 +40,6 @@ func (b *book) notes() []Need {
 }
 
 // isDue says whether the lamp has a date on which it falls due, or had.
-func isDue(d *derive.Due) bool {
+func isDue(d *due.Lamp) bool {
 	return (d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusUnder) && d.Answer.DueDay.Known()
 }

@@ -9,8 +9,8 @@ import (
 	"slices"
 	"sort"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/forecast"
 	"wane/transform/todo"
@@ -78,8 +78,8 @@ func (b *book) interval() float64 {
 }
 
 // byRoom adds rows for the lamps that count, a heading a room, the least first.
-func (b *book) byRoom(t *Table, counts func(*derive.Due) bool, order func(*derive.Due) float64, row func(*derive.Due) []Cell) {
-	var list []*derive.Due
+func (b *book) byRoom(t *Table, counts func(*due.Lamp) bool, order func(*due.Lamp) float64, row func(*due.Lamp) []Cell) {
+	var list []*due.Lamp
 	for i := range b.due {
 		if counts(&b.due[i]) {
 			list = append(list, &b.due[i])
@@ -106,11 +106,11 @@ func roomWords(room string) string {
 	return "Room " + room
 }
 
-func (b *book) name(d *derive.Due) Cell {
+func (b *book) name(d *due.Lamp) Cell {
 	return Cell{Text: d.Life.Fixture.ID, Link: b.links[d.Life.Fixture.ID]}
 }
 
-func lampCell(d *derive.Due) Cell {
+func lampCell(d *due.Lamp) Cell {
 	c := cell(lampType(d.Life.LampType))
 	if d.Life.Cohort != "" {
 		c.Note = "cohort " + d.Life.Cohort
@@ -124,7 +124,7 @@ const mostMarks = 90
 // fleetFigure draws each lamp as a mark with its interval on a time axis, room by
 // room, the soonest first. Of a large site it draws the soonest of each room.
 func (b *book) fleetFigure(o *overview) {
-	rooms := map[string][]*derive.Due{}
+	rooms := map[string][]*due.Lamp{}
 	left, right := float64(b.asOf-60), float64(b.asOf+365)
 	for i := range b.due {
 		d := &b.due[i]
@@ -135,7 +135,7 @@ func (b *book) fleetFigure(o *overview) {
 	}
 	names := slices.Sorted(maps.Keys(rooms))
 	for _, list := range rooms {
-		slices.SortStableFunc(list, func(x, y *derive.Due) int { return cmp.Compare(sooner(x), sooner(y)) })
+		slices.SortStableFunc(list, func(x, y *due.Lamp) int { return cmp.Compare(sooner(x), sooner(y)) })
 	}
 	if len(names) > mostMarks {
 		slices.SortStableFunc(names, func(x, y string) int { return cmp.Compare(sooner(rooms[x][0]), sooner(rooms[y][0])) })
@@ -180,7 +180,7 @@ var (
 )
 
 // sooner orders the lamps of a room: dark, then by date, then those without one.
-func sooner(d *derive.Due) float64 {
+func sooner(d *due.Lamp) float64 {
 	switch {
 	case d.Answer.Status == forecast.StatusDark:
 		return math.Inf(-1)
@@ -193,7 +193,7 @@ func sooner(d *derive.Due) float64 {
 }
 
 // mark is a lamp's row in the picture. What has no date says so, in words.
-func (b *book) mark(d *derive.Due) chart.Range {
+func (b *book) mark(d *due.Lamp) chart.Range {
 	nan, today := math.NaN(), float64(b.asOf)
 	r := chart.Range{Label: d.Life.Fixture.ID, Lo: nan, Centre: nan, Hi: nan}
 	day := d.Answer.DueDay
@@ -225,7 +225,7 @@ func (b *book) lampTable(t *Table) {
 	low = max(low, 0)
 	*t = Table{Caption: fmt.Sprintf("All lamps in service. The strip shows the level from %s to 1.05 with its interval; the upright stroke is the threshold", chart.Number(low, 1)),
 		Head: columns("Fixture", "Lamp", "#Run-hours", "#Level", "", "#Threshold", "Due", "Status"), Empty: "No lamp is in service."}
-	b.byRoom(t, func(*derive.Due) bool { return true }, func(*derive.Due) float64 { return 0 }, func(d *derive.Due) []Cell {
+	b.byRoom(t, func(*due.Lamp) bool { return true }, func(*due.Lamp) float64 { return 0 }, func(d *due.Lamp) []Cell {
 		st := statusOf(d.Answer.Status)
 		status := Cell{Sign: st.Sign, Text: st.Word}
 		if n := d.Life.Silent(b.asOf); n > 0 {

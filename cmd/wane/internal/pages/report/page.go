@@ -11,9 +11,10 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/plans"
 	"wane/transform/calendar"
+	"wane/transform/due"
+	"wane/transform/lamp"
 	"wane/transform/todo"
 )
 
@@ -42,16 +43,16 @@ var pages = []page{
 type book struct {
 	in       Input
 	asOf     int32
-	due      []derive.Due
-	byName   map[string]*derive.Due
-	lives    map[string][]*derive.Life
+	due      []due.Lamp
+	byName   map[string]*due.Lamp
+	lives    map[string][]*lamp.Life
 	fixtures []string          // names of those that have a page, sorted
 	links    map[string]string // name -> address relative to the reports folder
 	todo     todo.Input        // what the list of actions is made of
 }
 
 func newBook(in Input) *book {
-	b := &book{in: in, asOf: in.asOf(), byName: map[string]*derive.Due{}, lives: map[string][]*derive.Life{}, links: map[string]string{}}
+	b := &book{in: in, asOf: in.asOf(), byName: map[string]*due.Lamp{}, lives: map[string][]*lamp.Life{}, links: map[string]string{}}
 	if in.Result == nil {
 		return b
 	}

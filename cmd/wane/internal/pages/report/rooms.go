@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"sort"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/transform/due"
 	"wane/transform/forecast"
 )
 
@@ -35,10 +35,10 @@ type state struct {
 	room                 string
 	lamps, dark, unknown int
 	under, soon, halfway tally
-	first                *derive.Due // the next to fall due
+	first                *due.Lamp // the next to fall due
 }
 
-func (s *state) add(d *derive.Due, asOf int32) {
+func (s *state) add(d *due.Lamp, asOf int32) {
 	s.lamps++
 	a := &d.Answer
 	switch a.Status {

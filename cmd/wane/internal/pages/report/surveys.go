@@ -8,10 +8,10 @@ import (
 	"strings"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/calendar"
 	"wane/transform/estimate"
+	"wane/transform/lamp"
 	"wane/transform/survey"
 	"wane/transform/survey/surveys"
 )
@@ -205,7 +205,7 @@ func (s *surveysBuilder) ages(p *surveysPage) {
 	if s.in.Result == nil {
 		return
 	}
-	steps, left, err := s.s.ByAge(derive.HoursOf(s.in.Result.Lives, s.in.location()), s.in.Config.Survey.StepHours)
+	steps, left, err := s.s.ByAge(lamp.HoursOf(s.in.Result.Lives, s.in.location()), s.in.Config.Survey.StepHours)
 	if err != nil {
 		left = append(left, err.Error())
 	}

@@ -6,9 +6,9 @@ import (
 	"strings"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/calendar"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -142,7 +142,7 @@ func statusOf(s forecast.Status) Status {
 }
 
 // dueWords is what a table says under "due": a date, or why there is none.
-func dueWords(d *derive.Due) Value {
+func dueWords(d *due.Lamp) Value {
 	switch d.Answer.Status {
 	case forecast.StatusForecast, forecast.StatusBeyond:
 		if v := DateOf(d.Answer.DueDay); v.Centre != "not known" {

@@ -14,8 +14,8 @@ import (
 
 	"pgregory.net/rapid"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/ingest/site"
+	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -222,7 +222,7 @@ func TestSiteWithoutReadings(t *testing.T) {
 	for name, in := range map[string]Input{
 		"nothing at all": {},
 		"only needs":     {Config: site.Config{Name: "New"}, Needs: []Need{{Where: "inbox", What: "a picture named .csv", Do: "take it out"}}},
-		"empty result":   {AsOf: 20000, Result: &derive.Result{Register: &fleet.Register{}}},
+		"empty result":   {AsOf: 20000, Result: &due.Result{Register: &fleet.Register{}}},
 	} {
 		dir := t.TempDir()
 		if err := Write(dir, in); err != nil {

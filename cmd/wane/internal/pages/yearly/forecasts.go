@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/transform/due"
 	"wane/transform/forecast"
 	"wane/transform/yearly"
 )
@@ -20,17 +21,15 @@ func (g *gatherer) forecasts() error {
 	if r.Empty() || r.Last < g.in.First {
 		return nil
 	}
-	res, err := derive.Ask(g.ctx, g.a, g.site, derive.Question{AsOf: g.in.AsOf, Gone: g.in.First})
+	err := g.ask(due.Question{AsOf: g.in.AsOf, Gone: g.in.First}, func(res *due.Result) {
+		g.in.Now = g.said(res.Due, func(lifeKey) float64 { return 365 })
+		g.in.Gone = g.said(res.Gone, func(lifeKey) float64 { return math.NaN() })
+	})
 	if err != nil {
 		return fmt.Errorf("forecast at the year's end: %w", err)
 	}
-	g.in.Now = g.said(res.Due, func(lifeKey) float64 { return 365 })
-	g.in.Gone = g.said(res.Gone, func(lifeKey) float64 { return math.NaN() })
 	if g.in.First-r.First < fewestDays {
 		return nil
-	}
-	if res, err = derive.Ask(g.ctx, g.a, g.site, derive.Question{AsOf: g.in.First - 1}); err != nil {
-		return fmt.Errorf("forecast at the year's start: %w", err)
 	}
 	left := map[lifeKey]int32{}
 	for i := range g.in.Lives {
@@ -38,19 +37,34 @@ func (g *gatherer) forecasts() error {
 			left[lifeKey{l.Fixture, l.N}] = l.Left
 		}
 	}
-	g.in.Was = g.said(res.Due, func(k lifeKey) float64 { // a lamp that was taken out could cross until then
-		until := g.in.AsOf
-		if d, ok := left[k]; ok {
-			until = min(until, d-1)
-		}
-		return float64(max(0, until-g.in.First+1))
+	err = g.ask(due.Question{AsOf: g.in.First - 1}, func(res *due.Result) {
+		g.in.Was = g.said(res.Due, func(k lifeKey) float64 { // a lamp that was taken out could cross until then
+			until := g.in.AsOf
+			if d, ok := left[k]; ok {
+				until = min(until, d-1)
+			}
+			return float64(max(0, until-g.in.First+1))
+		})
 	})
+	if err != nil {
+		return fmt.Errorf("forecast at the year's start: %w", err)
+	}
 	return nil
+}
+
+// ask hands what is said of all lamps to use.
+func (g *gatherer) ask(q due.Question, use func(*due.Result)) error {
+	res, err := derive.Ask(g.ctx, g.a, g.site, q)
+	if err != nil {
+		return err
+	}
+	use(res.Result)
+	return res.Close()
 }
 
 // said turns answers into plain facts; ahead is for how many days a lamp may
 // cross yet.
-func (g *gatherer) said(list []derive.Due, ahead func(lifeKey) float64) []yearly.Forecast {
+func (g *gatherer) said(list []due.Lamp, ahead func(lifeKey) float64) []yearly.Forecast {
 	out := make([]yearly.Forecast, 0, len(list))
 	for i := range list {
 		d := &list[i]
@@ -80,7 +94,7 @@ func (g *gatherer) said(list []derive.Due, ahead func(lifeKey) float64) []yearly
 }
 
 // crossed finds the day on which a lamp's own level fell under its threshold.
-func crossed(d *derive.Due) yearly.Value {
+func crossed(d *due.Lamp) yearly.Value {
 	l := d.Life.WithSeries()
 	return yearly.Crossed(d.Posterior, d.Threshold, d.Interval, d.Life.HoursNow(), func(hours float64) float64 {
 		i := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Hours >= hours })

@@ -139,7 +139,7 @@ func (g *gatherer) ending(l *yearly.Life, fl fleet.Life, events []fleet.Entry, n
 // threshold is the level at which a lamp is due; an absolute PPFD is turned
 // into one by the lamp's own baseline.
 func (g *gatherer) threshold(room string, t fleet.LampType, baseline float64) float64 {
-	th := g.site.Config.Threshold(room, t)
+	th := g.site.Config.Thresholds.Of(room, t)
 	switch {
 	case th.PPFD == 0:
 		return th.Level

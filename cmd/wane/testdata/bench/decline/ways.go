@@ -18,6 +18,8 @@ import (
 	"wane/cmd/wane/internal/pages/report"
 	"wane/ingest/archive"
 	"wane/ingest/site"
+	"wane/transform/due"
+	"wane/transform/unexplained"
 )
 
 func plain() (string, time.Duration, error) {
@@ -108,7 +110,7 @@ func whole() (string, time.Duration, error) {
 		return "", 0, err
 	}
 	r := m.Result
-	r.Questions = derive.UnexplainedSteps(r.Lives, r.Register, s)
+	r.Questions = unexplained.Steps(r.Lives, r.Register, s.Config.Location)
 	if err := report.Write(filepath.Join(*dir, "reports"), report.Input{Config: s.Config, Result: r}); err != nil {
 		return "", 0, err
 	}
@@ -120,7 +122,7 @@ func whole() (string, time.Duration, error) {
 }
 
 // said is a hash of the answers.
-func said(r *derive.Result) (string, error) {
+func said(r *due.Result) (string, error) {
 	known := 0
 	h := sha256.New()
 	for _, l := range r.Lines() {

@@ -90,7 +90,7 @@ func run(ctx context.Context, seed uint64) error {
 		if l == nil || s.Status == "under" || s.By == "nobody" {
 			continue
 		}
-		threshold := config.Threshold(l.Room, l.LampType).Level
+		threshold := config.Thresholds.Of(l.Room, l.LampType).Level
 		if threshold == 0 {
 			continue
 		}

@@ -1,11 +1,10 @@
-package derive
+package due
 
 import (
-	"maps"
-
 	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 )
 
 // watch is days of a life on which one sensor read it in one bay.
@@ -16,20 +15,20 @@ type watch struct {
 
 // watches gives which sensors read the life, and where it hung, one after the
 // other; the days on which it was hung elsewhere follow from that.
-func (b *fleetBuilder) watches(l *Life) (out []watch, moved []int32) {
-	of := registeredOf(b.reg, l.Fixture, b.s.Config.Location)
-	for i, p := range of.places {
-		if i > 0 && p.first > l.FirstDay && p.first <= l.LastDay {
-			moved = append(moved, p.first)
+func (b *fleetBuilder) watches(l *lamp.Life) (out []watch, moved []int32) {
+	of := b.reg.StretchesOf(l.Fixture, b.rules.Location)
+	for i, p := range of.Places {
+		if i > 0 && p.First > l.FirstDay && p.First <= l.LastDay {
+			moved = append(moved, p.First)
 		}
 	}
-	for _, p := range of.periods {
-		for _, q := range of.places {
-			first, last := max(p.first, q.first, l.FirstDay), min(p.last, q.last, l.LastDay)
+	for _, p := range of.Periods {
+		for _, q := range of.Places {
+			first, last := max(p.First, q.First, l.FirstDay), min(p.Last, q.Last, l.LastDay)
 			if first > last {
 				continue
 			}
-			w := watch{p.row.Sensor, q.Bay, first}
+			w := watch{p.Row.Sensor, q.Bay, first}
 			if n := len(out); n == 0 || out[n-1].sensor != w.sensor || out[n-1].bay != w.bay {
 				out = append(out, w)
 			}
@@ -42,7 +41,7 @@ func (b *fleetBuilder) watches(l *Life) (out []watch, moved []int32) {
 }
 
 // begin finds the first day of each sensor.
-func (b *fleetBuilder) begin(lives []*Life) {
+func (b *fleetBuilder) begin(lives []*lamp.Life) {
 	for _, l := range lives {
 		if l.RecordFrom == 0 {
 			continue
@@ -59,7 +58,7 @@ func (b *fleetBuilder) begin(lives []*Life) {
 
 // watched tells the forecast what read the lamp when, and from when on its light
 // stood otherwise to what is read of it.
-func (b *fleetBuilder) watched(l *Life, out *forecast.Lamp) {
+func (b *fleetBuilder) watched(l *lamp.Life, out *forecast.Lamp) {
 	w, moved := b.watches(l)
 	for _, x := range w {
 		out.Watched = append(out.Watched, forecast.Watch{From: int(x.first), Group: b.groupOf(x.sensor, x.bay, l)})
@@ -72,14 +71,14 @@ func (b *fleetBuilder) watched(l *Life, out *forecast.Lamp) {
 		out.Offsets = append(out.Offsets, forecast.Offset{Day: int(day), Why: forecast.OffsetPlace})
 	}
 	for _, e := range b.reg.Events(l.Fixture) {
-		if day := calendar.DayOf(e.At, b.s.Config.Location); e.What == fleet.Regear && day > l.FirstDay && day <= l.LastDay {
+		if day := calendar.DayOf(e.At, b.rules.Location); e.What == fleet.Regear && day > l.FirstDay && day <= l.LastDay {
 			out.Offsets = append(out.Offsets, forecast.Offset{Day: int(day), Why: forecast.OffsetGear})
 		}
 	}
 }
 
 // on gives what watched the life on a day.
-func (b *fleetBuilder) on(l *Life, day int32) watch {
+func (b *fleetBuilder) on(l *lamp.Life, day int32) watch {
 	w, _ := b.watches(l)
 	k := 0
 	for k+1 < len(w) && w[k+1].first <= day {
@@ -88,36 +87,9 @@ func (b *fleetBuilder) on(l *Life, day int32) watch {
 	return w[k]
 }
 
-func (b *fleetBuilder) sensorOn(l *Life, day int32) string { return b.on(l, day).sensor }
+func (b *fleetBuilder) sensorOn(l *lamp.Life, day int32) string { return b.on(l, day).sensor }
 
-func (b *fleetBuilder) groupOn(l *Life, day int32) int {
+func (b *fleetBuilder) groupOn(l *lamp.Life, day int32) int {
 	w := b.on(l, day)
 	return b.groupOf(w.sensor, w.bay, l)
-}
-
-// ownCoefficients is what is assumed, with the site's own coefficients where its
-// swings tell of them: those that the levels were made with.
-func ownCoefficients(s Site, lives []*Life) forecast.Defaults {
-	d := s.Config.Forecast
-	if d.Classes == nil {
-		d = forecast.DefaultTable()
-	}
-	declared := s.Config.Corrections
-	if !declared.Estimate {
-		return d
-	}
-	assumed := d
-	d.Supply, d.Classes = maps.Clone(d.Supply), maps.Clone(d.Classes)
-	for _, l := range lives {
-		gear := string(l.Gear)
-		if gear == "" {
-			gear = forecast.UnknownGear
-		}
-		d.Supply[gear] = combined(supplyPrior(assumed, declared, l.Gear), l.Supply, leastSupply)
-		if c, ok := assumed.Classes[string(l.LampType)]; ok {
-			c.Ambient = combined(ambientPrior(assumed, declared, l.LampType), l.Ambient, leastAmbient)
-			d.Classes[string(l.LampType)] = c
-		}
-	}
-	return d
 }

@@ -1,28 +1,27 @@
-package derive
+package due
 
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
-	"wane/transform/robust"
+	"wane/transform/lamp"
 )
 
 // Fleet is what a forecast takes in, and which life each of its lamps is.
 type Fleet struct {
 	Input forecast.Input
-	Lives []*Life // as Input.Lamps
+	Lives []*lamp.Life // as Input.Lamps
 	Notes []string
 }
 
 // FleetOf makes the forecast's input from the lives as of a day.
-func FleetOf(lives []*Life, reg *fleet.Register, s Site, asOf int32, interval float64) Fleet {
-	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval, Defaults: s.Config.Forecast}}
-	b := fleetBuilder{s: s, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: BurnByRoom(lives, asOf)}
-	out.Input.Defaults = ownCoefficients(s, lives)
+func FleetOf(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, asOf int32, interval float64) Fleet {
+	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval}}
+	b := fleetBuilder{rules: rules, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: lamp.BurnByRoom(lives, asOf)}
+	out.Input.Defaults = lamp.OwnDefaults(rules, lives)
 	b.begin(lives)
 	for _, l := range lives {
 		if l.LastDay < l.FirstDay {
@@ -37,7 +36,7 @@ func FleetOf(lives []*Life, reg *fleet.Register, s Site, asOf int32, interval fl
 }
 
 type fleetBuilder struct {
-	s      Site
+	rules  lamp.Rules
 	reg    *fleet.Register
 	group  map[string]int
 	groups []forecast.Group
@@ -46,7 +45,7 @@ type fleetBuilder struct {
 	notes  []string
 }
 
-func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
+func (b *fleetBuilder) lamp(l *lamp.Life) forecast.Lamp {
 	out := forecast.Lamp{
 		Fixture: l.Fixture.ID, Life: l.N, Class: string(l.LampType), Gear: string(l.Gear), Lot: l.Cohort, Room: l.Place.Room,
 		Hung: int(l.HungDay), StartDay: int(l.FirstDay), StartHours: l.StartHours, HoursNow: l.HoursNow(),
@@ -57,7 +56,7 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 		out.Gear = forecast.UnknownGear
 	}
 	for _, e := range b.reg.Events(l.Fixture) {
-		day := int(calendar.DayOf(e.At, b.s.Config.Location))
+		day := int(calendar.DayOf(e.At, b.rules.Location))
 		switch {
 		case e.What == fleet.Relamp && day <= int(l.LastDay):
 			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: forecast.CleanRelamp})
@@ -71,11 +70,8 @@ func (b *fleetBuilder) lamp(l *Life) forecast.Lamp {
 	return out
 }
 
-// RecordBegins gives the first day of the life in the record.
-func (l *Life) RecordBegins() (day int32, ok bool) { return l.RecordFrom, l.RecordFrom != 0 }
-
 // groupOf gives the lamps under one sensor in one bay their group.
-func (b *fleetBuilder) groupOf(sensor, bay string, l *Life) int {
+func (b *fleetBuilder) groupOf(sensor, bay string, l *lamp.Life) int {
 	id := sensor + " in " + bay
 	if g, ok := b.group[id]; ok {
 		return g
@@ -84,7 +80,7 @@ func (b *fleetBuilder) groupOf(sensor, bay string, l *Life) int {
 	if sensor != "" {
 		for i := range b.reg.Logbook {
 			e := &b.reg.Logbook[i]
-			day := int(calendar.DayOf(e.At, b.s.Config.Location))
+			day := int(calendar.DayOf(e.At, b.rules.Location))
 			if e.Scope == fleet.OfSensor && e.ID != sensor {
 				continue
 			}
@@ -104,13 +100,13 @@ func (b *fleetBuilder) groupOf(sensor, bay string, l *Life) int {
 
 // threshold is the level at which the lamp is due; an absolute PPFD is turned
 // into one by the lamp's own baseline.
-func (b *fleetBuilder) threshold(l *Life) float64 {
-	th := b.s.Config.Threshold(l.Place.Room, l.LampType)
+func (b *fleetBuilder) threshold(l *lamp.Life) float64 {
+	th := b.rules.Thresholds.Of(l.Place.Room, l.LampType)
 	if th.PPFD == 0 {
 		return th.Level
 	}
 	if !l.Base.Baseline.Known() {
-		return b.s.Config.Thresholds.Default
+		return b.rules.Thresholds.Default
 	}
 	return min(max(th.PPFD/l.Base.Baseline.Centre, 0.01), 0.999)
 }
@@ -118,20 +114,15 @@ func (b *fleetBuilder) threshold(l *Life) float64 {
 // largestLevel is where a reference value stops being a level and is a PPFD.
 const largestLevel = 2
 
-// referencesIn says whether the logbook has a reading of a reference meter.
-func referencesIn(reg *fleet.Register) bool {
-	return slices.ContainsFunc(reg.Logbook, func(e fleet.Entry) bool { return e.What == fleet.ReferenceIs })
-}
-
 // references ties each logged reading of a reference meter to its lamp (a
 // level) or to the gain of the sensor that reads it (a PPFD).
-func (b *fleetBuilder) references(lives []*Life) {
+func (b *fleetBuilder) references(lives []*lamp.Life) {
 	for i := range b.reg.Logbook {
 		e := &b.reg.Logbook[i]
 		if e.What != fleet.ReferenceIs {
 			continue
 		}
-		day := calendar.DayOf(e.At, b.s.Config.Location)
+		day := calendar.DayOf(e.At, b.rules.Location)
 		k := b.referred(e, lives, day)
 		if k < 0 {
 			b.notes = append(b.notes, fmt.Sprintf("logbook line %d: no lamp with readings stands under this reference on that day: not used", e.Line))
@@ -140,7 +131,7 @@ func (b *fleetBuilder) references(lives []*Life) {
 		l := lives[k]
 		r := forecast.Reference{Day: int(day), Lamp: k, Ln: math.Log(e.Number)}
 		if e.Number > largestLevel {
-			read, ok := l.rawNear(day)
+			read, ok := l.OutputNear(day, 3)
 			if !ok {
 				b.notes = append(b.notes, fmt.Sprintf("logbook line %d: %s has no reading within a week of the reference: not used", e.Line, l.Fixture.ID))
 				continue
@@ -154,7 +145,7 @@ func (b *fleetBuilder) references(lives []*Life) {
 
 // referred finds the lamp that a reference entry speaks of; a sensor's entry
 // speaks of the one fixture that it watches.
-func (b *fleetBuilder) referred(e *fleet.Entry, lives []*Life, day int32) int {
+func (b *fleetBuilder) referred(e *fleet.Entry, lives []*lamp.Life, day int32) int {
 	found := -1
 	for k, l := range lives {
 		if day < l.FirstDay || day > l.LastDay {
@@ -171,19 +162,4 @@ func (b *fleetBuilder) referred(e *fleet.Entry, lives []*Life, day int32) int {
 		}
 	}
 	return found
-}
-
-// rawNear gives the median output as read within three days of a day.
-func (l *Life) rawNear(day int32) (float64, bool) {
-	var v []float64
-	l = l.WithSeries()
-	for i := range l.Levels {
-		if d := l.Levels[i].Day - day; d >= -3 && d <= 3 {
-			v = append(v, l.Levels[i].Raw)
-		}
-	}
-	if len(v) == 0 {
-		return 0, false
-	}
-	return robust.Median(v), true
 }

@@ -1,11 +1,8 @@
-package derive
+package due
 
 import (
-	"context"
-	"errors"
 	"fmt"
 
-	"wane/ingest/archive"
 	"wane/transform/forecast"
 )
 
@@ -19,29 +16,9 @@ type Backtested struct {
 	Fleet       Fleet
 }
 
-// Backtest rolls the origin back through what was known at the end of the day
-// asOf (0: the last day with a reading), every so many days.
-func Backtest(ctx context.Context, a *archive.Archive, s Site, asOf int32, every int, interval float64) (*Backtested,
-	error) {
-	if asOf == 0 {
-		last, any := LastDay(a, s)
-		if !any {
-			return nil, fmt.Errorf("the archive holds no reading; there is no past to test on")
-		}
-		asOf = last
-	}
-	if interval == 0 {
-		interval = s.Config.Interval
-	}
-	t, lives, done, err := known(ctx, a, s, Making{AsOf: asOf, Bare: true})
-	if err != nil {
-		return nil, err
-	}
-	out, err := backtest(FleetOf(lives, t.reg, s, asOf, interval), asOf, every, interval)
-	return out, errors.Join(err, done())
-}
-
-func backtest(f Fleet, asOf int32, every int, interval float64) (*Backtested, error) {
+// Backtest rolls the origin back through a fleet as it was known at the end of
+// the day asOf, every so many days.
+func Backtest(f Fleet, asOf int32, every int, interval float64) (*Backtested, error) {
 	rows, err := forecast.Backtest(&f.Input, forecast.BacktestOptions{Every: every, Interval: interval})
 	if err != nil {
 		return nil, fmt.Errorf("backtest: %w", err)
@@ -67,7 +44,7 @@ func ownRecord(f Fleet, q Question) (*Backtested, forecast.Calibration, error) {
 	if len(f.Input.Lamps) > mostLamps {
 		return nil, forecast.Calibration{Widen: 1}, nil
 	}
-	b, err := backtest(f, q.AsOf, recordEvery, q.Interval)
+	b, err := Backtest(f, q.AsOf, recordEvery, q.Interval)
 	if err != nil {
 		return nil, forecast.Calibration{}, err
 	}

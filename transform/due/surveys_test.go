@@ -1,4 +1,4 @@
-package derive
+package due
 
 import (
 	"math"
@@ -6,10 +6,10 @@ import (
 	"testing"
 	"time"
 
-	"wane/ingest/site"
 	"wane/transform/calendar"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 	"wane/transform/level"
 	"wane/transform/survey/surveys"
 )
@@ -17,10 +17,9 @@ import (
 // A survey is a ratio to the first one; it becomes a level only where the lamp
 // was near its baseline then.
 func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
-	cfg := site.Defaults()
-	cfg.Location = time.UTC
-	life := func(n int, first int32) *Life {
-		l := &Life{Fixture: &fleet.Fixture{ID: "a"}, FirstDay: first, LastDay: first + 700}
+	rules := lamp.Rules{Location: time.UTC, Baseline: level.DefaultBaseline()}
+	life := func(n int, first int32) *lamp.Life {
+		l := &lamp.Life{Fixture: &fleet.Fixture{ID: "a"}, FirstDay: first, LastDay: first + 700}
 		l.Life.N = n
 		for d := int32(0); d <= 700; d++ {
 			l.Levels = append(l.Levels, level.Level{Day: first + d, RunHours: 12 * float64(d), Level: .998})
@@ -34,8 +33,8 @@ func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
 		want  bool
 	}{{"240 h at the first survey", 1000, true}, {"1,440 h at the first survey", 900, false}} {
 		l := life(1, c.begun)
-		f := &Fleet{Lives: []*Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0, Blocks: make([]forecast.Block, 1)}}, Groups: []forecast.Group{{}}}}
-		f.addSurvey(refs[0], Site{Config: cfg})
+		f := &Fleet{Lives: []*lamp.Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0, Blocks: make([]forecast.Block, 1)}}, Groups: []forecast.Group{{}}}}
+		f.addSurvey(refs[0], rules)
 		got := f.Input.Groups[0].References
 		if c.want != (len(got) == 1) || c.want == (len(f.Notes) == 1 && strings.Contains(f.Notes[0], "not near its baseline")) {
 			t.Errorf("%s: %+v %q", c.what, got, f.Notes)
@@ -46,8 +45,8 @@ func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
 		}
 	}
 	// a lamp put in between the two surveys is none of theirs
-	f := &Fleet{Lives: []*Life{life(2, 1200)}, Input: forecast.Input{Lamps: []forecast.Lamp{{}}, Groups: []forecast.Group{{}}}}
-	f.addSurvey(refs[0], Site{Config: cfg})
+	f := &Fleet{Lives: []*lamp.Life{life(2, 1200)}, Input: forecast.Input{Lamps: []forecast.Lamp{{}}, Groups: []forecast.Group{{}}}}
+	f.addSurvey(refs[0], rules)
 	if len(f.Input.Groups[0].References) != 0 {
 		t.Error("a survey was tied to a lamp that was not there at the first one")
 	}

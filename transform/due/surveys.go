@@ -1,4 +1,4 @@
-package derive
+package due
 
 import (
 	"fmt"
@@ -6,7 +6,7 @@ import (
 
 	"wane/transform/calendar"
 	"wane/transform/forecast"
-	"wane/transform/robust"
+	"wane/transform/lamp"
 	"wane/transform/survey/surveys"
 )
 
@@ -18,28 +18,28 @@ const (
 )
 
 // addSurveys turns canopy surveys into reference readings of their fixtures.
-func (f *Fleet) addSurveys(b *surveys.Book, s Site) {
-	if b == nil || !s.Config.Survey.Forecast || b.Reference == "" {
+func (f *Fleet) addSurveys(book *surveys.Book, rules lamp.Rules) {
+	if book == nil || !rules.SurveysRefer || book.Reference == "" {
 		return
 	}
-	refs, notes := b.References()
+	refs, notes := book.References()
 	f.Notes = append(f.Notes, notes...)
 	for _, r := range refs {
-		f.addSurvey(r, s)
+		f.addSurvey(r, rules)
 	}
 }
 
 // addSurvey ties a survey to its lamp. A survey tells a ratio to the first one;
 // it is a level only where the level on that day is known, and that is so near
 // the lamp's baseline: later on, the sensor's own drift would come in with it.
-func (f *Fleet) addSurvey(r surveys.Reference, s Site) {
-	loc := s.Config.Location
+func (f *Fleet) addSurvey(r surveys.Reference, rules lamp.Rules) {
+	loc := rules.Location
 	first, day := calendar.DayOf(r.First, loc), calendar.DayOf(r.At, loc)
 	for k, l := range f.Lives {
 		if l.Fixture.ID != r.Fixture || first < l.FirstDay || day > l.LastDay || len(f.Input.Lamps[k].Blocks) == 0 {
 			continue // one that no logger reads is forecast from its surveys alone
 		}
-		start, ok := l.levelAround(first, s.Config.Baseline.LatestHours)
+		start, ok := l.LevelNear(first, surveyDays, rules.Baseline.LatestHours)
 		if !ok {
 			f.Notes = append(f.Notes, fmt.Sprintf("survey %s: the first survey of %s under this lamp was not near its baseline: not used as a reference", r.Survey, r.Fixture))
 			return
@@ -50,23 +50,4 @@ func (f *Fleet) addSurvey(r surveys.Reference, s Site) {
 		})
 		return
 	}
-}
-
-// levelAround gives the lamp's median level about a day within its first
-// run-hours.
-func (l *Life) levelAround(day int32, latest float64) (float64, bool) {
-	var v []float64
-	l = l.WithSeries()
-	for i := range l.Levels {
-		lv := &l.Levels[i]
-		if d := lv.Day - day; d < -surveyDays || d > surveyDays || lv.RunHours > l.StartHours+latest ||
-			!(lv.Level > 0) {
-			continue
-		}
-		v = append(v, lv.Level)
-	}
-	if len(v) == 0 {
-		return 0, false
-	}
-	return robust.Sort(v), true
 }

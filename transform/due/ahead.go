@@ -1,14 +1,13 @@
-package derive
+package due
 
 import (
-	"context"
-	"errors"
 	"math"
 	"slices"
 
-	"wane/ingest/archive"
 	"wane/transform/estimate"
+	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/lamp"
 	"wane/transform/survey"
 	"wane/transform/survey/surveys"
 )
@@ -19,7 +18,7 @@ type Lab struct {
 	in       *forecast.SurveyInput
 	fit      *forecast.SurveyFit
 	posts    []forecast.Posterior // of the lamps in service
-	lives    []*Life              // in order of in.Lamps
+	lives    []*lamp.Life         // in order of in.Lamps
 	of       []int                // their places in the fleet
 	interval float64
 	left     []string // why others are not among them
@@ -28,7 +27,7 @@ type Lab struct {
 // Kept is how much of its light one surveyed lamp keeps: at the run-hours that all
 // compared have reached, and after years of burning on from there.
 type Kept struct {
-	Life        *Life
+	Life        *lamp.Life
 	Model       string
 	Now         float64             // its own run-hours
 	First, Last survey.Numbers      // of its first survey and of its last
@@ -75,20 +74,10 @@ var AheadYears = []float64{0, 1, 2, 3}
 
 // SurveyedAhead sets the lamps in service that canopy surveys alone read side by
 // side, all or those of the fixtures named.
-func SurveyedAhead(ctx context.Context, a *archive.Archive, s Site, asOf int32, fixtures []string, interval float64) (out *Ahead, err error) {
-	t, lives, done, err := known(ctx, a, s, Making{AsOf: asOf})
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, done()) }()
-	if err := t.join(lives); err != nil {
-		return nil, err
-	}
-	x, err := asking(ctx, a, t, lives, Question{AsOf: asOf, Interval: interval})
-	if err != nil {
-		return nil, err
-	}
-	l, err := x.surveyed(s)
+func SurveyedAhead(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *surveys.Book, q Question,
+	fixtures []string) (out *Ahead, err error) {
+	x := asking(lives, reg, rules, book, q)
+	l, err := x.surveyed()
 	if err != nil || l == nil {
 		return &Ahead{Years: AheadYears, Left: x.fleet.Notes}, err
 	}
@@ -178,7 +167,7 @@ func (l *Lab) ends(lamp int) (first, last *surveys.Entry) {
 
 // Points are the surveys of a lamp life as the fit reads them; nil where it is
 // not known by surveys alone.
-func (l *Lab) Points(life *Life) []forecast.SurveyPoint {
+func (l *Lab) Points(life *lamp.Life) []forecast.SurveyPoint {
 	if l == nil {
 		return nil
 	}

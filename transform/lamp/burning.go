@@ -1,4 +1,4 @@
-package derive
+package lamp
 
 import (
 	"cmp"
@@ -19,8 +19,8 @@ const ordinary = 2023 * 12
 // habitFrom is the first month that counts for the habit on a day.
 func habitFrom(asOf int32) calendar.Month { return calendar.MonthOf(calendar.Date(asOf)) - habitMonths }
 
-// monthBurn is what a lamp burned in one calendar month.
-type monthBurn struct {
+// MonthBurn is what a lamp burned in one calendar month.
+type MonthBurn struct {
 	Month calendar.Month
 	Hours float64
 	Days  int
@@ -28,7 +28,7 @@ type monthBurn struct {
 
 // addBurn adds days, in order, to the months that they fall in; months before
 // from are left out.
-func addBurn(to []monthBurn, days []hours.Total, from calendar.Month) []monthBurn {
+func addBurn(to []MonthBurn, days []hours.Total, from calendar.Month) []MonthBurn {
 	begin := from.First()
 	k, _ := slices.BinarySearchFunc(days, begin, func(t hours.Total, day int32) int { return cmp.Compare(t.Day, day) })
 	end := int32(0) // first day after the last month of to
@@ -38,7 +38,7 @@ func addBurn(to []monthBurn, days []hours.Total, from calendar.Month) []monthBur
 			m := calendar.MonthOf(calendar.Date(t.Day))
 			end = (m + 1).First()
 			if len(to) == 0 || to[len(to)-1].Month != m {
-				to = append(to, monthBurn{Month: m})
+				to = append(to, MonthBurn{Month: m})
 			}
 		}
 		b := &to[len(to)-1]
@@ -49,7 +49,7 @@ func addBurn(to []monthBurn, days []hours.Total, from calendar.Month) []monthBur
 
 // burned gives what the life burned in the months that count on a day, and the
 // days of its record among them.
-func (l *Life) burned(asOf int32) (by []monthBurn, first, last int32) {
+func (l *Life) burned(asOf int32) (by []MonthBurn, first, last int32) {
 	from := habitFrom(asOf)
 	by = l.Burned
 	if by == nil {

@@ -1,19 +1,24 @@
-package derive
+// Package unexplained puts steps of the levels that the logbook does not explain
+// to a person, with the line that would answer each.
+package unexplained
 
 import (
 	"fmt"
 	"math"
 	"sort"
 	"strings"
+	"time"
 
 	"wane/transform/calendar"
 	"wane/transform/changepoint"
 	"wane/transform/fleet"
+	"wane/transform/lamp"
+	"wane/transform/parallel"
 )
 
-// Unexplained is a step in the levels that the logbook does not explain. It is put
+// Step is a step in the levels that the logbook does not explain. It is put
 // to a person with the line that would answer it, and changes no number.
-type Unexplained struct {
+type Step struct {
 	Fixtures []string // one, or several under one sensor that stepped together
 	Sensor   string
 	Before   int32 // the last day before the step
@@ -25,12 +30,12 @@ type Unexplained struct {
 }
 
 // String says the question in words, with its likely answer.
-func (q Unexplained) String() string {
+func (q Step) String() string {
 	return fmt.Sprintf("%s: %s? If so: %s", q.What(), q.Likely, q.Answer)
 }
 
 // What says what is not explained.
-func (q Unexplained) What() string {
+func (q Step) What() string {
 	who := strings.Join(q.Fixtures, ", ")
 	if len(q.Fixtures) > 4 {
 		who = fmt.Sprintf("%d fixtures under %s", len(q.Fixtures), q.Sensor)
@@ -46,16 +51,16 @@ const nearDays = 7
 // to count as one event.
 const togetherDays = 3
 
-// UnexplainedSteps finds the unexplained steps of the lives, the latest first.
-func UnexplainedSteps(lives []*Life, reg *fleet.Register, s Site) []Unexplained {
+// Steps finds the unexplained steps of the lives, the latest first.
+func Steps(lives []*lamp.Life, reg *fleet.Register, loc *time.Location) []Step {
 	type found struct {
-		life *Life
+		life *lamp.Life
 		step changepoint.Step
 	}
 	perLife := make([][]found, len(lives))
-	each(len(lives), func(i int) {
+	parallel.For(len(lives), func(i int) {
 		l := lives[i].WithSeries()
-		logged := explained(l, reg, s)
+		logged := explained(l, reg, loc)
 		days, y := make([]int32, 0, len(l.Levels)), make([]float64, 0, len(l.Levels))
 		for _, v := range l.Levels {
 			days, y = append(days, v.Day), append(y, math.Log(v.Output))
@@ -74,7 +79,7 @@ func UnexplainedSteps(lives []*Life, reg *fleet.Register, s Site) []Unexplained 
 		}
 		bySensor[l.SensorLast] = append(bySensor[l.SensorLast], perLife[i]...)
 	}
-	var out []Unexplained
+	var out []Step
 	for sensor, list := range bySensor {
 		sort.SliceStable(list, func(i, j int) bool { return list[i].step.After < list[j].step.After })
 		for len(list) > 0 {
@@ -83,7 +88,7 @@ func UnexplainedSteps(lives []*Life, reg *fleet.Register, s Site) []Unexplained 
 				n++
 			}
 			if n >= 2 && 2*n >= under[sensor] {
-				var lives []*Life
+				var lives []*lamp.Life
 				var steps []changepoint.Step
 				for _, f := range list[:n] {
 					lives, steps = append(lives, f.life), append(steps, f.step)
@@ -108,21 +113,21 @@ func UnexplainedSteps(lives []*Life, reg *fleet.Register, s Site) []Unexplained 
 
 // explained gives the days of logbook lines that could explain a step of the
 // life: any line about its fixture or its sensor, a note included.
-func explained(l *Life, reg *fleet.Register, s Site) []int32 {
+func explained(l *lamp.Life, reg *fleet.Register, loc *time.Location) []int32 {
 	var out []int32
 	for i := range reg.Logbook {
 		e := &reg.Logbook[i]
 		if (e.Scope == fleet.OfSensor && e.ID == l.SensorLast) || (e.Scope != fleet.OfSensor &&
 			e.Scope != fleet.OfSite && reg.Covers(e, l.Fixture)) {
-			out = append(out, calendar.DayOf(e.At, s.Config.Location))
+			out = append(out, calendar.DayOf(e.At, loc))
 			if e.What == fleet.Outage {
-				out = append(out, calendar.DayOf(e.Until, s.Config.Location))
+				out = append(out, calendar.DayOf(e.Until, loc))
 			}
 		}
 	}
 	for _, p := range reg.Sensors { // another instrument, another factor
 		if !p.From.IsZero() && p.Sensor == l.SensorLast {
-			out = append(out, calendar.DayOf(p.From, s.Config.Location))
+			out = append(out, calendar.DayOf(p.From, loc))
 		}
 	}
 	return out
@@ -137,8 +142,8 @@ func near(days []int32, s changepoint.Step) bool {
 	return false
 }
 
-func alone(sensor string, l *Life, s changepoint.Step) Unexplained {
-	q := unexplained([]string{l.Fixture.ID}, sensor, s.Before, s.After, s.Size, s.SE)
+func alone(sensor string, l *lamp.Life, s changepoint.Step) Step {
+	q := question([]string{l.Fixture.ID}, sensor, s.Before, s.After, s.Size, s.SE)
 	date := calendar.Date(s.After).Format("2006-01-02")
 	log := func(rest string) string { return fmt.Sprintf("wane log %s --at %s", rest, date) }
 	switch {
@@ -152,7 +157,7 @@ func alone(sensor string, l *Life, s changepoint.Step) Unexplained {
 	return q
 }
 
-func together(sensor string, lives []*Life, steps []changepoint.Step) Unexplained {
+func together(sensor string, lives []*lamp.Life, steps []changepoint.Step) Step {
 	sum, weight := 0.0, 0.0
 	var names []string
 	for i, s := range steps {
@@ -161,7 +166,7 @@ func together(sensor string, lives []*Life, steps []changepoint.Step) Unexplaine
 		names = append(names, lives[i].Fixture.ID)
 	}
 	sort.Strings(names)
-	q := unexplained(names, sensor, steps[0].Before, steps[len(steps)-1].After, sum/weight,
+	q := question(names, sensor, steps[0].Before, steps[len(steps)-1].After, sum/weight,
 		steps[0].SE) // shared: no less sure than one alone
 	date := calendar.Date(steps[0].After).Format("2006-01-02")
 	if q.Size > 0 {
@@ -174,7 +179,7 @@ func together(sensor string, lives []*Life, steps []changepoint.Step) Unexplaine
 	return q
 }
 
-func unexplained(fixtures []string, sensor string, before, after int32, size, se float64) Unexplained {
-	return Unexplained{Fixtures: fixtures, Sensor: sensor, Before: before, After: after, Size: size,
+func question(fixtures []string, sensor string, before, after int32, size, se float64) Step {
+	return Step{Fixtures: fixtures, Sensor: sensor, Before: before, After: after, Size: size,
 		Lo: size - 1.96*se, Hi: size + 1.96*se}
 }

@@ -1,4 +1,4 @@
-package derive
+package due
 
 import (
 	"fmt"
@@ -6,12 +6,10 @@ import (
 	"slices"
 	"sort"
 
-	"wane/ingest"
-	"wane/ingest/archive"
 	"wane/transform/calendar"
-	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/hours"
+	"wane/transform/lamp"
 	"wane/transform/survey/surveys"
 )
 
@@ -25,12 +23,12 @@ const unknownHours = .25
 
 // surveyed fits the lamps that no logger reads and canopy surveys do; nil where
 // there are none.
-func (x *asked) surveyed(s Site) (*Lab, error) {
+func (x *asked) surveyed() (*Lab, error) {
 	if x.book == nil {
 		return nil, nil
 	}
 	before := len(x.fleet.Notes)
-	in, of := x.surveyInput(x.book, s)
+	in, of := x.surveyInput()
 	if len(of) == 0 {
 		return nil, nil
 	}
@@ -45,7 +43,7 @@ func (x *asked) surveyed(s Site) (*Lab, error) {
 		alone[x.fleet.Lives[k].Fixture.ID] = true
 	}
 	for _, id := range x.book.Fixtures() {
-		if !alone[id] && slices.ContainsFunc(x.fleet.Lives, func(life *Life) bool { return life.Fixture.ID == id }) {
+		if !alone[id] && slices.ContainsFunc(x.fleet.Lives, func(life *lamp.Life) bool { return life.Fixture.ID == id }) {
 			l.left = append(l.left, fmt.Sprintf("%s is no lamp that surveys alone read at known run-hours; `wane survey compare %s` says what its surveys say", id, id))
 		}
 	}
@@ -64,44 +62,34 @@ func (l *Lab) posteriors() []forecast.Posterior {
 	return out
 }
 
-// bookOf reads the site's surveys as of the end of a day; nil where none was
-// taken in.
-func bookOf(a *archive.Archive, s Site, reg *fleet.Register, asOf int32) (*surveys.Book, error) {
-	all, err := ingest.Surveys(a)
-	if err != nil || len(all) == 0 {
-		return nil, err
-	}
-	return surveys.Of(all, s.Config.Rig(), reg, s.Beside, calendar.End(asOf, s.Config.Location)), nil
-}
-
 // surveyInput gathers the lamps that surveys alone read, and each one's place in
 // the fleet.
-func (x *asked) surveyInput(book *surveys.Book, s Site) (in *forecast.SurveyInput, of []int) {
-	loc := s.Config.Location
+func (x *asked) surveyInput() (in *forecast.SurveyInput, of []int) {
+	loc, book := x.rules.Location, x.book
 	in = &forecast.SurveyInput{AsOf: int(x.q.AsOf), Defaults: x.fleet.Input.Defaults, Checks: checksOf(book)}
 	sd := book.VisitSD()
 	for v, o := range book.Visits {
 		in.Visits = append(in.Visits, forecast.RigVisit{Day: int(calendar.DayOf(o.From, loc)), SD: sd[v]})
 	}
-	seen := map[string]bool{}
+	noted := map[string]bool{}
 	for k, l := range x.fleet.Lives {
 		if len(x.fleet.Input.Lamps[k].Blocks) > 0 || l.Fixture.ID == book.Reference {
 			continue
 		}
 		lamps, left := book.Sightings(l.Fixture.ID)
-		if !seen[l.Fixture.ID] {
-			seen[l.Fixture.ID] = true
+		if !noted[l.Fixture.ID] {
+			noted[l.Fixture.ID] = true
 			x.fleet.Notes = append(x.fleet.Notes, left...)
 		}
-		lamp := forecast.SurveyedLamp{Lamp: x.fleet.Input.Lamps[k]}
+		seen := forecast.SurveyedLamp{Lamp: x.fleet.Input.Lamps[k]}
 		for _, of := range lamps {
 			if day := calendar.DayOf(of[0].At, loc); day >= l.FirstDay && day <= l.LastDay {
-				x.sightings(&lamp, l, of, s)
+				x.sightings(&seen, l, of)
 			}
 		}
-		if len(lamp.Surveys) > 0 {
-			lamp.Group = 0
-			in.Lamps, of = append(in.Lamps, lamp), append(of, k)
+		if len(seen.Surveys) > 0 {
+			seen.Group = 0
+			in.Lamps, of = append(in.Lamps, seen), append(of, k)
 		}
 	}
 	return in, of
@@ -123,13 +111,13 @@ func checksOf(b *surveys.Book) (out []forecast.RigCheck) {
 }
 
 // sightings adds the surveys of a life at the run-hours that it had.
-func (x *asked) sightings(lamp *forecast.SurveyedLamp, l *Life, of []surveys.Sighting, s Site) {
-	loc := s.Config.Location
+func (x *asked) sightings(to *forecast.SurveyedLamp, l *lamp.Life, of []surveys.Sighting) {
+	loc := x.rules.Location
 	l = l.WithSeries()
 	reference := 0.0
 	for _, o := range of {
-		t, ok := l.totalOn(calendar.DayOf(o.At, loc))
-		sd := hoursSD(t, l.habit(s))
+		t, ok := l.TotalOn(calendar.DayOf(o.At, loc))
+		sd := hoursSD(t, l.Habit(x.rules))
 		if !ok || sd > max(unknownHours*t.Hours, forecast.Seasoning) {
 			x.fleet.Notes = append(x.fleet.Notes, fmt.Sprintf("survey %s of %s: the lamp's run-hours on that day are not known; log what its meter or diary shows (`wane log run_hours fixture %s --value HOURS`), or give its room's hours a day in site.yaml",
 				o.Survey, l.Fixture.ID, l.Fixture.ID))
@@ -144,18 +132,9 @@ func (x *asked) sightings(lamp *forecast.SurveyedLamp, l *Life, of []surveys.Sig
 			}
 			g.Supply, g.HasSupply = math.Log(o.SupplyV/reference), true
 		}
-		lamp.Surveys = append(lamp.Surveys, g)
+		to.Surveys = append(to.Surveys, g)
 	}
-	sort.SliceStable(lamp.Surveys, func(i, j int) bool { return lamp.Surveys[i].Hours < lamp.Surveys[j].Hours })
-}
-
-// totalOn gives the run-hours at the end of a day.
-func (l *Life) totalOn(day int32) (t hours.Total, ok bool) {
-	i := sort.Search(len(l.Totals), func(i int) bool { return l.Totals[i].Day >= day })
-	if i == len(l.Totals) || l.Totals[i].Day != day {
-		return t, false
-	}
-	return l.Totals[i], true
+	sort.SliceStable(to.Surveys, func(i, j int) bool { return to.Surveys[i].Hours < to.Surveys[j].Hours })
 }
 
 // hoursSD is how well run-hours are known: what a meter's evidence leaves open, or
