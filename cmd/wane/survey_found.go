@@ -93,8 +93,10 @@ func (o *opened) complete(c *cobra.Command, e env, f *surveysheet.Found, several
 	if v, ok := flag("fixture"); ok {
 		s.Fixture = v
 	}
-	if s.Fixture == "" {
-		s.Fixture = o.fixtureIn(f.Titles)
+	for _, titles := range [][]string{f.Titles, f.Common} {
+		if s.Fixture == "" {
+			s.Fixture = o.fixtureIn(titles)
+		}
 	}
 	if s.Fixture == "" {
 		asks = append(asks, "which fixture it is of is not said: --fixture, or a cell \"Fixture: NAME\" over it")
@@ -125,7 +127,7 @@ func (o *opened) complete(c *cobra.Command, e env, f *surveysheet.Found, several
 	if s.HeightM < 0 || s.HeightM > 100 {
 		asks = append(asks, fmt.Sprintf("height %g m is not from 0 to 100", s.HeightM))
 	}
-	asks = append(asks, o.heldTo(c, s)...)
+	asks = append(asks, o.arranged(c, f)...)
 	if v, ok := flag("survey"); ok && !several {
 		s.ID = v
 	}
@@ -138,6 +140,20 @@ func (o *opened) complete(c *cobra.Command, e env, f *surveysheet.Found, several
 		}
 	}
 	return asks
+}
+
+// arranged lays numbered spots out as the flags say, or as the rig's grid does;
+// any other grid is held to what the flags declare.
+func (o *opened) arranged(c *cobra.Command, f *surveysheet.Found) []string {
+	if f.Numbered {
+		rows, _ := c.Flags().GetInt("rows")
+		cols, _ := c.Flags().GetInt("columns")
+		rig := o.Config.Rig()
+		if !f.Arrange(rows, cols) && (rows > 0 || cols > 0 || !f.Arrange(rig.Rows, rig.Columns)) {
+			return []string{f.NumberedAsks()}
+		}
+	}
+	return o.heldTo(c, &f.Survey)
 }
 
 // heldTo holds a grid to the rows and columns that the flags declare.

@@ -24,9 +24,37 @@ func (g *grids) about(f *Found, boxes []box, i int) {
 			}
 		}
 	}
+	f.Common = g.common(boxes, i)
 	if g.sheet.Name != "" {
-		f.Titles = append(f.Titles, g.sheet.Name)
+		f.Common = append(f.Common, g.sheet.Name)
 	}
+	g.titled(f)
+}
+
+// common gives the titles over all grids: alone in their rows, and, for a grid
+// below another, parted by a blank row from what that one is called.
+func (g *grids) common(boxes []box, i int) (out []string) {
+	first := boxes[0].top
+	for _, b := range boxes {
+		first = min(first, b.top)
+	}
+	blank := boxes[i].top <= boxes[0].bottom // beside the first or it itself
+	for r := first - 1; r >= 0; r-- {
+		var texts []string
+		used := false
+		for c := range g.sheet.Cells[r] {
+			if t := g.sheet.at(r, c).Text; t != "" {
+				texts, used = append(texts, t), used || g.used[[2]int{r, c}]
+			}
+		}
+		switch {
+		case len(texts) == 0:
+			blank = true
+		case blank && len(texts) == 1 && !used:
+			out = append(out, texts[0])
+		}
+	}
+	return out
 }
 
 // mine says whether a cell above a grid is about it and no other: below every
@@ -53,6 +81,30 @@ func (g *grids) sideBySide(row int, boxes []box, i int) bool {
 	return row >= boxes[i].top-3
 }
 
+// below says whether a fact stands under a grid and over no other, in its own
+// columns where another lies beside it.
+func (g *grids) below(x fact, boxes []box, i int) bool {
+	b := boxes[i]
+	for k, o := range boxes {
+		switch {
+		case k == i:
+		case o.top > b.bottom && x.row >= o.top-1:
+			return false
+		case o.top <= b.bottom && o.bottom >= b.top && (o.left > b.left && x.col >= o.left-1 || o.left < b.left && x.col < b.left-1):
+			return false
+		}
+	}
+	return x.row > b.bottom
+}
+
+func (g *grids) lowest(boxes []box) int {
+	n := 0
+	for _, b := range boxes {
+		n = max(n, b.bottom)
+	}
+	return n
+}
+
 func (g *grids) nearest(what string, boxes []box, i int) (best fact, ok bool) {
 	b := boxes[i]
 	rank := func(x fact) int {
@@ -61,8 +113,10 @@ func (g *grids) nearest(what string, boxes []box, i int) (best fact, ok bool) {
 			return 1000000 + x.row // above or beside: the lowest is the nearest
 		case x.row <= b.bottom && x.row < boxes[0].top: // said once for the sheet
 			return 500000 + x.row
-		case x.row > b.bottom && (i+1 == len(boxes) || x.row < boxes[i+1].top-1) && i+1 == len(boxes):
+		case g.below(x, boxes, i):
 			return 100000 - x.row
+		case x.row > b.bottom && g.lowest(boxes) < x.row: // said once, at the foot of the sheet
+			return 50000 - x.row
 		}
 		return 0
 	}
@@ -176,14 +230,15 @@ func parseDay(c Cell) (day time.Time, clock *time.Duration, err error) {
 		}
 		text = fmt.Sprintf("%04d-%02d-%02d%s", y, a, b, text[len(m[0]):])
 	}
+	date := text
+	if m := clockBehind.FindStringSubmatch(text); m != nil {
+		if d, ok := parseClock(Cell{m[2]}); ok {
+			date, clock = strings.TrimRight(m[1], " ,"), &d
+		}
+	}
 	for _, layout := range dayLayouts {
-		if t, err := time.Parse(layout, text); err == nil {
-			day = t.Truncate(24 * time.Hour)
-			if strings.Contains(layout, "15") {
-				d := t.Sub(day)
-				clock = &d
-			}
-			return day, clock, nil
+		if t, err := time.Parse(layout, strings.ReplaceAll(date, ".", "")); err == nil {
+			return t, clock, nil
 		}
 	}
 	return day, nil, fmt.Errorf("%q is no date; write it 2025-03-01, or give --at", clip(text))
@@ -192,9 +247,12 @@ func parseDay(c Cell) (day time.Time, clock *time.Duration, err error) {
 var numericDay = regexp.MustCompile(`^([0-9]{1,2})([./-])([0-9]{1,2})[./-]([0-9]{4})`)
 
 var dayLayouts = []string{
-	"2006-01-02", "2006-01-02 15:04", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02T15:04:05", "2006/01/02", "20060102",
-	"2 January 2006", "2 Jan 2006", "January 2, 2006", "Jan 2, 2006", "02-Jan-2006", "2-Jan-2006", "Monday, 2 January 2006", "Mon 2 Jan 2006",
+	"2006-01-02", "2006/01/02", "20060102", "2 January 2006", "2 Jan 2006", "January 2, 2006", "Jan 2, 2006", "January 2 2006", "Jan 2 2006",
+	"2-Jan-2006", "2-January-2006", "Monday, 2 January 2006", "Mon 2 Jan 2006", "Monday 2 January 2006", "Mon, 2 Jan 2006",
 }
+
+// clockBehind is a day with its time behind it.
+var clockBehind = regexp.MustCompile(`^(.*[0-9])[T ,]+([0-9]{1,2}[:h][0-9]{2}(?::[0-9]{2})?(?: ?[AaPp][Mm])?)$`)
 
 // parseClock reads a time of day.
 func parseClock(c Cell) (time.Duration, bool) {

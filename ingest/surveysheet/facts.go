@@ -36,23 +36,24 @@ var factForms = []struct {
 	what string
 	form *regexp.Regexp
 }{
-	{"date", regexp.MustCompile(`^(?:date(?: of (?:survey|reading|measurement))?|day|taken(?: at| on)?|measured(?: at| on)?|datum|fecha|dato)$`)},
+	{"date", regexp.MustCompile(`^(?:(?:survey )?date(?: of (?:survey|reading|measurement))?|date ?(?:&|and|/) ?time|day|taken(?: at| on)?|measured(?: at| on)?|datum|fecha|dato)$`)},
 	{"time", regexp.MustCompile(`^(?:time(?: of day)?|start(?:ed)?(?: at)?|tijd|uhrzeit|heure|hora)$`)},
 	{"fixture", regexp.MustCompile(`^(?:fixture(?: ?(?:id|no\.?|name))?|luminaire|lamp(?: ?(?:id|no\.?|name))?|under|armatuur|leuchte)$`)},
 	{"survey", regexp.MustCompile(`^(?:survey(?: ?(?:id|no\.?|name))?|measurement no\.?)$`)},
-	{"height", regexp.MustCompile(`^(?:(?:mounting |hanging |measuring )?height|distance(?: to canopy)?|hoogte|höhe)$`)},
-	{"supply", regexp.MustCompile(`^(?:supply|(?:supply |line |mains )?volt(?:age|s)|spanning|spannung)$`)},
+	{"height", regexp.MustCompile(`^(?:(?:mounting |hanging |measuring |sensor )?height(?: (?:above|over|to) (?:the )?canopy)?|distance(?: to canopy)?|hoogte|höhe)$`)},
+	{"supply", regexp.MustCompile(`^(?:supply|mains|(?:supply |line |mains )?volt(?:age|s)|spanning|spannung)$`)},
 	{"power", regexp.MustCompile(`^(?:(?:input )?power|watts?|leistung|vermogen)$`)},
-	{"warm_up", regexp.MustCompile(`^(?:warm[ -]?up(?: time)?|run-?up|opwarmtijd|einbrennzeit)$`)},
+	{"warm_up", regexp.MustCompile(`^(?:warm(?:ed)?[ -]?up(?: time)?|run-?up|opwarmtijd|einbrennzeit)$`)},
 	{"ambient", regexp.MustCompile(`^(?:ambient(?: temp(?:erature)?)?|(?:air |room )?temp(?:erature|\.)?|temperatuur|temperatur)$`)},
 	{"meter", regexp.MustCompile(`^(?:(?:par |ppfd |quantum )?(?:meter|sensor)(?: ?(?:id|no\.?|serial|s/n))?|instrument|serial(?: no\.?)?)$`)},
 	{"unit", regexp.MustCompile(`^(?:units?|quantity|eenheid|einheit)$`)},
 	{"spacing", regexp.MustCompile(`^(?:(?:grid |spot )?spacing|pitch|raster)$`)},
 }
 
-// facts finds what the sheet says beside its readings, and marks those cells.
-func (g *grids) facts() {
-	for r, row := range g.sheet.Cells {
+// facts finds what the sheet says beside its readings, up to a row, and marks
+// those cells.
+func (g *grids) facts(end int) {
+	for r, row := range g.sheet.Cells[:end] {
 		for c := range row {
 			text := row[c].Text
 			if text == "" || g.used[[2]int{r, c}] {
@@ -61,6 +62,9 @@ func (g *grids) facts() {
 			key, value, here := strings.Cut(text, ":")
 			if !here {
 				key, value, here = strings.Cut(text, "=")
+			}
+			if m := factInWords.FindStringSubmatch(text); m != nil && !here {
+				key, value, here = m[1], m[2], true
 			}
 			key, unit := withUnit(key)
 			what := factOf(key)
@@ -93,6 +97,9 @@ func (g *grids) facts() {
 		}
 	}
 }
+
+// factInWords is a fact without a colon: "height 120 cm", "meter Q-1".
+var factInWords = regexp.MustCompile(`^(?i)([a-zö][a-zö -]*?)\s+([0-9]+(?:[.,][0-9]+)?\s*(?:mm|cm|m|ft|in|inch|inches|feet|v|volts?|w|kw|watts?|min(?:utes?)?|h|°?c|degc)|\S*[a-z]\S*[0-9]\S*)$`)
 
 var unitOnly = regexp.MustCompile(`^(?:mm|cm|m|ft|in|inch|inches|feet|v|volts?|w|kw|watts?|min(?:utes?)?|h|°?c|degc|°?f)$`)
 

@@ -2,6 +2,7 @@ package surveysheet
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"sort"
 	"strings"
@@ -16,6 +17,10 @@ type Found struct {
 	Where  string        // its cells, such as Lab!B4:F8
 	Clock  Clock         // when, as far as the sheet says
 	Titles []string      // texts above the grid that are nothing of the above: one may name the fixture
+	Common []string      // such texts that stand over all grids of the sheet
+	// Numbered is true of a list whose spots are numbered: they stand one below
+	// the other until Arrange is told how they lie.
+	Numbered bool
 	// Understood says in words what was read; Doubts what could be read two
 	// ways, each of which must be settled before the survey is taken in.
 	Understood, Doubts []string
@@ -33,7 +38,7 @@ func Find(s *Sheet) ([]Found, error) {
 		return f, err
 	}
 	g := &grids{sheet: s, used: map[[2]int]bool{}}
-	g.facts()
+	g.facts(len(s.Cells))
 	g.summaries()
 	boxes := g.boxes()
 	var out []Found
@@ -91,6 +96,7 @@ func (g *grids) reading(r, c int) bool {
 // cellPPFD reads a cell of the grid: one reading, or two of the same spot parted
 // by a slash, whose mean counts.
 func cellPPFD(text string) (v float64, twice bool, err error) {
+	text = unitBehind.ReplaceAllString(text, "")
 	if a, b, ok := strings.Cut(text, "/"); ok {
 		x, err1 := ppfd(strings.TrimSpace(a))
 		y, err2 := ppfd(strings.TrimSpace(b))
@@ -101,6 +107,9 @@ func cellPPFD(text string) (v float64, twice bool, err error) {
 	v, err = ppfd(text)
 	return v, false, err
 }
+
+// unitBehind is the unit of a reading in its cell: "512 umol/m2/s".
+var unitBehind = regexp.MustCompile(`(?i)\s*[uµμ]mol.*$`)
 
 // boxes finds the rectangles: readings that touch, over at most one spot that
 // was not read.
