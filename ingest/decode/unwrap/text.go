@@ -40,7 +40,7 @@ func Refuse(name string, head []byte) error {
 		return &emit.FileError{File: name, What: "the file is empty", Do: "export it again"}
 	}
 	for _, m := range magic {
-		if len(head) >= len(m.begin) && strings.EqualFold(string(head[:len(m.begin)]), m.begin) {
+		if len(head) >= len(m.begin) && bytes.Equal(lowered(head[:len(m.begin)]), lowered([]byte(m.begin))) {
 			return &emit.FileError{File: name, What: m.what, Do: m.do}
 		}
 	}
@@ -51,6 +51,18 @@ func Refuse(name string, head []byte) error {
 		return &emit.FileError{File: name, What: "the file holds nothing but zero bytes, as after a power cut", Do: "export it again"}
 	}
 	return nil
+}
+
+// lowered turns ASCII capitals into small letters, and nothing else: to fold the case of
+// bytes that are no UTF-8 would make all of them equal.
+func lowered(b []byte) []byte {
+	out := bytes.Clone(b)
+	for i, c := range out {
+		if c >= 'A' && c <= 'Z' {
+			out[i] = c + 'a' - 'A'
+		}
+	}
+	return out
 }
 
 // compound says what a file of the container of old office programs is, by the

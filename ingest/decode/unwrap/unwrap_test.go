@@ -166,3 +166,18 @@ func FuzzEach(f *testing.F) {
 		}
 	})
 }
+
+// TestOldEncodingsAreNoPictures: letters of an old encoding are no UTF-8, and look alike to
+// what folds the case of letters.
+func TestOldEncodingsAreNoPictures(t *testing.T) {
+	for _, head := range []string{"\xc4\xe0\xf2\xe0;PPFD\n", "\x93\xfa\x8e\x9e,PPFD\n", "\xe9t\xe9;PPFD\n"} {
+		if err := Refuse("x.csv", []byte(head)); err != nil {
+			t.Errorf("%q: %v", head, err)
+		}
+	}
+	for _, head := range []string{"\xff\xd8\xff\xe0", "<HTML><body>", "<!doctype html>"} {
+		if Refuse("x.csv", []byte(head)) == nil {
+			t.Errorf("%q passes", head)
+		}
+	}
+}
