@@ -78,8 +78,13 @@ func (n Notation) slow(b []byte) (reading.Value, Status) {
 		return reading.Value{}, Bad
 	}
 	neg := b[0] == '-'
-	if neg || b[0] == '+' {
+	switch last := len(b) - 1; {
+	case neg || b[0] == '+':
 		b = b[1:]
+	case b[last] == '-': // as accounting systems write it
+		neg, b = true, b[:last]
+	case b[0] == '(' && b[last] == ')': // as accountants do
+		neg, b = true, b[1:last]
 	}
 	exp := 0
 	if k := bytes.IndexAny(b, "eE"); k >= 0 {

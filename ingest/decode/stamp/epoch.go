@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 )
 
@@ -11,10 +12,21 @@ import (
 // are 0, a thousandth.
 var perUnit = map[Form]int64{EpochSeconds: 1e6, EpochMillis: 1e3, EpochMicros: 1, EpochNanos: 0}
 
+// wrapped is a count of milliseconds as some serializers of JSON write dates: /Date(0)/. An
+// offset behind it says where the writer was, and changes nothing.
+var wrapped = regexp.MustCompile(`^/Date\((\d+)([+-]\d{4})?\)/$`)
+
 // epoch reads a count of seconds, or of parts of them, since 1970, with decimals.
 func (p *Parser) epoch(b []byte) (Moment, *Error) {
 	bad := func() (Moment, *Error) {
 		return Moment{}, &Error{"bad-time", fmt.Sprintf("does not read as %s", p.format.Pattern)}
+	}
+	if len(b) > 0 && b[0] == '/' && p.format.Form == EpochMillis {
+		m := wrapped.FindSubmatch(b)
+		if m == nil {
+			return bad()
+		}
+		b = m[1]
 	}
 	whole, frac, point := bytes.Cut(b, []byte{'.'})
 	if len(whole) == 0 || len(whole) > 19 || point && len(frac) == 0 {

@@ -17,6 +17,7 @@ package stamp
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -81,6 +82,12 @@ type Format struct {
 // needed.
 func (f *Format) OwnMoment() bool {
 	return f.HasOffset || f.Form != Calendar && f.Form != SerialDays
+}
+
+// HasClock tells whether stamps say a time of day, and not a date alone. A spreadsheet's day
+// may have one in its decimals.
+func (f *Format) HasClock() bool {
+	return f.Form != Calendar || slices.ContainsFunc(f.ops, func(o op) bool { return o.kind == opHour24 || o.kind == opHour12 || o.kind == opHourMin })
 }
 
 // RFC3339 is the pattern behind the name "rfc3339".

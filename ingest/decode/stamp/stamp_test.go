@@ -70,6 +70,12 @@ func TestPatterns(t *testing.T) {
 		{"dd/MM/yyyy h:mm a", "", "01/07/2026 2:05 p. m.", "2026-07-01T14:05:00Z"},
 		{"dd/MM/yyyy h:mm a", "", "01/07/2026 2:05\u00a0a.\u00a0m.", "2026-07-01T02:05:00Z"},
 		{"yyyy/M/d ah:mm", "", "2026/7/1 下午3:05", "2026-07-01T15:05:00Z"},
+		{"dd/MM/yyyy h:mm:ss a", "", "01/07/2026 3:05:00 CH", "2026-07-01T15:05:00Z"},
+		{"d MMM yyyy", "", "15 marraskuuta 2026", "2026-11-15T00:00:00Z"},
+		{"d MMM yyyy", "", "15 Ağustos 2026", "2026-08-15T00:00:00Z"},
+		{"d MMM yyyy", "", "15 июля 2026", "2026-07-15T00:00:00Z"},
+		{"epoch-ms", "", "/Date(1782864000000)/", "2026-07-01T00:00:00Z"},
+		{"epoch-ms", "", "/Date(1782864000000+0200)/", "2026-07-01T00:00:00Z"},
 	} {
 		m, err := parse(t, c.pattern, c.zone, c.text)
 		if err != nil || !m.Resolved {
@@ -90,6 +96,7 @@ func TestBadStamps(t *testing.T) {
 		{"M/d/yyyy h:mm a", "1/1/2026 13:00 PM"}, {"M/d/yyyy h:mm a", "1/1/2026 0:30 AM"}, {"M/d/yyyy h:mm a", "1/1/2026 1:30"},
 		{"yyyy DDD HHmm", "2026 366 0"}, {"yyyy DDD HHmm", "2026 0 0"}, {"yyyy DDD HHmm", "2026 1 1260"},
 		{"epoch-s", "-5"}, {"epoch-s", "1e9"}, {"epoch-s", "1."}, {"epoch-s", "99999999999999999999"}, {"epoch-ms", "9223372036854775807"}, {"epoch-s", "1768298400001234"}, {"epoch-ns", "9223372036854775808"}, {"epoch-us", "-1"},
+		{"epoch-s", "/Date(1782864000)/"}, {"epoch-ms", "/Date(1782864000000)"}, {"d MMM yyyy", "15 listopada 2026"},
 		{"serial-days", "60"}, {"serial-days", "-45000"}, {"serial-days", "nan"}, {"serial-days", "4.5e4"}, {"serial-days", "2958466"}, {"serial-days", ""},
 		{"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 CST"}, {"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 Uhr"}, {"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 "}, {"d MMM yyyy", "1 Mxx 2026"}, {"d MMM yyyy", "1 xyz 2026"},
 		{"rfc3339", "2026-03-01T12:34:56"}, {"rfc3339", "2026-03-01T12:34:56+25:00"}, {"rfc3339", "2026-03-01T12:34:56.Z"},
@@ -187,7 +194,7 @@ func TestEveryTransition(t *testing.T) {
 		}
 		changes := 0
 		for at := int64(946684800); at < 1893456000; at += 6 * 3600 {
-			if z.at(at) == z.at(at+6*3600) {
+			if z.Offset(at) == z.Offset(at+6*3600) {
 				continue
 			}
 			changes++
@@ -199,7 +206,7 @@ func TestEveryTransition(t *testing.T) {
 					if dir < 0 {
 						want = at + (40-k)*600
 					}
-					got, perr := folds.Place(z, 0, want+z.at(want), last, dir < 0)
+					got, perr := folds.Place(z, 0, want+z.Offset(want), last, dir < 0)
 					if perr != nil || got != want {
 						t.Fatalf("%s, %s, direction %d: %d %v", name, time.Unix(want, 0).UTC(), dir, got-want, perr)
 					}

@@ -112,8 +112,8 @@ func OffsetInHeader(cells []string, times []int) (seconds int, ok bool) {
 	return 0, false
 }
 
-// at is the offset in seconds that holds at a UTC second.
-func (z Zone) at(utc int64) int64 {
+// Offset is the offset in seconds that holds at a UTC second.
+func (z Zone) Offset(utc int64) int64 {
 	if z.fixed {
 		return z.off
 	}
@@ -127,15 +127,15 @@ func (z Zone) plainDay(day int64) (off int64, plain bool) {
 	if z.fixed {
 		return z.off, true
 	}
-	off = z.at((day - 1) * 86400)
-	return off, off == z.at((day+1)*86400) && off == z.at((day+2)*86400)
+	off = z.Offset((day - 1) * 86400)
+	return off, off == z.Offset((day+1)*86400) && off == z.Offset((day+2)*86400)
 }
 
 // candidates lists the UTC seconds, earliest first, at which the local clock
 // shows local (seconds since 1970 as if it were UTC): none in the skipped
 // hour, two in the repeated one.
 func (z Zone) candidates(local int64) (utc [2]int64, n int) {
-	before, after := z.at(local-86400), z.at(local+86400)
+	before, after := z.Offset(local-86400), z.Offset(local+86400)
 	// The larger offset gives the earlier moment.
 	if before < after {
 		before, after = after, before
@@ -144,7 +144,7 @@ func (z Zone) candidates(local int64) (utc [2]int64, n int) {
 		if i == 1 && off == before {
 			break
 		}
-		if u := local - off; z.at(u) == off {
+		if u := local - off; z.Offset(u) == off {
 			utc[n] = u
 			n++
 		}
