@@ -33,7 +33,7 @@ func Keys() []Key {
 		{"missingValues", "", "Frictionless", "codes that stand for no value; numbers fit by value (-9999 is -9999.00 too); a blank cell is always missing"},
 		{"cellUnits", "", "", "units that stand behind the numbers in their cells (18,3 degC) and are taken off; a number with another unit is a reject"},
 
-		{"json.rows", "", "RFC 9535", "JSONPath of the values that are rows, such as $.data[*]; $ where each document or line is a row. Columns are named by paths too: $.data[*].time is asked of the row, $.id or $.devices[*].id of what the row lies in; key is the name under which it lies, and key of $.data[*] that of what it lies in"},
+		{"json.rows", "", "RFC 9535", "JSONPath of the values that are rows, such as $.data[*]; $ where each document or line is a row. Columns are named by paths too: $.data[*].time is asked of the row, $.id or $.devices[*].id of what the row lies in; key is the name under which it lies, and key of $.data[*] that of what it lies in; a text that is JSON by itself, as a payload is, is gone into"},
 		{"json.lists", "", "RFC 9535", "in place of rows: JSONPath of an object of lists of one length, whose k-th items are a row"},
 		{"json.names", "", "RFC 9535", "where rows are lists: JSONPath of the names of their items, as a list of texts or one by one ($.columns, $.columns[*].text)"},
 		{"sheet", "", "", "the sheet of a workbook, by name; not needed where one sheet only holds anything"},

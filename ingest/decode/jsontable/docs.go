@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"wane/ingest/decode/tabled"
 )
@@ -167,7 +168,25 @@ func value(dec *json.Decoder, depth int) (any, error) {
 		_, err = dec.Token()
 		return list, cut(err)
 	}
+	if text, ok := tok.(string); ok && len(text) > 1 {
+		if v, ok := inText(text, depth); ok {
+			return v, nil
+		}
+	}
 	return tok, nil
+}
+
+// inText reads a text that is an object or a list in JSON by itself, as brokers hand on the
+// payload of a message: paths go on into it.
+func inText(text string, depth int) (any, bool) {
+	text = strings.TrimSpace(text)
+	if !strings.HasPrefix(text, "{") && !strings.HasPrefix(text, "[") || !json.Valid([]byte(text)) {
+		return nil, false
+	}
+	dec := json.NewDecoder(strings.NewReader(text))
+	dec.UseNumber()
+	v, err := value(dec, depth+1)
+	return v, err == nil
 }
 
 // bounded ends a piece that is too long: the library holds a whole token.

@@ -70,6 +70,8 @@ func TestRows(t *testing.T) {
 		{"words that are no JSON", `[{"v":NaN,"w":-Infinity,"x":"NaN"}]`, Spec{Rows: "$[*]"}, []string{"$[*].v", "$[*].w", "$[*].x"}, []string{"||NaN"}, nil},
 		{"cut short", `[{"v":1},{"v":2`, Spec{Rows: "$[*]"}, []string{"$[*].v"}, []string{"1"}, []string{"2 truncated-file"}},
 		{"a path that finds nothing", `[{"v":1}]`, Spec{Rows: "$[*]"}, []string{"$[*].v", "$[*].w"}, []string{"1|"}, []string{"1 no-such-column"}},
+		{"a payload that is text", `{"t":1,"p":"{\"v\": 2.50, \"w\": \"{no json}\"}"}`, Spec{Rows: "$"}, []string{"$.t", "$.p.v", "$.p.w"}, []string{"1|2.50|{no json}"}, nil},
+		{"a list that is text", `{"p":"[{\"v\":1},{\"v\":2}]"}`, Spec{Rows: "$.p[*]"}, []string{"$.p[*].v"}, []string{"1", "2"}, nil},
 		{"an object in a cell", `[{"v":{"a":1}}]`, Spec{Rows: "$[*]"}, []string{"$[*].v"}, []string{""}, []string{"1 bad-row"}},
 	} {
 		rows, codes, err := all(c.text, c.spec, c.columns...)

@@ -302,10 +302,10 @@ func (w *way) itemNames(row []any, outers []outer) []string {
 	for i := len(outers) - 1; i >= 0; i-- {
 		for _, k := range names(outers[i].m) {
 			list, ok := outers[i].m[k].([]any)
-			if !ok || len(list) != len(row) || len(list) == 0 {
+			path := outers[i].path + step(k)
+			if !ok || len(list) != len(row) || len(list) == 0 || strings.HasPrefix(w.spec.Rows, path+"[*]") { // what the row lies in does not name its items
 				continue
 			}
-			path := outers[i].path + step(k)
 			if texts := textsOf(list, ""); texts != nil {
 				w.spec.Names = path
 				return texts
