@@ -18,6 +18,7 @@ import (
 	"wane/ingest/inspect"
 	"wane/ingest/site"
 	"wane/ingest/source"
+	"wane/ingest/surveysheet"
 )
 
 func inspectCommand(env) *cobra.Command {
@@ -85,6 +86,9 @@ func runInspect(c *cobra.Command, path string) error {
 	folder := site.Folder(dir)
 	answers.Now = time.Now()
 	rep, err := inspectFile(path, answers)
+	if err != nil || !rep.Believable() {
+		err = errors.Join(err, surveyHint(path))
+	}
 	if err != nil {
 		return err
 	}
@@ -150,6 +154,49 @@ func inspectFile(path string, a inspect.Answers) (rep *inspect.Report, err error
 	defer func() { err = errors.Join(err, f.Close()) }()
 	return inspect.FileWith(filepath.Base(path), f, a)
 }
+
+// surveyHint tells where a file that is no logger's goes if it holds a canopy survey; nil
+// where it holds none.
+func surveyHint(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil // said already
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxSheet))
+	if err != nil || len(data) == maxSheet {
+		return nil
+	}
+	var sheets []*surveysheet.Sheet
+	if surveysheet.IsWorkbook(data) {
+		sheets, err = surveysheet.Sheets(data)
+	} else if s, bad := surveysheet.TextSheet(data); bad == nil {
+		sheets = append(sheets, s)
+	}
+	if err != nil {
+		return nil
+	}
+	for _, s := range sheets {
+		grids, err := surveysheet.Find(s)
+		if err != nil || len(grids) == 0 {
+			continue
+		}
+		rows, cols := 0, 0
+		for _, spot := range grids[0].Survey.Spots {
+			rows, cols = max(rows, spot.Row), max(cols, spot.Col)
+		}
+		if rows > 1 && cols > 1 && rows <= mostLines && cols <= mostLines {
+			return fmt.Errorf("%s holds a grid of %d x %d readings, as a canopy survey does; if it is one, `wane survey add %s` takes it in", filepath.Base(path), rows, cols, path)
+		}
+	}
+	return nil
+}
+
+// Bounds of a survey sheet: people write them, spot by spot.
+const (
+	maxSheet  = 4 << 20
+	mostLines = 30
+)
 
 // writeNew writes a file that must not be there yet.
 func writeNew(path, text string) error {
