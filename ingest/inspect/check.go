@@ -2,11 +2,13 @@ package inspect
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"time"
 
 	"wane/ingest/reading"
+	"wane/ingest/source"
 )
 
 // Check is something about the trial's result that speaks against the proposal:
@@ -58,6 +60,8 @@ func (r *Report) checkResult(k *keep) {
 	r.checkMoments(k)
 	r.checkOrder(k)
 	r.checkLeaps(k)
+	r.checkCadence(k)
+	r.checkRange(k)
 	r.checkTotal(k)
 	r.checkSpan(k)
 }
@@ -189,6 +193,33 @@ func (r *Report) checkLeaps(k *keep) {
 	}
 }
 
+// checkCadence: a few steps of one length and then a much longer one, again and again, is a
+// part of the time that was counted, not clocked: quarters 1 to 4 read as minutes.
+func (r *Report) checkCadence(k *keep) {
+	for i := range k.all {
+		s := &k.all[i]
+		count := map[int64]int{}
+		for j := 1; j < len(s.points); j++ {
+			count[max(s.points[j].at-s.points[j-1].at, s.points[j-1].at-s.points[j].at)]++
+		}
+		steps := slices.SortedFunc(maps.Keys(count), func(a, b int64) int { return count[b] - count[a] })
+		if len(s.points) < 20 || len(steps) < 2 || 100*(count[steps[0]]+count[steps[1]]) < 95*(len(s.points)-1) {
+			continue
+		}
+		short, long := min(steps[0], steps[1]), max(steps[0], steps[1])
+		n, m := count[short], count[long]
+		if n == 0 || m == 0 || n < m || 10*m < n || long < 5*short {
+			continue
+		}
+		each := int64(n+m/2) / int64(m) // short steps before a long one
+		if round := long + each*short; round == hourMicros || round == dayMicros {
+			r.doubt("cadence", fmt.Sprintf("%d steps of %s and then one of %s, again and again: a part of the time may be a number, not minutes or hours", each,
+				time.Duration(short)*time.Microsecond, time.Duration(long)*time.Microsecond), s.row(s.points[0]), s.row(s.points[1]), s.row(s.points[2]))
+			return
+		}
+	}
+}
+
 // checkTotal: a last row that is the sum of all others is no reading.
 func (r *Report) checkTotal(k *keep) {
 	for i := range k.all {
@@ -219,4 +250,48 @@ func (r *Report) checkSpan(k *keep) {
 		r.doubt("span", fmt.Sprintf("the readings span from %s to %s: a part of the date may be taken for another",
 			time.UnixMicro(k.first).UTC().Format(time.DateOnly), time.UnixMicro(k.last).UTC().Format(time.DateOnly)))
 	}
+}
+
+// possible bounds a quantity with much room: a decimal sign that was lost makes numbers a
+// hundred or a thousand times too great (common practice, no source).
+var possible = map[string][2]float64{
+	"ppfd": {-1000, 20000}, "rh_pct": {-100, 1000}, "dim_pct": {-100, 1000}, "supply_v": {-1000, 20000}, "ambient_c": {-1000, 1000},
+}
+
+// checkRange: where a good part of a quantity's values cannot be, its unit or its column is
+// another one. Codes for no value, which stand alone, are few or far off by themselves.
+func (r *Report) checkRange(k *keep) {
+	of := map[string]Column{}
+	for _, c := range r.Columns {
+		if c.Role == "value" && c.Channel != "" {
+			of[c.Channel] = c
+		}
+	}
+	for i := range k.all {
+		s := &k.all[i]
+		c := of[s.name.Channel]
+		bounds, known := possible[c.Quantity]
+		if !known || c.light || otherUnits[unitKey(c.Unit)] != "" {
+			continue
+		}
+		var rows []Row
+		n, different := 0, map[float64]bool{}
+		for _, p := range s.points {
+			if v := p.value.Float(); v < bounds[0] || v > bounds[1] {
+				n++
+				different[v] = true
+				if len(rows) < doubtRows {
+					rows = append(rows, s.row(p))
+				}
+			}
+		}
+		if len(different) > 3 && 5*n > len(s.points) {
+			r.doubt("range", fmt.Sprintf("%d of %d values of %s are no %s: its unit is another one, or its decimals are misread", n, len(s.points), s.name.Channel, c.Quantity), rows...)
+		}
+	}
+}
+
+func unitKey(unit string) string {
+	u, _ := source.CanonicalUnit(unit)
+	return u
 }

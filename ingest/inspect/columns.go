@@ -157,6 +157,8 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		t.measure(col, bare, inName, unit, q, s)
 	case why != "":
 		aside("other time", why)
+	case t.isOffset(col.Name, s):
+		aside("zone", "the offset of the clock from UTC")
 	case role == "record number" && s.steps, s.steps && c == 0 && !said:
 		col.Role, col.Sure, col.Evidence = "record number", sureIf(role != ""), "whole numbers that go up by one"
 	case numeric && !said && isIdentity(col.Name, s):
@@ -175,6 +177,15 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		col.Role = "value"
 		t.measure(col, bare, inName, unit, q, s)
 	}
+}
+
+// isOffset tells whether a column says how far the clock is from UTC, in hours or minutes, or
+// in words.
+func (t *table) isOffset(name string, s stats) bool {
+	if !hasWord(strings.ReplaceAll(name, "_", " "), []string{"utc", "gmt", "tz", "zone", "timezone", "offset", "utcoffset", "utcversatz", "dst"}) || len(s.values) > 4 {
+		return false
+	}
+	return s.numbers < s.filled || s.whole && s.min >= -14*60 && s.max <= 14*60 || s.min >= -14 && s.max <= 14
 }
 
 // onlyState takes a column named like a status for the values where no other
@@ -232,6 +243,9 @@ func (t *table) timeBeside(c int, s stats) string {
 			}
 		}
 	}
+	if weekdays(s) {
+		return "the day of the week"
+	}
 	if t.nameRow == 0 && (t.digitDate(c) || t.digitDate(c-1) && t.digitClock(c)) {
 		return "another time"
 	}
@@ -254,6 +268,23 @@ func (t *table) timeBeside(c int, s stats) string {
 		return "another time"
 	}
 	return ""
+}
+
+// weekdayWords are the beginnings of the names of the days, in the languages of loggers met.
+var weekdayWords = strings.Fields("mon tue wed thu fri sat sun mo di mi do fr sa so ma wo vr za zo lun mar mer jeu ven sam dim mié mie jue vie sáb sab dom seg ter qua qui sex gio mån tis ons tor fre lör sön man lør søn pon wto śro sro czw pią pia sob nie pn wt śr czw pt sb nd po út st čt pá so ne")
+
+// weekdays tells whether a column holds days of the week in words and nothing else.
+func weekdays(s stats) bool {
+	if len(s.values) < 2 || len(s.values) > 7 || s.numbers > 0 {
+		return false
+	}
+	for cell := range s.values {
+		word := strings.ToLower(strings.TrimSuffix(cell, "."))
+		if !slices.ContainsFunc(weekdayWords, func(w string) bool { return word == w || len(w) > 2 && strings.HasPrefix(word, w) }) {
+			return false
+		}
+	}
+	return true
 }
 
 // digitDate tells whether all cells of a column are dates of eight digits.

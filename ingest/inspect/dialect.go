@@ -87,8 +87,8 @@ func cutCells(text string, delim byte) (cells []string, ok bool) {
 const otherMarks = `[ '\x{a0}\x{202f}\x{2019}]`
 
 var (
-	pointNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
-	commaNumber = regexp.MustCompile(`^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$`)
+	pointNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$|^\d+(\.\d*)?-$|^\(\d+(\.\d*)?\)$`)
+	commaNumber = regexp.MustCompile(`^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$|^\d+(,\d*)?-$|^\(\d+(,\d*)?\)$`)
 	groupPoint  = regexp.MustCompile(`^[+-]?(\d{1,3}(,\d{3})+\.\d+|[1-9]\d{0,2}(,\d{3}){2,})$`)                                  // 12,001.25 or 1,012,001
 	groupComma  = regexp.MustCompile(`^[+-]?(\d{1,3}(\.\d{3})+,\d+|[1-9]\d{0,2}(\.\d{3}){2,})$`)                                 // 12.001,25 or 1.012.001
 	groupOther  = regexp.MustCompile(`^[+-]?(\d{1,3}(` + otherMarks + `\d{3})+[.,]\d+|[1-9]\d{0,2}(` + otherMarks + `\d{3})+)$`) // 12 001,25 or 12 001

@@ -213,7 +213,7 @@ func (t *table) understand() error {
 	t.findSensor()
 	t.nameSeries()
 	t.sayLeftOut()
-	t.askOfTimes()
+	t.prove()
 	for _, c := range t.columns {
 		if c.Role == "value" {
 			t.report.Columns = t.columns
@@ -232,7 +232,11 @@ func (t *table) findZone() {
 	}
 	for i := range t.first {
 		r := t.recs[i]
-		_, ok := stamp.OffsetInHeader(r.cells, t.times)
+		cells := r.cells
+		if slices.Contains(t.block, i) {
+			cells = t.ownHeads(cells)
+		}
+		_, ok := stamp.OffsetInHeader(cells, t.times)
 		if !slices.Contains(t.block, i) {
 			_, ok = stamp.OffsetIn(r.text)
 		}
@@ -253,6 +257,18 @@ func (t *table) findZone() {
 		Key:  "zone",
 		Text: "where is the logger's clock set? An IANA name if it follows daylight saving, a fixed offset if it keeps one time all year",
 	})
+}
+
+// ownHeads blanks the names of columns that hold something else than the stamp: a column
+// named UTC says nothing of the others' clock.
+func (t *table) ownHeads(cells []string) []string {
+	out := slices.Clone(cells)
+	for c := range out {
+		if !t.isTimeColumn(c) && slices.ContainsFunc(t.recs[t.first:], func(r record) bool { return c < len(r.cells) && r.cells[c] != "" }) {
+			out[c] = ""
+		}
+	}
+	return out
 }
 
 // anyFormat is the time format, or one of those that are still open.

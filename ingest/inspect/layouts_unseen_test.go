@@ -168,13 +168,12 @@ func unseenLayouts() []layout {
 			f.line("time;ppfd;temp")
 			each(f, func(i int, at time.Time) {
 				t := 6 * math.Sin(float64(i)/9)
-				f.note(at, fmt.Sprintf("%.1f", t))
 				v := fmt.Sprintf("%.1f", math.Abs(t))
 				if t < 0 && v != "0.0" {
+					f.note(at, "-"+v)
 					v += "-"
-				}
-				if v == "0.0" {
-					f.truth[truth{at.UnixMicro(), "-0"}]--
+				} else {
+					f.note(at, v)
 				}
 				f.line(at.Format(iso), ";", f.val(at, 1), ";", v)
 			})

@@ -142,7 +142,7 @@ func (t *table) matching(c Column, parts [2]string, plain bool) (item, sensor, c
 }
 
 // asides are the roles of columns that are left out though they hold something.
-var asides = []string{"id", "record number", "other time", "flag", "text", "beside the day"}
+var asides = []string{"id", "record number", "other time", "zone", "flag", "text", "beside the day"}
 
 // sayLeftOut lists the columns that the proposal does not store.
 func (t *table) sayLeftOut() {

@@ -15,6 +15,9 @@ var partWords = map[byte][]string{
 	'H': {"hour", "hr", "hh", "stunde", "uur", "heure", "hora", "ora"},
 	'm': {"minute", "min", "mi", "minuut", "minuto"},
 	's': {"second", "sec", "ss", "sekunde"},
+	'W': {"week", "weeknr", "weeknumber", "kw", "woche", "kalenderwoche", "semaine", "semana", "settimana", "vecka", "uge", "uke", "viikko", "hafta"},
+	'Q': {"quarter", "viertel", "viertelstunde", "kwartier", "quart"},
+	'f': {"ms", "msec", "millis", "millisecond", "milliseconds", "us", "usec", "microseconds", "ns", "nsec", "nanos", "nanoseconds"},
 	'T': {"hhmm", "hrmin", "hrmn", "hour_minute"},
 }
 
@@ -53,7 +56,7 @@ func (t *table) wholes(lines []record) map[int]whole {
 
 // may tells whether a column's range is that of a part.
 func (w whole) may(part byte) bool {
-	top := map[byte][2]int{'y': {1970, 2099}, 'M': {1, 12}, 'd': {1, 31}, 'D': {1, 366}, 'H': {0, 24}, 'm': {0, 59}, 's': {0, 60}, 'T': {0, 2400}}[part]
+	top := map[byte][2]int{'y': {1970, 2099}, 'M': {1, 12}, 'd': {1, 31}, 'D': {1, 366}, 'H': {0, 24}, 'm': {0, 59}, 's': {0, 60}, 'T': {0, 2400}, 'W': {1, 53}, 'Q': {0, 4}, 'f': {0, 999999999}}[part]
 	return w.min >= top[0] && w.max <= top[1]
 }
 
@@ -166,7 +169,7 @@ func (t *table) fill(lines []record, cols map[int]whole, named map[byte]int, par
 	last := slices.Max(got)
 	for c := last + 1; c <= last+reach; c++ {
 		w, ok := cols[c]
-		if !ok || !w.may(part) || t.otherPart(c, part, named) || len(dates) > 0 && part != 'T' && len(got) == 1 || part == 'T' && w.max < 100 {
+		if !ok || !w.may(part) || part == 'm' && w.min > 0 && w.max < 5 || t.otherPart(c, part, named) || len(dates) > 0 && part != 'T' && len(got) == 1 || part == 'T' && w.max < 100 {
 			continue // an hour beside a date is one by its name only: numbers of sensors look alike
 		}
 		t.fill(lines, cols, named, parts, pattern, append(slices.Clone(got), c), best, dates...)

@@ -205,4 +205,4 @@ func round3() []strange {
 	}
 }
 
-func TestRound3(t *testing.T) { playRound(t, round3(), round3Contents(), 0) }
+func TestRound3(t *testing.T) { playRound(t, round3(), round3Contents(), 70) }

@@ -83,6 +83,9 @@ func shapesOf(text string, interval bool) []shape {
 	if bareNumber.MatchString(text) {
 		return digitShapes(text)
 	}
+	if strings.HasPrefix(text, "/Date(") {
+		return []shape{{pattern: "epoch-ms", clock: true}}
+	}
 	d := &deriver{toks: tokensOf(text), interval: interval}
 	for d.i < len(d.toks) {
 		switch {

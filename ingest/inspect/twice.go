@@ -9,62 +9,54 @@ import (
 	"wane/ingest/source"
 )
 
-// askOfTimes asks where a table can be read two ways though each line has a stamp
-// that reads.
-func (t *table) askOfTimes() {
-	t.askOfPairs()
-	t.askOfMinutes()
-	t.askOfHours()
-	t.askOfUnits()
-}
-
-// askOfPairs asks of a second time with values of its own: "Time A, Value A, Time
-// B, Value B".
-func (t *table) askOfPairs() {
-	main := t.times[len(t.times)-1]
-	follows := func(c int) bool { return c+1 < len(t.columns) && t.columns[c+1].Role == "value" }
-	if !follows(main) {
-		return
-	}
-	for _, c := range t.withRole("other time") {
-		if c == main+1 || !follows(c) || t.columns[c].Evidence != "another time" {
-			continue
-		}
-		differ := t.differences(c)
-		if len(differ) > 2 {
-			t.ask("times", fmt.Sprintf("column %d is a time too, and values follow it: do these belong to it, or to the time in column %d? Describe the file once for each time, with its own columns", c+1, main+1))
-			return
-		}
-	}
-}
-
-// differences are those between another time and the stamp, in seconds.
-func (t *table) differences(c int) map[int64]bool {
-	out := map[int64]bool{}
+// differences counts those between another full time and the stamp, in seconds. A date in
+// the column and a clock in the next are one time.
+func (t *table) differences(c int) map[int64]int {
+	out := map[int64]int{}
 	own, ok := compiled(t.anyFormat())
-	fit, n := fitting(t.stampsOf(t.dataLines(), []int{c}))
-	if !ok || n == 0 {
+	if !ok {
 		return out
 	}
-	same := max(0, slices.IndexFunc(fit, func(s shape) bool { return s.order == t.order }))
-	other, ok := compiled(fit[same].pattern)
+	cols := []int{c}
+	other, full := t.fullTime(cols...)
+	if !full && c+1 < len(t.columns) && t.columns[c+1].Role == "other time" {
+		cols = append(cols, c+1)
+		other, full = t.fullTime(cols...)
+	}
+	if !full {
+		return out
+	}
 	for i, r := range t.recs {
-		if i < t.first || !ok || !t.stamped[i] || c >= len(r.cells) {
+		if i < t.first || !t.stamped[i] {
 			continue
 		}
 		s, _ := stampOf(r.cells, t.times)
+		text, _ := stampOf(r.cells, cols)
 		a, fits := own.fits(s)
-		if b, also := other.fits(r.cells[c]); fits && also {
-			out[b-a] = true
+		if b, also := other.fits(text); fits && also {
+			out[b-a]++
 		}
 	}
 	return out
 }
 
-// askOfMinutes asks of an hour a line whose columns are minutes of the hour.
-func (t *table) askOfMinutes() {
+// fullTime gives the pattern of columns that together say as much of the time as the stamp
+// does: dates beside a stamp with a clock are less.
+func (t *table) fullTime(cols ...int) (p pattern, ok bool) {
+	own, _ := compiled(t.anyFormat())
+	fit, n := fitting(t.stampsOf(t.dataLines(), cols))
+	if n == 0 || !fit[0].clock && own.format.HasClock() {
+		return p, false
+	}
+	same := max(0, slices.IndexFunc(fit, func(s shape) bool { return s.order == t.order }))
+	return compiled(fit[same].pattern)
+}
+
+// proveColumns: the columns of an hour a line are series of their own, not minutes of the
+// hour.
+func (t *table) proveColumns() (string, Sure) {
 	if t.days.count > 0 || t.cadence() != hour {
-		return
+		return "", Certain
 	}
 	values := t.withRole("value")
 	for i := range values {
@@ -88,9 +80,10 @@ func (t *table) askOfMinutes() {
 		}
 		if n >= 2 && step > 1 && n*step == 60 {
 			t.ask("columns", fmt.Sprintf("there is a line an hour, and %d columns from %q on are named like its minutes: are they parts of the hour, or series of their own?", n, t.columns[values[i]].Name))
-			return
+			return "", Certain
 		}
 	}
+	return "", Certain
 }
 
 // cadence is the most frequent step of the stamps in seconds, 0 where none is.
@@ -124,12 +117,12 @@ func (t *table) cadence() int64 {
 	return best
 }
 
-// askOfHours asks of hours that count from 1 to 24: hour 1 is that from midnight
-// on, and its value may be stored at its beginning or its end.
-func (t *table) askOfHours() {
+// proveHours: hours that count from 0 are clock hours. Of those from 1 to 24 hour 1 is that
+// from midnight on, and its value may be stored at its beginning or its end.
+func (t *table) proveHours() (string, Sure) {
 	f := t.anyFormat()
 	if !strings.HasSuffix(f, " H") && !strings.HasSuffix(f, " HH") || len(t.times) < 2 {
-		return
+		return "", Certain
 	}
 	c := t.times[len(t.times)-1]
 	most := 0
@@ -139,12 +132,12 @@ func (t *table) askOfHours() {
 		}
 		h, err := strconv.Atoi(r.cells[c])
 		if err != nil || h == 0 {
-			return
+			return "", Certain
 		}
 		most = max(most, h)
 	}
 	if most != 24 {
-		return
+		return "", Certain
 	}
 	switch t.answers.Interval {
 	case "begin":
@@ -153,10 +146,11 @@ func (t *table) askOfHours() {
 	default:
 		t.ask("interval", fmt.Sprintf("the hours of column %d run from 1 to 24: is the value of hour 1 stored at 00:00, its beginning, or at 01:00, its end?", c+1), "time.shift: -1h", "as it stands")
 	}
+	return "", Certain
 }
 
-// askOfUnits asks of units that change from row to row within a series.
-func (t *table) askOfUnits() {
+// proveUnits: a series has one unit, where a column states it row by row.
+func (t *table) proveUnits() (string, Sure) {
 	for _, c := range t.withRole("text") {
 		entries := t.statsOf(c).values
 		if len(entries) < 2 || len(entries) > 20 {
@@ -176,4 +170,5 @@ func (t *table) askOfUnits() {
 			t.ask("unit", fmt.Sprintf("column %d states units that change within a series (%s): export with one unit, or say that column %d names the sensor", c+1, strings.Join(sortedKeys(entries), ", "), c+1))
 		}
 	}
+	return "", Certain
 }
