@@ -64,7 +64,7 @@ func (b *fleetBuilder) lamp(l *lamp.Life) forecast.Lamp {
 			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: e.Value})
 		}
 	}
-	out.Blocks = l.Weeks
+	out.Bins = l.Weeks
 	out.Corrected = forecast.Corrected{Supply: l.Corrected.Supply[l.Gear], Ambient: l.Corrected.Ambient[l.LampType]}
 	b.watched(l, &out)
 	return out

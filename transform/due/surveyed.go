@@ -73,7 +73,7 @@ func (x *asked) surveyInput() (in *forecast.SurveyInput, of []int) {
 	}
 	noted := map[string]bool{}
 	for k, l := range x.fleet.Lives {
-		if len(x.fleet.Input.Lamps[k].Blocks) > 0 || l.Fixture.ID == book.Reference {
+		if len(x.fleet.Input.Lamps[k].Bins) > 0 || l.Fixture.ID == book.Reference {
 			continue
 		}
 		lamps, left := book.Sightings(l.Fixture.ID)

@@ -36,7 +36,7 @@ func (f *Fleet) addSurvey(r surveys.Reference, rules lamp.Rules) {
 	loc := rules.Location
 	first, day := calendar.DayOf(r.First, loc), calendar.DayOf(r.At, loc)
 	for k, l := range f.Lives {
-		if l.Fixture.ID != r.Fixture || first < l.FirstDay || day > l.LastDay || len(f.Input.Lamps[k].Blocks) == 0 {
+		if l.Fixture.ID != r.Fixture || first < l.FirstDay || day > l.LastDay || len(f.Input.Lamps[k].Bins) == 0 {
 			continue // one that no logger reads is forecast from its surveys alone
 		}
 		start, ok := l.LevelNear(first, surveyDays, rules.Baseline.LatestHours)

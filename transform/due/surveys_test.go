@@ -33,7 +33,7 @@ func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
 		want  bool
 	}{{"240 h at the first survey", 1000, true}, {"1,440 h at the first survey", 900, false}} {
 		l := life(1, c.begun)
-		f := &Fleet{Lives: []*lamp.Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0, Blocks: make([]forecast.Block, 1)}}, Groups: []forecast.Group{{}}}}
+		f := &Fleet{Lives: []*lamp.Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0, Bins: make([]forecast.Bin, 1)}}, Groups: []forecast.Group{{}}}}
 		f.addSurvey(refs[0], rules)
 		got := f.Input.Groups[0].References
 		if c.want != (len(got) == 1) || c.want == (len(f.Notes) == 1 && strings.Contains(f.Notes[0], "not near its baseline")) {

@@ -13,7 +13,7 @@ const (
 	StatusTooEarly    Status = "too-early"   // too few hours; Reason says what is missing and when
 	StatusInseparable Status = "inseparable" // drift and ageing can't be told apart; Reason says what would settle it
 	StatusDark        Status = "dark"        // failed, still hanging
-	StatusNoData      Status = "no-data"     // no usable block
+	StatusNoData      Status = "no-data"     // no usable bin
 )
 
 // Answer is what is said about one lamp life in service.
@@ -40,7 +40,7 @@ type Answer struct {
 	Assumed []Assumption
 }
 
-// Shares splits what the readings lost since the lamp's first block. Each is a
+// Shares splits what the readings lost since the lamp's first bin. Each is a
 // fraction of the output: 0.03 is a loss of 3 %, a negative value a gain.
 type Shares struct {
 	Lamp   estimate.Estimate // ageing of the lamp

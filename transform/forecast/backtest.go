@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"wane/transform/robust"
 )
 
 // What a backtest compares.
@@ -104,7 +105,7 @@ func scoreOrigin(cut *Input, truth map[int]*Posterior, interval float64) ([]Scor
 	z := normalQuantile(interval)
 	for _, p := range fit.Posteriors() {
 		t := truth[p.Lamp]
-		if t == nil || p.HoursNow < Seasoning || cut.AsOf-p.LastBlock > 60 {
+		if t == nil || p.HoursNow < Seasoning || cut.AsOf-p.LastBin > 60 {
 			continue
 		}
 		base := Scored{AsOf: cut.AsOf, Lamp: p.Lamp, Class: p.Class, Hours: p.HoursNow}
@@ -219,7 +220,7 @@ func (l *BacktestLine) sum(rows []Scored) {
 	l.Lamps, l.Answered = len(lamps), len(abs)
 	l.MedianError, l.Bias, l.Held = math.NaN(), math.NaN(), math.NaN()
 	if l.Answered > 0 {
-		l.MedianError, l.Bias = median(abs), median(signed)
+		l.MedianError, l.Bias = robust.Sort(abs), robust.Sort(signed)
 		l.Held = float64(held) / float64(l.Answered)
 	}
 	if l.N > 0 {

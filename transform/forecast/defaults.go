@@ -85,7 +85,7 @@ type SensorDefaults struct {
 	Gear         float64 `yaml:"gear"`           // of its light with another ballast or driver, ln
 	AsFound      float64 `yaml:"as_found"`       // error of a noted as-found gain, ln
 	Wiped        float64 `yaml:"wiped"`          // size of the step when a sensor is wiped, ln
-	Noise        float64 `yaml:"noise"`          // of one lamp's weekly block of five days, ln, before its own is known
+	Noise        float64 `yaml:"noise"`          // of one lamp's weekly bin of five days, ln, before its own is known
 	Wander       float64 `yaml:"wander"`         // spread of the wander, ln
 	WanderMem    float64 `yaml:"wander_days"`    // memory of the wander, days
 	Season       float64 `yaml:"season"`         // yearly swing left where supply and ambient are logged, ln

@@ -34,12 +34,12 @@ func toy() *Input {
 			if h < 100 {
 				continue
 			}
-			b := Block{Day: d, N: 5, Hours: h, Dim: 1, LnOut: 6 - .09*h/1e4 - .00003*float64(d) + .01*rnd(), Supply: .01 * rnd(), HasSupply: g != 1,
+			b := Bin{Day: d, N: 5, Hours: h, Dim: 1, LnOut: 6 - .09*h/1e4 - .00003*float64(d) + .01*rnd(), Supply: .01 * rnd(), HasSupply: g != 1,
 				Ambient: 25 + 4*rnd(), HasAmbient: true}
 			if dim && d > 500 {
 				b.Dim = .8
 			}
-			l.Blocks = append(l.Blocks, b)
+			l.Bins = append(l.Bins, b)
 			l.HoursNow = h
 		}
 		if end < 1500 {
@@ -241,10 +241,10 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 			for _, ref := range refs {
 				if ref.Lamp == l.in {
 					z := make([]float64, l.p)
-					h, _ := hoursOn(l.blocks, ref.Day)
+					h, _ := hoursOn(l.bins, ref.Day)
 					m.outputRow(l, h, z)
 					s := newSoil(&m.in.Lamps[l.in], m.soilOf(l.bay), m.asOf)
-					d0 := s.at(l.blocks[0].Day)
+					d0 := s.at(l.bins[0].Day)
 					z[colDirt] = d0 - s.at(ref.Day)
 					cols := make([]int, l.p)
 					for c := range cols {

@@ -7,8 +7,8 @@
 // drift between recalibrations, a slow wander and the dirt of their bay. The
 // way of a night:
 //
-//  1. Weekly blocks (BlocksOf) stand for daily values: the median takes spikes
-//     away, and five years are 260 rows a fixture. Blocks are all the state a
+//  1. Weekly bins stand for daily values: the median takes spikes
+//     away, and five years are 260 rows a fixture. Bins are all the state a
 //     fit needs. Weeks with a cleaning or recalibration in them are not fitted.
 //  2. Run fits all lamp lives at once, finished ones too: they teach the lots
 //     and types. Lamp, group and fleet are eliminated in turn, so the work

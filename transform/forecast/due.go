@@ -20,7 +20,7 @@ type Asking struct {
 	Notes []string // said with every forecast, such as why it was widened
 }
 
-// Answers asks every lamp life in service, those without blocks too, in order
+// Answers asks every lamp life in service, those without bins too, in order
 // of Input.Lamps.
 func (f *Fit) Answers(ask Asking) []Answer {
 	return Answers(f.m.in, f.Posteriors(), ask)
@@ -49,7 +49,7 @@ func Answers(in *Input, posteriors []Posterior, ask Asking) []Answer {
 }
 
 func noData(i int, l *Lamp) Answer {
-	status, why := StatusNoData, fmt.Sprintf("no complete week with at least %d usable daily values after the first %d h", minBlock, Seasoning)
+	status, why := StatusNoData, fmt.Sprintf("no complete week with at least %d usable daily values after the first %d h", LeastDays, Seasoning)
 	if l.Dark {
 		status, why = StatusDark, "the lamp is dark"
 	}
@@ -89,19 +89,19 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 
 func (p *Posterior) level(z, interval float64) estimate.Estimate {
 	m, s := p.Output(max(p.HoursNow, Seasoning))
-	return estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*s), Hi: math.Exp(m + z*s), Level: interval, N: p.Blocks, Method: Method}
+	return estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*s), Hi: math.Exp(m + z*s), Level: interval, N: p.Bins, Method: Method}
 }
 
-// shares splits the decline since the first block.
+// shares splits the decline since the first bin.
 func (p *Posterior) shares(z, interval float64) Shares {
 	loss := func(mean, sd float64) estimate.Estimate {
 		return estimate.Estimate{Centre: -math.Expm1(-mean), Lo: -math.Expm1(-(mean - z*sd)), Hi: -math.Expm1(-(mean + z*sd)),
-			Level: interval, N: p.Blocks, Method: Method}
+			Level: interval, N: p.Bins, Method: Method}
 	}
 	first, sf := p.Output(max(p.FirstHours, Seasoning))
 	now, sn := p.Output(max(p.HoursNow, Seasoning))
 	return Shares{
-		// The first block lies near 100 h or is known with the later: the
+		// The first bin lies near 100 h or is known with the later: the
 		// spread of the difference is at most that of the later one.
 		Lamp:   loss(first-now, math.Max(sn, sf)),
 		Dirt:   loss(p.Dirt[0], p.Dirt[1]),
@@ -156,20 +156,20 @@ func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability, dir
 func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z float64) {
 	switch a.Status {
 	case StatusForecast, StatusUnder:
-		a.DueHours = estimate.Estimate{Centre: c.Centre, Lo: c.Lo, Hi: c.Hi, Level: ask.Interval, N: p.Blocks, Method: Method}
+		a.DueHours = estimate.Estimate{Centre: c.Centre, Lo: c.Lo, Hi: c.Hi, Level: ask.Interval, N: p.Bins, Method: Method}
 		if a.Status == StatusForecast { // one at its threshold, and not likely under it, is due now
 			a.DueHours.Centre, a.DueHours.Hi = max(c.Centre, p.HoursNow), max(c.Hi, p.HoursNow)
 		}
 		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
 	case StatusBeyond:
 		low := p.Cross(ask.Threshold, z*d.Limits.BoundScale)
-		a.DueHours = estimate.Estimate{Centre: math.NaN(), Lo: max(math.Min(low.Lo, c.Lo), p.HoursNow), Hi: math.Inf(1), Level: ask.Interval, N: p.Blocks, Method: Method}
+		a.DueHours = estimate.Estimate{Centre: math.NaN(), Lo: max(math.Min(low.Lo, c.Lo), p.HoursNow), Hi: math.Inf(1), Level: ask.Interval, N: p.Bins, Method: Method}
 		if math.IsInf(low.Lo, 1) {
 			a.DueHours.Lo = horizon
 		}
 		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
 	case StatusInseparable:
-		a.DueHours = dirtRange(c, ask, p.Blocks)
+		a.DueHours = dirtRange(c, ask, p.Bins)
 		if p.inseparable(d, a.Identity) {
 			a.DueHours = p.driftRange(d, ask, z)
 		}

@@ -16,7 +16,7 @@ func steady() *forecast.Input {
 	in := f.Input
 	in.Lamps = append([]forecast.Lamp(nil), in.Lamps...)
 	for i := range in.Lamps {
-		in.Lamps[i].Blocks = append([]forecast.Block(nil), in.Lamps[i].Blocks...)
+		in.Lamps[i].Bins = append([]forecast.Bin(nil), in.Lamps[i].Bins...)
 	}
 	in.Groups = append([]forecast.Group(nil), in.Groups...)
 	return &in
@@ -57,8 +57,8 @@ func TestAReplacedSensorIsNoAgeing(t *testing.T) {
 	group := in.Lamps[0].Group
 	under := func(i int) bool { return in.Lamps[i].Group == group || len(in.Lamps[i].Watched) > 0 }
 	for i := range in.Lamps {
-		for k := range in.Lamps[i].Blocks {
-			if b := &in.Lamps[i].Blocks[k]; in.Lamps[i].Group == group && b.Day > swap {
+		for k := range in.Lamps[i].Bins {
+			if b := &in.Lamps[i].Bins[k]; in.Lamps[i].Group == group && b.Day > swap {
 				b.LnOut -= .05
 			}
 		}
@@ -100,9 +100,9 @@ func TestAMovedFixtureIsNoAgeing(t *testing.T) {
 		l.Watched = []forecast.Watch{{From: l.StartDay, Group: l.Group}, {From: day, Group: to}}
 		l.Group = to
 		l.Offsets = []forecast.Offset{{Day: day, Why: forecast.OffsetPlace}}
-		for k := range l.Blocks {
-			if l.Blocks[k].Day > day {
-				l.Blocks[k].LnOut += .12
+		for k := range l.Bins {
+			if l.Bins[k].Day > day {
+				l.Bins[k].LnOut += .12
 			}
 		}
 	}
@@ -122,8 +122,8 @@ func TestAStepUnderAllSensorsIsAsked(t *testing.T) {
 	was, before := dues(t, in)
 	day := in.AsOf - 265 // no set point changes near it
 	for i := range in.Lamps {
-		for k := range in.Lamps[i].Blocks {
-			if b := &in.Lamps[i].Blocks[k]; b.Day > day {
+		for k := range in.Lamps[i].Bins {
+			if b := &in.Lamps[i].Bins[k]; b.Day > day {
 				b.LnOut -= .08
 			}
 		}
@@ -167,8 +167,8 @@ func TestAnUpsideDownFactorIsNoticed(t *testing.T) {
 	in.Groups[g].Recals = append([]forecast.Recal(nil), in.Groups[g].Recals...)
 	r := &in.Groups[g].Recals[at]
 	for i := range in.Lamps { // it drifted by 2 % more than it did
-		for k := range in.Lamps[i].Blocks {
-			if b := &in.Lamps[i].Blocks[k]; in.Lamps[i].Group == g && b.Day < r.Day {
+		for k := range in.Lamps[i].Bins {
+			if b := &in.Lamps[i].Bins[k]; in.Lamps[i].Group == g && b.Day < r.Day {
 				b.LnOut -= .02 * float64(b.Day-in.Groups[g].Start) / float64(r.Day-in.Groups[g].Start)
 			}
 		}

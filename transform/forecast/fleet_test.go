@@ -73,10 +73,10 @@ func TestNoPeeking(t *testing.T) {
 	want := run(t, &before).Posteriors()
 	for i := range f.Input.Lamps {
 		l := &f.Input.Lamps[i]
-		for k := range l.Blocks {
-			if l.Blocks[k].Day+3 > day {
-				l.Blocks[k].LnOut -= 1
-				l.Blocks[k].Supply = 1
+		for k := range l.Bins {
+			if l.Bins[k].Day+3 > day {
+				l.Bins[k].LnOut -= 1
+				l.Bins[k].Supply = 1
 			}
 		}
 		for k := range l.Cleanings {
@@ -169,7 +169,7 @@ func TestUnderDarkNoDataTooEarly(t *testing.T) {
 		}
 	}
 	in.Lamps[live[0]].Dark = true
-	in.Lamps[live[1]].Blocks = nil
+	in.Lamps[live[1]].Bins = nil
 	in.Lamps[live[2]].HoursNow = 600
 	in.Lamps[live[3]].Threshold = .9999
 	by := map[int]forecast.Answer{}

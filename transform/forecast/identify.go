@@ -87,7 +87,7 @@ const usualDrift = 2
 // driftRange is the due hours over the drift that is usual for the site's sensors:
 // no centre, since none is better than another.
 func (p *Posterior) driftRange(d Defaults, ask Asking, z float64) estimate.Estimate {
-	out := estimate.Estimate{Centre: math.NaN(), Lo: math.Inf(1), Hi: 0, Level: ask.Interval, N: p.Blocks, Method: Method}
+	out := estimate.Estimate{Centre: math.NaN(), Lo: math.Inf(1), Hi: 0, Level: ask.Interval, N: p.Bins, Method: Method}
 	for _, f := range [2]float64{-1, 1} {
 		shift, past := scaled(&p.SiteShift, p.PastShift[1], f*usualDrift*d.Sensor.Drift.SD/driftStep)
 		c := p.cross(math.Log(ask.Threshold), z, shift, past)
@@ -103,7 +103,7 @@ func (p *Posterior) driftRange(d Defaults, ask Asking, z float64) estimate.Estim
 // today with its as-found gain noted: the drift then is known to the error of
 // that gain over the time watched.
 func (p *Posterior) afterRecalibration(d Defaults, ask Asking, z float64) Crossing {
-	years := max(float64(p.Blocks*blockDays)/365.25, .1)
+	years := max(float64(p.Bins*binDays)/365.25, .1)
 	left := math.Hypot(d.Sensor.AsFound, d.Sensor.Offset) / years
 	share := math.Min(1, left/max(p.SensorDrift[1], 1e-9))
 	q := *p

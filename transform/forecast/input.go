@@ -1,8 +1,6 @@
 package forecast
 
 import (
-	"crypto/sha256"
-	"errors"
 	"fmt"
 	"math"
 )
@@ -61,12 +59,9 @@ type Lamp struct {
 	// Cleanings of the fixture since Hung, relamps of it included (Part
 	// CleanRelamp, also the one that began this life), in order of day.
 	Cleanings []Clean
-	Blocks    []Block // in order of day
-	// Corrected is by what its blocks were corrected day by day.
+	Bins      []Bin // in order of day
+	// Corrected is by what its bins were corrected day by day.
 	Corrected Corrected
-	// Before is the Chain of blocks before these, of an input that only asks
-	// whether a stored fit still holds: a fit needs all blocks.
-	Before [sha256.Size]byte
 
 	Dark   bool // failed, still hanging
 	Ended  bool // removed; HoursNow and EndDay are those of the end
@@ -122,8 +117,9 @@ type Clean struct {
 	Part string // CleanAll when empty
 }
 
-// Block stands for the daily values of seven days, see BlocksOf.
-type Block struct {
+// Bin stands for the daily values of seven days: a row of table weeks, which
+// queries/weeks.sql makes.
+type Bin struct {
 	Day        int     // centre of the week
 	N          int     // daily values in it
 	Hours      float64 // run-hours of this lamp life, mean
@@ -200,9 +196,6 @@ func (in *Input) Validate() error {
 }
 
 func (l *Lamp) validate(groups int, d Defaults) error {
-	if l.Before != ([sha256.Size]byte{}) {
-		return errors.New("blocks before those given are not at hand (Before is set): a fit needs all")
-	}
 	if _, ok := d.Classes[l.Class]; !ok {
 		return fmt.Errorf("lamp type %q has no defaults: declare them in site.yaml", l.Class)
 	}
@@ -220,13 +213,13 @@ func (l *Lamp) validate(groups int, d Defaults) error {
 			return fmt.Errorf("watched by group %d from day %d: does not exist (%d groups)", w.Group, w.From, groups)
 		}
 	}
-	for k := range l.Blocks {
-		b := &l.Blocks[k]
+	for k := range l.Bins {
+		b := &l.Bins[k]
 		if !finite(b.LnOut) || !finite(b.Hours) || !finite(b.Supply) || !finite(b.Ambient) || !(b.Dim > 0) {
-			return fmt.Errorf("block of day %d holds a number that is not finite, or no set point", b.Day)
+			return fmt.Errorf("bin of day %d holds a number that is not finite, or no set point", b.Day)
 		}
-		if k > 0 && b.Day < l.Blocks[k-1].Day {
-			return fmt.Errorf("blocks out of order at day %d", b.Day)
+		if k > 0 && b.Day < l.Bins[k-1].Day {
+			return fmt.Errorf("bins out of order at day %d", b.Day)
 		}
 	}
 	return nil

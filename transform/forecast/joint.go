@@ -167,7 +167,7 @@ func (j *Joint) Level(lamp int, sd float64) (r Reading, ok bool) {
 	if !ok {
 		return r, false
 	}
-	h, ok := hoursOn(at.l.blocks, j.m.asOf)
+	h, ok := hoursOn(at.l.bins, j.m.asOf)
 	if !ok {
 		return r, false
 	}
@@ -198,7 +198,7 @@ func (j *Joint) Cleaned(lamps []int, control, weeks int) (rows []Reading, shared
 		zl[colDirt] = b.level - a.level
 		zb[u.colDays()] = u.dirt * (b.byDays - a.byDays)
 		zb[u.colLeft()] = u.dirt * (b.byLeft - a.byLeft)
-		v := 2 / (j.m.weight(p.l, blockDays) * float64(weeks)) // so many weeks before and after
+		v := 2 / (j.m.weight(p.l, binDays) * float64(weeks)) // so many weeks before and after
 		own += v / float64(len(lamps))
 		rows = append(rows, j.reading(p.g, p.l, zl, zb, math.Sqrt(v)))
 	}
@@ -207,7 +207,7 @@ func (j *Joint) Cleaned(lamps []int, control, weeks int) (rows []Reading, shared
 	}
 	// The bay's wander moves all alike; those left as they were tell how far.
 	w := j.m.h.wander
-	moves := 2 * w * w * -math.Expm1(-float64((weeks+1)*blockDays)/j.m.d.Sensor.WanderMem)
+	moves := 2 * w * w * -math.Expm1(-float64((weeks+1)*binDays)/j.m.d.Sensor.WanderMem)
 	return rows, 1 / (1/moves + float64(control)/own)
 }
 
@@ -221,8 +221,8 @@ func (j *Joint) Swing(group int) (rows []Reading, ok bool) {
 	}
 	blind := false
 	for _, l := range g.lamps {
-		n := len(l.blocks)
-		blind = blind || j.m.swings(l, &l.blocks[n-1])
+		n := len(l.bins)
+		blind = blind || j.m.swings(l, &l.bins[n-1])
 	}
 	if !blind {
 		return nil, false

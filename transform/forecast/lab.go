@@ -25,8 +25,8 @@ func Laboratory(units []string, paths map[string][][2]float64, cut, noise float6
 			if p[0] > cut {
 				break
 			}
-			// One hour a day: a block's week lies well before the next.
-			l.Blocks = append(l.Blocks, Block{Day: int(p[0]), N: 7, Hours: p[0] + Seasoning, LnOut: p[1], Dim: 1})
+			// One hour a day: a bin's week lies well before the next.
+			l.Bins = append(l.Bins, Bin{Day: int(p[0]), N: 7, Hours: p[0] + Seasoning, LnOut: p[1], Dim: 1})
 			l.HoursNow = p[0] + Seasoning
 		}
 		in.Lamps = append(in.Lamps, l)

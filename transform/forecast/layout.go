@@ -83,10 +83,10 @@ func (m *model) spans() [][2]int {
 	}
 	for i := range m.in.Lamps {
 		l := &m.in.Lamps[i]
-		if n := len(l.Blocks); n > 0 {
+		if n := len(l.Bins); n > 0 {
 			for _, g := range l.groups() {
 				s := &out[g]
-				s[0], s[1] = min(s[0], l.Blocks[0].Day), max(s[1], l.Blocks[n-1].Day)
+				s[0], s[1] = min(s[0], l.Bins[0].Day), max(s[1], l.Bins[n-1].Day)
 			}
 		}
 	}
@@ -128,7 +128,7 @@ func (g *groupState) partsOf(l *Lamp) []part {
 	return out
 }
 
-// watched says whether a sensor of the group read any of the lamp's blocks.
+// watched says whether a sensor of the group read any of the lamp's bins.
 func (g *groupState) watched(l *lampState, sensor int) bool {
 	for _, p := range l.parts {
 		if p.sensor == sensor {
@@ -146,9 +146,9 @@ func partAt(parts []part, day int) int {
 	return parts[k].sensor
 }
 
-// readIn gives the blocks of a lamp that the group's sensors read.
-func (m *model) readIn(g *groupState, l *Lamp) []Block {
-	b := usableBlocks(l.Blocks, m.asOf)
+// readIn gives the bins of a lamp that the group's sensors read.
+func (m *model) readIn(g *groupState, l *Lamp) []Bin {
+	b := usableBins(l.Bins, m.asOf)
 	if len(l.Watched) == 0 {
 		return b
 	}
@@ -160,7 +160,7 @@ func (m *model) readIn(g *groupState, l *Lamp) []Block {
 	if whole {
 		return b
 	}
-	var out []Block
+	var out []Bin
 	for k := range b {
 		if partAt(parts, b[k].Day) >= 0 {
 			out = append(out, b[k])
@@ -173,7 +173,7 @@ func (m *model) readIn(g *groupState, l *Lamp) []Block {
 // read of it.
 func (m *model) segmentsOf(g *groupState, l *lampState) {
 	in := &m.in.Lamps[l.in]
-	first, last := l.blocks[0].Day, l.blocks[len(l.blocks)-1].Day
+	first, last := l.bins[0].Day, l.bins[len(l.bins)-1].Day
 	for _, o := range in.Offsets {
 		m.addSegment(l, o, first, last)
 	}
@@ -181,7 +181,7 @@ func (m *model) segmentsOf(g *groupState, l *lampState) {
 		m.addSegment(l, o, first, last)
 	}
 	if gear := m.kinds[l.kind].gear; gear != Electronic && gear != Driver {
-		for _, day := range loggerTurns(l.blocks) {
+		for _, day := range loggerTurns(l.bins) {
 			m.addSegment(l, Offset{day, offsetSupply}, first, last)
 		}
 	}
@@ -198,7 +198,7 @@ const supplySpread = .045
 
 // loggerTurns gives the days on which a voltage logger began or stopped for good:
 // for at least a month of weeks to either side.
-func loggerTurns(b []Block) []int {
+func loggerTurns(b []Bin) []int {
 	const least = 4
 	var out []int
 	for k := least; k+least <= len(b); k++ {
@@ -275,18 +275,18 @@ func (m *model) layout(g *groupState) {
 	}
 }
 
-// see takes from a lamp's blocks when its sensors read, what was logged beside
+// see takes from a lamp's bins when its sensors read, what was logged beside
 // them, and which of them took over from another.
 func (m *model) see(g *groupState, l *lampState) {
 	in := &m.in.Lamps[l.in]
 	withT := make([]int, len(g.sensors))
 	count := make([]int, len(g.sensors))
 	before := -1
-	for k := range l.blocks {
-		b := &l.blocks[k]
+	for k := range l.bins {
+		b := &l.bins[k]
 		s := partAt(l.parts, b.Day)
 		u := g.sensors[s]
-		if before >= 0 && before != s && !moved(in, l.blocks[k-1].Day, b.Day) {
+		if before >= 0 && before != s && !moved(in, l.bins[k-1].Day, b.Day) {
 			u.first = m.d.Sensor.Another
 		}
 		before = s
@@ -318,7 +318,7 @@ func moved(in *Lamp, from, to int) bool {
 }
 
 // laySensors lays out the columns of the group's sensors; those that read no
-// block of it are dropped.
+// bin of it are dropped.
 func (m *model) laySensors(g *groupState) {
 	kept := g.sensors[:0]
 	renamed := make([]int, len(g.sensors))

@@ -1,6 +1,9 @@
 package forecast
 
-import "sort"
+import (
+	"sort"
+	"wane/transform/robust"
+)
 
 // Columns of a lamp: baseline, slope, shape, early term, dirt amplitude, set
 // point, then the knots of its irregular ageing, then the baselines of its later
@@ -35,13 +38,13 @@ type lampState struct {
 	class   int
 	kind    int // lamp type and gear, index into model.kinds
 	lot     int // -1: none
-	blocks  []Block
-	ages    []age   // of the blocks
+	bins    []Bin
+	ages    []age   // of the bins
 	offset  float64 // taken from LnOut before fitting
 	kn      knots
 	p       int     // columns
 	hasDim  bool    // set point varies
-	sigma   float64 // of one block's residual, before n and inflation
+	sigma   float64 // of one bin's residual, before n and inflation
 	slope   float64 // last estimate of S, for the scale of its wander
 	fit     []float64
 	factor  []float64  // Cholesky factor of Sl, p x p
@@ -57,7 +60,7 @@ type lampState struct {
 	batches int
 	square  float64
 	squares int
-	first   float64 // hours of the first and last block
+	first   float64 // hours of the first and last bin
 	last    float64
 }
 
@@ -114,7 +117,7 @@ func (u *sensorState) colSeason(blind bool) int {
 }
 
 // swings says whether a week's light swings with a supply that nobody read.
-func (m *model) swings(l *lampState, b *Block) bool {
+func (m *model) swings(l *lampState, b *Bin) bool {
 	gear := m.kinds[l.kind].gear
 	return !b.HasSupply && gear != Electronic && gear != Driver
 }
@@ -272,8 +275,8 @@ func (m *model) index() {
 			s.lot = k
 		}
 		g := m.groupOf[l.groupOn(m.asOf)]
-		s.blocks = m.readIn(g, l)
-		if len(s.blocks) == 0 {
+		s.bins = m.readIn(g, l)
+		if len(s.bins) == 0 {
 			continue
 		}
 		m.lamps = append(m.lamps, s)
@@ -289,10 +292,10 @@ func (m *model) index() {
 	m.nt = m.tRf + 1
 }
 
-// usableBlocks gives the blocks whose week was over as of a day: a night's
+// usableBins gives the bins whose week was over as of a day: a night's
 // partial week would otherwise be forgotten by a rebuild.
-func usableBlocks(b []Block, asOf int) []Block {
-	n := sort.Search(len(b), func(i int) bool { return b[i].Day+blockDays/2 > asOf })
+func usableBins(b []Bin, asOf int) []Bin {
+	n := sort.Search(len(b), func(i int) bool { return b[i].Day+binDays/2 > asOf })
 	return b[:n]
 }
 
@@ -334,7 +337,7 @@ func (m *model) build() {
 }
 
 func (m *model) layLamp(g *groupState, l *lampState) {
-	b := l.blocks
+	b := l.bins
 	l.first, l.last = b[0].Hours, b[len(b)-1].Hours
 	ys := make([]float64, len(b))
 	lo, hi := b[0].Dim, b[0].Dim
@@ -344,7 +347,7 @@ func (m *model) layLamp(g *groupState, l *lampState) {
 		ys[k] = b[k].LnOut
 		lo, hi = min(lo, b[k].Dim), max(hi, b[k].Dim)
 	}
-	l.offset = median(ys)
+	l.offset = robust.Sort(ys)
 	l.hasDim = hi-lo > .005
 	l.kn = placeKnots(l.first, l.last)
 	m.segmentsOf(g, l)

@@ -5,8 +5,6 @@ import (
 	"strings"
 	"testing"
 
-	"pgregory.net/rapid"
-
 	"wane/transform/estimate"
 )
 
@@ -99,59 +97,6 @@ func TestStoredTailEqualsKriging(t *testing.T) {
 	}
 }
 
-func TestBlocks(t *testing.T) {
-	var days []Daily
-	for d := 0; d < 28; d++ {
-		days = append(days, Daily{Day: d, Hours: float64(90 + 12*d), Value: 600 - .1*float64(d), Supply: .01, HasSupply: true})
-	}
-	days[9].Value = 1                          // a spike
-	days[15].Value = days[14].Value            // stuck
-	days[22].Flagged, days[23].Value = true, 0 // bad, missing
-	b := BlocksOf(days)
-	if len(b) != 4 {
-		t.Fatalf("%d blocks", len(b))
-	}
-	if b[0].N != 6 || b[1].N != 7 || b[2].N != 5 || b[3].N != 5 {
-		t.Errorf("days in blocks: %d %d %d %d", b[0].N, b[1].N, b[2].N, b[3].N)
-	}
-	if math.Abs(math.Exp(b[1].LnOut)-599) > .2 {
-		t.Errorf("a spike moved the median to %v", math.Exp(b[1].LnOut))
-	}
-	if b[1].Day != 10 || !b[1].HasSupply || b[1].Dim != 1 {
-		t.Errorf("%+v", b[1])
-	}
-}
-
-// Streaming: blocks of a longer history begin with those of the shorter, up to
-// the week before its end.
-func TestBlocksOfAPrefix(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(10, 120).Draw(t, "days")
-		cut := rapid.IntRange(5, n).Draw(t, "cut")
-		var days []Daily
-		for d := 0; d < n; d++ {
-			if rapid.IntRange(0, 9).Draw(t, "gap") > 0 {
-				days = append(days, Daily{Day: 18000 + d, Hours: 200 + 10*float64(d), Value: float64(rapid.IntRange(598, 602).Draw(t, "value"))})
-			}
-		}
-		var head []Daily
-		for _, d := range days {
-			if d.Day < 18000+cut {
-				head = append(head, d)
-			}
-		}
-		whole, part := BlocksOf(days), BlocksOf(head)
-		for k, b := range part {
-			if b.Day+blockDays/2 >= 18000+cut-1 {
-				break
-			}
-			if whole[k] != b {
-				t.Fatalf("block %d: %+v, from the prefix %+v", k, whole[k], b)
-			}
-		}
-	})
-}
-
 func TestBurnDays(t *testing.T) {
 	b := Burn{PerDay: 10, Days: 365}
 	if got := b.day(18000, 1000); got != 18100 {
@@ -212,7 +157,7 @@ func TestInputValidate(t *testing.T) {
 		{func(in *Input) { in.Lamps[0].Class = "torch" }, "fixture f1, lamp life 1: lamp type \"torch\" has no defaults"},
 		{func(in *Input) { in.Lamps[2].Group = 9 }, "group 9 does not exist"},
 		{func(in *Input) { in.Lamps[1].Threshold = 1 }, "threshold 1"},
-		{func(in *Input) { in.Lamps[3].Blocks[4].LnOut = math.Inf(1) }, "not finite"},
+		{func(in *Input) { in.Lamps[3].Bins[4].LnOut = math.Inf(1) }, "not finite"},
 		{func(in *Input) { in.Interval = 2 }, "interval 2"},
 		{func(in *Input) { in.Groups[0].Recals[0].AsFound = -1 }, "as-found gain -1"},
 		{func(in *Input) { in.Groups[1].References[0].Lamp = 99 }, "reference reading"},
@@ -274,7 +219,7 @@ func TestWeeksWithAStepAreLeftOut(t *testing.T) {
 				steps = append(steps, c.Day)
 			}
 			want := 0
-			for _, b := range l.blocks {
+			for _, b := range l.bins {
 				held := false
 				for _, s := range steps {
 					held = held || (s >= b.Day-3 && s <= b.Day+3)
@@ -283,8 +228,8 @@ func TestWeeksWithAStepAreLeftOut(t *testing.T) {
 					want++
 				}
 			}
-			if got := len(m.rows(g, l, nil)); got != want || want == len(l.blocks) {
-				t.Errorf("%s: %d rows of %d blocks, want %d", in.Lamps[l.in].Fixture, got, len(l.blocks), want)
+			if got := len(m.rows(g, l, nil)); got != want || want == len(l.bins) {
+				t.Errorf("%s: %d rows of %d bins, want %d", in.Lamps[l.in].Fixture, got, len(l.bins), want)
 			}
 		}
 	}

@@ -27,7 +27,7 @@ func Plain(method string, in *Input, lamp int, interval float64) (Crossing, bool
 	if d.Classes == nil {
 		d = DefaultTable()
 	}
-	b := usableBlocks(l.Blocks, in.AsOf)
+	b := usableBins(l.Bins, in.AsOf)
 	z := normalQuantile(interval)
 	switch method {
 	case PlainLinear:
@@ -61,7 +61,7 @@ func invertBand(mean, sd func(h float64) float64, z float64) Crossing {
 
 // plainLinear: output = A + B h; due where it falls under threshold times the
 // line's value at 100 h.
-func plainLinear(b []Block, threshold, z float64) (Crossing, bool) {
+func plainLinear(b []Bin, threshold, z float64) (Crossing, bool) {
 	x, y := make([]float64, len(b)), make([]float64, len(b))
 	for k := range b {
 		x[k], y[k] = b[k].Hours, math.Exp(b[k].LnOut)
@@ -80,7 +80,7 @@ func plainLinear(b []Block, threshold, z float64) (Crossing, bool) {
 }
 
 // plainExponential: output = B exp(-alpha h) on corrected readings.
-func plainExponential(b []Block, corr []float64, threshold, z float64) (Crossing, bool) {
+func plainExponential(b []Bin, corr []float64, threshold, z float64) (Crossing, bool) {
 	x, y, ln := make([]float64, len(b)), make([]float64, len(b)), make([]float64, len(b))
 	scale := 0.0
 	for k := range b {
@@ -112,7 +112,7 @@ func plainExponential(b []Block, corr []float64, threshold, z float64) (Crossing
 // corrections gives what is taken off ln readings: gain along a straight line
 // between recalibrations with a noted factor, and at the mean of those rates
 // elsewhere; voltage and temperature by the declared coefficients.
-func corrections(in *Input, l *Lamp, d Defaults, b []Block) []float64 {
+func corrections(in *Input, l *Lamp, d Defaults, b []Bin) []float64 {
 	g := &in.Groups[l.Group]
 	type leg struct {
 		from, to int
@@ -180,10 +180,10 @@ func plainTypical(c ClassDefaults, threshold, z float64) (Crossing, bool) {
 		}, z), true
 }
 
-// plainYears: the median over all pairs of blocks a year apart of the change
+// plainYears: the median over all pairs of bins a year apart of the change
 // in ln output per hour burnt between them; its interval from order statistics
 // as if the pairs were independent, as that method is used.
-func plainYears(b []Block, threshold, z float64) (Crossing, bool) {
+func plainYears(b []Bin, threshold, z float64) (Crossing, bool) {
 	var slopes []float64
 	j := 0
 	for i := range b {

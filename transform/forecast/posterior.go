@@ -29,9 +29,9 @@ type Posterior struct {
 	Threshold  float64
 	Burn       Burn
 	Dark       bool
-	Blocks     int // weekly blocks it rests on, or surveys
+	Bins       int // weekly bins it rests on, or surveys
 	Surveyed   bool
-	LastBlock  int // day of the last one
+	LastBin    int // day of the last one
 	FirstHours float64
 
 	Tau, Memory, Last float64 // h, 10^4 h, h
@@ -44,13 +44,13 @@ type Posterior struct {
 
 	SlopePriorSD  float64 // prior spread of S, all levels together
 	DirtPriorSD   float64
-	Dirt          [2]float64    // loss to dirt since the first block, ln: mean, spread
+	Dirt          [2]float64    // loss to dirt since the first bin, ln: mean, spread
 	DirtAmplitude float64       // ln output lost when fully soiled
 	DirtPull      [5]float64    // change of Mean for each ln of that amplitude more
 	PastPull      []float64     // the same for Past
 	DirtSD        float64       // its posterior spread
 	SensorDrift   [2]float64    // the sensor's mean rate, ln per year: mean, spread
-	Gain          [2]float64    // change of ln gain since the first block: mean, spread
+	Gain          [2]float64    // change of ln gain since the first bin: mean, spread
 	DriftRate     [2]float64    // the sensor's rate now, ln per year: mean, spread
 	OwnShift      [5]float64    // change of Mean, were this sensor's assumed drift 1 %/year higher
 	SiteShift     [5]float64    // the same for all sensors of the site
@@ -77,7 +77,7 @@ type PastPoint struct{ Hours, Mean, SD float64 }
 const pastStep = 500
 
 // Posteriors gives one Posterior for each lamp life in service that has
-// blocks, in order of Input.Lamps.
+// bins, in order of Input.Lamps.
 func (f *Fit) Posteriors() []Posterior { return f.posteriors(false) }
 
 // posteriors with those of ended lives, where wanted.
@@ -127,7 +127,7 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 	})
 	out := make([]Posterior, 0, len(all))
 	for k := range all {
-		if all[k].Blocks > 0 {
+		if all[k].Bins > 0 {
 			out = append(out, all[k])
 		}
 	}
@@ -179,10 +179,10 @@ func (m *model) history(g *groupState) SensorHistory {
 func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 	in := &m.in.Lamps[l.in]
 	law := m.law[l.class]
-	n := len(l.blocks)
+	n := len(l.bins)
 	*out = Posterior{Lamp: l.in, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot, LotSize: 1,
 		Group: m.in.Groups[g.sensors[g.lastSensor(l)].in].ID, AsOf: m.asOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
-		Blocks: n, LastBlock: l.blocks[n-1].Day, FirstHours: l.first, Tau: law.Tau, Memory: law.WanderMem / 1e4, Power: m.h.power[l.class]}
+		Bins: n, LastBin: l.bins[n-1].Day, FirstHours: l.first, Tau: law.Tau, Memory: law.WanderMem / 1e4, Power: m.h.power[l.class]}
 	if l.lot >= 0 {
 		out.LotSize = m.lots[l.lot].n
 	}
@@ -285,11 +285,11 @@ func (m *model) outputRow(l *lampState, h float64, z []float64) {
 	}
 }
 
-// disturbances fills in what dirt and sensor did since the lamp's first block.
+// disturbances fills in what dirt and sensor did since the lamp's first bin.
 func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 	in := &m.in.Lamps[l.in]
-	n := len(l.blocks)
-	first, last := l.blocks[0].Day, l.blocks[n-1].Day
+	n := len(l.bins)
+	first, last := l.bins[0].Day, l.bins[n-1].Day
 	sd := func(c int) float64 { return math.Sqrt(max(0, g.cov[c*g.q+c])) }
 	dirt := newSoil(in, m.soilOf(l.bay), m.asOf)
 	d0, d1 := dirt.on(first), dirt.on(last)
@@ -313,8 +313,8 @@ func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 		}
 	}
 	withV := 0
-	for k := range l.blocks {
-		if l.blocks[k].HasSupply {
+	for k := range l.bins {
+		if l.bins[k].HasSupply {
 			withV++
 		}
 	}
@@ -330,7 +330,7 @@ func (u *sensorState) gainRow(day int, z []float64, f float64) {
 
 // lastSensor is the sensor that watches the lamp last.
 func (g *groupState) lastSensor(l *lampState) int {
-	return partAt(l.parts, l.blocks[len(l.blocks)-1].Day)
+	return partAt(l.parts, l.bins[len(l.bins)-1].Day)
 }
 
 // variance of the irregularity that hours after Last bring, given the knots;
@@ -392,4 +392,17 @@ func dot(a, b []float64) float64 {
 		s += x * b[i]
 	}
 	return s
+}
+
+// At sets what of a posterior does not come from the fit: the day, and how the
+// lamp and its room stand on it. It is of lamp p.Lamp of the input.
+func (p *Posterior) At(in *Input) {
+	l := &in.Lamps[p.Lamp]
+	p.Stand(in.AsOf, l.HoursNow, l.Threshold, l.Burn, l.Dark)
+}
+
+// Stand is At by the values themselves: the day, the lamp's run-hours and
+// threshold, its room's burning habit, and whether it is dark.
+func (p *Posterior) Stand(asOf int, hours, threshold float64, burn Burn, dark bool) {
+	p.AsOf, p.HoursNow, p.Threshold, p.Burn, p.Dark = asOf, hours, threshold, burn, dark
 }

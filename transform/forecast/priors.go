@@ -80,9 +80,9 @@ func (m *model) wanderScale(l *lampState) float64 {
 }
 
 // lampReference: the true level, dirt included, read by an independent meter:
-// ln level = f(h) - A (D - D at the life's first block).
+// ln level = f(h) - A (D - D at the life's first bin).
 func (m *model) lampReference(g *groupState, l *lampState, ref Reference, s *scratch) {
-	h, ok := hoursOn(l.blocks, ref.Day)
+	h, ok := hoursOn(l.bins, ref.Day)
 	if !ok {
 		return
 	}
@@ -100,11 +100,11 @@ func (m *model) lampReference(g *groupState, l *lampState, ref Reference, s *scr
 func (m *model) levelRow(l *lampState, h float64, day int) []float64 {
 	g1, g2, g3 := basis(h, m.law[l.class].Tau, m.h.power[l.class])
 	dirt := newSoil(&m.in.Lamps[l.in], m.soilOf(l.bay), m.asOf)
-	d0 := dirt.at(l.blocks[0].Day)
+	d0 := dirt.at(l.bins[0].Day)
 	knot, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
 	z := make([]float64, l.p)
 	z[colS], z[colQ], z[colE] = -g1, -g2, g3
-	z[colDirt] = -(dirt.at(max(day, l.blocks[0].Day)) - d0)
+	z[colDirt] = -(dirt.at(max(day, l.bins[0].Day)) - d0)
 	if knot >= 0 {
 		z[colU+knot] += w0
 	}
@@ -121,10 +121,10 @@ func refSD(r Reference) float64 {
 	return .01
 }
 
-// hoursOn reads the run-hours of a day off the blocks.
-func hoursOn(b []Block, day int) (float64, bool) {
+// hoursOn reads the run-hours of a day off the bins.
+func hoursOn(b []Bin, day int) (float64, bool) {
 	n := len(b)
-	if n == 0 || day < b[0].Day-blockDays || day > b[n-1].Day+30 {
+	if n == 0 || day < b[0].Day-binDays || day > b[n-1].Day+30 {
 		return 0, false
 	}
 	for k := 1; k < n; k++ {

@@ -1,6 +1,9 @@
 package forecast
 
-import "math"
+import (
+	"math"
+	"wane/transform/robust"
+)
 
 // A relamp is logged late or early: the last weeks of the old lamp's life then show
 // the new one, or the first of the new lamp's the old. They belong to neither.
@@ -27,14 +30,14 @@ func (m *model) trimRelamps() {
 	for _, l := range m.lamps {
 		in := &m.in.Lamps[l.in]
 		if follower, ok := next[l.in]; ok && m.ended(l) {
-			if k, size := offEnd(l.blocks); k < len(l.blocks) {
-				late = append(late, Step{Before: l.blocks[k].Day - blockDays, After: l.blocks[k].Day + blockDays/2, Size: size, SD: relampJump / relampSure,
-					Lamps: []int{follower}, Groups: []int{in.groupOn(l.blocks[k].Day)}, Relamp: true})
-				l.blocks = l.blocks[:k]
+			if k, size := offEnd(l.bins); k < len(l.bins) {
+				late = append(late, Step{Before: l.bins[k].Day - binDays, After: l.bins[k].Day + binDays/2, Size: size, SD: relampJump / relampSure,
+					Lamps: []int{follower}, Groups: []int{in.groupOn(l.bins[k].Day)}, Relamp: true})
+				l.bins = l.bins[:k]
 			}
 		}
 		if in.Life > 1 {
-			l.blocks = l.blocks[offStart(l.blocks):]
+			l.bins = l.bins[offStart(l.bins):]
 		}
 	}
 	m.late = together(late)
@@ -42,7 +45,7 @@ func (m *model) trimRelamps() {
 
 // offEnd gives the first of the last weeks that stands off from those before it, all
 // after it too; len(b) where none does.
-func offEnd(b []Block) (int, float64) {
+func offEnd(b []Bin) (int, float64) {
 	n := len(b)
 	for k := max(n-relampWeeks, 4); k < n; k++ {
 		base, noise := calm(b[max(0, k-stepWeeks):k])
@@ -60,7 +63,7 @@ func offEnd(b []Block) (int, float64) {
 }
 
 // offStart gives how many of the first weeks lie under those after them.
-func offStart(b []Block) int {
+func offStart(b []Bin) int {
 	for k := min(relampWeeks, len(b)-4); k > 0; k-- {
 		base, noise := calm(b[k:min(len(b), k+stepWeeks)])
 		off := true
@@ -75,14 +78,14 @@ func offStart(b []Block) int {
 }
 
 // calm is the median of some weeks and the spread of one.
-func calm(b []Block) (base, noise float64) {
+func calm(b []Bin) (base, noise float64) {
 	y, d := make([]float64, len(b)), make([]float64, len(b))
 	for i := range b {
 		y[i] = b[i].LnOut
 	}
-	base = median(append([]float64(nil), y...))
+	base = robust.Sort(append([]float64(nil), y...))
 	for i := range y {
 		d[i] = math.Abs(y[i] - base)
 	}
-	return base, max(1.4826*median(d), .002)
+	return base, max(1.4826*robust.Sort(d), .002)
 }

@@ -3,6 +3,7 @@ package forecast
 import (
 	"math"
 	"sort"
+	"wane/transform/robust"
 )
 
 // A row of the model has at most eighteen entries that are not zero: eight in
@@ -30,7 +31,7 @@ const (
 	zN
 )
 
-// row is one block ready for the fit: its entries, and which knots and
+// row is one bin ready for the fit: its entries, and which knots and
 // interval they belong to. Consecutive rows mostly share the latter.
 type row struct {
 	z [zN]float64
@@ -59,8 +60,8 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	p0 := math.Exp((1 + power) * lnX0)
 	applied := in.Corrected
 	seg := 0
-	for k := range l.blocks {
-		b := &l.blocks[k]
+	for k := range l.bins {
+		b := &l.bins[k]
 		if g.stepIn(l, in, b.Day) {
 			continue
 		}
@@ -111,7 +112,7 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 // its sensor, or the beginning of a segment falls into the week about a day.
 // That of a relamp lies between two lamp lives; its week is thin, and left out too.
 func (g *groupState) stepIn(l *lampState, in *Lamp, day int) bool {
-	near := func(d int) bool { return abs(d-day) <= blockDays/2 }
+	near := func(d int) bool { return abs(d-day) <= binDays/2 }
 	for _, c := range in.Cleanings {
 		if near(c.Day) {
 			return true
@@ -194,7 +195,7 @@ func predict(g *groupState, l *lampState, r *row, idx *[zY]int) float64 {
 	return s
 }
 
-// weight of a block: the noise falls with the number of days in it, down to
+// weight of a bin: the noise falls with the number of days in it, down to
 // what the days of a week share.
 func (m *model) weight(l *lampState, n int) float64 {
 	return 1 / (m.h.inflate[l.class] * l.sigma * l.sigma * (.3 + 4.9/float64(n)))
@@ -290,7 +291,7 @@ func (m *model) residuals(g *groupState, l *lampState, rows []row, buf []float64
 			abs[k] = math.Abs(e)
 		}
 		sort.Float64s(abs)
-		mad := 1.4826 * median(abs)
+		mad := 1.4826 * robust.Sort(abs)
 		l.sigma = math.Sqrt((float64(n)*mad*mad + priorN*prior*prior) / (float64(n) + priorN))
 	} else {
 		l.sigma = prior

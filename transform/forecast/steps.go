@@ -3,6 +3,7 @@ package forecast
 import (
 	"math"
 	"sort"
+	"wane/transform/robust"
 )
 
 // Step is a step in the readings that nothing logged explains. Until someone
@@ -142,7 +143,7 @@ func together(all []Step) []Step {
 	var out []Step
 	for _, s := range all {
 		k := len(out) - 1
-		for k >= 0 && !(s.Before <= out[k].After+blockDays && s.After+blockDays >= out[k].Before && s.Size*out[k].Size > 0) {
+		for k >= 0 && !(s.Before <= out[k].After+binDays && s.After+binDays >= out[k].Before && s.Size*out[k].Size > 0) {
 			k--
 		}
 		if k < 0 || s.After-out[k].Before > 35 {
@@ -177,8 +178,8 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 	volt, warm := m.kinds[l.kind].supply.Mean-in.Corrected.Supply, m.law[l.class].Ambient.Mean-in.Corrected.Ambient
 	t.events = m.eventsOf(g, l, t.parts)
 	run := 0
-	for k := range l.blocks {
-		b := &l.blocks[k]
+	for k := range l.bins {
+		b := &l.bins[k]
 		y := b.LnOut
 		if b.HasSupply {
 			y -= volt * b.Supply
@@ -187,7 +188,7 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 			y -= warm * (b.Ambient - 25)
 		}
 		at := -1
-		if k > 0 && t.breaks(&l.blocks[k-1], b) {
+		if k > 0 && t.breaks(&l.bins[k-1], b) {
 			run++
 		}
 		if !nearAny(t.events, b.Day) {
@@ -200,7 +201,7 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 }
 
 // breaks says whether something known changed between two weeks.
-func (t *track) breaks(a, b *Block) bool {
+func (t *track) breaks(a, b *Bin) bool {
 	for _, e := range t.events {
 		if e > a.Day && e <= b.Day {
 			return true
@@ -237,7 +238,7 @@ func (m *model) eventsOf(g *groupState, l *lampState, parts []part) []int {
 
 func nearAny(days []int, day int) bool {
 	for _, d := range days {
-		if abs(d-day) <= blockDays/2 {
+		if abs(d-day) <= binDays/2 {
 			return true
 		}
 	}
@@ -256,7 +257,7 @@ func noiseOf(y []float64, run []int) float64 {
 	if len(d) < 3 {
 		return .01
 	}
-	return max(1.4826*median(d)/math.Sqrt(1.5), .0015)
+	return max(1.4826*robust.Sort(d)/math.Sqrt(1.5), .0015)
 }
 
 func (t *track) readBy(sensor int) bool {
@@ -343,7 +344,7 @@ func (t *track) ownSteps(g *groupState) []Step {
 
 // cut notes a step in week k and parts the stretch there.
 func (t *track) cut(k int, j jump, group int) Step {
-	s := Step{Before: t.days[k] - blockDays/2, After: t.days[k] + blockDays/2, Lamps: []int{t.l.in}, Groups: []int{group}, Size: j.size, SD: j.sd}
+	s := Step{Before: t.days[k] - binDays/2, After: t.days[k] + binDays/2, Lamps: []int{t.l.in}, Groups: []int{group}, Size: j.size, SD: j.sd}
 	was := t.run[k]
 	for i := range t.run {
 		if t.run[i] >= 0 && (t.run[i] > was || t.run[i] == was && i > k) {
@@ -431,7 +432,7 @@ func shared(of []jump) (size, sd float64) {
 	for i, j := range of {
 		sizes[i], sds[i] = j.size, j.sd
 	}
-	size, sd = median(sizes), median(sds)
+	size, sd = robust.Sort(sizes), robust.Sort(sds)
 	return size, math.Hypot(1.2533*sd/math.Sqrt(float64(len(of))), sharedNoise)
 }
 
@@ -473,10 +474,10 @@ func (t *track) across(day, sensor int) (jump, bool) {
 	n := len(t.days)
 	k := sort.SearchInts(t.days, day)
 	mid, from := k, k
-	for mid > 0 && (t.run[mid-1] < 0 && day-t.days[mid-1] <= blockDays) {
+	for mid > 0 && (t.run[mid-1] < 0 && day-t.days[mid-1] <= binDays) {
 		mid--
 	}
-	for from < n && (t.run[from] < 0 && t.days[from]-day <= blockDays) {
+	for from < n && (t.run[from] < 0 && t.days[from]-day <= binDays) {
 		from++
 	}
 	others := 0
@@ -516,13 +517,13 @@ func (t *track) sturdyJump(lo, mid, from, hi int) (jump, bool) {
 			}
 		}
 	}
-	slope := median(slopes)
+	slope := robust.Sort(slopes)
 	level := func(a, b int) float64 {
 		var y []float64
 		for i := a; i < b; i++ {
 			y = append(y, t.y[i]-slope*float64(t.days[i]))
 		}
-		return median(y)
+		return robust.Sort(y)
 	}
 	return jump{level(from, hi) - level(lo, mid), 1.2533 * j.sd}, true
 }

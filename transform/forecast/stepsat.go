@@ -55,7 +55,7 @@ func (m *model) stepsAtEvents(g *groupState, t *track) []Step {
 			continue
 		}
 		day := (t.days[mid-1] + t.days[from]) / 2
-		out = append(out, Step{Before: t.days[mid-1] + blockDays/2, After: t.days[from] - blockDays/2, Lamps: []int{t.l.in},
+		out = append(out, Step{Before: t.days[mid-1] + binDays/2, After: t.days[from] - binDays/2, Lamps: []int{t.l.in},
 			Groups: []int{g.sensors[partAt(t.parts, day)].in}, Size: off, SD: sd})
 	}
 	return out
@@ -105,7 +105,7 @@ func (m *model) explained(g *groupState, t *track, mid, from int) (a allowed, kn
 		}
 	}
 	for k := mid; k <= from; k++ {
-		b, c := &t.l.blocks[k-1], &t.l.blocks[k]
+		b, c := &t.l.bins[k-1], &t.l.bins[k]
 		gear := m.kinds[t.l.kind].gear
 		switch magnetic := gear != Electronic && gear != Driver; {
 		case b.HasSupply != c.HasSupply && magnetic:

@@ -35,7 +35,7 @@ type RigVisit struct {
 }
 
 // SurveyedLamp is one lamp life with its surveys; of the Lamp, what speaks of
-// blocks and sensors is not used.
+// bins and sensors is not used.
 type SurveyedLamp struct {
 	Lamp
 	Surveys []Sighting // in order of day

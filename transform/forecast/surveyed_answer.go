@@ -17,7 +17,7 @@ const SurveyMethod = "ageing model of canopy surveys"
 const surveysForDate = 3
 
 // Posteriors gives one Posterior for each lamp life in service that has surveys,
-// in order of SurveyInput.Lamps. Their Blocks count surveys.
+// in order of SurveyInput.Lamps. Their Bins count surveys.
 func (f *SurveyFit) Posteriors() []Posterior {
 	var out []Posterior
 	for k := range f.lamps {
@@ -36,7 +36,7 @@ func (f *SurveyFit) posterior(l *surveyed) Posterior {
 	nk := len(l.x)
 	out := Posterior{Lamp: l.at, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot, LotSize: f.lotSize(in),
 		Group: "the survey rig", GroupSize: len(f.lamps), AsOf: f.in.AsOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
-		Blocks: len(in.Surveys), Surveyed: true, LastBlock: f.in.Visits[last.Visit].Day, FirstHours: in.Surveys[0].Hours,
+		Bins: len(in.Surveys), Surveyed: true, LastBin: f.in.Visits[last.Visit].Day, FirstHours: in.Surveys[0].Hours,
 		Tau: law.Tau, Memory: law.WanderMem / 1e4, Last: l.x[nk-1]*1e4 + Seasoning, Power: law.Shape.Mean, WanderSD: l.scale}
 	out.Alpha = l.alpha
 	var mean mat.VecDense
@@ -141,21 +141,21 @@ func (p *Posterior) surveyStatus(d Defaults, a *Answer, c, at80 Crossing, thresh
 	switch {
 	case p.Dark:
 		return StatusDark
-	case p.Blocks < 2:
+	case p.Bins < 2:
 		return StatusTooEarly
 	case c.Centre <= p.HoursNow:
-		if p.Blocks < surveysForDate && a.Level.Hi > threshold {
+		if p.Bins < surveysForDate && a.Level.Hi > threshold {
 			return StatusBeyond
 		}
 		return StatusUnder
-	case p.Blocks < surveysForDate || at80.Hi > d.Limits.Ratio*at80.Lo:
+	case p.Bins < surveysForDate || at80.Hi > d.Limits.Ratio*at80.Lo:
 		return StatusBeyond
 	}
 	return StatusForecast
 }
 
 func (p *Posterior) surveyReason(a *Answer, at80 Crossing, ask Asking) []string {
-	from := fmt.Sprintf("from %d canopy surveys", p.Blocks)
+	from := fmt.Sprintf("from %d canopy surveys", p.Bins)
 	switch a.Status {
 	case StatusDark:
 		return []string{"the lamp is dark"}
@@ -167,7 +167,7 @@ func (p *Posterior) surveyReason(a *Answer, at80 Crossing, ask Asking) []string 
 			from += "; the interval of its level still reaches the threshold"
 		}
 	case StatusBeyond:
-		if p.Blocks < surveysForDate {
+		if p.Bins < surveysForDate {
 			from = fmt.Sprintf("%s: two give a bound, a third a date", from)
 		} else {
 			from = fmt.Sprintf("%s: %s, only a lower bound is claimed", from, unboundedWords(at80))
@@ -179,7 +179,7 @@ func (p *Posterior) surveyReason(a *Answer, at80 Crossing, ask Asking) []string 
 	} else if p.FirstHours < Seasoning && p.Class != LED {
 		out = append(out, fmt.Sprintf("first survey before seasoning (%.0f of %d h): how far that lay from 100 %% is assumed", p.FirstHours, Seasoning))
 	}
-	if p.Sees.References < p.Blocks {
+	if p.Sees.References < p.Bins {
 		out = append(out, fmt.Sprintf("the reference fixture was read at %d of them: what the rig may have drifted by at the others is in the interval", p.Sees.References))
 	}
 	if a.Identity.SlopeShare > .7 {
@@ -248,7 +248,7 @@ func (f *SurveyFit) Compare(first, second int, hours []float64, interval float64
 		sd := math.Sqrt(max(1e-12, sa*sa+sb*sb-2*min(cov, sa*sb)))
 		m := ma - mb
 		out = append(out, Holding{Hours: h, First: .5 * math.Erfc(-m/sd/math.Sqrt2),
-			Ratio: estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*sd), Hi: math.Exp(m + z*sd), Level: interval, N: pa.Blocks + pb.Blocks, Method: SurveyMethod}})
+			Ratio: estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*sd), Hi: math.Exp(m + z*sd), Level: interval, N: pa.Bins + pb.Bins, Method: SurveyMethod}})
 	}
 	return out, true
 }

@@ -74,7 +74,7 @@ func (f *SurveyFit) Light(lamp int, hours []float64, interval float64) []estimat
 		z.SetVec(0, 1)
 		m, sd := mat.Dot(z, l.fit), math.Sqrt(max(0, mat.Inner(z, l.cov, z)+extra))
 		out = append(out, estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - q*sd), Hi: math.Exp(m + q*sd), Level: interval,
-			N: post.Blocks, Method: SurveyMethod})
+			N: post.Bins, Method: SurveyMethod})
 	}
 	return out
 }

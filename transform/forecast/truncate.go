@@ -1,10 +1,10 @@
 package forecast
 
-// Truncate gives the input as it would have stood on an earlier day: blocks,
+// Truncate gives the input as it would have stood on an earlier day: bins,
 // lamp lives, relamps, cleanings, recalibrations and reference readings dated
-// later are left out, run-hours and burning habit are read off the blocks of
+// later are left out, run-hours and burning habit are read off the bins of
 // the time. Indices of lamps and groups stay. The original is not changed;
-// blocks are shared with it.
+// bins are shared with it.
 func (in *Input) Truncate(asOf int) Input {
 	out := *in
 	out.AsOf = asOf
@@ -19,7 +19,7 @@ func (in *Input) Truncate(asOf int) Input {
 		// Dark carries no date: what is dark now burnt then, unless its
 		// readings had stopped.
 		l.Dark = false
-		l.Blocks = usableBlocks(l.Blocks, asOf)
+		l.Bins = usableBins(l.Bins, asOf)
 		l.Group = l.groupOn(asOf)
 		if asOf < in.AsOf {
 			l.HoursNow, l.Burn = hoursAsOf(&l, asOf)
@@ -52,9 +52,9 @@ func (in *Input) Truncate(asOf int) Input {
 	return out
 }
 
-// hoursAsOf reads run-hours and habit off blocks that end by a day.
+// hoursAsOf reads run-hours and habit off bins that end by a day.
 func hoursAsOf(l *Lamp, asOf int) (float64, Burn) {
-	b := l.Blocks
+	b := l.Bins
 	n := len(b)
 	if n == 0 {
 		return 0, Burn{RelSD: l.Burn.RelSD}

@@ -35,8 +35,8 @@ type Life struct {
 	Corrected level.Corrections // the coefficients that the levels were made with
 	EnergyH   estimate.Estimate // run-hours a day by energy over rated power, a third witness
 
-	Weeks  []forecast.Block // of table weeks
-	Burned []MonthBurn      // of table burning
+	Weeks  []forecast.Bin // of table weeks
+	Burned []MonthBurn    // of table burning
 
 	Now      hours.Total // at the last day; see Total
 	BaseDays BaseDays

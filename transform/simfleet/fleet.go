@@ -164,7 +164,7 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 		curve := l.lamp(rng, r.law).curve(rng)
 		fails := r.law.failScale * math.Pow(-math.Log(1-rng.Float64()), 1/r.law.failShape)
 		lampBase := base + .03*rng.NormFloat64()
-		var raw, known []forecast.Daily
+		var raw, known []Daily
 		hours, end, wait := 0.0, false, -1
 		for ; day < opt.Days && !end; day++ {
 			if left, ok := clean[day]; ok {
@@ -194,7 +194,7 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 			}
 			f := at(curve, hours)
 			v := lampBase + f + slow + white
-			known = append(known, forecast.Daily{Day: opt.Day0 + day, Hours: hours, Value: round2(math.Exp(v)), Dim: 1})
+			known = append(known, Daily{Day: opt.Day0 + day, Hours: hours, Value: round2(math.Exp(v)), Dim: 1})
 			v += b.gain[day] + b.wander[day] - amp*dirt + b.supply*r.supply[day] + r.law.ambient*(r.ambient[day]-25) + r.dimError*(1-r.dim[day])
 			if spike {
 				v += uniform(rng, -1.2, .4)
@@ -203,10 +203,10 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 			if stuck && len(raw) > 0 {
 				val = raw[len(raw)-1].Value
 			}
-			raw = append(raw, forecast.Daily{Day: opt.Day0 + day, Hours: hours, Value: val, Supply: r.supply[day], HasSupply: r.hasSupply,
+			raw = append(raw, Daily{Day: opt.Day0 + day, Hours: hours, Value: val, Supply: r.supply[day], HasSupply: r.hasSupply,
 				Ambient: r.ambient[day], HasAmbient: r.hasAmbient, Dim: r.dim[day]})
 		}
-		lamp.HoursNow, lamp.Blocks = hours, forecast.BlocksOf(raw)
+		lamp.HoursNow, lamp.Bins = hours, Weeks(raw)
 		lamp.Ended = end
 		lamp.EndDay = opt.Day0 + day - 1
 		lamp.Dark = !end && wait >= 0
@@ -214,7 +214,7 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 		lamp.Cleanings = append([]forecast.Clean(nil), cleans...)
 		s.fleet.Input.Lamps = append(s.fleet.Input.Lamps, lamp)
 		k := lamp
-		k.Blocks, k.Cleanings = forecast.BlocksOf(known), nil
+		k.Bins, k.Cleanings = Weeks(known), nil
 		s.fleet.Known.Lamps = append(s.fleet.Known.Lamps, k)
 		s.fleet.Truth = append(s.fleet.Truth, Truth{Due: crossing(curve, lamp.Threshold), Curve: curve, DirtAmplitude: amp,
 			Drift: meanDrift(b, r.start, opt.Days-1)})

@@ -44,7 +44,7 @@ func Judge(in *forecast.Input, truth []Truth, ask Asker) ([]Case, error) {
 		var lamps, ages []int
 		for i := range cut.Lamps {
 			l := &cut.Lamps[i]
-			if l.StartDay > day || (l.Ended && l.EndDay <= day) || len(l.Blocks) == 0 || l.Blocks[len(l.Blocks)-1].Day < day-60 {
+			if l.StartDay > day || (l.Ended && l.EndDay <= day) || len(l.Bins) == 0 || l.Bins[len(l.Bins)-1].Day < day-60 {
 				continue
 			}
 			for a, age := range Ages {

@@ -31,7 +31,7 @@ func OwnLevel(p *forecast.Posterior, hours, interval float64) Value {
 	}
 	z := distuv.UnitNormal.Quantile((1 + interval) / 2)
 	return Value{Estimate: estimate.Estimate{Centre: math.Exp(mean), Lo: math.Exp(mean - z*sd), Hi: math.Exp(mean + z*sd),
-		Level: interval, N: p.Blocks, Method: forecast.Method}}
+		Level: interval, N: p.Bins, Method: forecast.Method}}
 }
 
 // Crossed gives the day on which a lamp's own level fell under its threshold
@@ -42,7 +42,7 @@ func Crossed(p *forecast.Posterior, threshold, interval, hoursNow float64, dayAt
 	if !(c.Centre <= hoursNow) {
 		return NotForecast("not crossed")
 	}
-	e := estimate.Estimate{Centre: dayAt(c.Centre), Lo: dayAt(c.Lo), Hi: dayAt(c.Hi), Level: interval, N: p.Blocks, Method: forecast.Method}
+	e := estimate.Estimate{Centre: dayAt(c.Centre), Lo: dayAt(c.Lo), Hi: dayAt(c.Hi), Level: interval, N: p.Bins, Method: forecast.Method}
 	if c.Hi > hoursNow {
 		e.Hi = math.Inf(1)
 	}

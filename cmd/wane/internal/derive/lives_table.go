@@ -240,7 +240,7 @@ func (t *tables) weeks(lives []*lamp.Life) error {
 					return fmt.Errorf("table weeks speaks of lamp life %d of %s, which table lives has not: run `wane rebuild`", life.Int[i], fixture.Text[i])
 				}
 			}
-			b := forecast.Block{Day: int(day.Int[i]), N: int(n.Int[i]), Hours: run.Float[i], LnOut: ln.Float[i],
+			b := forecast.Bin{Day: int(day.Int[i]), N: int(n.Int[i]), Hours: run.Float[i], LnOut: ln.Float[i],
 				Dim:    dim.Float[i],
 				Supply: supply.Float[i], Ambient: ambient.Float[i], HasSupply: there(supply,
 					i), HasAmbient: there(ambient, i)}

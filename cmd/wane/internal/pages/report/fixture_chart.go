@@ -25,7 +25,7 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	reach := now + 500
 	desc := fmt.Sprintf("Level against run-hours of lamp life %d, %s of readings.", l.N, count(len(ws), "week", "weeks"))
 	if d != nil && d.Surveyed() {
-		desc = fmt.Sprintf("Level against run-hours of lamp life %d, %s.", l.N, count(d.Posterior.Blocks, "canopy survey", "canopy surveys"))
+		desc = fmt.Sprintf("Level against run-hours of lamp life %d, %s.", l.N, count(d.Posterior.Bins, "canopy survey", "canopy surveys"))
 	}
 	if d != nil && d.Posterior != nil {
 		post = d.Posterior

@@ -110,7 +110,7 @@ func wayBack(b *book, l *lamp.Life) way {
 		w.Days = append(w.Days, fmt.Sprintf("This lamp life is on record from %s to %s: %s.", date(l.FirstDay), date(l.LastDay), count(int(l.LastDay-l.FirstDay)+1, "day", "days")))
 	}
 	if d := b.byName[l.Fixture.ID]; d != nil && d.Surveyed() && d.Life.N == l.N {
-		w.Days = append(w.Days, fmt.Sprintf("No logger reads it: what is said of it rests on %s and its run-hours.", count(d.Posterior.Blocks, "canopy survey", "canopy surveys")))
+		w.Days = append(w.Days, fmt.Sprintf("No logger reads it: what is said of it rests on %s and its run-hours.", count(d.Posterior.Bins, "canopy survey", "canopy surveys")))
 		return w
 	}
 	w.Days = append(w.Days, fmt.Sprintf("%s with steady light readings, %s without; %s became levels.", count(with, "day", "days"), count(unread, "day", "days"), chart.Number(float64(len(l.Levels)), 0)))

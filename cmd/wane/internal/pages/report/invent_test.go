@@ -16,6 +16,7 @@ import (
 	"wane/transform/lamp"
 	"wane/transform/level"
 	"wane/transform/robust"
+	"wane/transform/simfleet"
 )
 
 // invented is a small site whose days are invented, taken through the same
@@ -138,7 +139,7 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *lamp.Life {
 			}
 		}
 	}
-	l.Weeks = forecast.BlocksOf(dailies(l))
+	l.Weeks = simfleet.Weeks(dailies(l))
 	if len(l.Days) > 0 {
 		l.RecordFrom = l.Days[0].Day
 	}
@@ -146,10 +147,10 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *lamp.Life {
 }
 
 // dailies gives the life's days as the weeks are made of them.
-func dailies(l *lamp.Life) (out []forecast.Daily) {
+func dailies(l *lamp.Life) (out []simfleet.Daily) {
 	for i := range l.Days {
 		d := &l.Days[i]
-		out = append(out, forecast.Daily{Day: int(d.Day), Hours: d.RunHours, Value: d.Raw(), Dim: d.DimPct / 100,
+		out = append(out, simfleet.Daily{Day: int(d.Day), Hours: d.RunHours, Value: d.Raw(), Dim: d.DimPct / 100,
 			Supply: math.Log(d.SupplyV / l.Base.ReferenceV), HasSupply: true, Ambient: d.AmbientC, HasAmbient: true})
 	}
 	return out
