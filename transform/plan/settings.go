@@ -6,16 +6,17 @@ package plan
 // Terms may be given for the site, for a lamp type and for a room; for each
 // field the room's value comes first, then the lamp type's, then the site's.
 type Settings struct {
-	Currency     string           `yaml:"currency,omitempty" json:"currency,omitempty"`           // printed with money, e.g. EUR
-	HorizonDays  int              `yaml:"horizon_days,omitempty" json:"horizon_days,omitempty"`   // how far the plan looks; 0 = 1,095
-	Site         Terms            `yaml:"site,omitempty" json:"site,omitempty"`                   // defaults of the whole site
-	LampTypes    map[string]Terms `yaml:"lamp_types,omitempty" json:"lamp_types,omitempty"`       // by lamp_type
-	Rooms        map[string]Terms `yaml:"rooms,omitempty" json:"rooms,omitempty"`                 // by room
-	Stock        map[string]Stock `yaml:"stock,omitempty" json:"stock,omitempty"`                 // on hand, by lamp_type
-	Budget       *Budget          `yaml:"budget,omitempty" json:"budget,omitempty"`               // cap on spending per period
-	ServiceLevel *float64         `yaml:"service_level,omitempty" json:"service_level,omitempty"` // chance that spares last until the next delivery; 0.95
-	Risk         *float64         `yaml:"risk,omitempty" json:"risk,omitempty"`                   // chance taken that a lamp crosses before its visit; 0.2
-	Threshold    string           `yaml:"threshold,omitempty" json:"threshold,omitempty"`         // "advice": cost decides where it is known, the threshold where it is not (default); "limit": never later than the threshold
+	Currency     string                  `yaml:"currency,omitempty" json:"currency,omitempty"`           // printed with money, e.g. EUR
+	HorizonDays  int                     `yaml:"horizon_days,omitempty" json:"horizon_days,omitempty"`   // how far the plan looks; 0 = 1,095
+	Site         Terms                   `yaml:"site,omitempty" json:"site,omitempty"`                   // defaults of the whole site
+	LampTypes    map[string]Terms        `yaml:"lamp_types,omitempty" json:"lamp_types,omitempty"`       // by lamp_type
+	Rooms        map[string]Terms        `yaml:"rooms,omitempty" json:"rooms,omitempty"`                 // by room
+	Stock        map[string]Stock        `yaml:"stock,omitempty" json:"stock,omitempty"`                 // on hand, by lamp_type
+	Budget       *Budget                 `yaml:"budget,omitempty" json:"budget,omitempty"`               // cap on spending per period
+	ServiceLevel *float64                `yaml:"service_level,omitempty" json:"service_level,omitempty"` // chance that spares last until the next delivery; 0.95
+	Risk         *float64                `yaml:"risk,omitempty" json:"risk,omitempty"`                   // chance taken that a lamp crosses before its visit; 0.2
+	Threshold    string                  `yaml:"threshold,omitempty" json:"threshold,omitempty"`         // "advice": cost decides where it is known, the threshold where it is not (default); "limit": never later than the threshold
+	Measure      map[string]MeasureTerms `yaml:"measure,omitempty" json:"measure,omitempty"`             // what measurements cost, by kind: see MeasureTerms
 }
 
 // Terms are the costs and constraints of one scope. nil = not given here.

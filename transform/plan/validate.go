@@ -49,6 +49,7 @@ func (s Settings) Validate() []Problem {
 			p.add(x.name, fmt.Sprintf("%g is no chance between 0 and 1", *x.v), "write e.g. 0.95 for 95 %")
 		}
 	}
+	s.validateMeasure(&p)
 	if s.Threshold != "" && s.Threshold != "limit" && s.Threshold != "advice" {
 		p.add("threshold", fmt.Sprintf("%q is not known", s.Threshold), `write "advice" (cost decides where it is known, the threshold where it is not) or "limit" (never later than the threshold); advice is taken meanwhile`)
 	}
