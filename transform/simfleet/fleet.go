@@ -17,7 +17,12 @@ type Options struct {
 	Day0              int // first day, since 1970-01-01; 0: 2019-01-01
 	NeverRecalibrated bool
 	AllNew            bool // all rooms start on the first day
+	// Half is cleanings beside the rooms' own: of every other fixture under one sensor.
+	Half []HalfCleaned
 }
+
+// HalfCleaned is one such cleaning.
+type HalfCleaned struct{ Group, Day int } // Input.Groups; since 1970
 
 // Fleet is an invented fleet: what a site would have, and the truth.
 type Fleet struct {
@@ -27,6 +32,8 @@ type Fleet struct {
 	// the readings can be expected to pass.
 	Known forecast.Input
 	Truth []Truth // by lamp life, as Input.Lamps
+	// Gain is the ln gain of each sensor, by Input.Groups and day since the first.
+	Gain [][]float64
 }
 
 // Truth of one lamp life.
@@ -36,6 +43,8 @@ type Truth struct {
 	// DirtAmplitude and Drift (of the sensor, ln per year, mean since its
 	// start) are for tests of the nuisance terms.
 	DirtAmplitude, Drift float64
+	// Dirt is the ln loss to dirt by day, from the fixture's hanging on.
+	Dirt []float64
 }
 
 // At is the lamp's true relative output at h run-hours.
@@ -104,6 +113,7 @@ type sim struct {
 	lots    map[string]lotLaw
 	fleet   *Fleet
 	fixture int
+	nth     int // of the fixture under its sensor
 }
 
 func (s *sim) lot(law classLaw, name string) lotLaw {
@@ -132,9 +142,11 @@ func (s *sim) room(r *room, n int) {
 		b := drawBay(s.rng, s.site, r, fmt.Sprintf("bay-%d", g+1), s.opt)
 		grp := forecast.Group{ID: b.id, Start: s.opt.Day0 + r.start, Recals: b.recals}
 		s.fleet.Input.Groups = append(s.fleet.Input.Groups, grp)
+		s.fleet.Gain = append(s.fleet.Gain, b.gain)
 		s.fleet.Known.Groups = append(s.fleet.Known.Groups, forecast.Group{ID: b.id, Start: grp.Start})
 		for k := 0; k < size; k++ {
 			s.fixture++
+			s.nth = k
 			s.lives(r, b, g, fmt.Sprintf("F%04d", s.fixture), fmt.Sprintf("%s-%s-%d", r.class, r.name, s.rng.IntN(initial)), relamps)
 		}
 	}
@@ -152,6 +164,13 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 			clean[d] = clip(r.dirtLeft+.06*rng.NormFloat64(), 0, .6)
 		}
 	}
+	for _, h := range opt.Half { // draws nothing: all else stays as it is without
+		if h.Group == group && s.nth%2 == 0 && h.Day-opt.Day0 > r.start {
+			cleans = insertClean(cleans, forecast.Clean{Day: h.Day, Part: forecast.CleanAll})
+			clean[h.Day-opt.Day0] = r.dirtLeft
+		}
+	}
+	var soiled []float64
 	dirt, slow := 0.0, s.site.slow*rng.NormFloat64()
 	rho := math.Exp(-1 / s.site.slowMem)
 	base := math.Log(600) + .1*rng.NormFloat64()
@@ -172,6 +191,7 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 			}
 			soil := 1 + r.dirtSeason*math.Sin(2*math.Pi*float64(day)/365.25)
 			dirt = 1 + (dirt-1)*math.Exp(-soil/r.dirtDays)
+			soiled = append(soiled, amp*dirt)
 			hours += r.hours[day]
 			slow = rho*slow + s.site.slow*math.Sqrt(1-rho*rho)*rng.NormFloat64()
 			white, miss, spike := s.site.noise*rng.NormFloat64(), rng.Float64() < s.site.missing, rng.Float64() < s.site.spikes
@@ -217,7 +237,7 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 		k.Bins, k.Cleanings = Weeks(known), nil
 		s.fleet.Known.Lamps = append(s.fleet.Known.Lamps, k)
 		s.fleet.Truth = append(s.fleet.Truth, Truth{Due: crossing(curve, lamp.Threshold), Curve: curve, DirtAmplitude: amp,
-			Drift: meanDrift(b, r.start, opt.Days-1)})
+			Drift: meanDrift(b, r.start, opt.Days-1), Dirt: soiled})
 		if end && day < opt.Days {
 			cleans = insertClean(cleans, forecast.Clean{Day: opt.Day0 + day, Part: forecast.CleanRelamp})
 			dirt *= clip(.3+.1*rng.NormFloat64(), 0, .8)
