@@ -61,6 +61,13 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 	return math.Abs(site) > limit || math.Abs(own) > limit
 }
 
+// DriftDecides says whether the answer hangs on the assumed drift of the sensor.
+func (p *Posterior) DriftDecides(d Defaults, id Identifiability) bool { return p.inseparable(d, id) }
+
+// DriftLimit is how far the due hours may shift, as a share, by 1 %/year of unseen drift
+// with a date given all the same.
+func (p *Posterior) DriftLimit(l Limits) float64 { return p.driftLimit(l) }
+
 // likelyUnder asks for odds of two to one: of a lamp that stands at its threshold
 // half the calls would be false.
 func (p *Posterior) likelyUnder() bool {

@@ -18,6 +18,9 @@ type Joint struct {
 	drift linear        // the site's mean drift of sensors
 }
 
+// GroupOn gives the group that watches the lamp on a day.
+func (l *Lamp) GroupOn(day int) int { return l.groupOn(day) }
+
 // place is where the fit keeps a lamp.
 type place struct {
 	g *groupState

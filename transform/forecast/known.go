@@ -311,3 +311,6 @@ func (j *Joint) lampOf(at place, b []float64, r *Reading) []float64 {
 	}
 	return d
 }
+
+// Sight gives one of those looked at, as it was before any visit.
+func (k *Known) Sight(i int) *Sight { return &k.sight[i] }

@@ -1,0 +1,23 @@
+// Package measure says what should be measured next: which measurements that a
+// person could make would sharpen which due dates most, for what they cost.
+//
+//  1. Input (input.go) is a fit with its answers, who hangs where, and the plan's
+//     costs.
+//  2. Candidates (candidates.go) are what could be measured: each is one or a few
+//     readings of the fit's joint posterior (forecast.Joint).
+//  3. A lamp's stake (stake.go) is what not knowing its due hour costs: the money of
+//     lamps replaced too early and of light lost too late under the best day that its
+//     spread allows; and, where that is not priced, the width of its interval in days.
+//  4. Choose (choose.go) takes the candidate that gains most for its cost, takes it as
+//     made, and asks again: the second is worth less after the first.
+//  5. Of the chosen ones the answers themselves are asked again (effect.go), by the
+//     same rules as due: dates, statuses, widths.
+//  6. Past (past.go) looks back: what the answers would be without a measurement that
+//     was made.
+//
+// Promises: pure and deterministic. Nothing is fitted again. Centres stay where they
+// are, since no reading is expected to move them either way; a figure for what a
+// measurement gains is therefore an expectation. What the fit learns beside its
+// unknowns (noise, spreads) is held; a test fits again with the measurement made, on
+// fleets whose truth is known, and compares.
+package measure
