@@ -36,6 +36,7 @@ type Question struct {
 	Interval  float64 // 0: the site's own
 	Gone      int32   // lives that ended on or after this day are answered too; 0: none
 	Bare      bool    // nobody asks for the lives' series
+	Fit       bool    // the fit is asked too, see Result.Fit
 }
 
 // Result is one asking: every lamp in service, and all lives.
@@ -54,6 +55,10 @@ type Result struct {
 	Record      *Backtested   // nil where it was not weighed
 	Surveys     *surveys.Book // nil where none was taken in
 	Lab         *Lab          // nil where no lamp is known by surveys alone
+	// Fit and Fleet are what the answers were made by; nil unless asked for, since they
+	// hold much.
+	Fit   *forecast.Fit
+	Fleet *Fleet
 }
 
 // Ask forecasts every lamp in service from lives with their weeks, as of the day
@@ -74,6 +79,9 @@ func Ask(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *survey
 	}
 	r := x.answer(append(fit.Posteriors(), lab.posteriors()...), cal)
 	r.Record, r.Surveys, r.Lab = record, book, lab
+	if q.Fit {
+		r.Fit, r.Fleet = fit, &x.fleet
+	}
 	return r, nil
 }
 

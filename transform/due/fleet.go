@@ -14,7 +14,9 @@ import (
 type Fleet struct {
 	Input forecast.Input
 	Lives []*lamp.Life // as Input.Lamps
-	Notes []string
+	// Sensors names the sensor of each of Input.Groups.
+	Sensors []string
+	Notes   []string
 }
 
 // FleetOf makes the forecast's input from the lives as of a day.
@@ -31,18 +33,19 @@ func FleetOf(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, asOf int
 		out.Lives = append(out.Lives, l)
 	}
 	b.references(out.Lives)
-	out.Input.Groups, out.Notes = b.groups, b.notes
+	out.Input.Groups, out.Sensors, out.Notes = b.groups, b.sensors, b.notes
 	return out
 }
 
 type fleetBuilder struct {
-	rules  lamp.Rules
-	reg    *fleet.Register
-	group  map[string]int
-	groups []forecast.Group
-	begun  map[string]int32 // first day of each sensor
-	burn   map[string]forecast.Burn
-	notes  []string
+	rules   lamp.Rules
+	reg     *fleet.Register
+	group   map[string]int
+	groups  []forecast.Group
+	sensors []string         // of groups
+	begun   map[string]int32 // first day of each sensor
+	burn    map[string]forecast.Burn
+	notes   []string
 }
 
 func (b *fleetBuilder) lamp(l *lamp.Life) forecast.Lamp {
@@ -94,7 +97,7 @@ func (b *fleetBuilder) groupOf(sensor, bay string, l *lamp.Life) int {
 		}
 	}
 	b.group[id] = len(b.groups)
-	b.groups = append(b.groups, g)
+	b.groups, b.sensors = append(b.groups, g), append(b.sensors, sensor)
 	return b.group[id]
 }
 

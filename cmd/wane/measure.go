@@ -1,0 +1,164 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/measures"
+	"wane/cmd/wane/internal/plans"
+	"wane/cmd/wane/internal/show"
+	"wane/ingest/archive"
+	"wane/queries"
+	"wane/transform/due"
+	"wane/transform/measure"
+)
+
+func measureCommand(env) *cobra.Command {
+	c := withFormat(&cobra.Command{
+		Use:   "measure",
+		Short: "which measurement would sharpen which due dates most, for its cost",
+		Long: `measure says what to measure next: a recalibration, a reference meter held beside
+a sensor, a cleaning of half the fixtures under one, a voltage logger, a lamp
+that comes down looked at in a laboratory. Each is weighed before it is made:
+which due dates it would sharpen and by how much, how many lamps would get a
+date, what that is expected to save (lamps replaced too early, light lost too
+late), and what it costs. They are chosen together: each is weighed with those
+before it made, and with the visits that the plan has anyway.
+
+What a measurement takes in minutes and money stands under plan: measure in
+site.yaml. Without prices, gains are days of the due dates' intervals and costs
+are minutes.`,
+		Example: `  wane measure
+  wane measure --count 10 --minutes 240
+  wane measure --budget 500 --all --format csv`,
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return runMeasure(c) },
+	})
+	f := c.Flags()
+	f.String("as-of", "", "use nothing dated later than this day (default: the last day with a reading)")
+	f.Int("count", 0, "how many to choose (default: up to 5 that pay for themselves, where all is priced)")
+	f.Float64("budget", 0, "money to be spent at most")
+	f.Float64("minutes", 0, "labour to be spent at most")
+	f.Bool("all", false, "list every measurement that could be made, each weighed by itself")
+	return c
+}
+
+// measureAsked is a measure command line, read.
+type measureAsked struct {
+	format show.Format
+	asOf   int32
+	limits measure.Limits
+	all    bool
+}
+
+func readMeasure(c *cobra.Command) (m measureAsked, err error) {
+	if m.format, err = formatOf(c); err != nil {
+		return m, err
+	}
+	if m.asOf, err = dayFlag(c, "as-of"); err != nil {
+		return m, err
+	}
+	f := c.Flags()
+	m.limits.Count, _ = f.GetInt("count") // flags of this command: cannot fail
+	m.limits.Budget, _ = f.GetFloat64("budget")
+	m.limits.Minutes, _ = f.GetFloat64("minutes")
+	m.all, _ = f.GetBool("all")
+	if !f.Changed("count") {
+		m.limits.Count, m.limits.Paying = 5, true
+	}
+	if m.limits.Count < 1 {
+		return m, usagef("--count %d is no number of measurements; write 1 or more", m.limits.Count)
+	}
+	for name, x := range map[string]float64{"budget": m.limits.Budget, "minutes": m.limits.Minutes} {
+		if f.Changed(name) && !(x > 0 && !math.IsInf(x, 0)) {
+			return m, usagef("--%s %g leaves nothing to spend; write an amount above 0", name, x)
+		}
+	}
+	return m, nil
+}
+
+func runMeasure(c *cobra.Command) error {
+	m, err := readMeasure(c)
+	if err != nil {
+		return err
+	}
+	o, err := openSite(c)
+	if err != nil {
+		return err
+	}
+	var in *measure.Input
+	var made *plans.Made
+	if err := o.ask(c.Context(), func(a *archive.Archive, db *queries.DB) (err error) {
+		res, err := derive.Ask(c.Context(), a, o.Site, due.Question{AsOf: m.asOf, Fit: true})
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, res.Close()) }()
+		facts, err := plans.Gather(c.Context(), db, o.Site, res.Result, o.Config.Plan, plans.Seed)
+		if err != nil {
+			return err
+		}
+		made = plans.Of(facts)
+		in = measures.Gather(res.Result, made, o.Config.Plan)
+		return nil
+	}); err != nil {
+		return err
+	}
+	got := measure.Choose(in, m.limits)
+	if m.format == show.Text {
+		err = measureText(c.OutOrStdout(), o, in, got, m)
+	} else {
+		err = measures.Table(in, got, m.all).Print(c.OutOrStdout(), m.format)
+	}
+	if err != nil {
+		return err
+	}
+	return person(o.planFaults())
+}
+
+// measureText prints it for people: the set, then each with what it does and how.
+func measureText(w io.Writer, o *opened, in *measure.Input, got *measure.Result, m measureAsked) error {
+	p := &printer{w: w}
+	if o.Config.Invented {
+		p.line("INVENTED DATA: %s", o.Config.Name)
+	}
+	p.line("What to measure next at %s, by the record up to %s. %d of %d lamps that a logger reads have a date.", o.Config.Name, in.AsOf.Format(time.DateOnly), got.Dated, got.Lamps)
+	if !got.Priced {
+		p.line("Not priced (missing: %s): ranked by days of due dates' intervals for each minute of work.", strings.Join(got.Missing, ", "))
+	}
+	if len(got.Chosen) == 0 {
+		p.line("")
+		p.line("Nothing that could be measured would sharpen any due date.")
+	}
+	for n := range got.Chosen {
+		x := &got.Chosen[n]
+		p.line("")
+		p.line("%d. %s: %s", n+1, measures.Name(x), measures.Cost(in, x))
+		p.line("   %s", x.Why(in.Settings, got.Priced))
+		if got.Priced && !x.Pays() {
+			p.line("   at these prices it costs more than it is expected to save")
+		}
+		p.line("   do: %s", x.Do())
+		p.line("   caution: %s", x.Caution())
+	}
+	if len(got.Chosen) > 0 {
+		p.line("")
+		p.line("%s", measures.Together(in, got))
+	}
+	if m.all {
+		p.head("Everything that could be measured, each by itself")
+		p.table(measures.Table(in, &measure.Result{Others: got.Others, Priced: got.Priced}, true), "nothing")
+	}
+	p.section("What these figures are", measures.Notes())
+	if p.err != nil {
+		return fmt.Errorf("print: %w", p.err)
+	}
+	return nil
+}

@@ -1,0 +1,147 @@
+package main
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// neverCalibrated is plainSite without its recalibrations, after a night.
+func neverCalibrated(t *testing.T) string {
+	dir := t.TempDir()
+	plainSite(t, dir, 480, never)
+	book := filepath.Join(dir, "register", "logbook.csv")
+	text, err := os.ReadFile(book)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var kept []string
+	for _, line := range strings.SplitAfter(string(text), "\n") {
+		if !strings.Contains(line, "recalibrate") {
+			kept = append(kept, line)
+		}
+	}
+	if err := os.WriteFile(book, []byte(strings.Join(kept, "")), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, errs, code := wane(t, "nightly", "--site", dir); code != exitDone && code != exitPerson {
+		t.Fatalf("nightly: %d %s", code, errs)
+	}
+	return dir
+}
+
+func csvRows(t *testing.T, out string) []map[string]string {
+	t.Helper()
+	all, err := csv.NewReader(strings.NewReader(out)).ReadAll()
+	if err != nil || len(all) == 0 {
+		t.Fatalf("no table: %v in %q", err, out)
+	}
+	var rows []map[string]string
+	for _, line := range all[1:] {
+		row := map[string]string{}
+		for i, x := range line {
+			row[all[0][i]] = x
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+func datedIn(t *testing.T, dir string) int {
+	t.Helper()
+	out, errs, code := wane(t, "due", "--site", dir, "--format", "csv")
+	if code != exitDone && code != exitPerson {
+		t.Fatalf("due: %d %s", code, errs)
+	}
+	n := 0
+	for _, row := range csvRows(t, out) {
+		if row["due_date"] != "" {
+			n++
+		}
+	}
+	return n
+}
+
+// What measure asks for first is done, as it says, and the lamps have the dates that it
+// promised.
+func TestMeasureIsDoneAsItSays(t *testing.T) {
+	dir := neverCalibrated(t)
+	before := datedIn(t, dir)
+	out, errs, code := wane(t, "measure", "--site", dir, "--format", "csv", "--count", "1")
+	if code != exitDone {
+		t.Fatalf("measure: %d %s", code, errs)
+	}
+	rows := csvRows(t, out)
+	if len(rows) != 1 {
+		t.Fatalf("one measurement was asked for, %d came: %s", len(rows), out)
+	}
+	first := rows[0]
+	promised, _ := strconv.Atoi(first["lamps_dated"])
+	if promised == 0 || first["target"] != "log" {
+		t.Fatalf("the site's one sensor was never looked at, yet the first measurement is %v", first)
+	}
+	if first["caution"] == "" || first["cost"] != "" || first["minutes"] == "" {
+		t.Errorf("a person acts on it, at a site without prices: %v", first)
+	}
+	_, command, _ := strings.Cut(first["do"], "`wane ")
+	command, _, _ = strings.Cut(command, "`")
+	command = strings.NewReplacer("AS_FOUND", "0.985", "PPFD", "770").Replace(command)
+	args := append(strings.Fields(command), "--site", dir, "--at", "2025-04-24")
+	if _, errs, code := wane(t, args...); code != exitDone {
+		t.Fatalf("%v: %d %s", args, code, errs)
+	}
+	if _, errs, code := wane(t, "nightly", "--site", dir); code != exitDone && code != exitPerson {
+		t.Fatalf("nightly: %d %s", code, errs)
+	}
+	if after := datedIn(t, dir); after < before+promised {
+		t.Errorf("%d lamps had a date, %d more were promised, %d have one", before, promised, after)
+	}
+}
+
+// The three forms say the same, and limits hold.
+func TestMeasureForms(t *testing.T) {
+	dir := neverCalibrated(t)
+	text, errs, code := wane(t, "measure", "--site", dir)
+	if code != exitDone {
+		t.Fatalf("measure: %d %s", code, errs)
+	}
+	for _, want := range []string{"Not priced", "caution:", "do: ", "get a date", "wage_per_hour"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not in\n%s", want, text)
+		}
+	}
+	out, _, _ := wane(t, "measure", "--site", dir, "--format", "json", "--all")
+	var list []map[string]any
+	if err := json.Unmarshal([]byte(out), &list); err != nil {
+		t.Fatalf("%v in %s", err, out)
+	}
+	steps, singles := 0, 0
+	for _, row := range list {
+		if row["step"] == nil {
+			singles++
+		} else {
+			steps++
+		}
+	}
+	if steps == 0 || singles < 3 {
+		t.Errorf("%d chosen and %d by themselves in %s", steps, singles, out)
+	}
+	out, _, _ = wane(t, "measure", "--site", dir, "--format", "csv", "--count", "9", "--minutes", "30")
+	sum := 0.
+	for _, row := range csvRows(t, out) {
+		x, _ := strconv.ParseFloat(row["minutes"], 64)
+		sum += x
+	}
+	if sum == 0 || sum > 30 {
+		t.Errorf("30 minutes were given, %g are spent:\n%s", sum, out)
+	}
+	for _, args := range [][]string{{"--count", "0"}, {"--budget", "-3"}, {"--minutes", "0"}, {"--as-of", "soon"}} {
+		if _, errs, code := wane(t, append([]string{"measure", "--site", dir}, args...)...); code != exitUsage || errs == "" {
+			t.Errorf("%v: %d %q", args, code, errs)
+		}
+	}
+}
