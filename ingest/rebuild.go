@@ -157,6 +157,6 @@ func decodeAgain(ctx context.Context, o archive.Original, f archive.Content, s *
 		}
 		by = d
 	}
-	_, err := read(ctx, f, o.Name, by, o.Source == SurveySource, o.TakenIn, s)
+	_, err := read(ctx, f, o.Name, by, o.Source == SurveySource, o.ImportedAt, s)
 	return 0, err
 }

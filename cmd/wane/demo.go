@@ -101,7 +101,7 @@ func runDemo(c *cobra.Command, e env, dir string) error {
 		return person(out.Person)
 	}
 	fmt.Fprintf(w, "INVENTED DATA: %s\n\n", o.Config.Name)
-	if err := takenTable(out.Taken).Print(w, format); err != nil {
+	if err := takenTable(out.Imported).Print(w, format); err != nil {
 		return err
 	}
 	fmt.Fprintln(w)

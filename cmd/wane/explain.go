@@ -158,7 +158,7 @@ func explainHours(f *facts, l *lamp.Life) {
 		return
 	}
 	last := l.Totals[len(l.Totals)-1]
-	f.say("run-hours", "now", fmt.Sprintf("%.0f h (%.0f to %.0f as the witnesses allow)", last.Hours, last.Lo, last.Hi), fmt.Sprintf("from %.0f h at the start of the lamp life", l.StartHours))
+	f.say("run-hours", "now", fmt.Sprintf("%.0f h (%.0f to %.0f as the evidence allows)", last.Hours, last.Lo, last.Hi), fmt.Sprintf("from %.0f h at the start of the lamp life", l.StartHours))
 	days := map[string]int{}
 	worst := 0.0
 	for _, t := range l.Totals {

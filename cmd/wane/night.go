@@ -24,7 +24,7 @@ func recorded(ctx context.Context, folder site.Folder, e env, run func() (*batch
 	}
 	if out != nil {
 		r.Questions, r.Waits = len(out.Person), out.Person
-		if t := out.Taken; t != nil {
+		if t := out.Imported; t != nil {
 			r.Files, r.Rows, r.Stored, r.Duplicate, r.Quarantined = t.Files, t.All.Rows, t.All.Stored, t.All.Duplicate, t.All.Quarantined
 		}
 	}

@@ -128,8 +128,8 @@ func isTerminal(w io.Writer) bool {
 
 // printOutcome prints what the batch took in and where its pages are.
 func printOutcome(w io.Writer, out *batch.Outcome, format show.Format) error {
-	if out.Taken != nil {
-		if err := takenTable(out.Taken).Print(w, format); err != nil {
+	if out.Imported != nil {
+		if err := takenTable(out.Imported).Print(w, format); err != nil {
 			return err
 		}
 	}

@@ -109,9 +109,9 @@ func nightlyBatch(ctx context.Context, dir string, slot time.Time, e env, log *s
 	if err != nil {
 		return out, err
 	}
-	if out.Taken != nil {
-		log.Info("took in", "files", out.Taken.Files, "rows", out.Taken.All.Rows, "stored", out.Taken.All.Stored,
-			"duplicate", out.Taken.All.Duplicate, "quarantined", out.Taken.All.Quarantined)
+	if out.Imported != nil {
+		log.Info("took in", "files", out.Imported.Files, "rows", out.Imported.All.Rows, "stored", out.Imported.All.Stored,
+			"duplicate", out.Imported.All.Duplicate, "quarantined", out.Imported.All.Quarantined)
 	}
 	warn(log, out)
 	return out, nil

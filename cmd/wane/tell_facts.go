@@ -58,9 +58,9 @@ func factsOf(ctx context.Context, folder site.Folder, out *batch.Outcome, now ti
 		f.Known = append(f.Known, tell.Step)
 		f.List = append(f.List, stepFacts(r)...)
 	}
-	if out.Taken != nil {
+	if out.Imported != nil {
 		f.Known = append(f.Known, tell.Files)
-		for _, what := range out.Taken.NeedsPerson() {
+		for _, what := range out.Imported.NeedsPerson() {
 			f.List = append(f.List, tell.Fact{Key: string(tell.Files) + " " + what, Kind: tell.Files, Where: "files", What: what})
 		}
 	}

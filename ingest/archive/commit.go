@@ -222,7 +222,7 @@ func (t *Import) build(ctx context.Context) (*Manifest, []File, error) {
 				f.Name, f.Rows, f.Stored, f.Duplicate, f.Quarantined)
 		}
 		taken = append(taken, f)
-		f.row(files.at(f.TakenIn.UnixMicro()))
+		f.row(files.at(f.ImportedAt.UnixMicro()))
 	}
 	if parts, err = files.write(t.w, t.Archive()); err != nil {
 		return nil, nil, err
@@ -264,13 +264,13 @@ func (t *Import) coverage() ([]Part, error) {
 	l := newLedger(Coverage)
 	series := map[int64]int{} // by time of import
 	for _, s := range t.sinks {
-		series[s.takenIn.UnixMicro()] += len(s.sorted)
+		series[s.importedAt.UnixMicro()] += len(s.sorted)
 	}
 	for at, n := range series {
 		l.room(at, n)
 	}
 	for _, s := range t.sinks {
-		s.cover(l.at(s.takenIn.UnixMicro()))
+		s.cover(l.at(s.importedAt.UnixMicro()))
 	}
 	return l.write(t.w, t.Archive())
 }
@@ -280,7 +280,7 @@ func (t *Import) quarantine() ([]Part, error) {
 	l := newLedger(Quarantine)
 	for _, s := range t.sinks {
 		f := s.file()
-		s.list(&f, l.at(f.TakenIn.UnixMicro()))
+		s.list(&f, l.at(f.ImportedAt.UnixMicro()))
 	}
 	return l.write(t.w, t.Archive())
 }
@@ -289,7 +289,7 @@ func (t *Import) quarantine() ([]Part, error) {
 func (s *Sink) file() File {
 	f := File{
 		Sequence: s.sequence, SHA256: s.kept.SHA256, Name: s.kept.Name, Source: s.kept.Source, DescriptionSHA: s.kept.describeSHA,
-		Size: s.kept.Size, Modified: s.kept.Modified, TakenIn: s.takenIn,
+		Size: s.kept.Size, Modified: s.kept.Modified, ImportedAt: s.importedAt,
 	}
 	f.Rows, f.Blank = s.rows, s.blank
 	for _, r := range s.rejects {
@@ -321,7 +321,7 @@ func (s *Sink) cover(cols []Column) {
 // list appends the rejects of the file.
 func (s *Sink) list(f *File, cols []Column) {
 	for _, r := range s.rejects {
-		row(cols, f.Sequence, f.SHA256, f.Name, f.TakenIn, int64(r.Line), int64(r.Last), r.Rows, r.Column, r.Code, r.Reason, r.Text)
+		row(cols, f.Sequence, f.SHA256, f.Name, f.ImportedAt, int64(r.Line), int64(r.Last), r.Rows, r.Column, r.Code, r.Reason, r.Text)
 	}
 }
 

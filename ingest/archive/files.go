@@ -21,7 +21,7 @@ type File struct {
 	DescriptionSHA string // of the text of that description
 	Size           int64
 	Modified       time.Time
-	TakenIn        time.Time
+	ImportedAt     time.Time
 	Counts
 }
 
@@ -58,17 +58,17 @@ type Covered struct {
 
 // Quarantined is a row of the table Quarantine.
 type Quarantined struct {
-	Sequence int64
-	SHA256   string
-	Name     string
-	TakenIn  time.Time
-	Line     int64 // 0 = the file as a whole
-	LastLine int64 // greater than Line where the row stands for several
-	Rows     int64 // how many readings or lines it stands for
-	Column   string
-	Code     string
-	Reason   string
-	Text     string
+	Sequence   int64
+	SHA256     string
+	Name       string
+	ImportedAt time.Time
+	Line       int64 // 0 = the file as a whole
+	LastLine   int64 // greater than Line where the row stands for several
+	Rows       int64 // how many readings or lines it stands for
+	Column     string
+	Code       string
+	Reason     string
+	Text       string
 }
 
 // Files lists what was imported, by sequence.
@@ -79,7 +79,7 @@ func (a *Archive) Files() ([]File, error) {
 			out = append(out, File{
 				Sequence: t.int("sequence", i), SHA256: t.text("sha256", i), Name: t.text("name", i),
 				Source: t.text("source", i), DescriptionSHA: t.text("description_sha256", i),
-				Size: t.int("size", i), Modified: t.time("modified", i), TakenIn: t.time("taken_in", i),
+				Size: t.int("size", i), Modified: t.time("modified", i), ImportedAt: t.time("taken_in", i),
 				Counts: Counts{
 					Rows: t.int("rows", i), Stored: t.int("stored", i), Duplicate: t.int("duplicate", i),
 					Quarantined: t.int("quarantined", i), Blank: t.int("blank", i),
@@ -113,7 +113,7 @@ func (a *Archive) Quarantined() ([]Quarantined, error) {
 	err := a.each(Quarantine, func(t table) {
 		for i := range t.rows {
 			out = append(out, Quarantined{
-				Sequence: t.int("sequence", i), SHA256: t.text("sha256", i), Name: t.text("name", i), TakenIn: t.time("taken_in", i),
+				Sequence: t.int("sequence", i), SHA256: t.text("sha256", i), Name: t.text("name", i), ImportedAt: t.time("taken_in", i),
 				Line: t.int("line", i), LastLine: t.int("last_line", i), Rows: t.int("rows", i),
 				Column: t.text("column", i), Code: t.text("code", i), Reason: t.text("reason", i), Text: t.text("text", i),
 			})
@@ -211,7 +211,7 @@ func row(cols []Column, values ...any) {
 }
 
 func (f *File) row(cols []Column) {
-	row(cols, f.Sequence, f.SHA256, f.Name, f.Source, f.DescriptionSHA, f.Size, f.Modified, f.TakenIn,
+	row(cols, f.Sequence, f.SHA256, f.Name, f.Source, f.DescriptionSHA, f.Size, f.Modified, f.ImportedAt,
 		f.Rows, f.Stored, f.Duplicate, f.Quarantined, f.Blank)
 }
 

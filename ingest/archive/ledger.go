@@ -19,16 +19,16 @@ type ledger struct {
 func newLedger(name string) *ledger { return &ledger{name: name, added: map[int64][]Column{}} }
 
 // at gives the columns to which rows imported at that time are appended.
-func (l *ledger) at(takenIn int64) []Column {
-	if l.added[takenIn] == nil {
-		l.added[takenIn] = columnsOf(l.name)
+func (l *ledger) at(importedAt int64) []Column {
+	if l.added[importedAt] == nil {
+		l.added[importedAt] = columnsOf(l.name)
 	}
-	return l.added[takenIn]
+	return l.added[importedAt]
 }
 
 // room makes room for so many further rows imported at that time.
-func (l *ledger) room(takenIn int64, rows int) {
-	cols := l.at(takenIn)
+func (l *ledger) room(importedAt int64, rows int) {
+	cols := l.at(importedAt)
 	for i := range cols {
 		if c := &cols[i]; c.Type == String {
 			c.Text = slices.Grow(c.Text, rows)

@@ -50,15 +50,6 @@ func (d *Derivation) Make(table, partition, key string, make func(path string) e
 	return p, nil
 }
 
-// KeepAll keeps every partition that a table has.
-func (d *Derivation) KeepAll(table string) {
-	for _, p := range d.old.Parts {
-		if p.Table == table {
-			d.Keep(table, p.Partition, p.Key)
-		}
-	}
-}
-
 // Made gives a view of the archive as it will be: the tables that are being
 // derived have the partitions kept and written so far. Their files are there.
 func (d *Derivation) Made() (*Archive, error) {

@@ -14,14 +14,14 @@ import (
 // Original is a file that was imported, as its sidecar tells, with the text of
 // the description it was read by (nil for the plain forms).
 type Original struct {
-	SHA256   string
-	Name     string
-	Size     int64
-	Modified time.Time
-	TakenIn  time.Time
-	Sequence int64
-	Source   string
-	Describe []byte
+	SHA256     string
+	Name       string
+	Size       int64
+	Modified   time.Time
+	ImportedAt time.Time
+	Sequence   int64
+	Source     string
+	Describe   []byte
 }
 
 // Decode reads an original again into the sink and gives the number of blank
@@ -137,7 +137,7 @@ func (t *Import) again(ctx context.Context, order int, o Original, opt RebuildOp
 	if err != nil {
 		return err
 	}
-	s.takenIn, s.sequence, s.horizon = o.TakenIn, o.Sequence, o.TakenIn.Add(FutureSlack).UnixMicro()
+	s.importedAt, s.sequence, s.horizon = o.ImportedAt, o.Sequence, o.ImportedAt.Add(FutureSlack).UnixMicro()
 	f, err := k.Open()
 	if err != nil {
 		return err
@@ -203,7 +203,7 @@ func eachOriginal(dir string, fn func(sha string, side bool) error) error {
 // readOriginal checks the files that a sidecar speaks of.
 func readOriginal(dir string, s *sidecar) (o Original, err error) {
 	sha := s.SHA256
-	o = Original{SHA256: sha, Name: s.Name, Size: s.Size, Modified: s.Modified, TakenIn: s.TakenIn, Sequence: s.Sequence, Source: s.Source}
+	o = Original{SHA256: sha, Name: s.Name, Size: s.Size, Modified: s.Modified, ImportedAt: s.ImportedAt, Sequence: s.Sequence, Source: s.Source}
 	if err := fileIntact(filepath.Join(dir, originalPath(sha)), s.Size, sha); err != nil {
 		return o, fmt.Errorf("original of %s: %w", s.Name, err)
 	}

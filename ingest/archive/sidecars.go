@@ -20,14 +20,14 @@ type sidecar struct {
 	Name           string    `json:"name"`
 	Size           int64     `json:"size"`
 	Modified       time.Time `json:"modified"`
-	TakenIn        time.Time `json:"taken_in"`
+	ImportedAt     time.Time `json:"taken_in"`
 	Sequence       int64     `json:"sequence"`
 	Source         string    `json:"source,omitempty"`
 	DescriptionSHA string    `json:"description_sha256,omitempty"`
 }
 
 func sidecarOf(f *File) sidecar {
-	return sidecar{f.SHA256, f.Name, f.Size, f.Modified, f.TakenIn, f.Sequence, f.Source, f.DescriptionSHA}
+	return sidecar{f.SHA256, f.Name, f.Size, f.Modified, f.ImportedAt, f.Sequence, f.Source, f.DescriptionSHA}
 }
 
 func sidecarsOf(files []File) []sidecar {
@@ -194,7 +194,7 @@ func (s *sides) compare(want []sidecar) (out map[string][]byte, extra []string) 
 		if n := len(list); n > 0 {
 			_, begins := s.lists[w.Sequence]
 			begins = begins && !errors.Is(s.bad[listPath(w.Sequence)], errNotItsName) // a copy of another list
-			if last := list[n-1]; begins || last.Sequence+1 != w.Sequence || !last.TakenIn.Equal(w.TakenIn) {
+			if last := list[n-1]; begins || last.Sequence+1 != w.Sequence || !last.ImportedAt.Equal(w.ImportedAt) {
 				end()
 			}
 		}

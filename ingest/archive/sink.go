@@ -40,8 +40,8 @@ type Sink struct {
 	order int
 	// When the file was or is imported, and as which; the sequence is given at
 	// Commit unless this is a rebuild.
-	takenIn  time.Time
-	sequence int64
+	importedAt time.Time
+	sequence   int64
 
 	series    []*column // by index in the batches' Series
 	by        map[reading.Series]*column
@@ -85,7 +85,7 @@ func (t *Import) Sink(order int, k *Kept) (*Sink, error) {
 	}
 	t.keeping[k.SHA256] = true
 	s := &Sink{
-		t: t, kept: k, order: order, takenIn: t.opt.Now, by: map[reading.Series]*column{},
+		t: t, kept: k, order: order, importedAt: t.opt.Now, by: map[reading.Series]*column{},
 		horizon: t.opt.Now.Add(FutureSlack).UnixMicro(),
 	}
 	t.sinks = append(t.sinks, s)

@@ -40,7 +40,7 @@ type Config struct {
 	PlanFaults problem.List   `yaml:"-"` // what is wrong with Plan; the plan is made for the rest
 }
 
-// Room is a room's lighting programme, the witness of run-hours where nothing
+// Room is a room's lighting programme, the evidence of run-hours where nothing
 // else is recorded, and the clock against which loggers are checked.
 type Room struct {
 	On       string  `yaml:"on"`       // local clock time at which lamps go on, "06:00"

@@ -1,5 +1,5 @@
-// Package hours adds up the run-hours of a lamp life from what the days
-// witnessed.
+// Package hours adds up the run-hours of a lamp life from the evidence
+// of its days.
 //
 //  1. A run-hours meter is believed where it was read: between two readings
 //     the lamp burned what the face advanced, after rollover and reset have
@@ -13,7 +13,7 @@
 // Everything is conserved: the hours of a life are the hours of its days.
 package hours
 
-// Day is what one day witnessed. Days are in order; a day with no row is a gap
+// Day is what one day tells. Days are in order; a day with no row is a gap
 // of its whole length.
 type Day struct {
 	Day      int32   // days since 1970-01-01
@@ -29,10 +29,10 @@ type Day struct {
 	DarkFrom bool // the lamp is known to be dark: nothing burns
 }
 
-// Method is the witness of a day's hours.
+// Method is the evidence of a day's hours.
 type Method string
 
-// The witnesses.
+// The kinds of evidence.
 const (
 	ByMeter  Method = "meter"
 	ByLit    Method = "lamp-on time"
@@ -44,7 +44,7 @@ const (
 type Total struct {
 	Day      int32
 	Hours    float64
-	Lo, Hi   float64 // what the witnesses allow; not a probability
+	Lo, Hi   float64 // what the evidence allows; not a probability
 	Burned   float64 // h of this day
 	Method   Method
 	Disagree float64 // lamp-on time minus meter over the last metered stretch, share of it; NaN where only one spoke

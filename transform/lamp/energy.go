@@ -94,5 +94,5 @@ func EnergyOf(h float64, days int) estimate.Estimate {
 	}
 	return estimate.Estimate{Centre: h, Lo: h * (1 - relative), Hi: h * (1 + relative), Level: 0.8, N: days,
 		Method:   method,
-		Warnings: []string{"rated power taken for true power: dimming lowers this witness"}}
+		Warnings: []string{"rated power taken for true power: dimming lowers this evidence"}}
 }

@@ -33,7 +33,7 @@ type Life struct {
 	Supply    estimate.Estimate // % of light per % of voltage, from the site's own swings
 	Ambient   estimate.Estimate // relative light per degree, the same
 	Corrected level.Corrections // the coefficients that the levels were made with
-	EnergyH   estimate.Estimate // run-hours a day by energy over rated power, a third witness
+	EnergyH   estimate.Estimate // run-hours a day by energy over rated power, a third evidence
 
 	Weeks  []forecast.Bin // of table weeks
 	Burned []MonthBurn    // of table burning
@@ -58,7 +58,7 @@ func (l *Life) HoursNow() float64 {
 	return l.StartHours
 }
 
-// Total is the run-hours at the life's last day, with what the witnesses allow;
+// Total is the run-hours at the life's last day, with what the evidence allows;
 // ok is false where it has no day.
 func (l *Life) Total() (t hours.Total, ok bool) {
 	if n := len(l.Totals); n > 0 {

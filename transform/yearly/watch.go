@@ -50,7 +50,7 @@ func (w *watched) unit() survival.Unit {
 	return survival.Unit{Entry: tenth(w.Entry), Exit: tenth(w.Exit), Failed: w.failed()}
 }
 
-// tenth rounds run-hours to what any witness can tell, so that sums made in
+// tenth rounds run-hours to what any evidence can tell, so that sums made in
 // another order give the same age.
 func tenth(h float64) float64 { return math.Round(10*h) / 10 }
 

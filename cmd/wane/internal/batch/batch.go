@@ -50,9 +50,9 @@ type Options struct {
 
 // Outcome is what a run did.
 type Outcome struct {
-	Taken  *ingest.Summary // nil where nothing was to be taken in
-	Result *due.Result     // nil where the archive holds no reading
-	close  func() error    // ends the reading of the lives; nil where there is none
+	Imported *ingest.Summary // nil where nothing was to be taken in
+	Result   *due.Result     // nil where the archive holds no reading
+	close    func() error    // ends the reading of the lives; nil where there is none
 
 	Verified *ingest.Verified // the night's share; nil where nothing was to be taken in
 	Mended   []string         // what was found damaged later and made anew
@@ -84,7 +84,7 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 			return out, err
 		}
 		o.Progress("taking files in")
-		if out.Taken, err = ingest.Import(ctx, lock, ingest.Options{Site: o.Folder, Register: o.Site.Register,
+		if out.Imported, err = ingest.Import(ctx, lock, ingest.Options{Site: o.Folder, Register: o.Site.Register,
 			Now: o.Now, Files: o.Files, Progress: o.Progress}); err != nil {
 			return out, err
 		}
@@ -150,7 +150,7 @@ func writePages(ctx context.Context, a *archive.Archive, o Options, out *Outcome
 	if err != nil {
 		return err
 	}
-	waiting, err := fileNeeds(a, o.Site, out.Result, out.Taken)
+	waiting, err := fileNeeds(a, o.Site, out.Result, out.Imported)
 	if err != nil {
 		return err
 	}
@@ -266,8 +266,8 @@ func needs(o Options, out *Outcome) []string {
 	for _, p := range o.Site.Config.PlanFaults {
 		list = append(list, p.String())
 	}
-	if out.Taken != nil {
-		list = append(list, out.Taken.NeedsPerson()...)
+	if out.Imported != nil {
+		list = append(list, out.Imported.NeedsPerson()...)
 	}
 	return list
 }

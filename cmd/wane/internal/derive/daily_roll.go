@@ -83,15 +83,15 @@ func wantedSeries(r *fleet.Register) wanted {
 	return out
 }
 
-// witnesses is what tells of a fixture on a day: the row of the register for
+// watchers is what tells of a fixture on a day: the row of the register for
 // each watched quantity, by noon, and whether daylight reaches its sensors
 // where it hangs as the day begins.
-type witnesses struct {
+type watchers struct {
 	rows     [len(watched)]*fleet.SensorPeriod
 	daylight bool
 }
 
-func witnessesOf(s Site, f *fleet.Fixture, day daily.Bound) (out witnesses) {
+func watchersOf(s Site, f *fleet.Fixture, day daily.Bound) (out watchers) {
 	noon := time.UnixMicro(day.From).Add(12 * time.Hour)
 	for i, w := range watched {
 		out.rows[i] = s.Register.Watch(f, w.quantity, noon)
@@ -109,7 +109,7 @@ type roller struct {
 	days  daily.Roller
 }
 
-// fixture cuts the days where the fixture's witnesses change and rolls each
+// fixture cuts the days where the fixture's watchers change and rolls each
 // piece up with its own series. Where the readings before those at hand may
 // change a row, lacks gives all of its series.
 func (r *roller) fixture(f *fleet.Fixture, days []daily.Bound) (rows []daily.Row, lacks wanted) {
@@ -120,12 +120,12 @@ func (r *roller) fixture(f *fleet.Fixture, days []daily.Bound) (rows []daily.Row
 	if len(days) == 0 {
 		return nil, nil // it was hung later
 	}
-	who := witnessesOf(r.s, f, days[0])
-	all := []witnesses{who}
+	who := watchersOf(r.s, f, days[0])
+	all := []watchers{who}
 	lo := 0
 	lacking := false
 	for _, i := range changes(r.s.Register.WatchChanges(f), days) {
-		if next := witnessesOf(r.s, f, days[i]); next != who {
+		if next := watchersOf(r.s, f, days[i]); next != who {
 			some, lack := r.piece(f, who, days[lo:i])
 			rows, lacking = append(rows, some...), lacking || lack
 			who, lo = next, i
@@ -142,8 +142,8 @@ func (r *roller) fixture(f *fleet.Fixture, days []daily.Bound) (rows []daily.Row
 	return append(rows, some...), lacks
 }
 
-// series adds the witnesses' series to those of out, as far back as from says.
-func (w *witnesses) series(out, from wanted) {
+// series adds the watchers' series to those of out, as far back as from says.
+func (w *watchers) series(out, from wanted) {
 	for _, p := range w.rows {
 		if p != nil {
 			name := reading.Series{Sensor: p.Sensor, Channel: p.Channel}
@@ -175,7 +175,7 @@ const (
 	atCurrent = 5
 )
 
-func (r *roller) piece(f *fleet.Fixture, who witnesses, days []daily.Bound) (rows []daily.Row, lacking bool) {
+func (r *roller) piece(f *fleet.Fixture, who watchers, days []daily.Bound) (rows []daily.Row, lacking bool) {
 	back, to := reach{max(days[0].Since, r.known), days[0].From}, days[len(days)-1].To
 	var conflicts []int64
 	var light reading.Series

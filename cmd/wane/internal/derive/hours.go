@@ -22,6 +22,8 @@ type hourTable struct {
 	asOf  int32
 	parts map[int32]*hourPart // by their first day
 	lives []lampLife
+
+	fixtures int
 }
 
 // hourPart is a part's rows, in order of life and day.
@@ -31,7 +33,7 @@ type hourPart struct {
 	life     []int32 // index in the lives
 	day      []int32
 	total    [3][]float64 // hours, lo, hi
-	witness  []uint8
+	evidence []uint8
 	disagree []float64
 }
 
@@ -41,13 +43,15 @@ type lampLife struct {
 	n       int
 }
 
-var witnesses4 = []hours.Method{hours.ByMeter, hours.ByLit, hours.ByHabit, hours.ByOutage}
+// evidences are the kinds of evidence, by the number that a row holds of its own.
+var evidences = []hours.Method{hours.ByMeter, hours.ByLit, hours.ByHabit, hours.ByOutage}
 
 // newHourTable begins table hours as of a day. A part is made from the days of
 // its own and of those before; where hour meters are read, also from those after:
 // what a face advanced is shared by the days since it was read last.
 func newHourTable(d *archive.Derivation, daily []archive.Part, s Site, asOf int32) *hourTable {
-	t := &hourTable{d: d, asOf: asOf, parts: map[int32]*hourPart{}, byDay: math.MinInt32}
+	t := &hourTable{d: d, asOf: asOf, parts: map[int32]*hourPart{}, byDay: math.MinInt32,
+		fixtures: len(s.Register.Fixtures)}
 	if n := len(daily); n > 0 {
 		if p, ok := spanOf(daily[n-1]); ok && p.first == p.last {
 			t.byDay = calendar.MonthOf(calendar.Date(p.first))
@@ -100,6 +104,9 @@ func (t *hourTable) partOf(day int32) *hourPart {
 		if p == nil {
 			s.key = t.key(s)
 			p = &hourPart{span: s, kept: t.d.Keep(TableHours, s.partition, s.key)}
+			if !p.kept {
+				p.room(t.fixtures * len(s.days()))
+			}
 			t.parts[s.first] = p
 		}
 		return p
@@ -107,12 +114,21 @@ func (t *hourTable) partOf(day int32) *hourPart {
 	panic(fmt.Sprintf("day %d lies in no month", day))
 }
 
+// room makes room for so many rows at once: all parts of a great site are held
+// while they fill, and slices that grow would take half as much again.
+func (p *hourPart) room(rows int) {
+	p.life, p.day, p.evidence = make([]int32, 0, rows), make([]int32, 0, rows), make([]uint8, 0, rows)
+	for i := range p.total {
+		p.total[i] = make([]float64, 0, rows)
+	}
+}
+
 func (p *hourPart) add(life int32, x *hours.Total) {
 	p.life, p.day = append(p.life, life), append(p.day, x.Day)
 	for i, v := range [...]float64{x.Hours, x.Lo, x.Hi} {
 		p.total[i] = append(p.total[i], v)
 	}
-	p.witness = append(p.witness, uint8(slices.Index(witnesses4, x.Method)))
+	p.evidence = append(p.evidence, uint8(slices.Index(evidences, x.Method)))
 	if p.disagree == nil && !math.IsNaN(x.Disagree) {
 		p.disagree = slices.Repeat([]float64{math.NaN()}, len(p.day)-1)
 	}
@@ -153,7 +169,7 @@ func (p *hourPart) columns(lives []lampLife) []archive.Column {
 	for k, name := range [...]string{"run_hours", "run_hours_lo", "run_hours_hi"} {
 		t.cols = append(t.cols, archive.Column{Name: name, Type: archive.Float64, Float: p.total[k]})
 	}
-	t.text("witness", func(i int) string { return string(witnesses4[p.witness[i]]) })
+	t.text("witness", func(i int) string { return string(evidences[p.evidence[i]]) })
 	t.maybe("disagree", func(i int) float64 {
 		if p.disagree == nil {
 			return math.NaN()

@@ -81,7 +81,7 @@ func TestRestartsOfAWholeCircuitAreTheSupply(t *testing.T) {
 	}
 	hung[1].Place.Circuit, hung[2].Place.Circuit = "", "D"
 	if d := dips(hung[0], hung, days); len(d) != 0 {
-		t.Errorf("a lamp alone on its circuit has no witness: %v", d)
+		t.Errorf("a lamp alone on its circuit has no evidence: %v", d)
 	}
 }
 

@@ -16,7 +16,6 @@ package parq
 import (
 	"fmt"
 	"math"
-	"time"
 )
 
 // RowGroup is the number of rows in every row group but the last. It is what
@@ -104,12 +103,4 @@ func (c *Column) check(rows int) error {
 		}
 	}
 	return nil
-}
-
-// Micros gives a time as a Timestamp column holds it.
-func Micros(t time.Time) int64 { return t.UnixMicro() }
-
-// Days gives a calendar day as a Date column holds it.
-func Days(year int, month time.Month, day int) int64 {
-	return time.Date(year, month, day, 0, 0, 0, 0, time.UTC).Unix() / 86400
 }

@@ -146,7 +146,7 @@ func facts(b *book, l *lamp.Life, d *due.Lamp) []Fact {
 		v := Value{chart.Number(c, 2), chart.Number(lo, 2) + " to " + chart.Number(hi, 2)}
 		out = append(out, Fact{"Level as read", v, fmt.Sprintf("with the dirt on it: median of %s up to %s and the middle 80\u00a0%% of them", count(n, "day", "days"), date(last))})
 	}
-	out = append(out, Fact{"Run-hours", runHours(l), "what the witnesses allow, not a probability"})
+	out = append(out, Fact{"Run-hours", runHours(l), "what the evidence allows, not a probability"})
 	if l.Base.Baseline.Known() {
 		v := valueOf(l.Base.Baseline, "at least", func(x float64) string { return chart.Number(x, 0) }).unit("umol/m²/s")
 		out = append(out, Fact{"1.00 as read", v, strings.Join(append([]string{"95\u00a0% interval; " + l.Base.Baseline.Method}, l.Base.Baseline.Warnings...), "; ")})
@@ -248,9 +248,9 @@ func sig(x float64) string {
 	return w
 }
 
-// hoursTable says who witnessed the run-hours.
+// hoursTable says what the run-hours rest on.
 func hoursTable(l *lamp.Life) (Table, []string) {
-	t := Table{Caption: "Who witnessed this lamp life's run-hours", Head: columns("Witness", "#Days", "#Run-hours, h"), Empty: "No day of this lamp life is on record."}
+	t := Table{Caption: "What this lamp life's run-hours rest on", Head: columns("Evidence", "#Days", "#Run-hours, h"), Empty: "No day of this lamp life is on record."}
 	days, burned := map[string]int{}, map[string]float64{}
 	var order []string
 	disagree, last := math.NaN(), int32(0)
@@ -266,14 +266,14 @@ func hoursTable(l *lamp.Life) (Table, []string) {
 		}
 	}
 	for _, w := range order {
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(witness(w)), cell(chart.Number(float64(days[w]), 0)), cell(chart.Number(burned[w], 0))}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(evidence(w)), cell(chart.Number(float64(days[w]), 0)), cell(chart.Number(burned[w], 0))}})
 	}
 	var notes []string
 	if l.StartHours > 0 {
 		notes = append(notes, "The lamp had "+chart.Number(l.StartHours, 0)+" h when it was put in.")
 	}
 	if len(l.Totals) > 0 {
-		notes = append(notes, "Altogether "+runHours(l).String()+" as the witnesses allow.")
+		notes = append(notes, "Altogether "+runHours(l).String()+" as the evidence allows.")
 	}
 	if estimate.Finite(disagree) {
 		notes = append(notes, fmt.Sprintf("Over the last stretch on the meter, to %s, lamp-on time and meter differ by %s\u00a0%%.", date(last), chart.Number(100*disagree, 1)))
@@ -284,7 +284,7 @@ func hoursTable(l *lamp.Life) (Table, []string) {
 	return t, notes
 }
 
-func witness(w string) string {
+func evidence(w string) string {
 	switch w {
 	case "meter":
 		return "run-hours meter"
