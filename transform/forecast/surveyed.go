@@ -80,6 +80,8 @@ type SurveyFit struct {
 	index map[string]int // of the shared columns
 	t     *mat.VecDense  // shared columns: estimate
 	ct    *mat.SymDense  // and covariance
+	types map[string]easing
+	own   []easing // by SurveyInput.Lamps
 	post  []Posterior
 }
 
@@ -98,8 +100,8 @@ type surveyed struct {
 	alpha [3]float64 // of Posterior
 }
 
-// FitSurveys fits them. It is exact: a linear Gaussian model, the lamps
-// eliminated one by one.
+// FitSurveys fits them. A pass is exact, a linear Gaussian model with the lamps
+// eliminated one by one; between passes the assumptions give way, see ease.
 func FitSurveys(in *SurveyInput) (*SurveyFit, error) {
 	f := &SurveyFit{in: in, d: in.Defaults, index: map[string]int{}}
 	if f.d.Classes == nil {
@@ -112,33 +114,50 @@ func FitSurveys(in *SurveyInput) (*SurveyFit, error) {
 		return nil, err
 	}
 	f.columns()
-	n := len(f.index)
-	if n == 0 {
+	if len(f.index) == 0 {
 		return f, nil
 	}
+	f.start()
+	for k := range surveyPasses {
+		if k > 0 {
+			f.ease()
+		}
+		if err := f.solve(); err != nil {
+			return nil, err
+		}
+	}
+	for k := range f.lamps {
+		f.post = append(f.post, f.posterior(&f.lamps[k]))
+	}
+	return f, nil
+}
+
+// solve is one pass.
+func (f *SurveyFit) solve() error {
+	n := len(f.index)
 	a, r := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
 	f.shared(a, r)
-	for i := range in.Lamps {
-		if len(in.Lamps[i].Surveys) > 0 {
+	f.lamps = f.lamps[:0]
+	for i := range f.in.Lamps {
+		if len(f.in.Lamps[i].Surveys) > 0 {
 			f.lamps = append(f.lamps, f.lamp(i, a, r))
 		}
 	}
 	var ch mat.Cholesky
 	if !ch.Factorize(a) {
-		return nil, fmt.Errorf("fit of %d surveyed lamps has no solution: two things in it cannot be told apart", len(f.lamps))
+		return fmt.Errorf("fit of %d surveyed lamps has no solution: two things in it cannot be told apart", len(f.lamps))
 	}
 	f.t, f.ct = mat.NewVecDense(n, nil), mat.NewSymDense(n, nil)
 	if err := ch.SolveVecTo(f.t, r); err != nil {
-		return nil, fmt.Errorf("solve surveys: %w", err)
+		return fmt.Errorf("solve surveys: %w", err)
 	}
 	if err := ch.InverseTo(f.ct); err != nil {
-		return nil, fmt.Errorf("solve surveys: %w", err)
+		return fmt.Errorf("solve surveys: %w", err)
 	}
 	for k := range f.lamps {
 		f.back(&f.lamps[k])
-		f.post = append(f.post, f.posterior(&f.lamps[k]))
 	}
-	return f, nil
+	return nil
 }
 
 func (in *SurveyInput) validate(d Defaults) error {
@@ -226,14 +245,13 @@ func (f *SurveyFit) shared(a *mat.SymDense, r *mat.VecDense) {
 		law := f.d.Classes[l.Class]
 		if !classes[l.Class] {
 			classes[l.Class] = true
-			m := law.Slope.Mean
-			prior(f.typeColumn(l.Class, 0), m, law.Slope.SD)
-			prior(f.typeColumn(l.Class, 1), 0, law.Shape.SD*m) // about the bend that basis is linearised at
+			prior(f.typeColumn(l.Class, 0), law.Slope.Mean, law.Slope.SD*f.types[l.Class].tail)
+			prior(f.typeColumn(l.Class, 1), 0, law.Shape.SD*f.types[l.Class].pace) // about the bend that basis is linearised at
 			prior(f.typeColumn(l.Class, 2), law.Early.Mean, law.Early.SD)
 		}
 		if name := l.Class + "\x00" + lotName(l); !lots[name] {
 			lots[name] = true
-			for k, sd := range [3]float64{law.SlopeLot * law.Slope.Mean, law.ShapeLot * law.Slope.Mean, law.EarlyLot} {
+			for k, sd := range [3]float64{law.SlopeLot * f.types[l.Class].pace, law.ShapeLot * f.types[l.Class].pace, law.EarlyLot} {
 				prior(f.lotColumn(l.Class, lotName(l), k), 0, sd)
 			}
 		}
@@ -286,7 +304,8 @@ func (f *SurveyFit) years(visit int) float64 {
 func (f *SurveyFit) lamp(i int, a *mat.SymDense, r *mat.VecDense) surveyed {
 	in := &f.in.Lamps[i]
 	law := f.d.Classes[in.Class]
-	l := surveyed{at: i, scale: law.Wander * law.Slope.Mean}
+	ease := f.own[i]
+	l := surveyed{at: i, scale: law.Wander * ease.pace}
 	mem := law.WanderMem / 1e4
 	for _, s := range in.Surveys {
 		if x := (s.Hours - Seasoning) / 1e4; x > 0 && !slices.Contains(l.x, x) {
@@ -301,7 +320,7 @@ func (f *SurveyFit) lamp(i int, a *mat.SymDense, r *mat.VecDense) surveyed {
 	p, n := 4+len(l.x), len(f.index)
 	al, at, rl := mat.NewSymDense(p, nil), mat.NewDense(p, n, nil), mat.NewVecDense(p, nil)
 	al.SetSym(0, 0, 1e-2) // its scale is free
-	for k, sd := range [3]float64{law.SlopeLamp * law.Slope.Mean, law.ShapeLamp * law.Slope.Mean, law.EarlyLamp} {
+	for k, sd := range [3]float64{f.lampSpread(i), law.ShapeLamp * ease.pace, law.EarlyLamp} {
 		w := 1 / (sd * sd)
 		al.SetSym(1+k, 1+k, al.At(1+k, 1+k)+w)
 		for _, c := range [2]int{f.typeColumn(in.Class, k), f.lotColumn(in.Class, lotName(in), k)} {
@@ -322,7 +341,7 @@ func (f *SurveyFit) lamp(i int, a *mat.SymDense, r *mat.VecDense) surveyed {
 	for _, s := range in.Surveys {
 		clear(z)
 		f.row(&l, in, s, z)
-		sd := math.Hypot(s.SD, law.Slope.Mean*s.HoursSD/1e4)
+		sd := math.Hypot(s.SD, ease.pace*s.HoursSD/1e4)
 		if s.Hours < Seasoning && in.Class != LED {
 			sd = math.Hypot(sd, f.in.Rig.Fresh)
 		}

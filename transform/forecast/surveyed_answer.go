@@ -57,8 +57,8 @@ func (f *SurveyFit) posterior(l *surveyed) Posterior {
 		zv := mat.NewVecDense(p, z[:p])
 		out.Past = append(out.Past, PastPoint{h, mat.Dot(zv, l.fit), math.Sqrt(max(0, mat.Inner(zv, l.cov, zv)))})
 	}
-	m := law.Slope.Mean
-	out.SlopePriorSD = math.Hypot(law.Slope.SD, m*math.Hypot(law.SlopeLot, law.SlopeLamp))
+	ease := f.types[in.Class]
+	out.SlopePriorSD = math.Hypot(law.Slope.SD*ease.tail, math.Hypot(law.SlopeLot*ease.pace, f.lampSpread(l.at)))
 	out.PastShift = [2][]float64{make([]float64, len(out.Past)), make([]float64, len(out.Past))}
 	seen := map[int]bool{}
 	for _, k := range f.in.Checks {
