@@ -50,7 +50,7 @@ func TestGoodRegisterIsTakenWhole(t *testing.T) {
 // The whole list a person gets for a register full of mistakes.
 func TestEveryMistakeIsListedWithItsPlace(t *testing.T) {
 	fixtures := goodFixtures + "f1,veg,veg-a,c1,hps-de,,,,,,,\n" + "f3,bloom,veg-a,c1,hpsde,,,1e9,,magnet,2023-13-01,\n" + "veg,veg,,,led,,,,,,,\n" + "f4,veg\n"
-	sensors := goodSensors + "log1,1,ppfd,umol/m2/s,f1,1,2024-01-01,\n" + "log2,1,ppfd,lux,f9,0,,\n" + "log3,1,lux,,f2,x,2024-01-02,2024-01-01\n"
+	sensors := goodSensors + "log1,1,ppfd,umol/m2/s,f1,1,2024-01-01,\n" + "log2,1,ppfd,lux,f9,0,,\n" + "log3,1,lux,,f2,x,2024-01-02,2024-01-01\n" + "log4,1,ppfd,,f1,1,2024-02-01,\n"
 	logbook := goodLogbook + "2024-01-01,recalibrate,fixture,f1,,\n" + "yesterday,clean,room,veg,everything,\n" + "2024-01-01,relam,fixture,f1,,\n" +
 		"2024-01-01,dim,fixture,f8,120,\n" + "2024-01-01,move,fixture,f1,veg-z,\n" + "2024-01-01,outage,site,,2023-01-01,\n"
 	_, found := Parse([]byte(fixtures), []byte(sensors), []byte(logbook), time.UTC)
@@ -126,7 +126,7 @@ func TestLightInOtherUnits(t *testing.T) {
 		_, found := Parse([]byte(goodFixtures), []byte("sensor,channel,quantity,unit,watches,factor,from,to\n"+rows), []byte("at,what,scope,id,value,note\n"), time.UTC)
 		return found.Error()
 	}
-	if got := sensors("a,1,ppfd,lx,f1,0.0185,,\nb,1,ppfd,W/m2,f1,4.6,,\nc,1,ppfd,umol/(m2.s),f1,,,\nd,1,ambient_c,Cel,f1,,,\ne,1,energy_kwh,kW.h,f1,,,\n"); got != "" {
+	if got := sensors("a,1,ppfd,lx,f1,0.0185,,\nb,1,ppfd,W/m2,f2,4.6,,\nc,1,ppfd,umol/(m2.s),veg,,,\nd,1,ambient_c,Cel,f1,,,\ne,1,energy_kwh,kW.h,f1,,,\n"); got != "" {
 		t.Error(got)
 	}
 	want := `register/sensors.csv:2:17: factor: light in lux is taken as relative light, and needs a factor; write the one that turns it into umol/m2/s for this lamp type and sensor; levels need it constant, not exact

@@ -32,6 +32,7 @@ func parseSensors(r *fleet.Register, n *names, t *table, loc *time.Location) pro
 	t.each(func(i int, w row) { r.Sensors[i] = sensorRow(w, n, loc) })
 	last := make(map[[2]string]int, len(t.rows)) // in r.Sensors from 1, by sensor and channel
 	before := make([]int, len(t.rows))           // of each of r.Sensors, the one of its series before it, from 1
+	open := map[string]*fleet.SensorPeriod{}     // by fixture, the row without an end that reads its light
 	for i := range r.Sensors {
 		s := &r.Sensors[i]
 		series := [2]string{s.Sensor, s.Channel}
@@ -40,6 +41,13 @@ func parseSensors(r *fleet.Register, n *names, t *table, loc *time.Location) pro
 		for k := before[i]; k > 0; k = before[k-1] {
 			if o := &r.Sensors[k-1]; overlap(o, s) {
 				t.rows[i].bad("from", fmt.Sprintf("%s/%s has a row for the same time on line %d", s.Sensor, s.Channel, o.Line), "end the earlier row (to) before this one begins (from)")
+			}
+		}
+		if s.Quantity == fleet.PPFD && s.To.IsZero() && n.kind[s.Watches] == fleet.OfFixture {
+			if o := open[s.Watches]; o == nil {
+				open[s.Watches] = s
+			} else if o.Sensor != s.Sensor || o.Channel != s.Channel { // else it was said above
+				t.rows[i].bad("to", fmt.Sprintf("%s goes on reading the light of %s on line %d: one sensor can", o.Sensor, s.Watches, o.Line), "write in `to` of the one that stopped its last day")
 			}
 		}
 		if i == 0 || r.Sensors[i-1].Sensor != s.Sensor {
