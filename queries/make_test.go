@@ -14,7 +14,7 @@ import (
 // the logger stood still on two days.
 const threeWeeks = `
 INSERT INTO lives SELECT 1, 'f1', 1, 'hps-de', 'lot', 'magnetic', 'r', 'b', 'c', DATE '2025-01-02', DATE '2025-01-02', DATE '2025-01-22', DATE '2025-01-02', '',
-    DATE '2025-01-02', DATE '2025-01-22', 'log', 'log', 0, 252, 252, 252, 100, DATE '2025-01-10', DATE '2025-01-12', 3, 108, FALSE, TRUE, 230, 25, 1.5, -0.003, 0.9, NULL, NULL, 0, '';
+    DATE '2025-01-02', DATE '2025-01-22', 'log', 'log', 0, 252, 252, 252, 100, DATE '2025-01-10', DATE '2025-01-12', 3, 108, FALSE, TRUE, 230, 25, 1.5, -0.003, 0.9, NULL, NULL, 0, FALSE, '';
 INSERT INTO gains VALUES ('log', DATE '2025-01-02', DATE '9999-12-31', 0.001, FALSE, TRUE);
 INSERT INTO chains VALUES ('f1', DATE '2025-01-02', DATE '9999-12-31', 'lamp 1');
 INSERT INTO sensor_periods VALUES (7, 'f1', 'log', '1', 1, DATE '2025-01-02', DATE '9999-12-31');

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"slices"
 	"time"
 
 	"wane/ingest/problem"
@@ -46,6 +47,9 @@ type Room struct {
 	On       string  `yaml:"on"`       // local clock time at which lamps go on, "06:00"
 	Hours    float64 `yaml:"hours"`    // photoperiod, h a day
 	Daylight bool    `yaml:"daylight"` // sunlight reaches the sensors
+	// StaysClean: nothing gathers on its lamps and optics, so that no dirt is taken
+	// out of what the readings lost.
+	StaysClean bool `yaml:"stays_clean"`
 }
 
 // Schedules holds the cron lines of the unattended runs, in the site's zone.
@@ -104,7 +108,7 @@ func Defaults() Config {
 // Rules gives what hours, levels and due dates go by.
 func (c *Config) Rules() lamp.Rules {
 	r := lamp.Rules{
-		Location: c.Location, Interval: c.Interval, Photoperiod: map[string]float64{}, Thresholds: c.Thresholds,
+		Location: c.Location, Interval: c.Interval, Photoperiod: map[string]float64{}, Daylight: map[string]bool{}, Thresholds: c.Thresholds,
 		Corrections: c.Corrections, Baseline: c.Baseline, Forecast: c.Forecast,
 		Reference: c.Survey.Reference, SurveysRefer: c.Survey.Forecast,
 	}
@@ -112,6 +116,11 @@ func (c *Config) Rules() lamp.Rules {
 		if room.Hours > 0 {
 			r.Photoperiod[name] = room.Hours
 		}
+		r.Daylight[name] = room.Daylight
+		if room.StaysClean {
+			r.StaysClean = append(r.StaysClean, name)
+		}
 	}
+	slices.Sort(r.StaysClean)
 	return r
 }

@@ -38,5 +38,6 @@ CREATE TABLE lives (
     threshold_ppfd DOUBLE,           -- [umol/m2/s] where it is declared as light
     energy_h       DOUBLE,           -- [h] a day by an energy meter over rated power
     energy_days    BIGINT NOT NULL,  -- days that energy_h rests on
+    sunlit         BOOLEAN NOT NULL, -- its light follows the sun, and the site does not say so
     said           VARCHAR NOT NULL  -- what was assumed about its hours, separated by line feeds
 );

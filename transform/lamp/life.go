@@ -8,6 +8,7 @@ import (
 	"wane/transform/forecast"
 	"wane/transform/hours"
 	"wane/transform/level"
+	"wane/transform/suspect"
 )
 
 // Life is one lamp life as it is known at the end of a day: a row of table lives.
@@ -28,6 +29,7 @@ type Life struct {
 	SensorLast string // sensor that read the light last
 	RecordFrom int32  // first day of the record in this life; 0 = none
 	Latest     bool   // no later lamp has been put into the fixture
+	Sunlit     bool   // its light follows the sun, and the site does not say so
 
 	Chain     []fleet.Epoch     // the fixture's optical chain
 	Supply    estimate.Estimate // % of light per % of voltage, from the site's own swings
@@ -40,6 +42,7 @@ type Life struct {
 
 	Now      hours.Total // at the last day; see Total
 	BaseDays BaseDays
+	sun      suspect.Sunlight
 	Source   Source // where the series are; nil: they are at hand
 }
 

@@ -58,6 +58,7 @@ func (r *Record) Fixture(f *fleet.Fixture, rows []daily.Row) Share {
 		l := lifeAt(f, fl, first, len(rows) > 0, r.rules.Location, r.asOf)
 		l.addRecord(rows, outages, read, r.rules)
 		l.Place, l.Latest = place, k == len(lives)-1
+		l.sun = l.sunlight(rows, r.rules)
 		l.EnergyH = energyHours(r.Register, r.meters, f, rows, l.FirstDay, l.LastDay)
 		l.Burned = addBurn(nil, l.Totals, habitFrom(r.asOf))
 		var swing []sensitivity.Day

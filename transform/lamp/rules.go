@@ -12,6 +12,8 @@ type Rules struct {
 	Location    *time.Location
 	Interval    float64            // probability content of intervals
 	Photoperiod map[string]float64 // h a day, of rooms that declare one
+	Daylight    map[string]bool    // rooms whose sensors the sun reaches
+	StaysClean  []string           // rooms on whose lamps and optics nothing gathers
 	Thresholds  level.Thresholds
 	Corrections level.Corrections
 	Baseline    level.Baseline

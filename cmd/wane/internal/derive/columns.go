@@ -92,6 +92,8 @@ func (f frame) text(name string, i int) string { return f[name].Text[i] }
 
 func (f frame) whole(name string, i int) int64 { return f[name].Int[i] } // 0 where it is null
 
+func (f frame) yes(name string, i int) bool { return f[name].Flag[i] }
+
 func (f frame) number(name string, i int) float64 { return orNaN(f[name], i) }
 
 // ifRead is a meter's face, NaN where it was not read.

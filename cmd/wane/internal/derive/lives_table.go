@@ -69,6 +69,7 @@ func lifeColumnsOf(lives []*lamp.Life, s Site) []archive.Column {
 	maybe("threshold_ppfd", func(l *lamp.Life) float64 { return orNone(s.Config.Thresholds.Of(l.Place.Room, l.LampType).PPFD) })
 	maybe("energy_h", func(l *lamp.Life) float64 { return l.EnergyH.Centre })
 	t.whole("energy_days", archive.Int64, func(i int) int64 { return int64(lives[i].EnergyH.N) })
+	t.yes("sunlit", func(i int) bool { return lives[i].Sunlit })
 	text("said", func(l *lamp.Life) string { return strings.Join(l.Warnings, "\n") })
 	return t.cols
 }
@@ -147,6 +148,7 @@ func (t *tables) lives() ([]*lamp.Life, error) {
 				i)), LastDay: int32(f.whole("last_day", i)),
 			RecordFrom: int32(f.whole("record_day", i)), LastRead: int32(f.whole("read_day", i)),
 			SensorLast: f.text("sensor", i), Light: lines(f.text("sensors", i)), Warnings: lines(f.text("said", i)),
+			Sunlit: f.yes("sunlit", i),
 			BaseDays: lamp.BaseDays{From: int32(f.whole("base_first", i)), To: int32(f.whole("base_last", i)),
 				N: int(f.whole("base_days", i)), Hours: f.number("base_hours", i)},
 		}

@@ -16,10 +16,12 @@ func readRecord(a *archive.Archive, s Site, asOf int32, keep func(*lamp.Life)) (
 		columns = append(slices.Clone(columns), "energy_first", "energy_last")
 	}
 	parts := partsWithin(a, TableDaily, math.MinInt32, asOf)
-	return rec, eachFixture(a, parts, rec.Register, asOf, columns, rec.Fixture, func(share lamp.Share) {
+	err := eachFixture(a, parts, rec.Register, asOf, columns, rec.Fixture, func(share lamp.Share) {
 		for _, l := range rec.Add(share) {
 			keep(l)
 			l.Totals = nil
 		}
 	})
+	rec.Finish()
+	return rec, err
 }
