@@ -21,7 +21,7 @@ type Fleet struct {
 
 // FleetOf makes the forecast's input from the lives as of a day.
 func FleetOf(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, asOf int32, interval float64) Fleet {
-	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval}}
+	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval, Clean: rules.StaysClean}}
 	b := fleetBuilder{rules: rules, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: lamp.BurnByRoom(lives, asOf)}
 	out.Input.Defaults = lamp.OwnDefaults(rules, lives)
 	b.begin(lives)
@@ -67,7 +67,9 @@ func (b *fleetBuilder) lamp(l *lamp.Life) forecast.Lamp {
 			out.Cleanings = append(out.Cleanings, forecast.Clean{Day: day, Part: e.Value})
 		}
 	}
-	out.Bins = l.Weeks
+	if out.Sunlit = l.Sunlit; !l.Sunlit {
+		out.Bins = l.Weeks
+	}
 	out.Corrected = forecast.Corrected{Supply: l.Corrected.Supply[l.Gear], Ambient: l.Corrected.Ambient[l.LampType]}
 	b.watched(l, &out)
 	return out

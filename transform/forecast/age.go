@@ -1,6 +1,9 @@
 package forecast
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // The ageing law of one lamp, in ln output relative to 100 h. Hours enter as
 // x = h/10^4.
@@ -112,7 +115,8 @@ func (k knots) hat(x float64) (lower int, wl, wu float64) {
 }
 
 // soil follows one fixture's dirt: 0 clean, 1 as dirty as it gets, with its
-// derivatives by ln of the time constant and by the share a cleaning leaves.
+// derivatives by ln of the time constant, by the share a cleaning leaves, and by how much
+// of a cleaning the steps are that may be one.
 type soil struct {
 	day    int // of the last event
 	v      soiling
@@ -120,12 +124,31 @@ type soil struct {
 	d      DirtDefaults
 	next   int
 	asOf   int
+	wiped  float64 // as how much of a cleaning a step counts that may be one
 }
 
-type soiling struct{ level, byDays, byLeft float64 }
+type soiling struct{ level, byDays, byLeft, byWiped float64 }
 
 func newSoil(l *Lamp, d DirtDefaults, asOf int) soil {
 	return soil{day: l.Hung, events: l.Cleanings, d: d, asOf: asOf}
+}
+
+// cleanPerhaps is a step that may have been a cleaning: see stepWiped.
+const cleanPerhaps = "perhaps"
+
+// perhaps adds days on which all may have been cleaned, and as how much of a cleaning
+// each counts.
+func (s soil) perhaps(days []int, wiped float64) soil {
+	if len(days) == 0 {
+		return s
+	}
+	s.events = append([]Clean(nil), s.events...)
+	for _, d := range days {
+		s.events = append(s.events, Clean{Day: d, Part: cleanPerhaps})
+	}
+	sort.SliceStable(s.events, func(i, j int) bool { return s.events[i].Day < s.events[j].Day })
+	s.wiped = wiped
+	return s
 }
 
 // at gives the dirt on a day; days must not fall.
@@ -140,7 +163,11 @@ func (s *soil) on(day int) soiling {
 			continue
 		}
 		v, left := s.grow(e.Day), s.left(e.Part)
-		s.v = soiling{v.level * left, v.byDays * left, v.byLeft*left + v.level*left/s.d.LeftAll}
+		byLeft, byWiped := left/s.d.LeftAll, 0.0
+		if e.Part == cleanPerhaps {
+			byLeft, byWiped = s.wiped, s.d.LeftAll-1
+		}
+		s.v = soiling{v.level * left, v.byDays * left, v.byLeft*left + v.level*byLeft, v.byWiped*left + v.level*byWiped}
 		s.day = e.Day
 	}
 	return s.grow(day)
@@ -152,13 +179,15 @@ func (s *soil) grow(day int) soiling {
 	}
 	t := float64(day-s.day) / s.d.Days
 	e := math.Exp(-t)
-	return soiling{1 + (s.v.level-1)*e, s.v.byDays*e + (s.v.level-1)*e*t, s.v.byLeft * e}
+	return soiling{1 + (s.v.level-1)*e, s.v.byDays*e + (s.v.level-1)*e*t, s.v.byLeft * e, s.v.byWiped * e}
 }
 
 func (s *soil) left(part string) float64 {
 	switch part {
 	case CleanRelamp:
 		return s.d.LeftNew
+	case cleanPerhaps:
+		return 1 - s.wiped*(1-s.d.LeftAll)
 	case CleanLamp, CleanReflector:
 		return s.d.LeftPart
 	default:

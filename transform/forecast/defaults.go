@@ -155,7 +155,7 @@ func DefaultTable() Defaults {
 			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, SeasonAmbient: 4, Basis: basisPractice},
 		Dim:  p(0, .06),
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
-		Limits: Limits{Ratio: 3.5, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .20, DriftOwn: .10, DriftFree: .01, DriftSay: .02, Dirt: .33, DirtOdd: .20,
+		Limits: Limits{Ratio: 3.5, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .20, DriftOwn: .10, DriftFree: .01, DriftSay: .02, Dirt: .18, DirtOdd: .12,
 			Allowance: 1.05, BoundScale: 1.6, Basis: basisSimulated},
 	}
 }

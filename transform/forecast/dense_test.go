@@ -127,7 +127,7 @@ func TestEliminationEqualsDenseSolve(t *testing.T) {
 		a, b := m2.groups[min(k, len(m2.groups)-1)], m.groups[min(k, len(m2.groups)-1)]
 		for j, u := range a.sensors {
 			v := b.sensors[j]
-			u.dirt, u.lnDays, u.left = v.dirt, v.lnDays, v.left
+			u.dirt, u.lnDays, u.left, u.wiped = v.dirt, v.lnDays, v.left, v.wiped
 			u.roomDirt, u.bayDirt = v.roomDirt, v.bayDirt
 		}
 		m2.lamps[k].sigma, m2.lamps[k].slope = m.lamps[k].sigma, m.lamps[k].slope
@@ -200,7 +200,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 		is(m.tKind+k, m.kinds[k].supply.Mean, m.kinds[k].supply.SD)
 	}
 	for k := range m.rooms {
-		is(m.tRoom+k, m.d.Dirt.Amplitude.Mean, m.d.Dirt.Amplitude.SD)
+		is(m.tRoom+k, m.roomPrior(k).Mean, m.roomPrior(k).SD)
 	}
 	is(m.tRf, m.d.Sensor.Drift.Mean, m.d.Sensor.Drift.SD)
 	for k, g := range m.groups {
@@ -243,7 +243,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 					z := make([]float64, l.p)
 					h, _ := hoursOn(l.bins, ref.Day)
 					m.outputRow(l, h, z)
-					s := newSoil(&m.in.Lamps[l.in], m.soilOf(l.bay), m.asOf)
+					s := m.soil(l)
 					d0 := s.at(l.bins[0].Day)
 					z[colDirt] = d0 - s.at(ref.Day)
 					cols := make([]int, l.p)
@@ -294,6 +294,7 @@ func denseSensor(m *model, u *sensorState, b int, obs func(y, sd float64, cols [
 	leans(b+u.colDirt, m.tRoom+u.room, m.bayDirtSD(u))
 	is(b+u.colDays(), -u.lnDays, m.d.Dirt.DaysSD)
 	is(b+u.colLeft(), -u.left, m.d.Dirt.LeftSD)
+	is(b+u.colWiped(), stepWiped.Mean-u.wiped, stepWiped.SD)
 	leans(b+u.colDrift, m.tRf, m.h.sensor)
 	blind := math.Hypot(u.seasonSD, m.d.Sensor.SeasonNoVolt)
 	is(b+u.colSeason(false), 0, u.seasonSD)

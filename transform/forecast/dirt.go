@@ -3,6 +3,7 @@ package forecast
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"wane/transform/estimate"
 )
@@ -12,14 +13,14 @@ import (
 // may be clean or gather twice the usual dirt.
 
 // dirtSure is how many posterior spreads from the fitted dirt the readings allow.
-const dirtSure = 4
+const dirtSure = 2
 
 // dirtWiden widens the band at either end: in a room without dirt the other
 // assumptions lean the same way.
 const dirtWiden = 1.3
 
 // dirtSeen says whether a cleaning shows what the dirt is worth.
-func (p *Posterior) dirtSeen() bool { return p.Cleanings > 0 || p.DirtSD < .004 }
+func (p *Posterior) dirtSeen() bool { return p.StaysClean || p.Cleanings > 0 || p.RoomDirt[1] < .004 }
 
 // oddTail is from which widening of the type's slope on its readings contradict
 // what is assumed of it.
@@ -40,22 +41,51 @@ func (p *Posterior) dirtLimit(l Limits) float64 {
 // readings allow either.
 func (p *Posterior) dirtEnds(d Defaults, level, z float64) (none, twice Crossing) {
 	usual := d.Dirt.Amplitude.Mean
-	lo := math.Max(0, p.DirtAmplitude-dirtSure*p.DirtSD)
-	hi := math.Min(math.Max(2*usual, p.DirtAmplitude), p.DirtAmplitude+dirtSure*p.DirtSD)
-	return p.withDirt(lo, level, z), p.withDirt(math.Max(lo, hi), level, z)
+	at, sd := p.RoomDirt[0], p.RoomDirt[1]
+	lo := math.Max(0, at-dirtSure*sd)
+	hi := math.Min(math.Max(2*usual, at), at+dirtSure*sd)
+	none, twice = p.withDirt(lo, level, z), p.withDirt(math.Max(lo, hi), level, z)
+	if p.NoDirt != nil {
+		c := p.NoDirt.Cross(level, z)
+		none.Centre, none.Lo = math.Min(none.Centre, c.Centre), math.Min(none.Lo, c.Lo)
+	}
+	return none, twice
 }
 
-// withDirt is the due hours were the amplitude of the dirt known.
+// neverCleaned gives the rooms in which no cleaning was ever logged, of those that are
+// not declared to stay clean.
+func (m *model) neverCleaned() []string {
+	if m.d.Dirt.Amplitude.Mean <= 0 {
+		return nil
+	}
+	cleaned := make([]bool, len(m.rooms))
+	for _, l := range m.lamps {
+		for _, c := range m.in.Lamps[l.in].Cleanings {
+			if c.Day <= m.asOf && c.Part != CleanRelamp {
+				cleaned[l.room] = true
+			}
+		}
+	}
+	var out []string
+	for k, name := range m.rooms {
+		if !cleaned[k] && !slices.Contains(m.in.Clean, name) {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// withDirt is the due hours were the amplitude of the room's dirt known.
 func (p *Posterior) withDirt(amplitude, level, z float64) Crossing {
 	q := *p
-	v := p.DirtSD * p.DirtSD
+	more, v := amplitude-p.RoomDirt[0], p.RoomDirt[1]*p.RoomDirt[1]
 	q.Past = append([]PastPoint(nil), p.Past...)
 	for i := range q.Past {
-		q.Past[i].Mean += p.PastPull[i] * (amplitude - p.DirtAmplitude)
+		q.Past[i].Mean += p.PastPull[i] * more
 		q.Past[i].SD = math.Sqrt(max(0, math.Pow(q.Past[i].SD, 2)-v*p.PastPull[i]*p.PastPull[i]))
 	}
 	for i := 0; i < 5; i++ {
-		q.Mean[i] += p.DirtPull[i] * (amplitude - p.DirtAmplitude)
+		q.Mean[i] += p.DirtPull[i] * more
 		for j := 0; j <= i; j++ {
 			q.Cov[i*(i+1)/2+j] -= v * p.DirtPull[i] * p.DirtPull[j]
 		}

@@ -216,3 +216,49 @@ func TestNeverRecalibratedGivesARange(t *testing.T) {
 		t.Errorf("%d of %d ranges held", held, n)
 	}
 }
+
+// In a room that nobody cleans the dirt is a guess, and the due hours are a range that
+// reaches to a room without any. Where the room is declared to stay clean nothing is
+// taken out, and the range is an answer.
+func TestARoomThatStaysClean(t *testing.T) {
+	in := steady()
+	for i := range in.Lamps {
+		in.Lamps[i].Cleanings = nil
+	}
+	ranges := map[int]forecast.Answer{}
+	for _, a := range run(t, in).Answers(forecast.Asking{}) {
+		if a.Dirt > 0 {
+			ranges[a.Lamp] = a
+		}
+	}
+	if len(ranges) < 10 {
+		t.Fatalf("dirt matters to %d lamps only", len(ranges))
+	}
+	rooms := map[string]bool{}
+	for i := range in.Lamps {
+		if r := in.Lamps[i].Room; !rooms[r] {
+			rooms[r] = true
+			in.Clean = append(in.Clean, r)
+		}
+	}
+	fit := run(t, in)
+	for _, p := range fit.Posteriors() {
+		if p.Dirt[0] > .006 {
+			t.Errorf("%s: %.4f is taken for dirt in a room that stays clean", p.Fixture, p.Dirt[0])
+		}
+	}
+	for _, a := range fit.Answers(forecast.Asking{}) {
+		if a.Dirt != 0 {
+			t.Errorf("lamp %d: still hangs on dirt by %.2f", a.Lamp, a.Dirt)
+		}
+		was, ok := ranges[a.Lamp]
+		if ok && a.Status == forecast.StatusForecast {
+			if !strings.Contains(a.Reason, "declared to stay clean") {
+				t.Errorf("the declaration is not said: %s", a.Reason)
+			}
+			if was.DueHours.Lo > a.DueHours.Centre {
+				t.Errorf("lamp %d: the range from %.0f h leaves out the answer of a clean room, %.0f h", a.Lamp, was.DueHours.Lo, a.DueHours.Centre)
+			}
+		}
+	}
+}

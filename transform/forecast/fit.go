@@ -1,6 +1,9 @@
 package forecast
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Options of a fit. The zero value is the method; others are for measuring
 // what a part of it is worth.
@@ -18,13 +21,31 @@ const passes = 4
 type Fit struct {
 	m *model
 	d Defaults
+	// clean is the fit with the rooms that nobody ever cleaned taken for clean; nil
+	// where there are none.
+	clean *Fit
 }
 
-// Run fits the fleet as of in.AsOf.
+// Run fits the fleet as of in.AsOf, and again without dirt where nothing tells how much
+// there is: what is then said of the lamps' types and lots is another, and the due hours
+// with it.
 func Run(in *Input, opt Options) (*Fit, error) {
 	if err := in.Validate(); err != nil {
 		return nil, err
 	}
+	f, err := fit(in, opt)
+	if rooms := f.m.neverCleaned(); err == nil && len(rooms) > 0 {
+		clean := *in
+		clean.Clean = append(slices.Clone(in.Clean), rooms...)
+		f.clean, err = fit(&clean, opt)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return f, nil
+}
+
+func fit(in *Input, opt Options) (*Fit, error) {
 	m := newModel(in, opt)
 	n := opt.Passes
 	if n == 0 {
@@ -35,7 +56,7 @@ func Run(in *Input, opt Options) (*Fit, error) {
 	}
 	for k := 0; k < n; k++ {
 		if err := m.solve(k > 0, k == n-1); err != nil {
-			return nil, err
+			return &Fit{m: m}, err
 		}
 		if k < n-1 {
 			m.update()
@@ -182,7 +203,8 @@ func (m *model) updateGroups() {
 			u.dirt = min(max(g.fit[u.colDirt], 0), .15)
 			u.lnDays = min(max(u.lnDays+g.fit[u.colDays()], -1), 1)
 			u.left = min(max(u.left+g.fit[u.colLeft()], .02-m.d.Dirt.LeftAll), .5)
-			g.fit[u.colDays()], g.fit[u.colLeft()] = 0, 0
+			u.wiped = min(max(u.wiped+g.fit[u.colWiped()], 0), 1)
+			g.fit[u.colDays()], g.fit[u.colLeft()], g.fit[u.colWiped()] = 0, 0, 0
 		}
 	}
 	if m.d.Dirt.Amplitude.Mean <= 0 {

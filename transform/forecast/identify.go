@@ -180,7 +180,7 @@ func (p *Posterior) words(d Defaults, id *Identifiability) {
 			fmt.Sprintf("a drift of %.2f %%/year (assumed %.2f ± %.2f, spread between sensors %.2f)", 100*p.DriftRate[0],
 				100*d.Sensor.Drift.Mean, 100*d.Sensor.Drift.SD, 100*d.Sensor.Sensor))
 	}
-	if p.Cleanings == 0 || id.DirtShare > .7 {
+	if !p.StaysClean && (p.Cleanings == 0 || id.DirtShare > .7) {
 		say("dirt from ageing of the lamp",
 			fmt.Sprintf("a loss to dirt of %.1f %% since the first readings, mostly as assumed", -100*math.Expm1(-p.Dirt[0])))
 	}
@@ -195,6 +195,7 @@ func (p *Posterior) words(d Defaults, id *Identifiability) {
 		id.Settle = fmt.Sprintf("recalibrate the sensor of %s once, noting its as-found gain, or read it once against a reference meter", p.Group)
 	case math.Abs(id.Drift) > d.Limits.Drift:
 		id.Settle = fmt.Sprintf("recalibrate the sensor of %s again, noting its as-found gain", p.Group)
+	case p.StaysClean:
 	case p.Cleanings == 0 && p.GroupSize >= 4:
 		id.Settle = fmt.Sprintf("clean two of the fixtures of %s, leave two, and log it", p.Group)
 	case p.Cleanings == 0:
@@ -255,7 +256,9 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 		c := d.Classes[p.Class]
 		out = append(out, fmt.Sprintf("lamps of this type fade %.2g times as fast as assumed here: the assumption weighs less", p.ClassSlope[0]/c.Slope.Mean))
 	}
-	if p.Cleanings == 0 {
+	if p.StaysClean {
+		out = append(out, "its room is declared to stay clean: no dirt is taken out")
+	} else if p.Cleanings == 0 {
 		out = append(out, fmt.Sprintf("no cleaning logged in this life: %.1f %% is assumed to be dirt", -100*math.Expm1(-p.Dirt[0])))
 	}
 	if p.NoSupply && p.Gear != Electronic && p.Gear != Driver {
@@ -305,11 +308,15 @@ func (p *Posterior) assumed(d Defaults) []Assumption {
 	if !ok {
 		sup = d.Supply[UnknownGear]
 	}
+	dirt := d.Dirt.Amplitude
+	if p.StaysClean {
+		dirt = cleanRoom
+	}
 	out := []Assumption{
 		list("loss of "+p.Class, c.Slope, "ln per 10,000 h"),
 		list("bend of "+p.Class, c.Shape, "share of the loss"),
 		list("early change of "+p.Class, c.Early, "ln"),
-		list("dirt when fully soiled", d.Dirt.Amplitude, "ln"),
+		list("dirt when fully soiled", dirt, "ln"),
 		{Name: "days to soil", Value: d.Dirt.Days, SD: d.Dirt.Days * d.Dirt.DaysSD, Unit: "d", Basis: d.Dirt.Basis},
 		{Name: "dirt left by a cleaning", Value: d.Dirt.LeftAll, SD: d.Dirt.LeftSD, Unit: "share", Basis: d.Dirt.Basis},
 		list("drift of sensors", d.Sensor.Drift, "ln per year"),

@@ -29,6 +29,7 @@ type Input struct {
 	AsOf     int // last day that may be used
 	Lamps    []Lamp
 	Groups   []Group
+	Clean    []string // rooms declared to stay clean
 	Defaults Defaults // zero value: DefaultTable()
 	Interval float64  // probability content of every interval; 0 means 0.8
 }
@@ -63,6 +64,8 @@ type Lamp struct {
 	// Corrected is by what its bins were corrected day by day.
 	Corrected Corrected
 
+	// Sunlit: daylight that nobody declared is in its readings. It comes without blocks.
+	Sunlit bool
 	Dark   bool // failed, still hanging
 	Ended  bool // removed; HoursNow and EndDay are those of the end
 	EndDay int

@@ -192,15 +192,16 @@ func (j *Joint) Cleaned(lamps []int, control, weeks int) (rows []Reading, shared
 			continue
 		}
 		in, u := &j.m.in.Lamps[i], p.l.bay
-		before := newSoil(in, j.m.soilOf(u), j.m.asOf)
+		before := j.m.soil(p.l)
 		wiped := *in
 		wiped.Cleanings = append(wiped.Cleanings[:len(wiped.Cleanings):len(wiped.Cleanings)], Clean{Day: j.m.asOf, Part: CleanAll})
-		after := newSoil(&wiped, j.m.soilOf(u), j.m.asOf)
+		after := newSoil(&wiped, j.m.soilOf(u), j.m.asOf).perhaps(j.m.wiped[i], u.wiped)
 		b, a := before.on(j.m.asOf), after.on(j.m.asOf)
 		zl, zb := make([]float64, p.l.p), make([]float64, p.g.q)
 		zl[colDirt] = b.level - a.level
 		zb[u.colDays()] = u.dirt * (b.byDays - a.byDays)
 		zb[u.colLeft()] = u.dirt * (b.byLeft - a.byLeft)
+		zb[u.colWiped()] = u.dirt * (b.byWiped - a.byWiped)
 		v := 2 / (j.m.weight(p.l, binDays) * float64(weeks)) // so many weeks before and after
 		own += v / float64(len(lamps))
 		rows = append(rows, j.reading(p.g, p.l, zl, zb, math.Sqrt(v)))

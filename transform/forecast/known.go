@@ -178,6 +178,7 @@ func (k *Known) Posterior(p *Posterior) Posterior {
 	if !ok || len(k.rows) == 0 {
 		return q
 	}
+	q.NoDirt = nil // the readings have not been added to it
 	q.Past = append([]PastPoint(nil), p.Past...)
 	q.PastPull = append([]float64(nil), p.PastPull...)
 	for s := range q.PastShift {
@@ -187,12 +188,12 @@ func (k *Known) Posterior(p *Posterior) Posterior {
 	moved := k.moved(at)
 	far := farRows(at.l, p.Memory)
 	z := make([]float64, at.l.p)
-	dirtVar := p.DirtSD * p.DirtSD
+	dirtVar, roomVar := p.DirtSD*p.DirtSD, p.RoomDirt[1]*p.RoomDirt[1]
 	for i := range q.DirtPull {
-		q.DirtPull[i] *= dirtVar // covariances, until the end
+		q.DirtPull[i] *= roomVar // covariances, until the end
 	}
 	for i := range q.PastPull {
-		q.PastPull[i] *= dirtVar
+		q.PastPull[i] *= roomVar
 	}
 	var slope, drift float64
 	own := driftStep / math.Pow(k.j.m.h.sensor, 2)
@@ -205,30 +206,31 @@ func (k *Known) Posterior(p *Posterior) Posterior {
 			for c := 0; c <= i; c++ {
 				q.Cov[i*(i+1)/2+c] -= t[i] * t[c]
 			}
-			q.DirtPull[i] -= t[i] * d.lamp[colDirt]
+			q.DirtPull[i] -= t[i] * d.room
 			q.SiteShift[i] -= t[i] * d.drift * k.j.perDrift()
 			q.OwnShift[i] -= t[i] * d.own * own
 		}
 		dirtVar -= d.lamp[colDirt] * d.lamp[colDirt]
+		roomVar -= d.room * d.room
 		slope += d.slope * d.slope
 		drift += d.rate * d.rate
 		for i := range q.Past {
 			k.j.m.outputRow(at.l, q.Past[i].Hours, z)
 			x := dot(z, d.lamp)
 			q.Past[i].SD = math.Sqrt(math.Max(0, q.Past[i].SD*q.Past[i].SD-x*x))
-			q.PastPull[i] -= x * d.lamp[colDirt]
+			q.PastPull[i] -= x * d.room
 			q.PastShift[0][i] -= x * d.own * own
 			q.PastShift[1][i] -= x * d.drift * k.j.perDrift()
 		}
 	}
-	dirtVar = math.Max(dirtVar, 1e-18)
+	roomVar = math.Max(roomVar, 1e-18)
 	for i := range q.DirtPull {
-		q.DirtPull[i] /= dirtVar
+		q.DirtPull[i] /= roomVar
 	}
 	for i := range q.PastPull {
-		q.PastPull[i] /= dirtVar
+		q.PastPull[i] /= roomVar
 	}
-	q.DirtSD = math.Sqrt(dirtVar)
+	q.DirtSD, q.RoomDirt[1] = math.Sqrt(math.Max(dirtVar, 1e-18)), math.Sqrt(roomVar)
 	q.ClassSlope[1] = math.Sqrt(math.Max(0, q.ClassSlope[1]*q.ClassSlope[1]-slope))
 	q.SensorDrift[1] = math.Sqrt(math.Max(0, q.SensorDrift[1]*q.SensorDrift[1]-drift))
 	return q
@@ -251,6 +253,7 @@ func (k *Known) count(at place, q *Posterior) {
 type move struct {
 	lamp       []float64 // its columns
 	drift, own float64   // the site's drift; the last sensor's against it
+	room       float64   // the dirt of the lamp's room
 	slope      float64   // of the lamp type
 	rate       float64   // the bay's sensor's mean drift
 }
@@ -267,13 +270,14 @@ func (k *Known) moved(at place) []move {
 		}
 		b := g.follow(r.ut, y)
 		d := k.j.lampOf(at, b, r)
-		x := move{lamp: d, drift: r.ut[m.tRf], own: b[last.colDrift] - r.ut[m.tRf], slope: r.ut[m.tClass+3*l.class], rate: b[l.bay.colDrift]}
+		x := move{lamp: d, room: r.ut[m.tRoom+l.bay.room], drift: r.ut[m.tRf], own: b[last.colDrift] - r.ut[m.tRf], slope: r.ut[m.tClass+3*l.class], rate: b[l.bay.colDrift]}
 		row := k.chol[i*(i+1)/2 : i*(i+1)/2+i+1]
 		for c := range out[:i] {
 			f, o := row[c], &out[c]
 			for n := range x.lamp {
 				x.lamp[n] -= f * o.lamp[n]
 			}
+			x.room -= f * o.room
 			x.drift -= f * o.drift
 			x.own -= f * o.own
 			x.slope -= f * o.slope
@@ -283,7 +287,7 @@ func (k *Known) moved(at place) []move {
 		for n := range x.lamp {
 			x.lamp[n] *= f
 		}
-		x.drift, x.own, x.slope, x.rate = x.drift*f, x.own*f, x.slope*f, x.rate*f
+		x.room, x.drift, x.own, x.slope, x.rate = x.room*f, x.drift*f, x.own*f, x.slope*f, x.rate*f
 		out[i] = x
 	}
 	return out

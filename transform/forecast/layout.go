@@ -18,7 +18,7 @@ func (m *model) joinGroups() {
 	span := m.spans()
 	for g := range root {
 		root[g] = g
-		columns[g] = 8 + 2*(1+len(in.Groups[g].Recals)) + (span[g][1]-span[g][0])/wanderDays + 2
+		columns[g] = 9 + 2*(1+len(in.Groups[g].Recals)) + (span[g][1]-span[g][0])/wanderDays + 2
 	}
 	find := func(g int) int {
 		for root[g] != g {
@@ -349,10 +349,11 @@ func (m *model) laySensors(g *groupState) {
 		u.day0 = u.lo
 		u.nW = (u.hi-u.lo)/wanderDays + 2
 		j := len(u.from)
-		u.dirt = m.d.Dirt.Amplitude.Mean
+		u.dirt = m.roomPrior(u.room).Mean
 		u.roomDirt, u.bayDirt = max(u.dirt, 1e-6), max(u.dirt, 1e-6)
-		u.colDirt, u.colDrift = at, at+3
-		u.colRate = at + 8
+		u.wiped = stepWiped.Mean
+		u.colDirt, u.colDrift = at, at+4
+		u.colRate = at + 9
 		u.colOff = u.colRate + j
 		u.colW = u.colOff + j
 		at = u.colW + u.nW

@@ -79,7 +79,7 @@ type part struct {
 
 // sensorState is what the fit knows of one sensor in one bay: an Input.Group.
 // Its columns: dirt amplitude of the bay, departures of the dirt's time constant (ln)
-// and of what a cleaning leaves, mean drift, yearly swing with and without the supply read, rate and offset of each interval between
+// and of what a cleaning leaves, how much of a cleaning steps are, mean drift, yearly swing with and without the supply read, rate and offset of each interval between
 // recalibrations, knots of the wander.
 type sensorState struct {
 	room      int
@@ -88,7 +88,8 @@ type sensorState struct {
 	roomDirt  float64 // its room's and its own as scales of spreads, never nil,
 	bayDirt   float64
 	lnDays    float64       // ln of the time constant over the declared one,
-	left      float64       // share left by a cleaning above the declared one
+	left      float64       // share left by a cleaning above the declared one,
+	wiped     float64       // as how much of a cleaning a step counts that may be one
 	in        int           // index into Input.Groups
 	from      []int         // first day of each interval
 	recal     map[int]Recal // what began it, but for the first
@@ -106,6 +107,9 @@ type sensorState struct {
 
 func (u *sensorState) colDays() int { return u.colDirt + 1 }
 func (u *sensorState) colLeft() int { return u.colDirt + 2 }
+
+// colWiped is how much of a cleaning the steps are that may be one.
+func (u *sensorState) colWiped() int { return u.colDirt + 3 }
 
 // colSeason is the first of the yearly swing's two columns: of weeks whose supply
 // was read, and of blind ones, in which it swings the light of magnetic gear.
@@ -186,6 +190,7 @@ type model struct {
 	opt                                    Options
 	in                                     *Input
 
+	wiped   map[int][]int     // by Input.Lamps: days of steps that may have been cleanings
 	steps   map[int][]Offset  // by Input.Lamps: steps that nothing logged explains
 	doubted map[recalKey]bool // as-found gains that the readings contradict
 	asked   []Doubt

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 )
 
 // Posterior is all that an answer for one lamp life needs. It is plain data,
@@ -46,9 +47,12 @@ type Posterior struct {
 	DirtPriorSD   float64
 	Dirt          [2]float64    // loss to dirt since the first bin, ln: mean, spread
 	DirtAmplitude float64       // ln output lost when fully soiled
-	DirtPull      [5]float64    // change of Mean for each ln of that amplitude more
-	PastPull      []float64     // the same for Past
 	DirtSD        float64       // its posterior spread
+	RoomDirt      [2]float64    // the same amplitude of its room: mean, spread
+	StaysClean    bool          // its room is declared to
+	NoDirt        *Posterior    // in a room that nobody cleaned, what it is without dirt; else nil
+	DirtPull      [5]float64    // change of Mean for each ln of the room's amplitude more
+	PastPull      []float64     // the same for Past
 	SensorDrift   [2]float64    // the sensor's mean rate, ln per year: mean, spread
 	Gain          [2]float64    // change of ln gain since the first bin: mean, spread
 	DriftRate     [2]float64    // the sensor's rate now, ln per year: mean, spread
@@ -78,7 +82,20 @@ const pastStep = 500
 
 // Posteriors gives one Posterior for each lamp life in service that has
 // bins, in order of Input.Lamps.
-func (f *Fit) Posteriors() []Posterior { return f.posteriors(false) }
+func (f *Fit) Posteriors() []Posterior {
+	out := f.posteriors(false)
+	if f.clean == nil {
+		return out
+	}
+	rooms := f.m.neverCleaned()
+	none := f.clean.posteriors(false)
+	for k := range out { // both are of the same lamps
+		if slices.Contains(rooms, f.m.in.Lamps[out[k].Lamp].Room) {
+			out[k].NoDirt = &none[k]
+		}
+	}
+	return out
+}
 
 // posteriors with those of ended lives, where wanted.
 func (f *Fit) posteriors(ended bool) []Posterior {
@@ -105,6 +122,12 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 		for k, u := range g.sensors {
 			own[k] = m.ownShift(g, u)
 		}
+		rooms := map[int]shifted{}
+		for _, u := range g.sensors {
+			if _, ok := rooms[u.room]; !ok {
+				rooms[u.room] = m.roomShift(g, u.room)
+			}
+		}
 		h := m.history(g)
 		h.SiteWithFactor = withFactor
 		live := 0
@@ -121,6 +144,10 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 			m.posterior(g, l, p)
 			p.MostHours, p.Sees, p.GroupSize = most[l.class], h, live
 			m.open(g, l, p)
+			room := m.tRoom + l.bay.room
+			p.StaysClean = slices.Contains(m.in.Clean, m.rooms[l.bay.room])
+			p.RoomDirt = [2]float64{m.t[room], math.Sqrt(m.ct[room*m.nt+room])}
+			p.DirtPull, p.PastPull = m.shiftOf(g, l, p, rooms[l.bay.room])
 			p.OwnShift, p.PastShift[0] = m.shiftOf(g, l, p, own[g.lastSensor(l)])
 			p.SiteShift, p.PastShift[1] = m.shiftOf(g, l, p, site[g.in])
 		}
@@ -214,17 +241,6 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 		mean = math.Hypot(mean, m.lotSpread(l.class)[0])
 	}
 	out.SlopePriorSD = math.Hypot(s, mean)
-	dirtCol := make([]float64, p)
-	for i := range dirtCol {
-		dirtCol[i] = l.cov[i*p+colDirt] / max(l.cov[colDirt*p+colDirt], 1e-18)
-	}
-	for i := 0; i < 5; i++ {
-		out.DirtPull[i] = dot(t[i*p:i*p+p], dirtCol)
-	}
-	for _, q := range out.Past {
-		m.outputRow(l, q.Hours, z)
-		out.PastPull = append(out.PastPull, dot(z, dirtCol))
-	}
 	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.bayDirtSD(l.bay), 2) + math.Pow(m.lampDirtSD(l.bay), 2))
 	at := m.tClass + 3*l.class
 	out.TypeTail = m.h.tail[l.class]
@@ -291,14 +307,17 @@ func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 	n := len(l.bins)
 	first, last := l.bins[0].Day, l.bins[n-1].Day
 	sd := func(c int) float64 { return math.Sqrt(max(0, g.cov[c*g.q+c])) }
-	dirt := newSoil(in, m.soilOf(l.bay), m.asOf)
+	dirt := m.soil(l)
 	d0, d1 := dirt.on(first), dirt.on(last)
 	dd := d1.level - d0.level
 	out.DirtSD = math.Sqrt(max(0, l.cov[colDirt*l.p+colDirt]))
 	u := l.bay
-	a, b := u.dirt*(d1.byDays-d0.byDays), u.dirt*(d1.byLeft-d0.byLeft)
-	out.Dirt = [2]float64{dd*l.fit[colDirt] + a*g.fit[u.colDays()] + b*g.fit[u.colLeft()],
-		math.Hypot(dd*out.DirtSD, math.Hypot(a*sd(u.colDays()), b*sd(u.colLeft())))}
+	out.Dirt = [2]float64{dd * l.fit[colDirt], dd * out.DirtSD}
+	for k, z := range [...]float64{d1.byDays - d0.byDays, d1.byLeft - d0.byLeft, d1.byWiped - d0.byWiped} {
+		c := u.colDays() + k
+		out.Dirt[0] += u.dirt * z * g.fit[c]
+		out.Dirt[1] = math.Hypot(out.Dirt[1], u.dirt*z*sd(c))
+	}
 	out.DirtAmplitude = l.fit[colDirt]
 	out.SensorDrift = [2]float64{g.fit[u.colDrift], sd(u.colDrift)}
 	z := make([]float64, g.q)

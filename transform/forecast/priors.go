@@ -1,6 +1,9 @@
 package forecast
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // lampSpread gives the spreads of a lamp's slope, shape and early term about
 // the mean it leans on: its lot, or its type where it has no lot of its own.
@@ -99,7 +102,7 @@ func (m *model) lampReference(g *groupState, l *lampState, ref Reference, s *scr
 // levelRow gives the regressors of a lamp's level with its dirt, at h run-hours on a day.
 func (m *model) levelRow(l *lampState, h float64, day int) []float64 {
 	g1, g2, g3 := basis(h, m.law[l.class].Tau, m.h.power[l.class])
-	dirt := newSoil(&m.in.Lamps[l.in], m.soilOf(l.bay), m.asOf)
+	dirt := m.soil(l)
 	d0 := dirt.at(l.bins[0].Day)
 	knot, w0, w1 := l.kn.hat((h - Seasoning) / 1e4)
 	z := make([]float64, l.p)
@@ -143,6 +146,7 @@ func (m *model) groupPriors(g *groupState, s *scratch) {
 	for _, u := range g.sensors {
 		pseudo(a, s.rb, q, -u.lnDays, m.d.Dirt.DaysSD, []int{u.colDays()}, []float64{1})
 		pseudo(a, s.rb, q, -u.left, m.d.Dirt.LeftSD, []int{u.colLeft()}, []float64{1})
+		pseudo(a, s.rb, q, stepWiped.Mean-u.wiped, stepWiped.SD, []int{u.colWiped()}, []float64{1})
 		m.sensorPriors(g, u, a, s.rb)
 	}
 }
@@ -237,6 +241,26 @@ func (m *model) soilOf(u *sensorState) DirtDefaults {
 	return d
 }
 
+// stepWiped is how much of a cleaning an upward step is that lamps share and nobody
+// logged: none, where the supply or the sensor did it, or all (no source: even odds).
+var stepWiped = Prior{Mean: .5, SD: .4}
+
+// soil follows a lamp's dirt by its bay's law.
+func (m *model) soil(l *lampState) soil {
+	return newSoil(&m.in.Lamps[l.in], m.soilOf(l.bay), m.asOf).perhaps(m.wiped[l.in], l.bay.wiped)
+}
+
+// cleanRoom is what is assumed of the dirt in a room that is declared to stay clean.
+var cleanRoom = Prior{Mean: 0, SD: .003, Basis: "declared: the room stays clean"}
+
+// roomPrior is what is assumed of a room's dirt.
+func (m *model) roomPrior(room int) Prior {
+	if slices.Contains(m.in.Clean, m.rooms[room]) {
+		return cleanRoom
+	}
+	return m.d.Dirt.Amplitude
+}
+
 // pseudo adds the observation sum z_k x_k = y with spread sd.
 func pseudo(a, r []float64, q int, y, sd float64, cols []int, z []float64) {
 	w := 1 / (sd * sd)
@@ -305,7 +329,8 @@ func (m *model) fleetPriors(a, r []float64) {
 		prior(m.tKind+k, m.kinds[k].supply.Mean, m.kinds[k].supply.SD)
 	}
 	for k := range m.rooms {
-		prior(m.tRoom+k, m.d.Dirt.Amplitude.Mean, m.d.Dirt.Amplitude.SD)
+		p := m.roomPrior(k)
+		prior(m.tRoom+k, p.Mean, p.SD)
 	}
 	prior(m.tRf, m.d.Sensor.Drift.Mean, m.d.Sensor.Drift.SD)
 }

@@ -6,8 +6,8 @@ import (
 	"wane/transform/robust"
 )
 
-// A row of the model has at most eighteen entries that are not zero: eight in
-// the lamp's columns, ten in the group's.
+// A row of the model has at most nineteen entries that are not zero: eight in
+// the lamp's columns, eleven in the group's.
 const (
 	zA = iota
 	zS
@@ -27,6 +27,7 @@ const (
 	zW1
 	zDays
 	zLeft
+	zWiped
 	zY // the reading itself
 	zN
 )
@@ -55,7 +56,7 @@ type cell struct {
 // dirt gathers came out a tenth too low.
 func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	in := &m.in.Lamps[l.in]
-	dirt := newSoil(in, m.soilOf(l.bay), m.asOf)
+	dirt := m.soil(l)
 	power := m.h.power[l.class]
 	p0 := math.Exp((1 + power) * lnX0)
 	applied := in.Corrected
@@ -77,6 +78,7 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 		r.z[zA], r.z[zS], r.z[zQ], r.z[zE] = 1, -g1, -g2, g3
 		s := dirt.on(b.Day)
 		r.z[zDirt], r.z[zDays], r.z[zLeft] = -s.level, -l.bay.dirt*s.byDays, -l.bay.dirt*s.byLeft
+		r.z[zWiped] = -l.bay.dirt * s.byWiped
 		if l.hasDim {
 			r.z[zDim] = 1 - b.Dim
 		}
@@ -158,7 +160,7 @@ func columns(g *groupState, l *lampState, c cell) (idx [zY]int) {
 	idx[zSin], idx[zCos] = p+u.colSeason(c.blind), p+u.colSeason(c.blind)+1
 	idx[zVolt] = p + indexOf(g.kinds, l.kind)
 	idx[zTemp] = p + len(g.kinds) + indexOf(g.classes, l.class)
-	idx[zDays], idx[zLeft] = p+l.bay.colDays(), p+l.bay.colLeft()
+	idx[zDays], idx[zLeft], idx[zWiped] = p+l.bay.colDays(), p+l.bay.colLeft(), p+l.bay.colWiped()
 	idx[zW0], idx[zW1] = p+u.colW+c.wander, p+u.colW+c.wander+1
 	return idx
 }

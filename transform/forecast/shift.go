@@ -52,6 +52,17 @@ func (m *model) ownShift(g *groupState, u *sensorState) shifted {
 	return shifted{b: g.follow(t, rb), t: t}
 }
 
+// roomShift is the change that goes with each ln by which a room's dirt is more
+// than the fit has it.
+func (m *model) roomShift(g *groupState, room int) shifted {
+	c := m.tRoom + room
+	t := make([]float64, m.nt)
+	for k := range t {
+		t[k] = m.ct[k*m.nt+c] / m.ct[c*m.nt+c]
+	}
+	return shifted{b: g.follow(t, nil), t: t}
+}
+
 // follow gives the group's change that goes with the fleet's change t, where
 // rb (forward-solved, or nil) is the change of its own right side.
 func (g *groupState) follow(t, rb []float64) []float64 {

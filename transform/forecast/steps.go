@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"wane/transform/robust"
 )
@@ -17,16 +18,6 @@ type Step struct {
 	Under         int     // lamps that made it
 	Sensors       int     // sensors under which they hang
 	Relamp        bool    // it lies shortly before a relamp: weeks of the lamp before show this one
-}
-
-// Doubt is an as-found gain that the readings contradict: a lamp can't jump when
-// its sensor is recalibrated. The fit goes by the readings.
-type Doubt struct {
-	Group, Day int
-	AsFound    float64 // as logged
-	Seen       float64 // as the readings have it
-	SD         float64 // of Seen, relative
-	UpsideDown bool    // 1/AsFound is what they have
 }
 
 // How steps are sought; choices, tried on simulated fleets.
@@ -62,7 +53,7 @@ type track struct {
 // against the readings.
 func (m *model) findSteps() {
 	m.steps, m.doubted, m.jumps, m.shaken = map[int][]Offset{}, map[recalKey]bool{}, map[recalKey]jump{}, map[int][]int{}
-	found, doubts := make([][]Step, len(m.groups)), make([][]Doubt, len(m.groups))
+	found, gains := make([][]Step, len(m.groups)), make([][]weighed, len(m.groups))
 	jumps := make([]map[recalKey]jump, len(m.groups))
 	inParallel(len(m.groups), func(k int) {
 		g := m.groups[k]
@@ -85,13 +76,13 @@ func (m *model) findSteps() {
 		}
 		jumps[k] = map[recalKey]jump{}
 		for s, u := range g.sensors {
-			doubts[k] = append(doubts[k], m.weigh(s, u, tracks, jumps[k])...)
+			gains[k] = append(gains[k], m.weigh(s, u, tracks, jumps[k])...)
 		}
 	})
 	var all []Step
+	m.asked = doubt(slices.Concat(gains...))
 	for k := range m.groups {
 		all = append(all, found[k]...)
-		m.asked = append(m.asked, doubts[k]...)
 		for key, j := range jumps[k] {
 			m.jumps[key] = j
 		}
@@ -116,6 +107,15 @@ func (m *model) findSteps() {
 	m.found = together(all)
 	for _, s := range m.found {
 		m.shake(s)
+	}
+	m.wiped = map[int][]int{}
+	for _, s := range m.found {
+		if s.Size <= 0 || s.Size > cleanedMost || len(s.Lamps) < 2 {
+			continue
+		}
+		for _, i := range s.Lamps {
+			m.wiped[i] = append(m.wiped[i], (s.Before+s.After)/2)
+		}
 	}
 	m.found = append(m.found, m.late...)
 	for k := range m.found {
@@ -436,111 +436,9 @@ func shared(of []jump) (size, sd float64) {
 	return size, math.Hypot(1.2533*sd/math.Sqrt(float64(len(of))), sharedNoise)
 }
 
-// weigh measures how the readings jumped at each recalibration of a sensor, and
-// holds as-found gains against that.
-func (m *model) weigh(sensor int, u *sensorState, tracks []*track, jumps map[recalKey]jump) []Doubt {
-	var out []Doubt
-	for _, r := range m.in.Groups[u.in].Recals {
-		if r.SensorClean || r.Day > m.asOf {
-			continue
-		}
-		var seen []jump
-		for _, t := range tracks {
-			if j, ok := t.across(r.Day, sensor); ok {
-				seen = append(seen, j)
-			}
-		}
-		if len(seen) == 0 {
-			continue
-		}
-		size, sd := shared(seen)
-		jumps[recalKey{u.in, r.Day}] = jump{size, sd}
-		if r.AsFound <= 0 {
-			continue
-		}
-		ln := math.Log(r.AsFound)
-		spread := math.Sqrt(sd*sd + math.Pow(m.d.Sensor.AsFound, 2) + math.Pow(m.d.Sensor.Offset, 2))
-		off, turned := math.Abs(size+ln), math.Abs(size-ln)
-		upside := off > 2.5*spread && turned < off/2 && turned < 2*spread
-		if upside || off > 3.5*spread {
-			out = append(out, Doubt{Group: u.in, Day: r.Day, AsFound: r.AsFound, Seen: math.Exp(-size), SD: sd, UpsideDown: upside})
-		}
-	}
-	return out
-}
-
-// across measures the jump at an event on a day, where no other falls near.
-func (t *track) across(day, sensor int) (jump, bool) {
-	n := len(t.days)
-	k := sort.SearchInts(t.days, day)
-	mid, from := k, k
-	for mid > 0 && (t.run[mid-1] < 0 && day-t.days[mid-1] <= binDays) {
-		mid--
-	}
-	for from < n && (t.run[from] < 0 && t.days[from]-day <= binDays) {
-		from++
-	}
-	others := 0
-	lo, hi := mid, from
-	for lo > 0 && mid-lo < stepWeeks && t.run[lo-1] >= 0 && t.run[lo-1] == t.run[mid-1] && day-t.days[lo-1] <= stepReach {
-		lo--
-	}
-	for hi < n && hi-from < stepWeeks && t.run[hi] >= 0 && t.run[hi] == t.run[from] && t.days[hi]-day <= stepReach {
-		hi++
-	}
-	if lo == mid || hi == from || partAt(t.parts, t.days[mid-1]) != sensor || partAt(t.parts, t.days[from]) != sensor {
-		return jump{}, false
-	}
-	for _, e := range t.events {
-		if e > t.days[mid-1] && e <= t.days[from] {
-			others++
-		}
-	}
-	if others != 1 {
-		return jump{}, false
-	}
-	return t.sturdyJump(lo, mid, from, hi)
-}
-
-// sturdyJump is jumpBetween by medians: weeks that something else threw off, such
-// as a step shortly before, don't turn the slope.
-func (t *track) sturdyJump(lo, mid, from, hi int) (jump, bool) {
-	j, ok := t.jumpBetween(lo, mid, from, hi)
-	if !ok {
-		return j, false
-	}
-	var slopes []float64
-	for i := lo; i < hi; i++ {
-		for k := i + 1; k < hi; k++ {
-			if (i < mid) == (k < mid) && t.run[i] >= 0 && t.run[k] >= 0 {
-				slopes = append(slopes, (t.y[k]-t.y[i])/float64(t.days[k]-t.days[i]))
-			}
-		}
-	}
-	slope := robust.Sort(slopes)
-	level := func(a, b int) float64 {
-		var y []float64
-		for i := a; i < b; i++ {
-			y = append(y, t.y[i]-slope*float64(t.days[i]))
-		}
-		return robust.Sort(y)
-	}
-	return jump{level(from, hi) - level(lo, mid), 1.2533 * j.sd}, true
-}
-
-// bridged says whether the readings go on across a recalibration, so that its
-// jump tells what the gain had come to.
-func (m *model) bridged(u *sensorState, day int) bool {
-	j, ok := m.jumps[recalKey{u.in, day}]
-	return ok && j.sd <= 2*m.d.Sensor.AsFound
-}
-
 // Steps gives the steps that nothing logged explains, the latest first.
 func (f *Fit) Steps() []Step {
 	out := append([]Step(nil), f.m.found...)
 	sort.SliceStable(out, func(i, j int) bool { return out[i].After > out[j].After })
 	return out
 }
-
-// Doubts gives the as-found gains that the readings contradict.
-func (f *Fit) Doubts() []Doubt { return f.m.asked }
