@@ -49,6 +49,9 @@ func (w *world) site() string {
 	if w.daylit {
 		room = fmt.Sprintf("  room-1: {on: \"%02d:00\", hours: %.3g, daylight: true}\n", w.onHour, w.hours(0))
 	}
+	if w.staysClean {
+		room = fmt.Sprintf("  room-1: {on: \"%02d:00\", hours: %.3g, stays_clean: true}\n", w.onHour, w.hours(0))
+	}
 	return "name: Invented site\nzone: " + w.zone + "\ninvented: true\n" + w.yaml + "thresholds:\n" + th + "rooms:\n" + room
 }
 

@@ -211,9 +211,12 @@ func (w *world) aged(f *fixture, hours float64) { f.lamp.hours = hours }
 
 func rooms() []situation {
 	return []situation{
-		{"clean room, true sensor, lamps fade twice as fast", true, func(p *plan) {
+		{"clean room, true sensor, lamps fade twice as fast", false, func(p *plan) {
 			p.dirt, p.drift, p.cleans, p.factor = [2]float64{0, 0}, [2]float64{-.001, .001}, nil, 2
 		}, nil},
+		{"the same, declared to stay clean", true, func(p *plan) {
+			p.dirt, p.drift, p.cleans, p.factor = [2]float64{0, 0}, [2]float64{-.001, .001}, nil, 2
+		}, func(w *world) { w.staysClean = true }},
 		{"lamps fade half as fast", false, func(p *plan) { p.factor = .5 }, nil},
 		{"dirty room, never cleaned", false, func(p *plan) { p.dirt, p.cleans = [2]float64{.05, .08}, nil }, nil},
 		{"clean room, never cleaned", false, func(p *plan) { p.dirt, p.cleans = [2]float64{0, .005}, nil }, nil},
@@ -244,6 +247,8 @@ func rooms() []situation {
 			w.note(240, "clean", "fixture", "F02", "all")
 		}},
 		{"daylight that nobody declared", false, nil, func(w *world) { w.sun = daylight(w, 120) }},
+		{"half as much daylight, not declared", false, nil, func(w *world) { w.sun = daylight(w, 60) }},
+		{"a glasshouse, daylight not declared", false, nil, func(w *world) { w.sun = daylight(w, 500) }},
 		{"daylight, declared with its place", true, nil, func(w *world) {
 			w.sun = daylight(w, 250)
 			w.onHour = 0

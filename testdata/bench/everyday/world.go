@@ -10,35 +10,36 @@ import (
 // world is one small site with known truth. It is played day by day; nothing
 // of it is shared with the program under test, nor are its formulas.
 type world struct {
-	rng       *rand.Rand
-	days      int
-	ask       []int // days after which the lamps are asked, from 0
-	zone      string
-	threshold float64
-	yaml      string // more lines of site.yaml
-	onHour    int
-	hours     func(day int) float64 // photoperiod
-	fixtures  []*fixture
-	sensors   []*sensor
-	watches   []*watch
-	volts     func(day int) float64 // ln of supply over rated
-	voltLog   func(day int) bool    // the voltage logger works
-	coef      float64               // % of light per % of voltage
-	perK      float64               // ln of light per degree
-	ambient   func(day int) float64
-	airLog    bool
-	sun       func(day int, hour float64) float64 // umol/m2/s that reach every sensor
-	daylit    bool                                // and the room is declared to have daylight
-	outage    func(day int) bool
-	reads     func(day int) bool // the loggers write on this day
-	noise     float64            // of one moment, ln
-	daily     float64            // of one sensor's channel and day, ln
-	counter   bool               // an hour meter per bay
-	meterSwap int                // day from which another meter counts, from nil; 0: never
-	most      float64            // the most a head reads; 0: no limit
-	at        map[int][]func()   // what happens at the beginning of a day
-	log       []entry
-	clock     func(day int) float64 // hours by which the light loggers' clocks are ahead
+	rng        *rand.Rand
+	days       int
+	ask        []int // days after which the lamps are asked, from 0
+	zone       string
+	threshold  float64
+	yaml       string // more lines of site.yaml
+	onHour     int
+	hours      func(day int) float64 // photoperiod
+	fixtures   []*fixture
+	sensors    []*sensor
+	watches    []*watch
+	volts      func(day int) float64 // ln of supply over rated
+	voltLog    func(day int) bool    // the voltage logger works
+	coef       float64               // % of light per % of voltage
+	perK       float64               // ln of light per degree
+	ambient    func(day int) float64
+	airLog     bool
+	sun        func(day int, hour float64) float64 // umol/m2/s that reach every sensor
+	daylit     bool                                // and the room is declared to have daylight
+	staysClean bool                                // the room is declared to
+	outage     func(day int) bool
+	reads      func(day int) bool // the loggers write on this day
+	noise      float64            // of one moment, ln
+	daily      float64            // of one sensor's channel and day, ln
+	counter    bool               // an hour meter per bay
+	meterSwap  int                // day from which another meter counts, from nil; 0: never
+	most       float64            // the most a head reads; 0: no limit
+	at         map[int][]func()   // what happens at the beginning of a day
+	log        []entry
+	clock      func(day int) float64 // hours by which the light loggers' clocks are ahead
 }
 
 // fixture hangs in a bay, has a lamp, and gathers dirt.
