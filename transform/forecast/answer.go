@@ -36,7 +36,9 @@ type Answer struct {
 	Identity Identifiability
 	// Dirt is half the log ratio of the due hours with twice the usual dirt and
 	// with none, where no cleaning tells; else 0.
-	Dirt    float64
+	Dirt float64
+	// Step is the same by what upward steps may mean that nothing explains.
+	Step    float64
 	Assumed []Assumption
 }
 

@@ -202,7 +202,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 	for k := range m.rooms {
 		is(m.tRoom+k, m.roomPrior(k).Mean, m.roomPrior(k).SD)
 	}
-	is(m.tRf, m.d.Sensor.Drift.Mean, m.d.Sensor.Drift.SD)
+	is(m.tRf, m.d.Sensor.Drift.Mean, m.driftSD())
 	for k, g := range m.groups {
 		b := gat[k]
 		for j, kind := range g.kinds {

@@ -104,6 +104,27 @@ func (p *Posterior) dirtWidens(d Defaults, c Crossing, level, z float64) (Crossi
 	return c, math.Log(math.Min(twice.Centre, horizon)/math.Min(none.Centre, horizon)) / 2
 }
 
+// stepsWiden widens the interval by what upward steps may mean that nothing explains:
+// either the light jumped, or something went that had dimmed it before, as dirt and
+// leaves do, and what was taken for decline of the lamp was not. It gives half the log
+// ratio of the due hours by the one and by the other too.
+func (p *Posterior) stepsWiden(c Crossing, level, z float64) (Crossing, float64) {
+	undone := 0.0
+	for _, s := range p.Steps {
+		if s.Size > 0 && !s.Relamp {
+			undone += s.Size
+		}
+	}
+	now, _ := p.Output(max(p.HoursNow, Seasoning))
+	if undone == 0 || now >= 0 {
+		return c, 0
+	}
+	left := max(1+undone/now, .05) // share of the decline that is the lamp's all the same
+	less := p.cross(math.Log(level)/left, z, nil, nil)
+	c.Hi = math.Max(c.Hi, less.Hi)
+	return c, math.Log(math.Min(less.Centre, horizon)/math.Min(c.Centre, horizon)) / 2
+}
+
 // dirtRange is all that can be said where dirt decides.
 func dirtRange(c Crossing, ask Asking, n int) estimate.Estimate {
 	lo := c.Lo

@@ -84,7 +84,8 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 	c := p.Cross(ask.Threshold, z)
 	at80 := p.Cross(ask.Threshold, normalQuantile(.8)*ask.Widen)
 	c, a.Dirt = p.dirtWidens(d, c, ask.Threshold, z)
-	a.Status = p.status(d, c, at80, a.Identity, a.Dirt)
+	c, a.Step = p.stepsWiden(c, ask.Threshold, z)
+	a.Status = p.status(d, c, at80, a.Identity, max(a.Dirt, a.Step))
 	p.fill(d, &a, c, at80, ask, z)
 	a.Reason = join(p.reason(d, &a, at80, ask))
 	return a
@@ -132,10 +133,11 @@ func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability, dir
 		if p.stepped() && c.Hi > p.HoursNow {
 			return StatusInseparable
 		}
-		if p.inseparable(d, id) && math.Max(id.DueLessDrift, id.DueMoreDrift) > p.HoursNow {
-			return StatusInseparable
-		}
-		if p.driftUnseen() && !p.surelyUnder() {
+		if p.driftUnseen() {
+			if !p.surelyUnder(d) {
+				return StatusInseparable
+			}
+		} else if p.inseparable(d, id) && math.Max(id.DueLessDrift, id.DueMoreDrift) > p.HoursNow {
 			return StatusInseparable
 		}
 		return StatusUnder
@@ -160,6 +162,10 @@ func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z 
 	switch a.Status {
 	case StatusForecast, StatusUnder:
 		a.DueHours = estimate.Estimate{Centre: c.Centre, Lo: c.Lo, Hi: c.Hi, Level: ask.Interval, N: p.Bins, Method: Method}
+		if p.driftUnseen() { // under, whatever of the usual the drift is
+			r := p.driftRange(d, ask, z)
+			a.DueHours.Lo, a.DueHours.Hi = math.Min(c.Lo, r.Lo), math.Max(c.Hi, r.Hi)
+		}
 		if a.Status == StatusForecast { // one at its threshold, and not likely under it, is due now
 			a.DueHours.Centre, a.DueHours.Hi = max(c.Centre, p.HoursNow), max(c.Hi, p.HoursNow)
 		}

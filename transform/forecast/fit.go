@@ -157,15 +157,21 @@ func (m *model) updateSlopes() {
 // assumption then weighs as one of Student's t with so many degrees of freedom would.
 const typeTail, mostTail = 1.5, 4
 
+// tailOf is by how much an assumption's spread widens that lies off by so much squared.
+func tailOf(off2, sd float64) float64 {
+	return min(max(math.Sqrt((typeTail+off2/(sd*sd))/(typeTail+1)), 1), mostTail)
+}
+
 // moveExpansion sets the scales of spreads and the point where the bend is
 // linearised to the present estimates, and restates the lamps' Q there.
 func (m *model) moveExpansion() {
+	off := m.t[m.tRf] - m.d.Sensor.Drift.Mean
+	m.h.driftTail = tailOf(off*off+m.ct[m.tRf*m.nt+m.tRf], m.d.Sensor.Drift.SD)
 	step := make([]float64, len(m.law))
 	for k, c := range m.law {
 		at := m.tClass + 3*k
 		off := m.t[at] - c.Slope.Mean
-		far := (off*off + m.ct[at*m.nt+at]) / (c.Slope.SD * c.Slope.SD)
-		m.h.tail[k] = min(max(math.Sqrt((typeTail+far)/(typeTail+1)), 1), mostTail)
+		m.h.tail[k] = tailOf(off*off+m.ct[at*m.nt+at], c.Slope.SD)
 		m.h.scale[k] = min(max(m.t[at]/c.Slope.Mean, .3), 3)
 		step[k] = min(max(m.t[at+1]/m.classSlope(k), -.3), .3)
 		step[k] = min(max(m.h.power[k]+step[k], -.7), 1.5) - m.h.power[k]

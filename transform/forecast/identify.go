@@ -154,14 +154,13 @@ func (p *Posterior) driftLimit(l Limits) float64 {
 // driftUnseen: nothing at the site ties any sensor's drift down.
 func (p *Posterior) driftUnseen() bool { return p.Sees.SiteWithFactor == 0 && p.Sees.References == 0 }
 
-// surelyUnder says whether the lamp is under its threshold even at the upper
-// end of its 95 % band and were the assumed drift wrong by 4 %/year, as that of
-// a yellowing diffuser may be (common practice, no source): where drift is
-// unseen, the lamps that seem under are mostly those whose decline was
-// overestimated.
-func (p *Posterior) surelyUnder() bool {
+// surelyUnder says whether the lamp is under its threshold even at the upper end of
+// its 95 % band and whatever of the usual the drift is: where drift is unseen, the
+// lamps that seem under are mostly those whose decline was overestimated.
+func (p *Posterior) surelyUnder(d Defaults) bool {
 	target, z := math.Log(p.Threshold), normalQuantile(.95)
-	for _, f := range [2]float64{4, -4} {
+	most := usualDrift * d.Sensor.Drift.SD / driftStep
+	for _, f := range [2]float64{most, -most} {
 		shift, past := scaled(&p.SiteShift, p.PastShift[1], f)
 		if p.cross(target, z, shift, past).Hi > p.HoursNow {
 			return false
@@ -278,7 +277,7 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 
 func (p *Posterior) inseparableWords(d Defaults, a *Answer, ask Asking) string {
 	id := &a.Identity
-	if a.Dirt > 0 && !p.stepped() && !p.inseparable(d, *id) {
+	if a.Dirt > a.Step && (!p.stepped() || a.Dirt > p.dirtLimit(d.Limits)) && !p.inseparable(d, *id) {
 		return p.dirtWords(d, a)
 	}
 	if p.stepped() && !p.inseparable(d, *id) {

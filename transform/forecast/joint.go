@@ -270,6 +270,6 @@ func (j *Joint) Sight(p *Posterior, h float64) (s Sight, ok bool) {
 	whole := s.linear
 	whole.ut = j.m.fleetOf(s.linear)
 	s.Var = s.cov(&whole)
-	s.Drift = s.cov(&j.drift) * driftStep / math.Pow(j.m.d.Sensor.Drift.SD, 2)
+	s.Drift = s.cov(&j.drift) * driftStep / math.Pow(j.m.driftSD(), 2)
 	return s, true
 }

@@ -168,7 +168,7 @@ func (k *Known) now(i int) Gained {
 }
 
 // perDrift turns a covariance with the site's drift into the change for 1 %/year.
-func (j *Joint) perDrift() float64 { return driftStep / math.Pow(j.m.d.Sensor.Drift.SD, 2) }
+func (j *Joint) perDrift() float64 { return driftStep / math.Pow(j.m.driftSD(), 2) }
 
 // Posterior gives a lamp's posterior after the visits, to be asked as any other. Its
 // centre is as it was.

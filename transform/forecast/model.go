@@ -156,18 +156,19 @@ type groupState struct {
 
 // hyper is the spreads, learnt from the fleet and leaning on the defaults.
 type hyper struct {
-	scale    []float64    // by class: slope now over default slope
-	tail     []float64    // by class: how much wider than declared the slope may lie, see typeTail
-	lamp     [][3]float64 // by class: spreads of S, Q (shares of the slope), E (ln) of lamps about their lot
-	lot      [][3]float64 // of lots about their type
-	power    []float64    // by class: where the bend is linearised
-	rate     []float64    // by class: wander of the ageing rate, share of the slope
-	inflate  []float64
-	dirtBay  float64 // shares of the dirt that is there
-	dirtLamp float64
-	wander   float64
-	sensor   float64
-	interval float64
+	scale     []float64    // by class: slope now over default slope
+	tail      []float64    // by class: how much wider than declared the slope may lie, see typeTail
+	lamp      [][3]float64 // by class: spreads of S, Q (shares of the slope), E (ln) of lamps about their lot
+	lot       [][3]float64 // of lots about their type
+	power     []float64    // by class: where the bend is linearised
+	rate      []float64    // by class: wander of the ageing rate, share of the slope
+	inflate   []float64
+	dirtBay   float64 // shares of the dirt that is there
+	dirtLamp  float64
+	wander    float64
+	sensor    float64
+	driftTail float64 // how much wider than declared the site's drift may lie, see typeTail
+	interval  float64
 }
 
 type model struct {
@@ -379,7 +380,7 @@ func (m *model) startHyper() {
 	n := len(m.classes)
 	h := &m.h
 	*h = hyper{dirtBay: m.d.Dirt.Bay, dirtLamp: m.d.Dirt.Fixture,
-		wander: m.d.Sensor.Wander, sensor: m.d.Sensor.Sensor, interval: m.d.Sensor.Interval}
+		driftTail: 1, wander: m.d.Sensor.Wander, sensor: m.d.Sensor.Sensor, interval: m.d.Sensor.Interval}
 	for k := 0; k < n; k++ {
 		c := m.law[k]
 		h.scale = append(h.scale, 1)

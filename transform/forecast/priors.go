@@ -250,6 +250,10 @@ func (m *model) soil(l *lampState) soil {
 	return newSoil(&m.in.Lamps[l.in], m.soilOf(l.bay), m.asOf).perhaps(m.wiped[l.in], l.bay.wiped)
 }
 
+// driftSD is the spread of the site's mean drift about the declared one: wider where the
+// recalibrations contradict that.
+func (m *model) driftSD() float64 { return m.d.Sensor.Drift.SD * m.h.driftTail }
+
 // cleanRoom is what is assumed of the dirt in a room that is declared to stay clean.
 var cleanRoom = Prior{Mean: 0, SD: .003, Basis: "declared: the room stays clean"}
 
@@ -332,5 +336,5 @@ func (m *model) fleetPriors(a, r []float64) {
 		p := m.roomPrior(k)
 		prior(m.tRoom+k, p.Mean, p.SD)
 	}
-	prior(m.tRf, m.d.Sensor.Drift.Mean, m.d.Sensor.Drift.SD)
+	prior(m.tRf, m.d.Sensor.Drift.Mean, m.driftSD())
 }

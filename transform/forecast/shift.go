@@ -16,7 +16,7 @@ type shifted struct {
 // siteShift moves the mean drift of all sensors of the site. It gives the
 // change by Group index.
 func (m *model) siteShift() map[int]shifted {
-	p := 1 / (m.d.Sensor.Drift.SD * m.d.Sensor.Drift.SD)
+	p := 1 / (m.driftSD() * m.driftSD())
 	t := make([]float64, m.nt)
 	for c := range t {
 		t[c] = m.ct[c*m.nt+m.tRf] * p * driftStep
