@@ -4,7 +4,9 @@ package unexplained
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -51,36 +53,45 @@ const nearDays = 7
 // to count as one event.
 const togetherDays = 3
 
+// found is one lamp's step, and the sensor that read it then.
+type found struct {
+	life   *lamp.Life
+	step   changepoint.Step
+	sensor string
+}
+
 // Steps finds the unexplained steps of the lives, the latest first.
 func Steps(lives []*lamp.Life, reg *fleet.Register, loc *time.Location) []Step {
-	type found struct {
-		life *lamp.Life
-		step changepoint.Step
-	}
 	perLife := make([][]found, len(lives))
 	parallel.For(len(lives), func(i int) {
 		l := lives[i].WithSeries()
-		logged := explained(l, reg, loc)
 		days, y := make([]int32, 0, len(l.Levels)), make([]float64, 0, len(l.Levels))
 		for _, v := range l.Levels {
 			days, y = append(days, v.Day), append(y, math.Log(v.Output))
 		}
 		for _, step := range changepoint.Steps(days, y, changepoint.Settings{}) {
-			if !near(logged, step) {
-				perLife[i] = append(perLife[i], found{lives[i], step})
+			sensor := sensorOn(l, reg, step.After, loc)
+			if !near(explained(l, sensor, reg, loc), step) {
+				perLife[i] = append(perLife[i], found{lives[i], step, sensor})
 			}
 		}
 	})
 	bySensor := map[string][]found{}
 	under := map[string]int{}
 	for i, l := range lives {
-		if l.Latest {
-			under[l.SensorLast]++
+		for _, sensor := range l.Light {
+			if l.Latest {
+				under[sensor]++
+			}
 		}
-		bySensor[l.SensorLast] = append(bySensor[l.SensorLast], perLife[i]...)
+		for _, f := range perLife[i] {
+			bySensor[f.sensor] = append(bySensor[f.sensor], f)
+		}
 	}
 	var out []Step
-	for sensor, list := range bySensor {
+	var shared [][]found
+	for _, sensor := range slices.Sorted(maps.Keys(bySensor)) {
+		list := bySensor[sensor]
 		sort.SliceStable(list, func(i, j int) bool { return list[i].step.After < list[j].step.After })
 		for len(list) > 0 {
 			n := 1
@@ -88,21 +99,19 @@ func Steps(lives []*lamp.Life, reg *fleet.Register, loc *time.Location) []Step {
 				n++
 			}
 			if n >= 2 && 2*n >= under[sensor] {
-				var lives []*lamp.Life
-				var steps []changepoint.Step
-				for _, f := range list[:n] {
-					lives, steps = append(lives, f.life), append(steps, f.step)
-				}
-				out = append(out, together(sensor, lives, steps))
+				shared = append(shared, list[:n])
 			} else {
 				for _, f := range list[:n] {
-					out = append(out, alone(sensor, f.life, f.step))
+					out = append(out, alone(f))
 				}
 			}
 			list = list[n:]
 		}
 	}
-	sort.Slice(out, func(i, j int) bool {
+	for _, of := range acrossSensors(shared) {
+		out = append(out, together(of))
+	}
+	sort.SliceStable(out, func(i, j int) bool {
 		if out[i].After != out[j].After {
 			return out[i].After > out[j].After
 		}
@@ -111,22 +120,47 @@ func Steps(lives []*lamp.Life, reg *fleet.Register, loc *time.Location) []Step {
 	return out
 }
 
+// acrossSensors makes one event of those under several sensors on the same days.
+func acrossSensors(events [][]found) [][]found {
+	sort.SliceStable(events, func(i, j int) bool { return events[i][0].step.After < events[j][0].step.After })
+	var out [][]found
+	for _, e := range events {
+		k := len(out) - 1
+		if k >= 0 && e[0].step.After-out[k][0].step.After <= togetherDays && e[0].step.Size*out[k][0].step.Size > 0 {
+			out[k] = append(slices.Clone(out[k]), e...)
+			continue
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// sensorOn gives the sensor that read the life's light on a day.
+func sensorOn(l *lamp.Life, reg *fleet.Register, day int32, loc *time.Location) string {
+	if w := reg.Watch(l.Fixture, fleet.PPFD, calendar.Start(day, loc).Add(12*time.Hour)); w != nil {
+		return w.Sensor
+	}
+	return l.SensorLast
+}
+
 // explained gives the days of logbook lines that could explain a step of the
-// life: any line about its fixture or its sensor, a note included.
-func explained(l *lamp.Life, reg *fleet.Register, loc *time.Location) []int32 {
+// life under a sensor: any line about its fixture or the sensor, a note included, and
+// what was done to the whole site.
+func explained(l *lamp.Life, sensor string, reg *fleet.Register, loc *time.Location) []int32 {
 	var out []int32
 	for i := range reg.Logbook {
 		e := &reg.Logbook[i]
-		if (e.Scope == fleet.OfSensor && e.ID == l.SensorLast) || (e.Scope != fleet.OfSensor &&
-			e.Scope != fleet.OfSite && reg.Covers(e, l.Fixture)) {
-			out = append(out, calendar.DayOf(e.At, loc))
-			if e.What == fleet.Outage {
-				out = append(out, calendar.DayOf(e.Until, loc))
-			}
+		if e.Scope == fleet.OfSensor && e.ID != sensor || e.Scope == fleet.OfSite && e.What == fleet.Note ||
+			e.Scope != fleet.OfSensor && !reg.Covers(e, l.Fixture) {
+			continue
+		}
+		out = append(out, calendar.DayOf(e.At, loc))
+		if e.What == fleet.Outage {
+			out = append(out, calendar.DayOf(e.Until, loc))
 		}
 	}
 	for _, p := range reg.Sensors { // another instrument, another factor
-		if !p.From.IsZero() && p.Sensor == l.SensorLast {
+		if !p.From.IsZero() && p.Sensor == sensor {
 			out = append(out, calendar.DayOf(p.From, loc))
 		}
 	}
@@ -142,8 +176,9 @@ func near(days []int32, s changepoint.Step) bool {
 	return false
 }
 
-func alone(sensor string, l *lamp.Life, s changepoint.Step) Step {
-	q := question([]string{l.Fixture.ID}, sensor, s.Before, s.After, s.Size, s.SE)
+func alone(f found) Step {
+	l, s := f.life, f.step
+	q := question([]string{l.Fixture.ID}, f.sensor, s.Before, s.After, s.Size, s.SE)
 	date := calendar.Date(s.After).Format("2006-01-02")
 	log := func(rest string) string { return fmt.Sprintf("wane log %s --at %s", rest, date) }
 	switch {
@@ -157,26 +192,59 @@ func alone(sensor string, l *lamp.Life, s changepoint.Step) Step {
 	return q
 }
 
-func together(sensor string, lives []*lamp.Life, steps []changepoint.Step) Step {
+func together(of []found) Step {
 	sum, weight := 0.0, 0.0
-	var names []string
-	for i, s := range steps {
-		w := 1 / (s.SE * s.SE)
-		sum, weight = sum+w*s.Size, weight+w
-		names = append(names, lives[i].Fixture.ID)
+	var names, sensors []string
+	for _, f := range of {
+		w := 1 / (f.step.SE * f.step.SE)
+		sum, weight = sum+w*f.step.Size, weight+w
+		names = append(names, f.life.Fixture.ID)
+		if !slices.Contains(sensors, f.sensor) {
+			sensors = append(sensors, f.sensor)
+		}
 	}
 	sort.Strings(names)
-	q := question(names, sensor, steps[0].Before, steps[len(steps)-1].After, sum/weight,
-		steps[0].SE) // shared: no less sure than one alone
-	date := calendar.Date(steps[0].After).Format("2006-01-02")
-	if q.Size > 0 {
-		q.Likely = "a cleaning of the bay, or the sensor wiped or recalibrated"
-	} else {
+	first := of[0]
+	q := question(names, strings.Join(sensors, ", "), first.step.Before, of[len(of)-1].step.After, sum/weight,
+		first.step.SE) // shared: no less sure than one alone
+	at, date := scope(of), calendar.Date(first.step.After).Format("2006-01-02")
+	switch {
+	case len(sensors) > 1 && q.Size > 0:
+		q.Likely = "a cleaning round, or supply, dimming or daylight"
+		q.Answer = fmt.Sprintf("wane log clean %s --value all --at %s", at, date)
+		return q
+	case len(sensors) > 1:
+		q.Likely = "supply, dimming, daylight or an outage"
+		q.Answer = fmt.Sprintf("wane log dim %s --value PERCENT --at %s (or: wane log note %s --note 'what happened' --at %s)", at, date, at, date)
+		return q
+	case q.Size > 0:
+		q.Likely = "a cleaning, or the sensor wiped or recalibrated"
+	default:
 		q.Likely = "the sensor moved, soiled or swapped"
 	}
-	q.Answer = fmt.Sprintf("wane log clean bay %s --value all --at %s (or: wane log recalibrate sensor %s --at %s)",
-		lives[0].Place.Bay, date, sensor, date)
+	q.Answer = fmt.Sprintf("wane log clean %s --value all --at %s (or: wane log recalibrate sensor %s --at %s)",
+		at, date, sensors[0], date)
 	return q
+}
+
+// scope is the smallest that holds all that stepped, as `wane log` takes it.
+func scope(of []found) string {
+	bay, room := of[0].life.Place.Bay, of[0].life.Place.Room
+	for _, f := range of {
+		if f.life.Place.Bay != bay {
+			bay = ""
+		}
+		if f.life.Place.Room != room {
+			room = ""
+		}
+	}
+	switch {
+	case bay != "":
+		return "bay " + bay
+	case room != "":
+		return "room " + room
+	}
+	return "site"
 }
 
 func question(fixtures []string, sensor string, before, after int32, size, se float64) Step {
