@@ -8,6 +8,22 @@ import (
 	"wane/transform/fleet"
 )
 
+// spotOf reads where in its room a fixture hangs.
+func spotOf(w row) fleet.Spot {
+	if w.get("x") == "" && w.get("y") == "" {
+		return fleet.Spot{}
+	}
+	for _, field := range PositionColumns {
+		if w.get(field) == "" {
+			w.bad(field, "is empty where the other of x and y is not", "give both, in metres from a corner of the room, or neither")
+		}
+	}
+	return fleet.Spot{X: w.number("x", 0, -farthest, farthest, "metres"), Y: w.number("y", 0, -farthest, farthest, "metres"), Known: true}
+}
+
+// farthest is how far from its room's corner a fixture may hang, m.
+const farthest = 10_000
+
 func parseFixtures(r *fleet.Register, n *names, t *table, loc *time.Location) problem.List {
 	line := map[string]int{}
 	for _, w := range t.rows {
@@ -20,6 +36,7 @@ func parseFixtures(r *fleet.Register, n *names, t *table, loc *time.Location) pr
 			Gear:           oneOf(w, "gear", fleet.Gears, true),
 			Installed:      w.date("installed", loc),
 			HoursAtInstall: w.number("hours_at_install", 0, 0, 200_000, "hours"),
+			Spot:           spotOf(w),
 			Line:           w.line,
 		}
 		if f.ID == "" {

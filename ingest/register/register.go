@@ -33,8 +33,11 @@ const (
 // The columns of each file, in the order in which wane writes them.
 var (
 	FixtureColumns = []string{"fixture", "room", "bay", "circuit", "lamp_type", "cohort", "model", "rated_w", "rated_v", "gear", "installed", "hours_at_install"}
-	SensorColumns  = []string{"sensor", "channel", "quantity", "unit", "watches", "factor", "from", "to"}
-	LogbookColumns = []string{"at", "what", "scope", "id", "value", "note"}
+	// PositionColumns may be left out: where a fixture hangs in its room, in metres
+	// from a corner of it, for the room's map.
+	PositionColumns = []string{"x", "y"}
+	SensorColumns   = []string{"sensor", "channel", "quantity", "unit", "watches", "factor", "from", "to"}
+	LogbookColumns  = []string{"at", "what", "scope", "id", "value", "note"}
 )
 
 // Load reads the register below the site folder dir, with register/decisions.csv
@@ -76,7 +79,7 @@ func Parse(fixtures, sensors, logbook []byte, loc *time.Location) (*fleet.Regist
 	var apart sync.WaitGroup
 	apart.Go(func() { watching = read(SensorsFile, sensors, SensorColumns) })
 	apart.Go(func() { told = read(LogbookFile, logbook, LogbookColumns) })
-	hung = read(FixturesFile, fixtures, FixtureColumns)
+	hung = read(FixturesFile, fixtures, FixtureColumns, PositionColumns...)
 	found := parseFixtures(r, names, hung, loc)
 	apart.Wait()
 	found = append(found, parseSensors(r, names, watching, loc)...)

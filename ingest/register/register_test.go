@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"wane/transform/fleet"
 )
 
 const goodFixtures = `fixture,room,bay,circuit,lamp_type,cohort,model,rated_w,rated_v,gear,installed,hours_at_install
@@ -134,5 +136,28 @@ register/sensors.csv:3:15: unit: "lx" is not the unit of ambient_c; write degC, 
 register/sensors.csv:4:14: unit: "mV" is not the unit of supply_v; write V, and the factor that turns the reading into it`
 	if got := sensors("a,1,ppfd,lux,f1,,,\nb,1,ambient_c,lx,f1,2,,\nc,1,supply_v,mV,f1,0.001,,\n"); got != want {
 		t.Error(got)
+	}
+}
+
+// Where fixtures hang in their rooms may be told, for a map; half of it, or
+// something else than metres, is a mistake with its place.
+func TestPositions(t *testing.T) {
+	head := "fixture,room,bay,circuit,lamp_type,cohort,model,rated_w,rated_v,gear,installed,hours_at_install,x,y\n"
+	sensors, logbook := []byte("sensor,channel,quantity,unit,watches,factor,from,to\n"), []byte("at,what,scope,id,value,note\n")
+	r, found := Parse([]byte(head+"f1,veg,,,led,,,,,,,,1.5,-2\nf2,veg,,,led,,,,,,,,,\nf3,veg,,,led,,,,,,,,0,0\n"), sensors, logbook, time.UTC)
+	if len(found) > 0 {
+		t.Fatal(found)
+	}
+	for i, want := range []fleet.Spot{{X: 1.5, Y: -2, Known: true}, {}, {Known: true}} {
+		if got := r.Fixtures[i].Spot; got != want {
+			t.Errorf("%s hangs at %v, want %v", r.Fixtures[i].ID, got, want)
+		}
+	}
+	_, found = Parse([]byte(head+"f1,veg,,,led,,,,,,,,1.5,\nf2,veg,,,led,,,,,,,,\"2,5\",3\nf3,veg,,,led,,,,,,,,9,20000\n"), sensors, logbook, time.UTC)
+	want := `register/fixtures.csv:2:25: y: is empty where the other of x and y is not; give both, in metres from a corner of the room, or neither
+register/fixtures.csv:3:21: x: "2,5" is not a number; write 2.5
+register/fixtures.csv:4:23: y: 20000 is not within -10000 to 10000; write metres`
+	if got := found.Error(); got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }

@@ -73,7 +73,14 @@ type Fixture struct {
 	Gear                   Gear
 	Installed              time.Time // zero = before the record began
 	HoursAtInstall         float64   // run-hours of the first lamp when it was installed
-	Line                   int       // in the file, for messages
+	Spot                   Spot
+	Line                   int // in the file, for messages
+}
+
+// Spot is where in its room a fixture hangs: metres from a corner.
+type Spot struct {
+	X, Y  float64
+	Known bool
 }
 
 // SensorPeriod is a row of register/sensors.csv: one series and how it reads
