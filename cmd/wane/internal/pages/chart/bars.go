@@ -33,7 +33,7 @@ const barHeight = 26
 
 // SVG draws the chart.
 func (b Bars) SVG(id string) string {
-	return both(id, b.Title, b.Desc, func(w float64, narrow bool) (float64, func(draw.Canvas)) {
+	return both(id, b.Title, b.Desc, false, func(w float64, narrow bool) (float64, func(draw.Canvas)) {
 		letters := 34
 		if narrow {
 			letters = 16

@@ -62,7 +62,7 @@ func (r Ranges) SVG(id string) string {
 	for _, g := range r.Groups {
 		lines += 1 + len(g.Rows)
 	}
-	return both(id, r.Title, r.Desc, func(w float64, narrow bool) (float64, func(draw.Canvas)) {
+	return both(id, r.Title, r.Desc, false, func(w float64, narrow bool) (float64, func(draw.Canvas)) {
 		h := r.row()*float64(max(lines, 1)) + 56 + stripHeight
 		letters := 30
 		if narrow {

@@ -1,28 +1,32 @@
 package chart
 
 import (
-	"bytes"
 	"fmt"
 	"html"
-	"regexp"
 	"strings"
 	"unicode"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-	"gonum.org/v1/plot/vg/vgsvg"
 )
 
 // both draws a chart wide and narrow. size gives the height and the drawing
-// for a width.
-func both(id, title, desc string, size func(w float64, narrow bool) (float64, func(draw.Canvas))) string {
+// for a width. Slim leaves the wide one out.
+func both(id, title, desc string, slim bool, size func(w float64, narrow bool) (float64, func(draw.Canvas))) string {
 	var out strings.Builder
 	for _, v := range []struct {
 		class  string
 		width  float64
 		narrow bool
 	}{{"wide", wideWidth, false}, {"narrow", narrowWidth, true}} {
+		if slim {
+			if v.narrow {
+				v.class = "only"
+			} else {
+				continue
+			}
+		}
 		h, paint := size(v.width, v.narrow)
 		name := id + "-" + v.class
 		fmt.Fprintf(&out, `<svg class="%s" viewBox="0 0 %g %g" role="img" aria-labelledby="%s-t %s-d"><title id="%s-t">%s</title><desc id="%s-d">%s</desc>`,
@@ -42,49 +46,11 @@ func sample(t plot.Thumbnailer) string {
 		body(sampleWidth, sampleHeight, func(c draw.Canvas) { t.Thumbnail(&c) }) + "</svg>"
 }
 
-var (
-	inText  = regexp.MustCompile(`\s+style="font-family:[^;"]*;font-variant:[^;"]*;font-weight:([^;"]*);font-style:[^;"]*;font-size:([0-9.]+)px(?:;fill:([^;"]*))?"`)
-	inStyle = regexp.MustCompile(`\s+style="([^"]*)"`)
-	closing = regexp.MustCompile(`</svg>\s*$`)
-)
-
-// body gives a drawing without its outer element, its writing without a named
-// face, which the page's style sheet gives.
+// body gives a drawing without its outer element.
 func body(w, h float64, paint func(draw.Canvas)) string {
-	canvas := vgsvg.New(vg.Length(w), vg.Length(h))
-	paint(draw.New(canvas))
-	var buf bytes.Buffer
-	if _, err := canvas.WriteTo(&buf); err != nil {
-		panic("chart: a buffer in memory refused bytes: " + err.Error())
-	}
-	s := buf.String()
-	s = s[strings.Index(s, "<g"):]
-	s = closing.ReplaceAllString(s, "")
-	s = inText.ReplaceAllStringFunc(s, func(m string) string {
-		part := inText.FindStringSubmatch(m)
-		out := ` font-size="` + part[2] + `"`
-		if part[1] != "normal" {
-			out += ` font-weight="bold"`
-		}
-		if part[3] != "" {
-			out += ` fill="` + part[3] + `"`
-		}
-		return out
-	})
-	s = inStyle.ReplaceAllStringFunc(s, func(m string) string { return asAttributes(inStyle.FindStringSubmatch(m)[1]) })
-	return strings.ReplaceAll(s, " />", "/>")
-}
-
-// asAttributes says as attributes of an SVG element what stood in its style, so
-// that a page may forbid styles but its own.
-func asAttributes(style string) string {
-	var out strings.Builder
-	for one := range strings.SplitSeq(style, ";") {
-		if name, value, ok := strings.Cut(one, ":"); ok {
-			fmt.Fprintf(&out, ` %s="%s"`, strings.TrimSpace(name), strings.TrimSpace(value))
-		}
-	}
-	return out.String()
+	c := newCanvas(vg.Length(w), vg.Length(h))
+	paint(draw.New(c))
+	return c.body()
 }
 
 // clean takes out of a register's text what no line of writing can hold.
@@ -96,6 +62,9 @@ func clean(s string) string {
 		return r
 	}, s)
 }
+
+// Short cuts a name to so many letters, and takes out what no line can hold.
+func Short(s string, n int) string { return short(s, n) }
 
 // short cuts a name to so many letters.
 func short(s string, n int) string {

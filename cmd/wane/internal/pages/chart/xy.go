@@ -34,6 +34,7 @@ type XY struct {
 	X, Y   Axis
 	Layers []Layer
 	Height float64 // of the wide drawing; 0: 420
+	Slim   bool    // one drawing for every width, the narrow one
 }
 
 var _ Chart = XY{}
@@ -52,7 +53,7 @@ func (x XY) SVG(id string) string {
 	if h == 0 {
 		h = 420
 	}
-	return both(id, x.Title, x.Desc, func(w float64, narrow bool) (float64, func(draw.Canvas)) {
+	return both(id, x.Title, x.Desc, x.Slim, func(w float64, narrow bool) (float64, func(draw.Canvas)) {
 		height := h
 		if narrow {
 			height = min(h, 330)
