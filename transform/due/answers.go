@@ -46,7 +46,8 @@ type Result struct {
 	Due       []Lamp // by fixture
 	Gone      []Lamp // lives that ended since Question.Gone, by fixture and life: what is known of them by now
 	Lives     []*lamp.Life
-	Register  *fleet.Register // as of the day
+	Register  *fleet.Register                    // as of the day
+	Alone     map[*lamp.Life]*forecast.Posterior // the lamp alone, of every life with a usable week, ended ones too
 	Notes     []string
 	Questions []unexplained.Step // filled by the batch
 	// Calibration is what the site's own record of forecasts says of the
@@ -119,7 +120,7 @@ func asking(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *sur
 // answer asks every lamp by a fit.
 func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *Result {
 	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes,
-		Calibration: cal}
+		Calibration: cal, Alone: map[*lamp.Life]*forecast.Posterior{}}
 	posterior := map[int]*forecast.Posterior{}
 	for i := range fitted {
 		p := &fitted[i]
@@ -132,6 +133,9 @@ func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *R
 		answers[an.Lamp] = an
 	}
 	for i, l := range x.fleet.Lives {
+		if posterior[i] != nil {
+			out.Alone[l] = posterior[i]
+		}
 		d := Lamp{Life: l, AsOf: x.q.AsOf, Threshold: x.fleet.Input.Lamps[i].Threshold, Posterior: posterior[i],
 			Interval: x.q.Interval}
 		if x.gone[i] {

@@ -2,8 +2,8 @@
 //
 // What is asked for by another name than the loopback address listened on is
 // refused: a page of somebody else's, whose name was made to point here (DNS
-// rebinding), gets nothing. Pages may use the styles that they came with and no
-// script, no link is followed out of the folder, folders are not listed, and
+// rebinding), gets nothing. Pages may use the styles that they came with, and the
+// script and the style that lie beside them: nothing written into a page runs. No link is followed out of the folder, folders are not listed, and
 // whoever reads slowly is let go.
 package serve
 
@@ -50,14 +50,15 @@ func Until(ctx context.Context, l net.Listener, h http.Handler) error {
 }
 
 // Guard lets requests through that name the address they came in on, with headers
-// that keep the answer's page from loading or running anything else. styles are
-// the hashes of the style elements that pages may hold, as "sha256-…".
+// that keep the answer's page from loading or running anything but files from beside
+// it. styles are the hashes of the style elements that pages may hold, as
+// "sha256-…".
 func Guard(h http.Handler, styles ...string) http.Handler {
-	style := "'none'"
+	style := "'self'"
 	if len(styles) > 0 {
-		style = "'" + strings.Join(styles, "' '") + "'"
+		style += " '" + strings.Join(styles, "' '") + "'"
 	}
-	policy := "default-src 'none'; img-src 'self' data:; style-src " + style + "; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+	policy := "default-src 'none'; img-src 'self' data:; style-src " + style + "; script-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		head := w.Header()
 		head.Set("Content-Security-Policy", policy)

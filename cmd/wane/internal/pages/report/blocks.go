@@ -13,6 +13,7 @@ type Table struct {
 	Head    []Column
 	Rows    []Row
 	Empty   string // what stands there where there are no rows
+	Plain   bool   // wide rather than stacked on a narrow page, and lean: the numbers of drawings
 	Wordy   bool   // cells hold sentences: one below the other on a narrow page
 }
 

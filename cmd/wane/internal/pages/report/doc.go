@@ -1,5 +1,6 @@
-// Package report writes the pages of a site's reports folder: plain HTML with
-// its style and its drawings inside, nothing fetched, no script.
+// Package report writes the pages of a site's reports folder: plain HTML that
+// holds all there is to read, and one small script beside it that finds, sorts,
+// filters, overlays and saves what is there. Nothing is fetched from elsewhere.
 //
 //  1. Input is what the night knows: the answers and lives of package derive,
 //     the site's configuration, and what needs a person.
@@ -8,7 +9,10 @@
 //     never write a number without its interval.
 //  3. The data go through the page's template in templates/, inside the frame
 //     of layout.html.
-//  4. Write puts every page in place whole: written beside, flushed, renamed.
+//  4. A page a fixture and a page a room follow (fixture.go, room.go, map.go), and
+//     files of data for the script (data.go). Of a site of more than mostFull
+//     fixtures they are lean: what `wane explain` tells is left to it.
+//  5. Write puts every page in place whole: written beside, flushed, renamed.
 //
 // How to add a page:
 //

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"html/template"
 	"math"
 	"slices"
 	"strings"
@@ -34,13 +35,17 @@ type fixturePage struct {
 	Assumed     *Table
 	Way         way
 	Explain     string
+	Brief       bool          // see mostFull
+	Overlay     string        // address of the page on which others can be laid beside it
+	curve       []byte        // for the files of data
+	small       template.HTML // for its room's page
 }
 
 func fixtureOf(b *book, id string) *fixturePage {
 	lives := lamp.WithSeries(b.lives[id])
 	l := lives[len(lives)-1]
 	f := l.Fixture
-	p := &fixturePage{Place: place(l), Lamp: lampWords(l), Explain: "wane explain " + quoted(id)}
+	p := &fixturePage{Place: place(l), Lamp: lampWords(l), Explain: "wane explain " + quoted(id), Brief: b.brief, Overlay: overlayLink("../overlay.html", []string{id})}
 	d := b.byName[id]
 	if d != nil {
 		with := *d
@@ -60,7 +65,9 @@ func fixtureOf(b *book, id string) *fixturePage {
 		p.Act = d.Answer.Status == forecast.StatusUnder || d.Answer.Status == forecast.StatusDark || d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusInseparable
 		p.Shares = shares(d)
 		p.Cannot, p.Settle = cannot(d)
-		p.Assumed = assumed(b, d)
+		if !b.brief {
+			p.Assumed = assumed(b, d)
+		}
 	}
 	p.Facts = facts(b, l, d)
 	p.Decline, p.Notes = declineFigure(b, l, d)
@@ -69,7 +76,31 @@ func fixtureOf(b *book, id string) *fixturePage {
 	p.Events = events(b, f, lives)
 	p.Hours, p.HoursNotes = hoursTable(l)
 	p.Way = wayBack(b, l)
+	p.lean(b)
+	ws := weeks(l)
+	post := b.in.Result.Alone[b.lives[id][len(lives)-1]]
+	p.curve = curveOf(l, post, b.interval(), ws)
+	p.small = b.smallOf(l, d, post, ws)
 	return p
+}
+
+// mostFiles is how many files a page of a great site names.
+const mostFiles = 3
+
+// lean makes the tables of a great site's page narrow in bytes.
+func (p *fixturePage) lean(b *book) {
+	if !b.brief {
+		return
+	}
+	for _, t := range []*Table{&p.Events, p.Shares, p.Cannot, &p.Hours, &p.Way.Sensors, &p.Way.Gains, &p.Way.Size, p.Way.Excluded, p.Way.Files} {
+		if t != nil {
+			t.Plain = true
+		}
+	}
+	if t := p.Way.Files; t != nil && len(t.Rows) > mostFiles {
+		t.Caption = fmt.Sprintf("The latest %d of %d files that hold its readings", mostFiles, len(t.Rows))
+		t.Rows = t.Rows[len(t.Rows)-mostFiles:]
+	}
 }
 
 func place(l *lamp.Life) string {

@@ -32,12 +32,12 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 		reach = reachOf(d, now)
 		var band []chart.Span
 		var centre, ahead []chart.Point
-		for _, p := range post.Band(grid(post.FirstHours, now), d.Interval) {
+		for _, p := range post.Band(grid(post.FirstHours, now, smooth), d.Interval) {
 			band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
 			centre = append(centre, chart.Point{X: p.Hours, Y: p.Centre})
 		}
 		if reach > now {
-			for _, p := range post.Band(grid(now, reach), d.Interval) {
+			for _, p := range post.Band(grid(now, reach, smooth), d.Interval) {
 				band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
 				ahead = append(ahead, chart.Point{X: p.Hours, Y: p.Centre})
 			}
@@ -59,7 +59,7 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	var mid []chart.Layer
 	if len(ws) > 0 {
 		mid = append(mid, chart.Series{Name: "as read, not corrected (weekly median)", Look: chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true}, Points: line(ws, func(w week) float64 { return w.Raw })},
-			chart.Series{Name: "as read, corrected (weekly median)", Look: chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Ring, Thin: true}, Points: line(ws, func(w week) float64 { return w.Level })})
+			chart.Series{Name: "as read, corrected (weekly median)", Look: chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true}, Points: line(ws, func(w week) float64 { return w.Level })})
 	}
 	if p, ok := b.surveyPoints(l, ws); ok {
 		mid = append(mid, p)
@@ -82,15 +82,37 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 		moment = "end"
 	}
 	top = append(top, chart.Moment{Name: moment, At: now, Look: chart.Look{Tone: chart.Ink}})
-	x := chart.XY{Title: fmt.Sprintf("Decline of %s, lamp life %d", l.Fixture.ID, l.N), Desc: desc,
+	x := chart.XY{Title: declineTitle(l, d), Desc: desc, Slim: b.brief,
 		X: chart.Axis{Label: "run-hours of this lamp, h", Min: max(0, startOf(ws, post, now)), Max: reach}, Y: chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
 		Layers: append(append(bottom, mid...), top...)}
-	data := declineData(ws, post, d, now, reach)
+	data := declineData(b, ws, post, d, now, reach)
 	if d != nil && d.Surveyed() {
 		data = surveyedData(b, l, d, now, reach)
 	}
-	fig := figure("decline", fmt.Sprintf("Decline of the present lamp (life %d) against its run-hours.", l.N), x, data)
+	fig := figure("decline", fmt.Sprintf("%s. Lamp life %d against its run-hours.", declineTitle(l, d), l.N), x, data)
 	return fig, chartNotes(l, post, d, ws)
+}
+
+// declineTitle says in a line what the drawing shows.
+func declineTitle(l *lamp.Life, d *due.Lamp) string {
+	if d == nil {
+		return l.Fixture.ID + " is not in service"
+	}
+	level := "its level is not known"
+	if d.Answer.Level.Known() {
+		level = "its lamp is at " + chart.Number(d.Answer.Level.Centre, 2)
+	}
+	switch d.Answer.Status {
+	case forecast.StatusUnder:
+		return fmt.Sprintf("%s: %s, under its threshold of %s", l.Fixture.ID, level, chart.Number(d.Threshold, 2))
+	case forecast.StatusForecast:
+		return fmt.Sprintf("%s: %s and falls under %s about %s", l.Fixture.ID, level, chart.Number(d.Threshold, 2), DateOf(d.Answer.DueDay).Centre)
+	case forecast.StatusBeyond:
+		return fmt.Sprintf("%s: %s and stays over %s farther than can be told", l.Fixture.ID, level, chart.Number(d.Threshold, 2))
+	case forecast.StatusDark:
+		return l.Fixture.ID + ": its lamp is dark"
+	}
+	return fmt.Sprintf("%s: %s, and no date can be given", l.Fixture.ID, level)
 }
 
 // startOf is where the drawing begins: at nought unless the record begins late.
@@ -133,16 +155,18 @@ func reachOf(d *due.Lamp, now float64) float64 {
 	return now
 }
 
-// grid gives the hours at which a band is drawn.
-func grid(from, to float64) []float64 {
+// smooth is in how many pieces a band is drawn.
+const smooth = 24
+
+// grid gives the hours at which a band is drawn, in n pieces.
+func grid(from, to float64, n int) []float64 {
 	from = max(from, forecast.Seasoning)
 	if !(to > from) {
 		return []float64{from}
 	}
-	const n = 60
 	out := make([]float64, n+1)
 	for i := range out {
-		out[i] = from + (to-from)*float64(i)/n
+		out[i] = from + (to-from)*float64(i)/float64(n)
 	}
 	return out
 }
@@ -151,11 +175,11 @@ func grid(from, to float64) []float64 {
 func chartNotes(l *lamp.Life, post *forecast.Posterior, d *due.Lamp, ws []week) []string {
 	var out []string
 	if post != nil && len(ws) > 0 {
-		out = append(out, "The rings are readings: they hold the dirt on the fixture, and rise after a cleaning. The line and its band are the lamp alone. The distance between the two is what cleaning would bring back, or what the sensor's drift is still taken to be.")
+		out = append(out, "The dots are readings: they hold the dirt on the fixture, and rise after a cleaning. The line and its band are the lamp alone. The distance between the two is what cleaning would bring back, or what the sensor's drift is still taken to be.")
 	}
 	late := len(l.Levels) > 0 && l.Levels[len(l.Levels)-1].Flags&level.LateBaseline != 0
 	if late {
-		out = append(out, "The readings begin late in this lamp's life: their 1.00 is the lamp at that age, while the line is relative to the lamp after seasoning. So the rings may stand above the line.")
+		out = append(out, "The readings begin late in this lamp's life: their 1.00 is the lamp at that age, while the line is relative to the lamp after seasoning. So the dots may stand above the line.")
 	}
 	if d != nil && d.Answer.Status == forecast.StatusBeyond {
 		out = append(out, "The band ends where the claim ends. What comes after is not drawn, because it is not known.")
@@ -168,8 +192,13 @@ func chartNotes(l *lamp.Life, post *forecast.Posterior, d *due.Lamp, ws []week) 
 
 // declineData is the numbers behind the drawing: a row every fourth week, and
 // the forecast.
-func declineData(ws []week, post *forecast.Posterior, d *due.Lamp, now, reach float64) Table {
-	t := Table{Caption: "Numbers of the drawing: readings every fourth week, then the forecast", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)", "#As read", "#Lamp alone")}
+func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now, reach float64) Table {
+	t := Table{Caption: "Numbers of the drawing: readings every fourth week, then the forecast", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)", "#As read", "#Lamp alone"), Plain: true}
+	every := 4
+	if b.brief {
+		every = 13
+		t.Caption = "Numbers of the drawing: readings of a week a quarter, then the forecast"
+	}
 	alone := func(h float64) Cell {
 		if post == nil {
 			return cell("not known")
@@ -178,7 +207,7 @@ func declineData(ws []week, post *forecast.Posterior, d *due.Lamp, now, reach fl
 		return Cell{Text: chart.Number(p.Centre, 3), Interval: chart.Number(p.Lo, 3) + " to " + chart.Number(p.Hi, 3)}
 	}
 	for i, w := range ws {
-		if i%4 != 0 && i != len(ws)-1 {
+		if i%every != 0 && i != len(ws)-1 {
 			continue
 		}
 		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(date(w.First)), cell(chart.Number(w.Hours, 0)),
@@ -198,7 +227,7 @@ func declineData(ws []week, post *forecast.Posterior, d *due.Lamp, now, reach fl
 // earlierFigure draws the lamps that hung there before.
 func earlierFigure(lives []*lamp.Life) *Figure {
 	var layers []chart.Layer
-	t := Table{Caption: "Earlier lamps, readings every fourth week", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)")}
+	t := Table{Caption: "Earlier lamps, readings every fourth week", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)"), Plain: true}
 	for i, l := range lives[max(0, len(lives)-len(chart.Looks)):] {
 		ws := weeks(l)
 		if len(ws) == 0 {

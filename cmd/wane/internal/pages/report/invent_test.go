@@ -172,8 +172,11 @@ func (s *invented) result(t testing.TB) *due.Result {
 	for _, a := range fit.Answers(forecast.Asking{Interval: 0.8}) {
 		answers[a.Lamp] = a
 	}
-	out := &due.Result{AsOf: s.asOf, Interval: 0.8, Lives: s.all, Register: s.reg, Notes: []string{"logbook line 7: no lamp with readings stands under this reference on that day: not used"}}
+	out := &due.Result{AsOf: s.asOf, Interval: 0.8, Lives: s.all, Register: s.reg, Alone: map[*lamp.Life]*forecast.Posterior{}, Notes: []string{"logbook line 7: no lamp with readings stands under this reference on that day: not used"}}
 	for i, l := range f.Lives {
+		if posterior[i] != nil {
+			out.Alone[l] = posterior[i]
+		}
 		if a, ok := answers[i]; ok && (l.InService() || l.Dark()) && !s.reg.Retired(l.Fixture) {
 			out.Due = append(out.Due, due.Lamp{Life: l, AsOf: s.asOf, Threshold: f.Input.Lamps[i].Threshold, Answer: a, Posterior: posterior[i], Interval: 0.8})
 		}

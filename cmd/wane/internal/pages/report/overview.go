@@ -7,7 +7,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"sort"
 
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/due"
@@ -46,8 +45,8 @@ type tile struct {
 func overviewOf(b *book) (any, bool) {
 	o := overview{Nothing: b.in.Result == nil || len(b.due) == 0, Legend: statuses, Interval: percentage(b.interval()), Week: b.week(), Plan: b.in.Plan != nil && len(b.in.Plan.Result.Lamps) > 0}
 	if !o.Nothing {
-		o.Lead = b.fleetWords()
-		b.rooms(&o)
+		o.Lead = fleetWords(b.todo)
+		b.roomTable(&o)
 		b.fleetFigure(&o)
 		b.labOn(&o)
 	}
@@ -57,6 +56,7 @@ func overviewOf(b *book) (any, bool) {
 // allLamps is the page of every lamp in service.
 type allLamps struct {
 	Lamps    Table
+	Rooms    []lampRoom // of a great site, instead of the table
 	Legend   []Status
 	Interval string
 }
@@ -66,7 +66,15 @@ func lampsOf(b *book) (any, bool) {
 		return nil, false
 	}
 	a := allLamps{Legend: statuses, Interval: percentage(b.interval())}
-	b.lampTable(&a.Lamps)
+	if len(b.due) > mostFull {
+		a.Rooms = b.lampList()
+		return a, true
+	}
+	all := make([]*due.Lamp, len(b.due))
+	for i := range b.due {
+		all[i] = &b.due[i]
+	}
+	b.lampTable(&a.Lamps, all)
 	return a, true
 }
 
@@ -77,26 +85,36 @@ func (b *book) interval() float64 {
 	return b.in.Config.Interval
 }
 
-// byRoom adds rows for the lamps that count, a heading a room, the least first.
-func (b *book) byRoom(t *Table, counts func(*due.Lamp) bool, order func(*due.Lamp) float64, row func(*due.Lamp) []Cell) {
-	var list []*due.Lamp
-	for i := range b.due {
-		if counts(&b.due[i]) {
-			list = append(list, &b.due[i])
-		}
-	}
-	sort.SliceStable(list, func(i, j int) bool {
-		if list[i].Life.Place.Room != list[j].Life.Place.Room {
-			return list[i].Life.Place.Room < list[j].Life.Place.Room
-		}
-		return order(list[i]) < order(list[j])
-	})
+// byRoom adds a row a lamp, a heading a room.
+func (b *book) byRoom(t *Table, lamps []*due.Lamp, row func(*due.Lamp) []Cell) {
+	list := slices.Clone(lamps)
+	slices.SortStableFunc(list, func(x, y *due.Lamp) int { return cmp.Compare(x.Life.Place.Room, y.Life.Place.Room) })
 	for i, d := range list {
 		if i == 0 || list[i-1].Life.Place.Room != d.Life.Place.Room {
 			t.Rows = append(t.Rows, Row{Heading: roomWords(d.Life.Place.Room)})
 		}
 		t.Rows = append(t.Rows, Row{Cells: row(d)})
 	}
+}
+
+// lampRoom is a room's lamps as a list: a great site's table would be too long.
+type lampRoom struct {
+	Room  Cell
+	Lamps []Cell
+}
+
+func (b *book) lampList() (out []lampRoom) {
+	for i := range b.rooms {
+		r := &b.rooms[i]
+		l := lampRoom{Room: Cell{Text: roomWords(r.name), Link: b.roomLink[r.name]}}
+		for _, d := range r.due {
+			c := b.name(d)
+			c.Sign = statusOf(d.Answer.Status).Sign
+			l.Lamps = append(l.Lamps, c)
+		}
+		out = append(out, l)
+	}
+	return out
 }
 
 func roomWords(room string) string {
@@ -215,17 +233,17 @@ func (b *book) mark(d *due.Lamp) chart.Range {
 }
 
 // lampTable lists every lamp in service.
-func (b *book) lampTable(t *Table) {
+func (b *book) lampTable(t *Table, lamps []*due.Lamp) {
 	low := 0.7
-	for i := range b.due {
-		if v := b.due[i].Answer.Level.Lo; estimate.Finite(v) {
+	for _, d := range lamps {
+		if v := d.Answer.Level.Lo; estimate.Finite(v) {
 			low = min(low, math.Floor(10*v)/10)
 		}
 	}
 	low = max(low, 0)
 	*t = Table{Caption: fmt.Sprintf("All lamps in service. The strip shows the level from %s to 1.05 with its interval; the upright stroke is the threshold", chart.Number(low, 1)),
 		Head: columns("Fixture", "Lamp", "#Run-hours", "#Level", "", "#Threshold", "Due", "Status"), Empty: "No lamp is in service."}
-	b.byRoom(t, func(*due.Lamp) bool { return true }, func(*due.Lamp) float64 { return 0 }, func(d *due.Lamp) []Cell {
+	b.byRoom(t, lamps, func(d *due.Lamp) []Cell {
 		st := statusOf(d.Answer.Status)
 		status := Cell{Sign: st.Sign, Text: st.Word}
 		if n := d.Life.Silent(b.asOf); n > 0 {

@@ -18,7 +18,7 @@ import (
 	"wane/transform/todo"
 )
 
-//go:embed templates
+//go:embed templates script
 var templates embed.FS
 
 // page is one page that a site has once.
@@ -34,6 +34,7 @@ var pages = []page{
 	{"plan.html", "plan", "Relamp plan", planOf},
 	{"makes.html", "makes", "Makes compared", makesOf},
 	{"compare.html", "compare", "Fixtures compared", compareOf},
+	{"overlay.html", "overlay", "Overlay declines", overlayOf},
 	{"surveys.html", "surveys", "Canopy surveys", surveysOf},
 	{"supply.html", "supply", "The supply", supplyOf},
 	{"record.html", "record", "How forecasts held", recordOf},
@@ -48,11 +49,15 @@ type book struct {
 	lives    map[string][]*lamp.Life
 	fixtures []string          // names of those that have a page, sorted
 	links    map[string]string // name -> address relative to the reports folder
-	todo     todo.Input        // what the list of actions is made of
+	rooms    []roomBook        // sorted by name
+	roomLink map[string]string
+	kinds    map[string]todo.Kind // by fixture
+	brief    bool                 // a great site: what can be asked for is not on every page
+	todo     todo.Input           // what the list of actions is made of
 }
 
 func newBook(in Input) *book {
-	b := &book{in: in, asOf: in.asOf(), byName: map[string]*due.Lamp{}, lives: map[string][]*lamp.Life{}, links: map[string]string{}}
+	b := &book{in: in, asOf: in.asOf(), byName: map[string]*due.Lamp{}, lives: map[string][]*lamp.Life{}, links: map[string]string{}, roomLink: map[string]string{}}
 	if in.Result == nil {
 		return b
 	}
@@ -75,11 +80,19 @@ func newBook(in Input) *book {
 	for id, file := range fileNames(b.fixtures) {
 		b.links[id] = path.Join(fixturesDir, file)
 	}
+	b.brief = len(b.fixtures) > mostFull
+	b.addRooms()
+	b.kinds = map[string]todo.Kind{}
+	for i := range b.todo.Lamps {
+		b.kinds[b.todo.Lamps[i].Fixture] = b.todo.Lamps[i].Kind(b.todo.AsOf)
+	}
 	return b
 }
 
 // frame is what layout.html shows around a page.
 type frame struct {
+	Shared            bool // the style lies beside the pages instead of in this one
+	Find              bool // there are fixtures to find
 	Title, Site, Zone string
 	AsOf, AsOfISO     string // empty where nothing was taken in
 	Invented          string
@@ -135,14 +148,31 @@ func (b *book) each(put func(made) error) error {
 			return err
 		}
 	}
+	if err := b.assets(put); err != nil {
+		return err
+	}
+	curves := make([][]byte, len(b.fixtures))
+	multiples := make([]template.HTML, len(b.fixtures))
 	var g errgroup.Group
 	g.SetLimit(runtime.GOMAXPROCS(0))
-	for _, id := range b.fixtures {
+	for i, id := range b.fixtures {
 		g.Go(func() error {
-			return b.page("fixture", b.links[id], frame{Title: id, Root: "../", Menu: menu("", "../"), Body: fixtureOf(b, id)}, put)
+			p := fixtureOf(b, id)
+			curves[i], multiples[i] = p.curve, p.small
+			return b.page("fixture", b.links[id], frame{Title: id, Root: "../", Shared: true, Menu: menu("", "../"), Body: p}, put)
 		})
 	}
-	return g.Wait()
+	if err := g.Wait(); err != nil {
+		return err
+	}
+	for i := range b.rooms {
+		r := &b.rooms[i]
+		f := frame{Title: roomWords(r.name), Root: "../", Shared: true, Menu: menu("", "../"), Body: b.room(r, multiples)}
+		if err := b.page("room", b.roomLink[r.name], f, put); err != nil {
+			return err
+		}
+	}
+	return b.data(curves, put)
 }
 
 func (b *book) page(name, file string, f frame, put func(made) error) error {
@@ -156,7 +186,7 @@ func (b *book) page(name, file string, f frame, put func(made) error) error {
 // sets are the parsed templates, one set a page: all define "content".
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "surveys", "supply", "record", "fixture"} {
+	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply", "record", "room", "fixture"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out
@@ -167,6 +197,7 @@ func (b *book) render(name, file string, f frame) (made, error) {
 	if f.Site == "" {
 		f.Site = "Unnamed site"
 	}
+	f.Find = len(b.fixtures) > 0
 	f.Zone = b.in.location().String()
 	if b.asOf != 0 {
 		f.AsOf, f.AsOfISO = date(b.asOf), calendar.Date(b.asOf).Format("2006-01-02")

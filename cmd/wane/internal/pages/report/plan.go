@@ -53,11 +53,11 @@ func planOf(b *book) (any, bool) {
 	}
 	pb := planBook{b, m, &m.Result}
 	r := pb.r
-	p := planned{LeftOut: m.LeftOut, Notes: r.Notes, Assumed: r.Assumptions, Cautions: r.Cautions,
+	p := planned{LeftOut: allSpoken(m.LeftOut), Notes: allSpoken(r.Notes), Assumed: allSpoken(r.Assumptions), Cautions: r.Cautions,
 		Files: []planFile{{plans.Calendar, "calendar of visits and order days (iCalendar)"}, {plans.LampsFile, "the plan, a row a lamp (CSV)"},
 			{plans.OrderFile, "order list (CSV)"}, {plans.WorkFile, "work list (CSV)"}}}
 	for _, n := range m.Needs() {
-		p.First = append(p.First, sentence(dated(n)))
+		p.First = append(p.First, sentence(spoken(n)))
 	}
 	p.Lead = fmt.Sprintf("What to clean, replace and order, made for %s and looking to %s; %s. The page is made again each night. A date is the day that costs least among the days on which work is possible; it moves as readings come in.", planDay(r.AsOf), planDay(r.Until), pb.unit())
 	p.Tiles = pb.tiles()
@@ -70,7 +70,7 @@ func planOf(b *book) (any, bool) {
 	if m.Beside != nil && len(m.Beside.Rows) > 0 {
 		p.WhatIf, p.WhatTable = pb.whatFigure(), pb.whatTable()
 		for _, n := range m.Beside.Notes {
-			p.WhatNotes = append(p.WhatNotes, sentence(n))
+			p.WhatNotes = append(p.WhatNotes, sentence(spoken(n)))
 		}
 	}
 	p.Lamps = pb.lamps()
@@ -140,12 +140,12 @@ func (p planBook) visits() Table {
 	for _, v := range p.r.Visits {
 		words := planDay(v.Date) + ", room " + plans.Title(v, p.r.Currency)
 		if len(v.Notes) > 0 {
-			words += ". " + sentence(strings.Join(v.Notes, "; "))
+			words += ". " + sentence(spoken(strings.Join(v.Notes, "; ")))
 		}
 		t.Rows = append(t.Rows, Row{Heading: words})
 		for _, g := range plans.Together(v) {
 			for i, b := range g.Bays {
-				why := cell(g.Why)
+				why := cell(spoken(g.Why))
 				if i > 0 {
 					why = cell("as above")
 				}
@@ -186,7 +186,7 @@ func (p planBook) orders() Table {
 			by.Note = "today"
 		}
 		t.Rows = append(t.Rows, Row{Cells: []Cell{by, cell(planDay(o.NeededBy)), {Text: what, Note: lampType(fleet.LampType(o.LampType))}, cell(chart.Number(float64(o.Quantity), 0)),
-			cell(p.priced(o.Cost)), {Text: strings.Join(parts, ", "), Note: strings.Join(o.Notes, "; ")}}})
+			cell(p.priced(o.Cost)), {Text: strings.Join(parts, ", "), Note: spoken(strings.Join(o.Notes, "; "))}}})
 	}
 	return t
 }
@@ -200,7 +200,7 @@ func (p planBook) spares() Table {
 			last = Cell{Text: chart.Number(100*s.Achieved, 1) + "\u00a0%", Note: "asked: " + percentage(s.ServiceLevel)}
 		}
 		name := cell(lampType(fleet.LampType(s.LampType)))
-		name.Note = strings.Join(s.Notes, "; ")
+		name.Note = spoken(strings.Join(s.Notes, "; "))
 		t.Rows = append(t.Rows, Row{Cells: []Cell{name, cell(chart.Number(float64(s.Lamps), 0)), cell(chart.Number(s.Days, 0)),
 			failuresTo(s.Failures), stock, last, cell(chart.Number(float64(s.OnHand), 0))}})
 	}
@@ -286,18 +286,13 @@ type planRoom struct {
 func (p planBook) room(r *plan.RoomPlan, n int) planRoom {
 	out := planRoom{Heading: roomWords(r.Room), Curve: p.curve(r, n)}
 	for _, why := range r.Reasons {
-		for _, t := range fleet.LampTypes { // the plan speaks in the register's words
-			if rest, ok := strings.CutPrefix(why, string(t)+": "); ok {
-				why = lampType(t) + ": " + rest
-			}
-		}
-		out.Why = append(out.Why, sentence(why))
+		out.Why = append(out.Why, sentence(spoken(why)))
 	}
 	if iv := r.Chosen(); iv.ResponseLo > 0 && iv.ResponseHi-iv.ResponseLo > 10 {
 		out.Why = append(out.Why, fmt.Sprintf("Over the published range of the crop's response to light the best interval goes from %s to %s\u00a0h.", tens(iv.ResponseLo), tens(iv.ResponseHi)))
 	}
 	for _, why := range r.Clean.Reasons {
-		out.Why = append(out.Why, sentence(why))
+		out.Why = append(out.Why, sentence(spoken(why)))
 	}
 	return out
 }
@@ -336,7 +331,7 @@ func (p planBook) lamps() Table {
 			eff = Cell{Text: chart.Number(l.Efficacy, 2) + "\u00a0µmol/J", Note: chart.Number(l.EnergyPerMol, 3) + "\u00a0kWh/mol"}
 		}
 		t.Rows = append(t.Rows, Row{Cells: []Cell{{Text: l.Fixture, Link: p.links[l.Fixture], Note: lampType(fleet.LampType(l.LampType))}, decided(l.Decision), day, chance, cost,
-			of(p.moneyOf(l.LossPerYear)), eff, cell(sentence(dated(strings.Join(l.Reasons, "; "))))}})
+			of(p.moneyOf(l.LossPerYear)), eff, cell(sentence(spoken(strings.Join(l.Reasons, "; "))))}})
 	}
 	return t
 }

@@ -70,8 +70,8 @@ func (s *state) add(d *due.Lamp, asOf int32) {
 	}
 }
 
-// rooms sums every room up.
-func (b *book) rooms(o *overview) {
+// roomTable sums every room up.
+func (b *book) roomTable(o *overview) {
 	by := map[string]*state{}
 	var order []string
 	for i := range b.due {
@@ -97,6 +97,6 @@ func (b *book) rooms(o *overview) {
 		if name == "" {
 			name = "no room named"
 		}
-		o.Rooms.Rows = append(o.Rooms.Rows, Row{Cells: []Cell{cell(name), cell(fmt.Sprint(s.lamps)), of(s.under.value()), cell(fmt.Sprint(s.dark)), cell(fmt.Sprint(s.unknown)), of(s.soon.value()), of(s.halfway.value()), next}})
+		o.Rooms.Rows = append(o.Rooms.Rows, Row{Cells: []Cell{{Text: name, Link: b.roomLink[room]}, cell(fmt.Sprint(s.lamps)), of(s.under.value()), cell(fmt.Sprint(s.dark)), cell(fmt.Sprint(s.unknown)), of(s.soon.value()), of(s.halfway.value()), next}})
 	}
 }

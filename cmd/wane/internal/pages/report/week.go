@@ -17,6 +17,7 @@ import (
 // weekLine is one line of the front page: one thing to do.
 type weekLine struct {
 	Urgent     bool
+	Again      bool   // of the same kind as the line before
 	Sign, Head string // what it is about
 	Do         string // what to do
 	Who        []Cell // fixtures, linked
@@ -62,7 +63,15 @@ func (b *book) week() []weekLine {
 	if !asked {
 		out = b.reported(out)
 	}
+	repeated(out)
 	return out
+}
+
+// repeated marks lines of the same kind as the one before.
+func repeated(lines []weekLine) {
+	for i := range lines {
+		lines[i].Again = i > 0 && lines[i].Head == lines[i-1].Head
+	}
 }
 
 // reported adds what the run and the plan found that is about no one lamp.
@@ -219,7 +228,7 @@ func (b *book) lampWords(a *todo.Action) (do, why string) {
 	if l := a.Lamps[0]; l.Plan != nil && len(l.Plan.Reasons) > 1 && strings.HasPrefix(l.Plan.Reasons[1], "later than wanted") {
 		parts = append(parts, l.Plan.Reasons[1])
 	}
-	return do + ".", sentence(dated(strings.Join(parts, "; ")))
+	return do + ".", sentence(spoken(strings.Join(parts, "; ")))
 }
 
 var isoDay = regexp.MustCompile(`\b\d{4}-\d\d-\d\d\b`)
@@ -234,6 +243,25 @@ func dated(s string) string {
 		}
 		return planDay(t)
 	})
+}
+
+var inType = regexp.MustCompile(`(^|[ (,;])(hps-de|hps-se|cmh|mh|led)($|[ ,;:.)])`)
+
+// spoken writes the days and the lamp types of the plan's words as the pages write
+// them. It is not for words that hold a command.
+func spoken(s string) string {
+	return inType.ReplaceAllStringFunc(dated(s), func(m string) string {
+		part := inType.FindStringSubmatch(m)
+		return part[1] + lampType(fleet.LampType(part[2])) + part[3]
+	})
+}
+
+func allSpoken(list []string) []string {
+	out := make([]string, len(list))
+	for i, s := range list {
+		out[i] = spoken(s)
+	}
+	return out
 }
 
 // alike says whether all lamps have the same first reason.
@@ -285,9 +313,9 @@ func dueSpan(lamps []*todo.Lamp) string {
 }
 
 // fleetWords says in a sentence how all lamps stand; what is not known comes first.
-func (b *book) fleetWords() string {
-	by := todo.Count(b.todo)
-	n := len(b.todo.Lamps)
+func fleetWords(in todo.Input) string {
+	by := todo.Count(in)
+	n := len(in.Lamps)
 	unknown := by[todo.Missing] + by[todo.Question]
 	if unknown == n {
 		return fmt.Sprintf("No lamp can be answered for yet: of %s, %s. What is missing stands below; it does not mean that all is well.", count(n, "lamp", "lamps"), missingParts(by))
