@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/show"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/decode/stamp"
 	"wane/ingest/inspect"
@@ -221,7 +222,7 @@ func inspectNeeds(rep *inspect.Report, folder site.Folder, path, out string) []s
 		switch q.Key {
 		case "zone":
 			text += "; answer with --zone"
-			if cfg, err := folder.Load(cronLine); err == nil {
+			if cfg, err := folder.Load(sitefolder.CronLine); err == nil {
 				text += fmt.Sprintf(" (the site is in %s)", cfg.Zone)
 			}
 		case "time.format":

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/site"
 )
 
@@ -342,7 +343,7 @@ func TestCommentedPlanSectionCanBeUsed(t *testing.T) {
 	for i := range lines {
 		lines[i] = strings.TrimPrefix(strings.TrimPrefix(lines[i], "# "), "#")
 	}
-	c, found := site.Parse([]byte("name: Invented\nzone: Europe/Amsterdam\n"+strings.Join(lines, "\n")+"\n"), cronLine)
+	c, found := site.Parse([]byte("name: Invented\nzone: Europe/Amsterdam\n"+strings.Join(lines, "\n")+"\n"), sitefolder.CronLine)
 	if len(found) > 0 || len(c.PlanFaults) > 0 {
 		t.Fatalf("%v\n%v", found, c.PlanFaults)
 	}

@@ -12,19 +12,18 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/problem"
-	"wane/ingest/register"
 	"wane/ingest/site"
 	"wane/queries"
-	"wane/schedules"
 	"wane/transform/calendar"
 )
 
 // opened is a site folder whose site.yaml and register have passed the check.
 type opened struct {
 	folder site.Folder
-	derive.Site
+	sitefolder.Site
 }
 
 // openSite reads the folder named by --site. All that is wrong with site.yaml
@@ -38,33 +37,11 @@ func openSite(c *cobra.Command) (*opened, error) {
 }
 
 func loadSite(dir string) (*opened, error) {
-	o := &opened{folder: site.Folder(dir)}
-	var found problem.List
-	var err error
-	if o.Config, err = o.folder.Load(cronLine); err != nil && !errors.As(err, &found) {
+	s, err := sitefolder.Open(dir)
+	if s == nil {
 		return nil, err
 	}
-	loc := o.Config.Location
-	if loc == nil {
-		loc = time.UTC // dates are checked all the same
-	}
-	if len(found) > 0 && found[0].Line == 0 && found[0].Column == 0 && o.Config.Name == "" && o.Config.Zone == "" {
-		return nil, found // no site folder at all: the register has nothing to add
-	}
-	var more problem.List
-	if o.Register, err = register.Load(dir, loc); err != nil && !errors.As(err, &more) {
-		return nil, err
-	}
-	found = append(found, more...)
-	more = nil
-	if o.Beside, err = register.LoadSurveys(dir); err != nil && !errors.As(err, &more) {
-		return nil, err
-	}
-	if err := append(found, more...).Err(); err != nil {
-		return o, err
-	}
-	o.Hash, err = o.folder.Hash()
-	return o, err
+	return &opened{folder: site.Folder(dir), Site: *s}, err
 }
 
 func isProblems(err error) bool {
@@ -161,10 +138,4 @@ func (o *opened) lastDay(c *cobra.Command, a *archive.Archive) (int32, error) {
 		return 0, fmt.Errorf("the archive holds no reading; put logger files into inbox/ and run `wane nightly`")
 	}
 	return last, nil
-}
-
-// cronLine says what is wrong with a schedule of site.yaml.
-func cronLine(line string) error {
-	_, err := schedules.ParseLine(line)
-	return err
 }

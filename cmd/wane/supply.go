@@ -14,6 +14,7 @@ import (
 	"wane/cmd/wane/internal/circuits"
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/problem"
 	"wane/queries"
@@ -119,7 +120,7 @@ func (o *opened) circuits(c *cobra.Command, a *archive.Archive, db *queries.DB, 
 	if err != nil {
 		return nil, err
 	}
-	s, err := circuits.Gather(c.Context(), db, circuits.Asking{Site: derive.Site{Config: o.Config, Register: r.Register}, Lives: r.Lives, AsOf: last, Only: wanted})
+	s, err := circuits.Gather(c.Context(), db, circuits.Asking{Site: sitefolder.Site{Config: o.Config, Register: r.Register}, Lives: r.Lives, AsOf: last, Only: wanted})
 	return s, errors.Join(err, r.Close())
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/cmd/wane/internal/tell"
 	"wane/cmd/wane/internal/tell/post"
 	"wane/ingest/site"
@@ -16,7 +17,7 @@ import (
 // tellOutcome takes what a batch found, and facts besides, into the memory of what
 // people were told, and sends what is due. out may be nil.
 func tellOutcome(ctx context.Context, folder site.Folder, e env, out *batch.Outcome, facts tell.Facts) error {
-	c, bad := folder.Load(cronLine)
+	c, bad := folder.Load(sitefolder.CronLine)
 	if c.Tell.Mail == nil && c.Tell.Webhook == nil {
 		return nil // nobody is to be told, or site.yaml cannot be read at all
 	}
@@ -92,7 +93,7 @@ func tellLoop(ctx context.Context, folder site.Folder, e env, log *slog.Logger) 
 
 // tellAgain is one pass of the loop.
 func tellAgain(ctx context.Context, folder site.Folder, e env) error {
-	c, err := folder.Load(cronLine)
+	c, err := folder.Load(sitefolder.CronLine)
 	if err != nil || c.Tell.Mail == nil && c.Tell.Webhook == nil {
 		return nil // a night tells what is wrong with site.yaml
 	}

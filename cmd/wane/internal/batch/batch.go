@@ -25,6 +25,7 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/report"
 	"wane/cmd/wane/internal/plans"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/problem"
@@ -39,7 +40,7 @@ import (
 // Options is one run.
 type Options struct {
 	Folder   site.Folder
-	Site     derive.Site
+	Site     sitefolder.Site
 	Now      time.Time // of the run
 	AsOf     int32     // last day that the report may use; 0: the last day with a reading
 	Files    []string  // to take in instead of inbox and sources

@@ -6,8 +6,8 @@ import (
 	"strings"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/report"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/queries"
@@ -19,7 +19,7 @@ import (
 
 // evidenceOf gathers what each fixture's levels rest on: the files that hold
 // its readings of light, and what was left out of them.
-func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site,
+func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s sitefolder.Site,
 	r *due.Result) (map[string]report.Evidence, error) {
 	left, err := queries.LeftOut(ctx, db, calendar.Date(0), calendar.Date(r.AsOf), "")
 	if err != nil {
@@ -41,7 +41,7 @@ func evidenceOf(ctx context.Context, a *archive.Archive, db *queries.DB, s deriv
 
 // addFiles names the files that hold readings of what watched each fixture while
 // it did.
-func addFiles(out map[string]report.Evidence, a *archive.Archive, s derive.Site) error {
+func addFiles(out map[string]report.Evidence, a *archive.Archive, s sitefolder.Site) error {
 	origins, err := ingest.OriginsOf(a)
 	if err != nil {
 		return err
@@ -61,7 +61,7 @@ func addFiles(out map[string]report.Evidence, a *archive.Archive, s derive.Site)
 
 // fileNeeds is what of the files waits for a person: what this round left
 // where it was, and what the archive holds that no level uses.
-func fileNeeds(a *archive.Archive, s derive.Site, r *due.Result, taken *ingest.Summary) ([]report.Need, error) {
+func fileNeeds(a *archive.Archive, s sitefolder.Site, r *due.Result, taken *ingest.Summary) ([]report.Need, error) {
 	var out []report.Need
 	for _, q := range r.Questions {
 		out = append(out, report.Need{Where: strings.Join(q.Fixtures, ", "), What: q.String()})

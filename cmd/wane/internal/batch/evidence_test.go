@@ -7,8 +7,8 @@ import (
 	"testing"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/report"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/site"
@@ -60,7 +60,7 @@ func TestFilesOfWhateverWatchesAFixture(t *testing.T) {
 		t.Fatal(err)
 	}
 	out := map[string]report.Evidence{}
-	if err := addFiles(out, a, derive.Site{Register: reg}); err != nil {
+	if err := addFiles(out, a, sitefolder.Site{Register: reg}); err != nil {
 		t.Fatal(err)
 	}
 	for id, want := range map[string]string{

@@ -3,16 +3,16 @@ package batch
 import (
 	"context"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/report"
 	"wane/cmd/wane/internal/plans"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/queries"
 	"wane/transform/due"
 )
 
 // addPlan makes the relamp plan for the report. What is wrong with its settings
 // waits for a person; the plan is made for the rest.
-func addPlan(ctx context.Context, db *queries.DB, s derive.Site, r *due.Result, in *report.Input) (err error) {
+func addPlan(ctx context.Context, db *queries.DB, s sitefolder.Site, r *due.Result, in *report.Input) (err error) {
 	if in.Plan, err = plans.Nightly(ctx, db, s, r); err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 
 	"wane/cmd/wane/internal/demo"
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/register"
 	"wane/ingest/site"
@@ -26,7 +27,7 @@ var today = time.Date(2025, 6, 1, 0, 0, 0, 0, time.UTC)
 
 // invent writes an invented site of so many days, and reads what people wrote of
 // it.
-func invent(t *testing.T, seed uint64, days int) (site.Folder, derive.Site, *demo.Truth) {
+func invent(t *testing.T, seed uint64, days int) (site.Folder, sitefolder.Site, *demo.Truth) {
 	t.Helper()
 	dir := t.TempDir()
 	truth, err := demo.WriteDays(dir, seed, today, days, nil)
@@ -42,12 +43,12 @@ func invent(t *testing.T, seed uint64, days int) (site.Folder, derive.Site, *dem
 	if err != nil {
 		t.Fatal(err)
 	}
-	return folder, derive.Site{Config: config, Register: reg}, truth
+	return folder, sitefolder.Site{Config: config, Register: reg}, truth
 }
 
 // loadDemo invents a site, runs the ordinary batch on it, and gives what wane
 // made of it beside what is true.
-func loadDemo(t *testing.T) (*demo.Truth, derive.Site, *archive.Archive, *Outcome) {
+func loadDemo(t *testing.T) (*demo.Truth, sitefolder.Site, *archive.Archive, *Outcome) {
 	t.Helper()
 	folder, s, truth := invent(t, 11, truthDays)
 	out, err := Run(context.Background(), Options{Folder: folder, Site: s, Now: today.Add(3 * time.Hour)})
@@ -121,7 +122,7 @@ func TestInventedSiteAgainstItsTruth(t *testing.T) {
 // compare gives the relative errors of a life's levels and run-hours. Dirt is
 // still on a level, so the true one has it too, both against the same baseline
 // days.
-func compare(truth *demo.Truth, l demo.Life, got *lamp.Life, s derive.Site) (levels, hours []float64) {
+func compare(truth *demo.Truth, l demo.Life, got *lamp.Life, s sitefolder.Site) (levels, hours []float64) {
 	first := calendar.DayOf(truth.First, s.Config.Location)
 	light, burned := map[int32]float64{}, map[int32]float64{}
 	for _, d := range l.Records {
@@ -153,7 +154,7 @@ func compare(truth *demo.Truth, l demo.Life, got *lamp.Life, s derive.Site) (lev
 
 // foundHidden wants every hidden relamp asked about within three days, and few
 // other questions.
-func foundHidden(t *testing.T, hidden map[string]time.Time, r *due.Result, s derive.Site) {
+func foundHidden(t *testing.T, hidden map[string]time.Time, r *due.Result, s sitefolder.Site) {
 	t.Helper()
 	wrong := 0
 	found := map[string]bool{}

@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/site"
 	"wane/queries"
 	"wane/transform/calendar"
@@ -70,7 +70,7 @@ func TestSilenceIsSaid(t *testing.T) {
 	defer db.Close()
 	cfg := site.Defaults()
 	cfg.Location = time.UTC
-	q := Asking{Site: derive.Site{Config: cfg, Register: register()}, AsOf: calendar.DayOf(day0, time.UTC)}
+	q := Asking{Site: sitefolder.Site{Config: cfg, Register: register()}, AsOf: calendar.DayOf(day0, time.UTC)}
 	s, err := Gather(ctx, db, q)
 	if err != nil {
 		t.Fatal(err)

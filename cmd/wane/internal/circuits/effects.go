@@ -3,7 +3,7 @@ package circuits
 import (
 	"math"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
@@ -73,7 +73,7 @@ func (c *Circuit) effects(q Asking) {
 
 // coefficient is the declared one of the gear, or that of the corrections with
 // the spread that the forecast assumes.
-func coefficient(s derive.Site, g fleet.Gear) (estimate.Estimate, string) {
+func coefficient(s sitefolder.Site, g fleet.Gear) (estimate.Estimate, string) {
 	if k, ok := s.Config.Supply.Coefficients[g]; ok {
 		return k.Estimate(), "site.yaml supply: " + k.Origin
 	}

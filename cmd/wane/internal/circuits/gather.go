@@ -6,7 +6,7 @@ import (
 	"sort"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/queries"
 	"wane/transform/calendar"
 	"wane/transform/fleet"
@@ -40,7 +40,7 @@ type Site struct {
 
 // Asking is what to gather.
 type Asking struct {
-	Site  derive.Site
+	Site  sitefolder.Site
 	Lives []*lamp.Life // as of the day
 	AsOf  int32
 	Only  map[string]bool // circuits by name; empty: all

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
@@ -28,11 +29,11 @@ func (k *Known) Close() error { return errors.Join(k.t.close(), k.done()) }
 
 // Know gives every lamp life as of the end of a day, with its weeks: nothing
 // dated later is used.
-func Know(ctx context.Context, a *archive.Archive, s Site, asOf int32) (*Known, error) {
+func Know(ctx context.Context, a *archive.Archive, s sitefolder.Site, asOf int32) (*Known, error) {
 	return known(ctx, a, s, Making{AsOf: asOf})
 }
 
-func known(ctx context.Context, a *archive.Archive, s Site, m Making) (*Known, error) {
+func known(ctx context.Context, a *archive.Archive, s sitefolder.Site, m Making) (*Known, error) {
 	t, done, err := tablesAsOf(ctx, a, s, m)
 	if err != nil {
 		return nil, err
@@ -58,7 +59,7 @@ func (a *Asked) Close() error { return a.known.Close() }
 
 // Ask forecasts every lamp in service from what was known at the end of the
 // day asked for.
-func Ask(ctx context.Context, a *archive.Archive, s Site, q due.Question) (*Asked, error) {
+func Ask(ctx context.Context, a *archive.Archive, s sitefolder.Site, q due.Question) (*Asked, error) {
 	if q.AsOf == 0 {
 		last, any := LastDay(a, s)
 		if !any {
@@ -78,7 +79,7 @@ func Ask(ctx context.Context, a *archive.Archive, s Site, q due.Question) (*Aske
 }
 
 // ask forecasts from lives with their weeks. a is the archive with the surveys.
-func ask(ctx context.Context, a *archive.Archive, s Site, reg *fleet.Register, lives []*lamp.Life,
+func ask(ctx context.Context, a *archive.Archive, s sitefolder.Site, reg *fleet.Register, lives []*lamp.Life,
 	q due.Question) (*due.Result, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -92,7 +93,7 @@ func ask(ctx context.Context, a *archive.Archive, s Site, reg *fleet.Register, l
 
 // bookOf reads the site's canopy surveys as of the end of a day; nil where none
 // was taken in.
-func bookOf(a *archive.Archive, s Site, reg *fleet.Register, asOf int32) (*surveys.Book, error) {
+func bookOf(a *archive.Archive, s sitefolder.Site, reg *fleet.Register, asOf int32) (*surveys.Book, error) {
 	all, err := ingest.Surveys(a)
 	if err != nil || len(all) == 0 {
 		return nil, err
@@ -102,7 +103,7 @@ func bookOf(a *archive.Archive, s Site, reg *fleet.Register, asOf int32) (*surve
 
 // Backtest rolls the origin back through what was known at the end of the day
 // asOf (0: the last day with a reading), every so many days.
-func Backtest(ctx context.Context, a *archive.Archive, s Site, asOf int32, every int, interval float64) (*due.Backtested,
+func Backtest(ctx context.Context, a *archive.Archive, s sitefolder.Site, asOf int32, every int, interval float64) (*due.Backtested,
 	error) {
 	if asOf == 0 {
 		last, any := LastDay(a, s)
@@ -124,7 +125,7 @@ func Backtest(ctx context.Context, a *archive.Archive, s Site, asOf int32, every
 
 // SurveyedAhead sets the lamps in service that canopy surveys alone read side by
 // side over the years to come, all or those of the fixtures named.
-func SurveyedAhead(ctx context.Context, a *archive.Archive, s Site, asOf int32, fixtures []string,
+func SurveyedAhead(ctx context.Context, a *archive.Archive, s sitefolder.Site, asOf int32, fixtures []string,
 	interval float64) (*due.Ahead, error) {
 	k, err := Know(ctx, a, s, asOf)
 	if err != nil {

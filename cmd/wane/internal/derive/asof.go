@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
 )
@@ -16,7 +17,7 @@ import (
 // tablesAsOf gives the tables as of a day: those that the night left, where they
 // are of that day and of what the register and the record are now; else tables
 // made for the question, in the same way, beside the archive. done forgets them.
-func tablesAsOf(ctx context.Context, a *archive.Archive, s Site, m Making) (t *tables, done func() error, err error) {
+func tablesAsOf(ctx context.Context, a *archive.Archive, s sitefolder.Site, m Making) (t *tables, done func() error, err error) {
 	none := func() error { return nil }
 	t = &tables{Archive: a, site: s, reg: s.Register.AsOf(calendar.End(m.AsOf, s.Config.Location)), asOf: m.AsOf}
 	if isMade(a, s, m.AsOf) {
@@ -50,14 +51,14 @@ func tablesAsOf(ctx context.Context, a *archive.Archive, s Site, m Making) (t *t
 
 // isMade says whether the tables that the night left are of the day, and of what
 // there is now.
-func isMade(a *archive.Archive, s Site, asOf int32) bool {
+func isMade(a *archive.Archive, s sitefolder.Site, asOf int32) bool {
 	parts := a.Parts(TableLives)
 	return len(parts) == 1 && parts[0].Key == madeKey(a, s, asOf)
 }
 
 // Stale says in words what the tables that the night left do not know yet; ""
 // where they are of what there is now.
-func Stale(a *archive.Archive, s Site) string {
+func Stale(a *archive.Archive, s sitefolder.Site) string {
 	last, any := LastDay(a, s)
 	if !any {
 		return ""
@@ -79,7 +80,7 @@ func Stale(a *archive.Archive, s Site) string {
 }
 
 // siteKey is of what site.yaml and the register say.
-func siteKey(s Site) string {
+func siteKey(s sitefolder.Site) string {
 	if s.Hash != "" {
 		return s.Hash
 	}
@@ -100,7 +101,7 @@ func siteKey(s Site) string {
 
 // LastDay is the last local day on which anything was read, by a logger or in a
 // canopy survey, whose spots stand among the readings.
-func LastDay(a *archive.Archive, s Site) (int32, bool) {
+func LastDay(a *archive.Archive, s sitefolder.Site) (int32, bool) {
 	last, any := int32(math.MinInt32), false
 	for _, p := range a.Parts(archive.Readings) {
 		last, any = max(last, calendar.DayOf(p.Last, s.Config.Location)), true

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/register"
@@ -21,7 +22,7 @@ import (
 // meter and an energy meter read at the end of each day. The hour meter is
 // replaced after day 20 and the lamp after day 40; the energy meter runs over
 // the top of its face after day 30.
-func counterSite(t *testing.T) (site.Folder, Site) {
+func counterSite(t *testing.T) (site.Folder, sitefolder.Site) {
 	t.Helper()
 	folder := site.Folder(t.TempDir())
 	put := func(name, text string) {
@@ -61,7 +62,7 @@ func counterSite(t *testing.T) (site.Folder, Site) {
 	}
 	cfg := site.Defaults()
 	cfg.Location = time.UTC
-	return folder, Site{Config: cfg, Register: reg}
+	return folder, sitefolder.Site{Config: cfg, Register: reg}
 }
 
 // The faces of the meters stay what they were read as; the lamp's total is its

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
 )
@@ -23,14 +24,14 @@ const fewFixtures = 100
 // Daily brings table daily up to what was taken in. It has a part a month, but
 // of the month of the latest day with readings a part a day, so that a night
 // need not roll the month's other days up again.
-func Daily(ctx context.Context, l *archive.Lock, s Site) (*archive.Archive, error) {
+func Daily(ctx context.Context, l *archive.Lock, s sitefolder.Site) (*archive.Archive, error) {
 	a, _, err := rollUp(ctx, l, s, fewFixtures)
 	return a, err
 }
 
 // rollUp is Daily, with parts by day from so many fixtures on; it also gives the
 // days that it rolled up.
-func rollUp(ctx context.Context, l *archive.Lock, s Site, fewest int) (_ *archive.Archive, rolled []int32, err error) {
+func rollUp(ctx context.Context, l *archive.Lock, s sitefolder.Site, fewest int) (_ *archive.Archive, rolled []int32, err error) {
 	d, err := archive.Derive(l, TableDaily)
 	if err != nil {
 		return nil, nil, err
@@ -58,7 +59,7 @@ func rollUp(ctx context.Context, l *archive.Lock, s Site, fewest int) (_ *archiv
 }
 
 // dailyParts gives the parts that table daily should have, in order of time.
-func dailyParts(readings []archive.Part, s Site, byDay bool) []span {
+func dailyParts(readings []archive.Part, s sitefolder.Site, byDay bool) []span {
 	loc := s.Config.Location
 	keys := newDayKeys(readings, s)
 	var first, last calendar.Month
@@ -97,7 +98,7 @@ func batches(due []span) [][]span {
 
 // writeDaily rolls the days of some parts up and writes the parts. One without
 // rows is written too, which tells that it has none.
-func writeDaily(d *archive.Derivation, t *tracks, s Site, parts []span) error {
+func writeDaily(d *archive.Derivation, t *tracks, s sitefolder.Site, parts []span) error {
 	var days []int32
 	for _, p := range parts {
 		days = append(days, p.days()...)
@@ -125,13 +126,13 @@ func writeDaily(d *archive.Derivation, t *tracks, s Site, parts []span) error {
 
 // dayKeys tells what days of table daily are made from.
 type dayKeys struct {
-	site     Site
+	site     sitefolder.Site
 	base     string // what every day depends on
 	facts    factChain
 	readings []archive.Part
 }
 
-func newDayKeys(readings []archive.Part, s Site) *dayKeys {
+func newDayKeys(readings []archive.Part, s sitefolder.Site) *dayKeys {
 	return &dayKeys{
 		site: s, facts: chainOf(s.Register, toldOfDays), readings: readings,
 		base: fmt.Sprintf("%s\x00%s\x00%+v\x00%s", TableDaily, s.Config.Location, s.Config.Gate, sky(s)),

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/transform/fleet"
 )
 
@@ -156,7 +157,7 @@ func (c *factChain) before(t time.Time) [sha256.Size]byte {
 }
 
 // sky is what the roll-up depends on in a greenhouse.
-func sky(s Site) string {
+func sky(s sitefolder.Site) string {
 	text := ""
 	for name, r := range s.Config.Rooms {
 		if r.Daylight {

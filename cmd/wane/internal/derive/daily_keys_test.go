@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/transform/calendar"
@@ -35,7 +36,7 @@ func TestDayKeysFollowTheRegister(t *testing.T) {
 			readings = append(readings, archive.Part{SHA256: fmt.Sprint(d), First: at(d), Last: at(d)})
 		}
 		var out []string
-		k := newDayKeys(readings, Site{Config: cfg, Register: r})
+		k := newDayKeys(readings, sitefolder.Site{Config: cfg, Register: r})
 		for d := 1; d <= 12; d++ {
 			out = append(out, k.of(calendar.DayOf(at(d), time.UTC), calendar.DayOf(at(d), time.UTC)))
 		}

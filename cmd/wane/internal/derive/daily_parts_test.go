@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/queries"
@@ -25,7 +26,7 @@ func TestDailyParts(t *testing.T) {
 		}
 		readings = append(readings, archive.Part{Table: archive.Readings, SHA256: day, First: at, Last: at.Add(time.Hour)})
 	}
-	s := Site{Config: site.Config{Location: time.UTC}, Register: &fleet.Register{}}
+	s := sitefolder.Site{Config: site.Config{Location: time.UTC}, Register: &fleet.Register{}}
 	for byDay, want := range map[bool][]string{
 		false: {"month=2024-02/day=all", "month=2024-03/day=all"},
 		true:  {"month=2024-02/day=all", "month=2024-03/day=01", "month=2024-03/day=03"},

@@ -6,6 +6,7 @@ import (
 	"sort"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/reading"
 	"wane/transform/calendar"
 	"wane/transform/daily"
@@ -16,7 +17,7 @@ import (
 // rollDays rolls the days, which are in order, up for every fixture, on all
 // cores; the rows are in order of fixture and day. Of a few days the run-in is
 // read only where the readings since the day before are not enough.
-func rollDays(t *tracks, s Site, days []int32) ([]daily.Row, error) {
+func rollDays(t *tracks, s sitefolder.Site, days []int32) ([]daily.Row, error) {
 	loc := s.Config.Location
 	first, end := calendar.Start(days[0], loc), calendar.Start(days[len(days)-1]+1, loc)
 	since := calendar.Start(days[0]-runIn, loc)
@@ -91,7 +92,7 @@ type watchers struct {
 	daylight bool
 }
 
-func watchersOf(s Site, f *fleet.Fixture, day daily.Bound) (out watchers) {
+func watchersOf(s sitefolder.Site, f *fleet.Fixture, day daily.Bound) (out watchers) {
 	noon := time.UnixMicro(day.From).Add(12 * time.Hour)
 	for i, w := range watched {
 		out.rows[i] = s.Register.Watch(f, w.quantity, noon)
@@ -103,7 +104,7 @@ func watchersOf(s Site, f *fleet.Fixture, day daily.Bound) (out watchers) {
 // roller rolls up one fixture after the other, in memory that is used again.
 type roller struct {
 	t     *tracks
-	s     Site
+	s     sitefolder.Site
 	known int64 // from when on readings are at hand
 	in    [len(watched)]daily.Track
 	days  daily.Roller

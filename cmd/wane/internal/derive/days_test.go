@@ -14,6 +14,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/site"
@@ -28,7 +29,7 @@ type nights struct {
 	t      *rapid.T
 	folder site.Folder
 	lock   *archive.Lock
-	site   Site
+	site   sitefolder.Site
 	start  int32 // first day
 	days   int   // nights so far
 	files  int
@@ -54,7 +55,7 @@ func newNights(t *rapid.T, dir string) *nights {
 	cfg.Latitude, cfg.Longitude = &lat, &lon
 	cfg.Rooms = map[string]site.Room{"glass": {Daylight: true}}
 	n.fewest = rapid.IntRange(2, 6).Draw(t, "fewest")
-	n.site = Site{Config: cfg, Register: &fleet.Register{
+	n.site = sitefolder.Site{Config: cfg, Register: &fleet.Register{
 		Fixtures: []fleet.Fixture{
 			{ID: "f1", Room: "veg", Bay: "a", Circuit: "c1", LampType: fleet.HPSDE},
 			{ID: "f2", Room: "veg", Bay: "a", Circuit: "c1", LampType: fleet.LED},

@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/transform/fleet"
 	"wane/transform/lamp"
@@ -20,7 +21,7 @@ type digest struct {
 	buf []byte
 }
 
-func newDigest(table string, s Site) *digest {
+func newDigest(table string, s sitefolder.Site) *digest {
 	b := s.Config.Baseline
 	return (&digest{h: sha256.New()}).text(table, Version).number(b.SeasoningHours, b.LatestHours).whole(b.Days)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/transform/due"
 	"wane/transform/forecast"
@@ -77,7 +78,7 @@ func (t *tables) dueLines() ([]due.Line, error) {
 // Stored gives the answers that the night left, where the question is the one
 // that it asked and nothing has changed since. ok is false where the lamps must
 // be asked anew.
-func Stored(a *archive.Archive, s Site, q due.Question) (lines []due.Line, ok bool, err error) {
+func Stored(a *archive.Archive, s sitefolder.Site, q due.Question) (lines []due.Line, ok bool, err error) {
 	last, any := LastDay(a, s)
 	own := (q.AsOf == 0 || q.AsOf == last) && (q.Interval == 0 || q.Interval == s.Config.Interval) && q.Threshold == 0
 	if !any || !own || !isMade(a, s, last) || len(a.Parts(TableDue)) == 0 {

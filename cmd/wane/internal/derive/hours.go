@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
 	"wane/transform/fleet"
@@ -49,7 +50,7 @@ var evidences = []hours.Method{hours.ByMeter, hours.ByLit, hours.ByHabit, hours.
 // newHourTable begins table hours as of a day. A part is made from the days of
 // its own and of those before; where hour meters are read, also from those after:
 // what a face advanced is shared by the days since it was read last.
-func newHourTable(d *archive.Derivation, daily []archive.Part, s Site, asOf int32) *hourTable {
+func newHourTable(d *archive.Derivation, daily []archive.Part, s sitefolder.Site, asOf int32) *hourTable {
 	t := &hourTable{d: d, asOf: asOf, parts: map[int32]*hourPart{}, byDay: math.MinInt32,
 		fixtures: len(s.Register.Fixtures)}
 	if n := len(daily); n > 0 {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
 	"wane/transform/fleet"
@@ -15,7 +16,7 @@ import (
 )
 
 // lifeColumnsOf lays lives out as schema/lives.sql of package queries says.
-func lifeColumnsOf(lives []*lamp.Life, s Site) []archive.Column {
+func lifeColumnsOf(lives []*lamp.Life, s sitefolder.Site) []archive.Column {
 	t, rules := &table{rows: len(lives)}, s.Config.Rules()
 	day := func(name string, of func(*lamp.Life) int32) {
 		t.whole(name, archive.Date, func(i int) int64 { return int64(of(lives[i])) })
@@ -92,7 +93,7 @@ func orNone(v float64) float64 {
 // tables is a view of the derived tables, all made as of one day.
 type tables struct {
 	*archive.Archive
-	site Site
+	site sitefolder.Site
 	reg  *fleet.Register // as of the day
 	asOf int32
 

@@ -9,6 +9,7 @@ import (
 	"os"
 	"slices"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/queries"
 	"wane/transform/calendar"
@@ -50,7 +51,7 @@ func (m *Made) Close() error {
 
 // Make brings every derived table behind daily up to it: hours, levels, weeks and
 // due, and the facts of the register that they are joined with.
-func Make(ctx context.Context, l *archive.Lock, a *archive.Archive, s Site, m Making) (*Made, error) {
+func Make(ctx context.Context, l *archive.Lock, a *archive.Archive, s sitefolder.Site, m Making) (*Made, error) {
 	if m.AsOf == 0 {
 		last, any := LastDay(a, s)
 		if !any {
@@ -84,7 +85,7 @@ func Make(ctx context.Context, l *archive.Lock, a *archive.Archive, s Site, m Ma
 // night is the making of the tables behind daily, in the order of the data.
 type night struct {
 	ctx   context.Context
-	site  Site
+	site  sitefolder.Site
 	daily *archive.Archive // its table daily is what all is made from
 	d     *archive.Derivation
 	Making
@@ -117,7 +118,7 @@ func (n *night) make() error {
 }
 
 // madeKey is what the tables behind daily are made from.
-func madeKey(a *archive.Archive, s Site, asOf int32) string {
+func madeKey(a *archive.Archive, s sitefolder.Site, asOf int32) string {
 	return archive.Key(append(partsWithin(a, TableDaily, math.MinInt32, asOf), a.Parts(archive.Files)...), Version,
 		siteKey(s), fmt.Sprint(asOf))
 }
@@ -377,7 +378,7 @@ func referencesIn(reg *fleet.Register) bool {
 
 // needsLevels says whether the forecast rests on levels: references and surveys
 // are tied to those about their day.
-func needsLevels(s Site) bool {
+func needsLevels(s sitefolder.Site) bool {
 	if s.Config.Survey.Forecast && s.Config.Survey.Reference != "" {
 		return true
 	}

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
 	"wane/transform/daily"
@@ -16,7 +17,7 @@ import (
 )
 
 // oneNight makes the tables as of a day and gives what is said of the lamps.
-func oneNight(t *testing.T, dir string, s Site, last int32) (said string, a *archive.Archive) {
+func oneNight(t *testing.T, dir string, s sitefolder.Site, last int32) (said string, a *archive.Archive) {
 	t.Helper()
 	l, err := archive.Acquire(dir, archive.Holder{})
 	if err != nil {

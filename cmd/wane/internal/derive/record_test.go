@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/transform/calendar"
@@ -57,7 +58,7 @@ func putDaily(t *testing.T, dir string, rows []daily.Row, last int32) *archive.A
 // inventedRecord is a site of n fixtures with what a fleet's record may hold: relamps, a failure,
 // cleanings, recalibrations, gaps, hour meters, a fixture that nothing
 // reads, another that the register does not know.
-func inventedRecord(n int) (Site, []daily.Row, int32) {
+func inventedRecord(n int) (sitefolder.Site, []daily.Row, int32) {
 	begun := time.Date(2022, 11, 20, 0, 0, 0, 0, time.UTC)
 	first := calendar.DayOf(begun, time.UTC)
 	const days = 700
@@ -127,7 +128,7 @@ func inventedRecord(n int) (Site, []daily.Row, int32) {
 	reg.Sort()
 	config := site.Defaults()
 	config.Zone, config.Location = "UTC", time.UTC
-	return Site{Config: config, Register: reg, Hash: "written"}, rows, first + days - 1
+	return sitefolder.Site{Config: config, Register: reg, Hash: "written"}, rows, first + days - 1
 }
 
 func firstDifference(a, b string) string {

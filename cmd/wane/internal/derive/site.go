@@ -3,11 +3,8 @@ package derive
 import (
 	"time"
 
-	"wane/ingest/site"
 	"wane/transform/calendar"
 	"wane/transform/daily"
-	"wane/transform/fleet"
-	"wane/transform/survey"
 )
 
 // Version stands in every key of a derived part: raise it when a change of the
@@ -30,15 +27,6 @@ const (
 	TableWeeks        = "weeks"
 	TableDue          = "due"
 )
-
-// Site is what the derivation needs to know besides the archive.
-type Site struct {
-	Config   site.Config
-	Register *fleet.Register
-	Hash     string                  // of site.yaml and the register as written; "" = not known
-	Beside   map[string]*survey.Note // what stood beside each canopy survey
-	HoldDays int64                   // up to how many days of levels are held at once; 0: holdDays
-}
 
 // bounds gives the days at loc, each with its run-in.
 func bounds(days []int32, loc *time.Location) []daily.Bound {

@@ -8,7 +8,7 @@ import (
 	"sort"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/queries"
 	"wane/transform/calendar"
 	"wane/transform/due"
@@ -30,7 +30,7 @@ type Facts struct {
 
 // gatherer collects the facts of one plan.
 type gatherer struct {
-	site  derive.Site
+	site  sitefolder.Site
 	res   *due.Result
 	loc   *time.Location
 	end   time.Time // last moment that is used
@@ -46,7 +46,7 @@ const lateDays = 28
 // Gather reads all that the plan rests on. Settings are the site's own or what
 // a command made of them. The plan is made for the day after the last day that
 // the answers use.
-func Gather(ctx context.Context, db *queries.DB, s derive.Site, res *due.Result, settings plan.Settings, seed uint64) (*Facts, error) {
+func Gather(ctx context.Context, db *queries.DB, s sitefolder.Site, res *due.Result, settings plan.Settings, seed uint64) (*Facts, error) {
 	g := &gatherer{site: s, res: res, loc: s.Config.Location, late: map[string][]queries.BurningRow{}, lives: map[string][]*lamp.Life{}}
 	g.end = calendar.Start(res.AsOf+1, g.loc).Add(-time.Microsecond)
 	g.burn = lamp.BurnByRoom(res.Lives, res.AsOf)

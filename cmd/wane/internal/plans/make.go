@@ -4,7 +4,7 @@ import (
 	"context"
 	"fmt"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/queries"
 	"wane/transform/due"
 	"wane/transform/plan"
@@ -36,7 +36,7 @@ func (m *Made) Compare(alts []plan.Alternative) {
 
 // Nightly is the plan that the report shows: the site's own settings, beside
 // the same with thresholds held as limits and the two habits.
-func Nightly(ctx context.Context, db *queries.DB, s derive.Site, res *due.Result) (*Made, error) {
+func Nightly(ctx context.Context, db *queries.DB, s sitefolder.Site, res *due.Result) (*Made, error) {
 	f, err := Gather(ctx, db, s, res, s.Config.Plan, Seed)
 	if err != nil {
 		return nil, fmt.Errorf("gather the plan's facts: %w", err)

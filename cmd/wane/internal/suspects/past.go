@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/reading"
 	"wane/transform/calendar"
@@ -26,7 +27,7 @@ var watchedBy = []struct {
 }{{"supply_v", fleet.SupplyV}, {"power_w", fleet.PowerW}, {"current_a", fleet.CurrentA}}
 
 // addPast gives the rows the daily medians of the weeks before first.
-func addPast(rows map[reading.Series]*row, a *archive.Archive, s derive.Site, first int32) error {
+func addPast(rows map[reading.Series]*row, a *archive.Archive, s sitefolder.Site, first int32) error {
 	at := calendar.Start(first, s.Config.Location)
 	others := map[string][]*row{} // of a fixture, in the order of watchedBy
 	taken := map[*row]bool{}

@@ -15,7 +15,7 @@ import (
 	"sync"
 	"time"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/reading"
 	"wane/transform/calendar"
@@ -29,7 +29,7 @@ const Days = 14
 
 // Find looks at the given days up to last, two weeks at a time counted from the
 // last day back, and gives what was found, the latest weeks last.
-func Find(a *archive.Archive, s derive.Site, last int32, days int) ([]suspect.Finding, error) {
+func Find(a *archive.Archive, s sitefolder.Site, last int32, days int) ([]suspect.Finding, error) {
 	var out []suspect.Finding
 	for after := (int32(days) - 1) / Days * Days; after >= 0; after -= Days {
 		end := last - after
@@ -43,7 +43,7 @@ func Find(a *archive.Archive, s derive.Site, last int32, days int) ([]suspect.Fi
 }
 
 // window looks at the days first to last.
-func window(a *archive.Archive, s derive.Site, first, last int32) ([]suspect.Finding, error) {
+func window(a *archive.Archive, s sitefolder.Site, first, last int32) ([]suspect.Finding, error) {
 	loc := s.Config.Location
 	var days []daily.Bound
 	for d := first; d <= last; d++ {
@@ -111,7 +111,7 @@ func (r *row) scaled(t daily.Track) daily.Track {
 }
 
 // rowsAt gives the rows of the register that hold at a time.
-func rowsAt(s derive.Site, at time.Time) map[reading.Series]*row {
+func rowsAt(s sitefolder.Site, at time.Time) map[reading.Series]*row {
 	out := map[reading.Series]*row{}
 	for i := range s.Register.Sensors {
 		p := &s.Register.Sensors[i]
@@ -149,7 +149,7 @@ func anyWatched(r *fleet.Register, name string, at time.Time) *fleet.Fixture {
 
 // touched gives the days on which the logbook has something about the fixture or
 // its sensor.
-func touched(s derive.Site, f *fleet.Fixture, sensor string) []int32 {
+func touched(s sitefolder.Site, f *fleet.Fixture, sensor string) []int32 {
 	var out []int32
 	for i := range s.Register.Logbook {
 		e := &s.Register.Logbook[i]
@@ -161,7 +161,7 @@ func touched(s derive.Site, f *fleet.Fixture, sensor string) []int32 {
 }
 
 // programmes gives the rooms' lighting programmes.
-func programmes(s derive.Site) map[string]suspect.Room {
+func programmes(s sitefolder.Site) map[string]suspect.Room {
 	out := map[string]suspect.Room{}
 	for name, r := range s.Config.Rooms {
 		on, err := time.Parse("15:04", r.On)

@@ -9,7 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/reading"
@@ -97,7 +97,7 @@ func TestFactorIsTaken(t *testing.T) {
 	cfg := site.Defaults()
 	cfg.Location = time.UTC
 	for factor, want := range map[float64]int{0.001: 0, 1: 1} {
-		s := derive.Site{Config: cfg, Register: &fleet.Register{Sensors: []fleet.SensorPeriod{{Sensor: "s", Channel: "1", Quantity: fleet.SupplyV, Factor: factor}}}}
+		s := sitefolder.Site{Config: cfg, Register: &fleet.Register{Sensors: []fleet.SensorPeriod{{Sensor: "s", Channel: "1", Quantity: fleet.SupplyV, Factor: factor}}}}
 		found, err := Find(a, s, calendar.DayOf(time.Date(2024, 5, 14, 0, 0, 0, 0, time.UTC), time.UTC), Days)
 		if err != nil || len(found) != want || want == 1 && found[0].Kind != suspect.OutOfRange {
 			t.Errorf("factor %v: %+v, %v", factor, found, err)

@@ -5,8 +5,8 @@ import (
 	"strings"
 	"testing"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/plans"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/queries"
 	"wane/transform/plan"
 )
@@ -21,7 +21,7 @@ func planFor(t testing.TB, in Input, s plan.Settings) *plans.Made {
 	}
 	defer db.Close()
 	in.Config.Plan = s
-	m, err := plans.Nightly(context.Background(), db, derive.Site{Config: in.Config, Register: in.Result.Register}, in.Result)
+	m, err := plans.Nightly(context.Background(), db, sitefolder.Site{Config: in.Config, Register: in.Result.Register}, in.Result)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/queries"
 	"wane/transform/calendar"
@@ -26,7 +27,7 @@ type gatherer struct {
 	ctx  context.Context
 	a    *archive.Archive
 	db   *queries.DB
-	site derive.Site
+	site sitefolder.Site
 	loc  *time.Location
 
 	in       yearly.Input
@@ -43,7 +44,7 @@ type lifeKey struct {
 
 // gather reads all that the year's summary is made from. Without forecasts the
 // parts that need them say so.
-func gather(ctx context.Context, a *archive.Archive, db *queries.DB, s derive.Site, year int, forecasts bool) (*gatherer, error) {
+func gather(ctx context.Context, a *archive.Archive, db *queries.DB, s sitefolder.Site, year int, forecasts bool) (*gatherer, error) {
 	g := &gatherer{ctx: ctx, a: a, db: db, site: s, loc: s.Config.Location, terms: map[lifeKey]*yearly.Terms{}}
 	g.in = yearly.Input{Year: year, First: dayOf(year, 1, 1), Last: dayOf(year, 12, 31), Level: confidence, Interval: s.Config.Interval,
 		Record: yearly.Span{First: 0, Last: -1}}

@@ -8,9 +8,9 @@ import (
 	"strconv"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/cmd/wane/internal/pages/report"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/yearly"
@@ -75,7 +75,7 @@ func StyleHash() string {
 	return report.HashStyle(b.String())
 }
 
-func pageOf(s *yearly.Summary, m *Measured, site derive.Site) ([]byte, error) {
+func pageOf(s *yearly.Summary, m *Measured, site sitefolder.Site) ([]byte, error) {
 	p := page{
 		Style: report.StyleSheet(), Site: site.Config.Name, Zone: site.Config.Location.String(), Year: s.Year,
 		AsOf: day(s.AsOf), AsOfISO: calendar.Date(s.AsOf).Format("2006-01-02"), Lead: s.Notes,

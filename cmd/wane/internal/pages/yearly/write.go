@@ -10,7 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/queries"
@@ -20,7 +20,7 @@ import (
 // Options is one summary.
 type Options struct {
 	Folder    site.Folder
-	Site      derive.Site
+	Site      sitefolder.Site
 	Year      int
 	Originals bool // copies of the logger files into the warranty bundles
 	Forecasts bool // ask the lamps at both ends of the year
@@ -66,7 +66,7 @@ func Make(ctx context.Context, a *archive.Archive, db *queries.DB, o Options) (*
 	return &Made{Summary: s, Measured: m, Files: files}, nil
 }
 
-func summaryJSON(s *yearly.Summary, m *Measured, site derive.Site) ([]byte, error) {
+func summaryJSON(s *yearly.Summary, m *Measured, site sitefolder.Site) ([]byte, error) {
 	b, err := json.MarshalIndent(struct {
 		Site     string `json:"site"`
 		Invented bool   `json:"invented"`

@@ -16,6 +16,7 @@ import (
 
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/report"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/transform/due"
@@ -50,10 +51,10 @@ func plain() (string, time.Duration, error) {
 }
 
 // place is the invented site.
-func place() derive.Site {
+func place() sitefolder.Site {
 	config := site.Defaults()
 	config.Name, config.Zone, config.Location, config.Invented = "Invented great site", "UTC", time.UTC, true
-	return derive.Site{Config: config, Register: register(), Hash: "invented"}
+	return sitefolder.Site{Config: config, Register: register(), Hash: "invented"}
 }
 
 func lastDay() int32 { return int32(begun.Unix()/86400) + int32(*through) }

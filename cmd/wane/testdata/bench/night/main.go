@@ -28,6 +28,7 @@ import (
 	"time"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/register"
@@ -195,7 +196,7 @@ func night(folder string, now time.Time) (took, rolled cost, err error) {
 	}
 	took = spent(begin, used)
 	begin, used = time.Now(), processor()
-	s := derive.Site{Config: site.Defaults(), Register: reg}
+	s := sitefolder.Site{Config: site.Defaults(), Register: reg}
 	s.Config.Location = time.UTC
 	if _, err := derive.Daily(context.Background(), l, s); err != nil {
 		return took, rolled, err

@@ -22,6 +22,7 @@ import (
 	_ "github.com/marcboeker/go-duckdb"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/reading"
 	"wane/ingest/site"
@@ -104,8 +105,8 @@ func name(i int) (sensor, channel string) {
 	return fmt.Sprintf("log%03d", i/8), fmt.Sprintf("%d", i%8)
 }
 
-func theSite() derive.Site {
-	s := derive.Site{Config: site.Defaults(), Register: &fleet.Register{}}
+func theSite() sitefolder.Site {
+	s := sitefolder.Site{Config: site.Defaults(), Register: &fleet.Register{}}
 	s.Config.Location = time.UTC
 	for i := range *fixtures {
 		id := fmt.Sprintf("f%04d", i)

@@ -30,8 +30,8 @@ import (
 
 	_ "github.com/marcboeker/go-duckdb" // the driver that makes the tables
 
-	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/yearly"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/queries"
@@ -154,7 +154,7 @@ func summary(ctx context.Context, dir string, fixtures, years int) (*yearly.Made
 	if err != nil {
 		return nil, err
 	}
-	made, err := yearly.Make(ctx, a, db, yearly.Options{Folder: site.Folder(empty), Site: derive.Site{Config: config, Register: reg}, Year: 2025})
+	made, err := yearly.Make(ctx, a, db, yearly.Options{Folder: site.Folder(empty), Site: sitefolder.Site{Config: config, Register: reg}, Year: 2025})
 	return made, errors.Join(err, db.Close())
 }
 

@@ -24,6 +24,7 @@ import (
 	"wane/cmd/wane/internal/demo"
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/pages/yearly"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/register"
 	"wane/ingest/site"
@@ -128,7 +129,7 @@ func summary(ctx context.Context, folder site.Folder) (*yearly.Made, site.Config
 	if err != nil {
 		return nil, config, err
 	}
-	s := derive.Site{Config: config, Register: reg}
+	s := sitefolder.Site{Config: config, Register: reg}
 	if _, err := batch.Run(ctx, batch.Options{Folder: folder, Site: s, Now: today}); err != nil {
 		return nil, config, err
 	}
