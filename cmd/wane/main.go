@@ -25,6 +25,9 @@ func main() {
 	if os.Getenv("GOGC") == "" { // a command lives for seconds: memory for fewer collections
 		debug.SetGCPercent(200)
 	}
+	if os.Getenv("GOMEMLIMIT") == "" { // near it they are frequent again: a night of 10,000 fixtures stays under 2 GiB
+		debug.SetMemoryLimit(1280 << 20)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	go func() { // the second signal ends the program at once
 		<-ctx.Done()

@@ -21,6 +21,7 @@ import (
 	"fmt"
 	"log"
 	"os"
+	"runtime/debug"
 	"runtime/pprof"
 	"time"
 
@@ -45,6 +46,8 @@ var begun = time.Date(2021, 1, 1, 0, 0, 0, 0, time.UTC)
 func main() {
 	log.SetFlags(0)
 	flag.Parse()
+	debug.SetGCPercent(200) // as the command does
+	debug.SetMemoryLimit(1280 << 20)
 	var err error
 	switch *part {
 	case "":
