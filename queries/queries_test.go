@@ -18,7 +18,6 @@ var day0 = time.Date(2025, 3, 1, 0, 0, 0, 0, time.UTC)
 
 // asked calls every function of the package once; its keys are the statements.
 var asked = map[string]func(context.Context, *DB) (int, error){
-	"daily.sql":   func(c context.Context, d *DB) (int, error) { r, err := Daily(c, d, day0, ""); return len(r), err },
 	"decline.sql": func(c context.Context, d *DB) (int, error) { r, err := Decline(c, d, day0, "f1"); return len(r), err },
 	"decline_curve.sql": func(c context.Context, d *DB) (int, error) {
 		r, err := DeclineCurve(c, d, day0, "", 250)

@@ -2,30 +2,8 @@ package queries
 
 import (
 	"context"
-	"database/sql"
 	"time"
 )
-
-// DailyRow is a row of daily.sql; see schema/daily.sql for units.
-type DailyRow struct {
-	Fixture                                                   string
-	Day                                                       time.Time
-	Hours                                                     float64
-	Sensor, Channel                                           string
-	Readings, Usable                                          int64
-	PPFD, Spread, DimPct, SupplyV, AmbientC, PowerW, CurrentA Null
-	LitH, EdgeH, GapH                                         float64
-	Starts                                                    int64
-	MeterFirst                                                Null
-	MeterFirstAt                                              sql.Null[time.Time]
-	MeterLast                                                 Null
-	MeterLastAt                                               sql.Null[time.Time]
-}
-
-// Daily gives the roll-up up to and including last; fixture "" means all.
-func Daily(ctx context.Context, db *DB, last time.Time, fixture string) ([]DailyRow, error) {
-	return collect[DailyRow](ctx, db, "daily.sql", last, fixture)
-}
 
 // DeclineRow is a row of decline.sql.
 type DeclineRow struct {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -16,6 +17,8 @@ import (
 	"wane/ingest/site"
 	"wane/queries"
 	"wane/transform/calendar"
+	"wane/transform/daily"
+	"wane/transform/fleet"
 )
 
 // counterSite is a lamp lit 12 h a day from 2024-03-01 for 60 days, with an hour
@@ -110,13 +113,16 @@ func TestLifeTotalIsApartFromTheFace(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	rows, err := queries.Daily(ctx, db, calendar.Date(last), "f1")
+	var rows []daily.Row
+	keep := func(_ *fleet.Fixture, days []daily.Row) []daily.Row { return slices.Clone(days) }
+	err = eachFixture(a, partsWithin(a, TableDaily, math.MinInt32, last), s.Register, last, nil, keep,
+		func(days []daily.Row) { rows = append(rows, days...) })
 	if err != nil || len(rows) != 60 {
 		t.Fatalf("%d days, %v", len(rows), err)
 	}
 	for d, want := range map[int]float64{0: 31_012, 19: 31_240, 20: 15, 39: 243, 40: 255, 59: 483} {
-		if rows[d].MeterLast.V != want {
-			t.Errorf("day %d: face %v, want %v", d, rows[d].MeterLast.V, want)
+		if rows[d].Counter.Last != want {
+			t.Errorf("day %d: face %v, want %v", d, rows[d].Counter.Last, want)
 		}
 	}
 	use, err := queries.YearUse(ctx, db, calendar.Date(last-59), calendar.Date(last))

@@ -77,7 +77,7 @@ func TestEmptyDailyPart(t *testing.T) {
 		if err != nil {
 			t.Fatalf("part %d empty: %v", at, err)
 		}
-		if got, err := queries.Daily(context.Background(), db, calendar.Date(1000), "f0001"); err != nil || len(got) != 2 {
+		if got, err := queries.YearUse(context.Background(), db, calendar.Date(0), calendar.Date(1000)); err != nil || len(got) != 2 {
 			t.Errorf("part %d empty: %v, %v", at, got, err)
 		}
 		if err := db.Close(); err != nil {
