@@ -2,6 +2,7 @@ package due
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -78,7 +79,9 @@ func Ask(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *survey
 	if err != nil {
 		return nil, err
 	}
-	r := x.answer(append(fit.Posteriors(), lab.posteriors()...), cal)
+	all := append(fit.PosteriorsOfAll(), lab.posteriors()...)
+	r := x.answer(slices.DeleteFunc(slices.Clone(all), func(p forecast.Posterior) bool { return p.Ended }), cal)
+	r.Alone = x.alone(all)
 	r.Record, r.Surveys, r.Lab = record, book, lab
 	if q.Fit {
 		r.Fit, r.Fleet = fit, &x.fleet
@@ -117,10 +120,19 @@ func asking(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *sur
 	return x
 }
 
+// alone gives every life's posterior.
+func (x *asked) alone(all []forecast.Posterior) map[*lamp.Life]*forecast.Posterior {
+	out := make(map[*lamp.Life]*forecast.Posterior, len(all))
+	for i := range all {
+		out[x.fleet.Lives[all[i].Lamp]] = &all[i]
+	}
+	return out
+}
+
 // answer asks every lamp by a fit.
 func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *Result {
 	out := &Result{AsOf: x.q.AsOf, Interval: x.q.Interval, Lives: x.lives, Register: x.reg, Notes: x.fleet.Notes,
-		Calibration: cal, Alone: map[*lamp.Life]*forecast.Posterior{}}
+		Calibration: cal}
 	posterior := map[int]*forecast.Posterior{}
 	for i := range fitted {
 		p := &fitted[i]
@@ -133,9 +145,6 @@ func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *R
 		answers[an.Lamp] = an
 	}
 	for i, l := range x.fleet.Lives {
-		if posterior[i] != nil {
-			out.Alone[l] = posterior[i]
-		}
 		d := Lamp{Life: l, AsOf: x.q.AsOf, Threshold: x.fleet.Input.Lamps[i].Threshold, Posterior: posterior[i],
 			Interval: x.q.Interval}
 		if x.gone[i] {

@@ -62,6 +62,7 @@ type Posterior struct {
 	Sees          SensorHistory // what ties the drift down
 	Cleanings     int           // within this life
 	NoSupply      bool
+	Ended         bool    // the lamp hangs no more
 	Steps         []Step  // of this lamp, not explained
 	Doubts        []Doubt // about its sensor's as-found gains
 	MostHours     float64 // most hours seen of the lamp type at this site
@@ -96,6 +97,10 @@ func (f *Fit) Posteriors() []Posterior {
 	}
 	return out
 }
+
+// PosteriorsOfAll gives those of lamp lives that have ended too, in the same order;
+// their Ended is set.
+func (f *Fit) PosteriorsOfAll() []Posterior { return f.posteriors(true) }
 
 // posteriors with those of ended lives, where wanted.
 func (f *Fit) posteriors(ended bool) []Posterior {
@@ -142,6 +147,7 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 			}
 			p := &all[pos[l.in]]
 			m.posterior(g, l, p)
+			p.Ended = m.ended(l)
 			p.MostHours, p.Sees, p.GroupSize = most[l.class], h, live
 			m.open(g, l, p)
 			room := m.tRoom + l.bay.room

@@ -3,6 +3,7 @@ package demo
 import (
 	"bytes"
 	"encoding/csv"
+	"slices"
 	"strconv"
 	"time"
 
@@ -31,12 +32,15 @@ func (t *table) bytes() []byte {
 	return t.b.Bytes()
 }
 
+// Fixtures of a bay hang in a row, so far apart, m, and so do rows.
+const apartX, apartY = 2.0, 3.0
+
 // fixturesTable is what hangs where.
 func fixturesTable(c *calendar, rs []room) []byte {
-	t := newTable(register.FixtureColumns)
+	t := newTable(slices.Concat(register.FixtureColumns, register.PositionColumns))
 	for _, r := range rs {
 		n := 0
-		for _, b := range r.bays {
+		for row, b := range r.bays {
 			for i := range b.fixtures {
 				l := r.lots[n%len(r.lots)]
 				name := fixtureName(r.id, b.name, i)
@@ -45,12 +49,13 @@ func fixturesTable(c *calendar, rs []room) []byte {
 					hours = decimal(h, 0)
 				}
 				t.add(name, r.id, bayName(r.id, b.name), circuitName(r.id, b.name), string(r.lamp), l.name, l.make,
-					decimal(r.ratedW, 0), decimal(r.ratedV, 0), string(r.gear), c.date(0), hours)
+					decimal(r.ratedW, 0), decimal(r.ratedV, 0), string(r.gear), c.date(0), hours,
+					decimal(apartX/2+float64(i)*apartX, 1), decimal(apartY/2+float64(row)*apartY, 1))
 				n++
 			}
 		}
 	}
-	t.add(reference, "STORE", "", "", string(fleet.LED), referenceLot.name, referenceLot.make, "640", "230", string(fleet.Driver), c.date(0), "")
+	t.add(reference, "STORE", "", "", string(fleet.LED), referenceLot.name, referenceLot.make, "640", "230", string(fleet.Driver), c.date(0), "", "", "")
 	return t.bytes()
 }
 

@@ -88,11 +88,11 @@ func (b *book) compareFigure(a *due.Ahead) *Figure {
 		from := math.Min(k.Points[0].Hours, k.Now)
 		var spans []chart.Span
 		var seen, ahead []chart.Point
-		for _, x := range k.Band(grid(from, k.Now, smooth), a.Interval) {
+		for _, x := range k.Band(grid(from, k.Now, b.smooth()), a.Interval) {
 			spans = append(spans, chart.Span{X: x.Hours, Lo: x.Lo, Hi: x.Hi})
 			seen = append(seen, chart.Point{X: x.Hours, Y: x.Centre})
 		}
-		for _, x := range k.Band(grid(k.Now, math.Max(end, k.Now), smooth), a.Interval) {
+		for _, x := range k.Band(grid(k.Now, math.Max(end, k.Now), b.smooth()), a.Interval) {
 			spans = append(spans, chart.Span{X: x.Hours, Lo: x.Lo, Hi: x.Hi})
 			ahead = append(ahead, chart.Point{X: x.Hours, Y: x.Centre})
 		}

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"math"
 	"path"
 	"slices"
 	"strconv"
@@ -120,7 +119,7 @@ const mostRead = 80
 
 // curveOf is a fixture's curve for laying over others: the lamp alone with its
 // interval, and the readings.
-func curveOf(l *lamp.Life, post *forecast.Posterior, interval float64, ws []week) []byte {
+func curveOf(l *lamp.Life, post *forecast.Posterior, interval float64, ws []week, lean bool) []byte {
 	var out bytes.Buffer
 	what, _ := json.Marshal(fmt.Sprintf("%s, lamp life %d, %s", lampType(l.LampType), l.N, chart.Number(l.HoursNow(), 0)+" h")) // a string always can be
 	fmt.Fprintf(&out, `{"what":%s,"alone":[`, what)
@@ -130,7 +129,11 @@ func curveOf(l *lamp.Life, post *forecast.Posterior, interval float64, ws []week
 		}
 	}
 	out.WriteString(`],"read":[`)
-	step := len(ws)/mostRead + 1
+	most := mostRead
+	if lean {
+		most /= 2
+	}
+	step := len(ws)/most + 1
 	for i := 0; i < len(ws); i += step {
 		point(&out, i, ws[i].Hours, ws[i].Level)
 	}
@@ -167,7 +170,7 @@ func (b *book) cohortCurves() (out []cohortCurve) {
 	}
 	for _, t := range fleet.LampTypes {
 		for _, c := range cohorts(b.in.Result.Lives, t) {
-			bins := b.alone(c)
+			bins := drawn(b.alone(c))
 			if len(bins) < 2 || taken[c.name] {
 				continue
 			}
@@ -180,31 +183,6 @@ func (b *book) cohortCurves() (out []cohortCurve) {
 			}
 			buf.WriteString("]}")
 			out = append(out, cohortCurve{c.name, buf.Bytes()})
-		}
-	}
-	return out
-}
-
-// alone gives a cohort's lamps alone over run-hours, without dirt and drift: each
-// lamp counts from its first reading to its last.
-func (b *book) alone(c cohort) (out []bin) {
-	levels := map[int][]float64{}
-	last := -1
-	for _, l := range c.lives {
-		post := b.in.Result.Alone[l]
-		if post == nil {
-			continue
-		}
-		for k := int(math.Ceil(post.FirstHours / step)); float64(k)*step <= l.HoursNow(); k++ {
-			if p := post.Band([]float64{float64(k) * step}, b.interval())[0]; estimate.Finite(p.Centre) {
-				levels[k] = append(levels[k], p.Centre)
-				last = max(last, k)
-			}
-		}
-	}
-	for k := 0; k <= last; k++ {
-		if v := levels[k]; len(v) >= leastLamps {
-			out = append(out, bin{float64(k) * step, quantile(v, 0.5), quantile(v, 0.1), quantile(v, 0.9), len(v)})
 		}
 	}
 	return out

@@ -79,27 +79,25 @@ func fixtureOf(b *book, id string) *fixturePage {
 	p.lean(b)
 	ws := weeks(l)
 	post := b.in.Result.Alone[b.lives[id][len(lives)-1]]
-	p.curve = curveOf(l, post, b.interval(), ws)
+	p.curve = curveOf(l, post, b.interval(), ws, b.brief)
 	p.small = b.smallOf(l, d, post, ws)
 	return p
 }
 
-// mostFiles is how many files a page of a great site names.
-const mostFiles = 3
-
-// lean makes the tables of a great site's page narrow in bytes.
+// lean leaves out of a great site's page what `wane explain` tells, and makes the
+// rest short in bytes.
 func (p *fixturePage) lean(b *book) {
 	if !b.brief {
 		return
 	}
-	for _, t := range []*Table{&p.Events, p.Shares, p.Cannot, &p.Hours, &p.Way.Sensors, &p.Way.Gains, &p.Way.Size, p.Way.Excluded, p.Way.Files} {
+	for _, t := range []*Table{&p.Events, p.Shares, p.Cannot, &p.Hours, &p.Way.Sensors, &p.Way.Gains, p.Way.Excluded} {
 		if t != nil {
 			t.Plain = true
 		}
 	}
-	if t := p.Way.Files; t != nil && len(t.Rows) > mostFiles {
-		t.Caption = fmt.Sprintf("The latest %d of %d files that hold its readings", mostFiles, len(t.Rows))
-		t.Rows = t.Rows[len(t.Rows)-mostFiles:]
+	p.Way.Files, p.Way.Size = nil, Table{}
+	for i := range p.Facts {
+		p.Facts[i].Note, _, _ = strings.Cut(p.Facts[i].Note, ";")
 	}
 }
 
@@ -179,7 +177,7 @@ func facts(b *book, l *lamp.Life, d *due.Lamp) []Fact {
 	}
 	out = append(out, Fact{"Run-hours", runHours(l), "what the evidence allows, not a probability"})
 	if l.Base.Baseline.Known() {
-		v := valueOf(l.Base.Baseline, "at least", func(x float64) string { return chart.Number(x, 0) }).unit("umol/m²/s")
+		v := valueOf(l.Base.Baseline, "at least", func(x float64) string { return chart.Number(x, 0) }).unit("µmol/m²/s")
 		out = append(out, Fact{"1.00 as read", v, strings.Join(append([]string{"95\u00a0% interval; " + l.Base.Baseline.Method}, l.Base.Baseline.Warnings...), "; ")})
 	}
 	return out
@@ -195,7 +193,7 @@ func levelNote(d *due.Lamp, in string) string {
 
 func thresholdWords(b *book, l *lamp.Life) string {
 	if th := b.in.Config.Thresholds.Of(l.Place.Room, l.LampType); th.PPFD > 0 {
-		return fmt.Sprintf("from the room's %s umol/m²/s by the lamp's own 1.00", chart.Number(th.PPFD, 0))
+		return fmt.Sprintf("from the room's %s µmol/m²/s by the lamp's own 1.00", chart.Number(th.PPFD, 0))
 	}
 	return "below it the lamp is to be replaced"
 }

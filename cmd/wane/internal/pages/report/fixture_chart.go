@@ -32,12 +32,12 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 		reach = reachOf(d, now)
 		var band []chart.Span
 		var centre, ahead []chart.Point
-		for _, p := range post.Band(grid(post.FirstHours, now, smooth), d.Interval) {
+		for _, p := range post.Band(grid(post.FirstHours, now, b.smooth()), d.Interval) {
 			band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
 			centre = append(centre, chart.Point{X: p.Hours, Y: p.Centre})
 		}
 		if reach > now {
-			for _, p := range post.Band(grid(now, reach, smooth), d.Interval) {
+			for _, p := range post.Band(grid(now, reach, b.smooth()), d.Interval) {
 				band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
 				ahead = append(ahead, chart.Point{X: p.Hours, Y: p.Centre})
 			}
@@ -57,9 +57,11 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 		return nil, nil
 	}
 	var mid []chart.Layer
+	if len(ws) > 0 && !b.brief {
+		mid = append(mid, chart.Series{Name: "as read, not corrected (weekly median)", Look: chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true}, Points: line(ws, func(w week) float64 { return w.Raw })})
+	}
 	if len(ws) > 0 {
-		mid = append(mid, chart.Series{Name: "as read, not corrected (weekly median)", Look: chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true}, Points: line(ws, func(w week) float64 { return w.Raw })},
-			chart.Series{Name: "as read, corrected (weekly median)", Look: chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true}, Points: line(ws, func(w week) float64 { return w.Level })})
+		mid = append(mid, chart.Series{Name: "as read, corrected (weekly median)", Look: chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true}, Points: line(ws, func(w week) float64 { return w.Level })})
 	}
 	if p, ok := b.surveyPoints(l, ws); ok {
 		mid = append(mid, p)
@@ -156,7 +158,12 @@ func reachOf(d *due.Lamp, now float64) float64 {
 }
 
 // smooth is in how many pieces a band is drawn.
-const smooth = 24
+func (b *book) smooth() int {
+	if b.brief {
+		return 12
+	}
+	return 24
+}
 
 // grid gives the hours at which a band is drawn, in n pieces.
 func grid(from, to float64, n int) []float64 {
@@ -196,8 +203,8 @@ func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now,
 	t := Table{Caption: "Numbers of the drawing: readings every fourth week, then the forecast", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)", "#As read", "#Lamp alone"), Plain: true}
 	every := 4
 	if b.brief {
-		every = 13
-		t.Caption = "Numbers of the drawing: readings of a week a quarter, then the forecast"
+		every = 26
+		t.Caption = "Numbers of the drawing: readings of a week a half-year, then the forecast"
 	}
 	alone := func(h float64) Cell {
 		if post == nil {
@@ -216,8 +223,9 @@ func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now,
 	}
 	if post != nil && reach > now {
 		t.Rows = append(t.Rows, Row{Heading: "Ahead"})
-		for i := 1; i <= 6; i++ {
-			h := now + (reach-now)*float64(i)/6
+		steps := map[bool]int{false: 6, true: 2}[b.brief]
+		for i := 1; i <= steps; i++ {
+			h := now + (reach-now)*float64(i)/float64(steps)
 			t.Rows = append(t.Rows, Row{Cells: []Cell{cell("ahead"), cell(chart.Number(h, 0)), cell("not read yet"), cell("not read yet"), alone(h)}})
 		}
 	}

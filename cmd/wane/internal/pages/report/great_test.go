@@ -75,7 +75,7 @@ func folderSize(t testing.TB, dir string) (bytes int64, files int) {
 // fixtures with three years of readings. The issue asks for under 60 s, 200 MB and
 // a front page of 300 KB.
 func BenchmarkTenThousandFixtures(b *testing.B) {
-	in := greatInput(b, 1000)
+	in := greatInput(b, 10_000)
 	for b.Loop() {
 		dir := b.TempDir()
 		begin := time.Now()

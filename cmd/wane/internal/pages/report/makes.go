@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/estimate"
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/lamp"
@@ -33,7 +34,7 @@ type cohort struct {
 // several stands for the model of a cohort that hangs in more than one.
 const several = "several"
 
-// step is the width of the bins of run-hours in which lamps are compared, h.
+// step is how far apart the run-hours lie at which lamps are compared, h.
 const step = 1000
 
 func makesOf(b *book) (any, bool) {
@@ -43,7 +44,7 @@ func makesOf(b *book) (any, bool) {
 	var m makes
 	for _, t := range fleet.LampTypes {
 		if cs := cohorts(b.in.Result.Lives, t); len(cs) > 0 {
-			m.Types = append(m.Types, makesOfType{lampType(t), makesFigure(t, cs), makesTable(b, t, cs)})
+			m.Types = append(m.Types, makesOfType{lampType(t), b.makesFigure(t, cs), makesTable(b, t, cs)})
 		}
 	}
 	return m, len(m.Types) > 0
@@ -85,78 +86,138 @@ func cohorts(lives []*lamp.Life, t fleet.LampType) []cohort {
 // bin is a cohort at about some run-hours.
 type bin struct {
 	hours          float64
-	median, lo, hi float64 // over lamps: lo and hi hold the middle half
+	median, lo, hi float64 // over lamps: lo and hi hold the middle 80 %
 	lamps          int
 }
 
-// bins gives a cohort's levels over run-hours. Each lamp counts once a bin, by
-// the median of its weeks in it.
-func (c cohort) bins() []bin {
+// leastLamps is how many lamps a cohort needs at some run-hours for being drawn
+// there.
+const leastLamps = 3
+
+// mostBands is how many cohorts are drawn with a band: more would hide each other.
+const mostBands = 4
+
+// alone gives a cohort's lamps alone over run-hours, without dirt and drift: each
+// lamp counts from its first reading to its last.
+func (b *book) alone(c cohort) (out []bin) {
 	levels := map[int][]float64{}
 	last := -1
 	for _, l := range c.lives {
-		mine := map[int][]float64{}
-		for _, w := range weeks(l.WithSeries()) {
-			k := int(w.Hours / step)
-			mine[k] = append(mine[k], w.Level)
-			last = max(last, k)
+		post := b.in.Result.Alone[l]
+		if post == nil {
+			continue
 		}
-		for k, v := range mine {
-			levels[k] = append(levels[k], robust.Median(v))
+		for k := int(math.Ceil(post.FirstHours / step)); float64(k)*step <= l.HoursNow(); k++ {
+			if p := post.Band([]float64{float64(k) * step}, b.interval())[0]; estimate.Finite(p.Centre) {
+				levels[k] = append(levels[k], p.Centre)
+				last = max(last, k)
+			}
 		}
 	}
-	var out []bin
 	for k := 0; k <= last; k++ {
 		if v := levels[k]; len(v) > 0 {
-			out = append(out, bin{(float64(k) + 0.5) * step, robust.Median(v), quantile(v, 0.25), quantile(v, 0.75), len(v)})
+			out = append(out, bin{float64(k) * step, robust.Median(v), quantile(v, 0.1), quantile(v, 0.9), len(v)})
 		}
 	}
 	return out
 }
 
-// leastLamps is how many lamps a bin needs for being drawn.
-const leastLamps = 3
-
-func makesFigure(t fleet.LampType, cs []cohort) *Figure {
-	var layers []chart.Layer
-	data := Table{Caption: "Numbers of the drawing", Head: columns("Run-hours about, h", "#Level, median lamp (middle half of the lamps)", "#Lamps")}
-	drawn, farthest := 0, 0.0
-	for _, c := range cs {
-		data.Rows = append(data.Rows, Row{Heading: c.name})
-		var line []chart.Point
-		before := math.NaN()
-		for _, x := range c.bins() {
-			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(chart.Number(x.hours, 0)), {Text: chart.Number(x.median, 3), Interval: chart.Number(x.lo, 3) + " to " + chart.Number(x.hi, 3)}, cell(chart.Number(float64(x.lamps), 0))}})
-			if x.lamps < leastLamps {
-				continue
-			}
-			if x.hours-before > step {
-				line = append(line, chart.Point{X: math.NaN(), Y: math.NaN()})
-			}
-			line = append(line, chart.Point{X: x.hours, Y: x.median})
-			before = x.hours
-			farthest = max(farthest, x.hours+step/2)
+// drawn is the bins that hold enough lamps.
+func drawn(bins []bin) (out []bin) {
+	for _, x := range bins {
+		if x.lamps >= leastLamps {
+			out = append(out, x)
 		}
-		if len(line) == 0 || drawn == len(chart.Looks) {
+	}
+	return out
+}
+
+func (c cohort) words() string {
+	if c.model != "" && c.model != several {
+		return c.name + " (" + c.model + ")"
+	}
+	return c.name
+}
+
+// makesFigure draws the cohorts of a lamp type, each the lamps alone.
+func (b *book) makesFigure(t fleet.LampType, cs []cohort) *Figure {
+	var bands, lines []chart.Layer
+	var names chart.Names
+	data := Table{Caption: "Numbers of the drawing: the lamps alone", Head: columns("Run-hours, h", "#Level, median lamp (middle 80\u00a0% of the lamps)", "#Lamps"), Plain: true}
+	farthest := 0.0
+	last := map[string][]bin{}
+	for _, c := range cs {
+		bins := b.alone(c)
+		if len(bins) > 0 {
+			data.Rows = append(data.Rows, Row{Heading: c.words()})
+		}
+		for _, x := range bins {
+			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(chart.Number(x.hours, 0)), {Text: chart.Number(x.median, 3), Interval: chart.Number(x.lo, 3) + " to " + chart.Number(x.hi, 3)}, cell(chart.Number(float64(x.lamps), 0))}})
+		}
+		if bins = drawn(bins); len(bins) < 2 || len(lines) == len(chart.Looks) {
 			continue
 		}
-		name := c.name
-		if c.model != "" && c.model != several {
-			name += " (" + c.model + ")"
+		last[c.words()] = bins
+		look := chart.Looks[len(lines)]
+		look.Mark = chart.NoMark
+		var line []chart.Point
+		var spans []chart.Span
+		for _, x := range bins {
+			line = append(line, chart.Point{X: x.hours, Y: x.median})
+			spans = append(spans, chart.Span{X: x.hours, Lo: x.lo, Hi: x.hi})
+			farthest = max(farthest, x.hours)
 		}
-		layers = append(layers, chart.Series{Name: fmt.Sprintf("%s: median of up to %s", name, count(len(c.lives), "lamp", "lamps")), Look: chart.Looks[drawn], Points: line})
-		drawn++
+		if len(bands) < mostBands {
+			bands = append(bands, chart.Band{Tone: look.Tone, Spans: spans})
+		}
+		end := bins[len(bins)-1]
+		lines = append(lines, chart.Series{Name: fmt.Sprintf("%s: %s at first, %d at the end", c.words(), count(bins[0].lamps, "lamp", "lamps"), end.lamps), Look: look, Points: line})
+		names = append(names, chart.Named{Words: fmt.Sprintf("%s, %s", c.name, count(end.lamps, "lamp", "lamps")), X: end.hours, Y: end.median, Tone: look.Tone})
 	}
-	if len(layers) == 0 {
+	if len(lines) == 0 {
 		return nil
 	}
-	x := chart.XY{Title: "Decline of " + lampType(t) + " lamps by cohort", Desc: fmt.Sprintf("Median level against run-hours for %s.", count(len(layers), "cohort", "cohorts")),
-		X: chart.Axis{Label: "run-hours, h", Max: farthest}, Y: chart.Axis{Label: "level, median lamp", Places: 2}, Layers: layers, Height: 340}
-	caption := fmt.Sprintf("Level as read, corrected: the median lamp in every %s h, where at least %d lamps were read.", chart.Number(step, 0), leastLamps)
-	if len(cs) > drawn {
-		caption += fmt.Sprintf(" %s in the table only.", count(len(cs)-drawn, "cohort is", "cohorts are"))
+	title := makesFinding(t, cs, last)
+	x := chart.XY{Title: title, Desc: fmt.Sprintf("Median level of the lamps alone against run-hours for %s.", count(len(lines), "cohort", "cohorts")),
+		X: chart.Axis{Label: "run-hours, h", Min: 0, Max: farthest * (1 + 1.4*chart.NameRoom)}, Y: chart.Axis{Label: "level of the median lamp, alone", Places: 2}, Layers: append(append(bands, lines...), names), Height: 380}
+	caption := fmt.Sprintf("%s. The lamps alone, without dirt and drift of the sensors, where at least %d lamps were read; bands hold the middle 80\u00a0%% of the lamps.", title, leastLamps)
+	if n := len(cs) - len(lines); n > 0 {
+		caption += fmt.Sprintf(" %s too few lamps to be drawn, or stand in the table only.", count(n, "cohort has", "cohorts have"))
 	}
 	return figure("makes-"+string(t), caption, x, data)
+}
+
+// makesFinding says which cohort keeps most at the run-hours that most have
+// reached.
+func makesFinding(t fleet.LampType, cs []cohort, by map[string][]bin) string {
+	at := 0.0
+	for _, bins := range by {
+		if end := bins[len(bins)-1].hours; at == 0 || end < at {
+			at = end
+		}
+	}
+	type level struct {
+		name string
+		bin
+	}
+	var list []level
+	for _, c := range cs {
+		for _, x := range by[c.words()] {
+			if x.hours == at {
+				list = append(list, level{c.words(), x})
+			}
+		}
+	}
+	if len(list) < 2 {
+		return fmt.Sprintf("%s: no two cohorts have been read at the same run-hours", lampType(t))
+	}
+	sort.SliceStable(list, func(i, j int) bool { return list[i].median > list[j].median })
+	best, worst := list[0], list[len(list)-1]
+	how := "; most lamps of the one lie over most of the other"
+	if best.lo <= worst.hi {
+		how = "; their lamps overlap"
+	}
+	return fmt.Sprintf("At %s h %s keeps most, %s, and %s least, %s%s", chart.Number(at, 0), best.name, chart.Number(best.median, 2), worst.name, chart.Number(worst.median, 2), how)
 }
 
 // makesTable sums each cohort up.

@@ -68,21 +68,22 @@ func (b *book) mapOf(r *roomBook) Map {
 	m := Map{Caption: "Where the fixtures hang, seen from above, by x and y of fixtures.csv."}
 	var headings []string
 	w, h := 0.0, 0.0
-	if len(list) == len(r.due) && len(list) > 0 {
+	if 2*len(list) >= len(r.due) && len(list) > 0 {
 		w, h = spread2(list)
-	} else {
-		list, headings, w, h = byBay(r.due)
-		m.Caption = "By bay: a row a bay, in the order of names. With columns x and y in fixtures.csv they are drawn where they hang."
-		if n := len(list); n < len(r.due) {
-			m.Caption += fmt.Sprintf(" %d more are in the table.", len(r.due)-n)
+		if rest := without(r.due, list); len(rest) > 0 {
+			more, names, w2, h2 := byBay(rest)
+			list, headings = append(list, lower(more, h+3*markRoom)...), lowered(names, h+3*markRoom)
+			w, h = max(w, w2), h+3*markRoom+h2
+			m.Caption += " Below, by bay, those whose place fixtures.csv does not tell, or that were moved since."
 		}
+	} else {
+		var names []heading
+		list, names, w, h = byBay(r.due)
+		headings = lowered(names, 0)
+		m.Caption = "By bay: a row a bay, in the order of names. With columns x and y in fixtures.csv they are drawn where they hang."
 	}
 	m.Drawing = b.drawMap(r.name, list, headings, w, h)
-	seen := map[string]bool{}
 	for _, l := range []look{darkMark, underMark, dueMark, standsMark, unknownMark} {
-		if seen[l.words] {
-			continue
-		}
 		m.Key = append(m.Key, FigureKey{template.HTML(`<svg class="sample" viewBox="-1 -1 58 36" width="36" height="22" aria-hidden="true">` + l.svg() + `</svg>`), l.words})
 	}
 	return m
@@ -94,6 +95,40 @@ func (l look) svg() string {
 		dash = ` stroke-dasharray="` + l.dash + `"`
 	}
 	return fmt.Sprintf(`<path d="%s" fill="%s" stroke="%s"%s/>`, l.path, l.fill, l.stroke, dash)
+}
+
+// heading is a bay's name on the drawing.
+type heading struct {
+	words string
+	y     float64
+}
+
+func lowered(list []heading, by float64) (out []string) {
+	for _, h := range list {
+		out = append(out, fmt.Sprintf(`<text x="0" y="%.0f" font-size="12" font-weight="bold" fill="#1a1a1a">%s</text>`, h.y+by, html.EscapeString(h.words)))
+	}
+	return out
+}
+
+func lower(list []placed, by float64) []placed {
+	for i := range list {
+		list[i].y += by
+	}
+	return list
+}
+
+// without gives the lamps that have no place yet.
+func without(lamps []*due.Lamp, list []placed) (out []*due.Lamp) {
+	has := map[*due.Lamp]bool{}
+	for _, p := range list {
+		has[p.d] = true
+	}
+	for _, d := range lamps {
+		if !has[d] {
+			out = append(out, d)
+		}
+	}
+	return out
 }
 
 // Room between marks, and the width of a map that is not stretched by its lamps.
@@ -140,7 +175,7 @@ func spread2(list []placed) (w, h float64) {
 }
 
 // byBay puts lamps in rows, a bay after the other.
-func byBay(lamps []*due.Lamp) (list []placed, headings []string, w, h float64) {
+func byBay(lamps []*due.Lamp) (list []placed, names []heading, w, h float64) {
 	s := slices.Clone(lamps)
 	slices.SortStableFunc(s, func(a, b *due.Lamp) int { return cmp.Compare(a.Life.Place.Bay, b.Life.Place.Bay) })
 	const perRow = mapWide / (markWide + markRoom)
@@ -150,7 +185,7 @@ func byBay(lamps []*due.Lamp) (list []placed, headings []string, w, h float64) {
 			if i > 0 {
 				y += markHigh + 2*markRoom
 			}
-			headings = append(headings, fmt.Sprintf(`<text x="0" y="%.0f" font-size="12" font-weight="bold" fill="#1a1a1a">%s</text>`, y+12, html.EscapeString(bayWords(d.Life.Place.Bay))))
+			names = append(names, heading{bayWords(d.Life.Place.Bay), y + 12})
 			y, n = y+18, 0
 		}
 		if n == perRow {
@@ -160,7 +195,7 @@ func byBay(lamps []*due.Lamp) (list []placed, headings []string, w, h float64) {
 		n++
 		w, h = max(w, float64(n)*(markWide+markRoom)), y+markHigh
 	}
-	return list, headings, w, h
+	return list, names, w, h
 }
 
 func bayWords(bay string) string {

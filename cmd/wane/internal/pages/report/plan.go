@@ -1,8 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -137,7 +139,11 @@ func decided(d plan.Decision) Cell {
 // bay, in the order in which the room is walked.
 func (p planBook) visits() Table {
 	t := Table{Caption: "Work list, visit by visit, by bay", Head: columns("Bay", "Do", "Fixtures", "Why"), Empty: "No work falls within the horizon.", Wordy: true}
-	for _, v := range p.r.Visits {
+	for i, v := range p.r.Visits {
+		if p.brief && i == mostVisits {
+			t.Caption += fmt.Sprintf(": the first %d of %d; all are in the work list's file", mostVisits, len(p.r.Visits))
+			break
+		}
 		words := planDay(v.Date) + ", room " + plans.Title(v, p.r.Currency)
 		if len(v.Notes) > 0 {
 			words += ". " + sentence(spoken(strings.Join(v.Notes, "; ")))
@@ -303,7 +309,7 @@ func tens(h float64) string { return chart.Number(math.Round(h/10)*10, 0) }
 func (p planBook) lamps() Table {
 	t := Table{Caption: "Decisions by lamp", Head: columns("Fixture", "Do", "Day", "#Under the threshold by then", "#Cost", "#Value of the light lost a year", "#Efficacy", "Reasons"), Empty: "No lamp is planned.", Wordy: true}
 	room := "\x00"
-	for _, l := range p.r.Lamps {
+	for _, l := range p.shown(&t) {
 		if l.Room != room {
 			room = l.Room
 			t.Rows = append(t.Rows, Row{Heading: roomWords(room)})
@@ -334,6 +340,29 @@ func (p planBook) lamps() Table {
 			of(p.moneyOf(l.LossPerYear)), eff, cell(sentence(spoken(strings.Join(l.Reasons, "; "))))}})
 	}
 	return t
+}
+
+// mostVisits and mostPlanned are how many visits, and decisions about lamps, the
+// page of a great site holds.
+const mostVisits, mostPlanned = 60, 600
+
+// shown gives the lamps of the table: of a great site those with work to do, the
+// soonest first of each room.
+func (p planBook) shown(t *Table) []plan.LampPlan {
+	if !p.brief {
+		return p.r.Lamps
+	}
+	var out []plan.LampPlan
+	for _, l := range p.r.Lamps {
+		if l.Decision != plan.Keep && !l.Date.IsZero() {
+			out = append(out, l)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b plan.LampPlan) int { return a.Date.Compare(b.Date) })
+	out = out[:min(len(out), mostPlanned)]
+	slices.SortStableFunc(out, func(a, b plan.LampPlan) int { return cmp.Compare(a.Room, b.Room) })
+	t.Caption = fmt.Sprintf("Decisions by lamp: the %d with work that comes soonest of %d; all are in the plan's file", len(out), len(p.r.Lamps))
+	return out
 }
 
 // unit says what money is in.

@@ -71,7 +71,7 @@ func (p planBook) calendar() *Figure {
 	orders := chart.RangeGroup{Heading: "Orders"}
 	for _, o := range r.Orders {
 		if o.Quantity > 0 {
-			what := fmt.Sprintf("%d %s", o.Quantity, o.LampType)
+			what := fmt.Sprintf("%d %s", o.Quantity, lampType(fleet.LampType(o.LampType)))
 			if o.Item == "gear" {
 				what += " gear"
 			}

@@ -185,7 +185,7 @@ func TestPages(t *testing.T) {
 		"index.html": {"This week", "flower 1", "Isolate and lock out", "Mercury", "Local codes and licensed practice decide", "28\u00a0Feb\u00a02026",
 			"14 rows in quarantine", "sensor S-B2", "dark since 24\u00a0Jan\u00a02026 (no ignition)", "Recalibrate the sensor of", "logbook line 7", "No date"},
 		"lamps.html":        {"What the words mean", "A01"},
-		"makes.html":        {"K2-DE-a (make K2)", "middle half of the lamps"},
+		"makes.html":        {"K2-DE-a (make K2)", "middle 80\u00a0% of the lamps"},
 		"fixtures/A01.html": {"threshold 0.90", "running up", "bay A 2025-11.csv", "sensor recalibrated; it read 1.008 times the truth", "voltage coefficient", "wane explain A01", "ageing of the lamp"},
 		"fixtures/A05.html": {"lamp life 3", "Earlier lamps", "lamp life 2, cohort P7-DE-b"},
 		"fixtures/B02.html": {"failed and still hanging", "no ignition"},

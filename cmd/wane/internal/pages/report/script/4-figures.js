@@ -17,5 +17,7 @@ function figureTools(figure) {
 		const drawn = [...figure.querySelectorAll(".chart svg")].find(s => s.getBoundingClientRect().width > 0);
 		if (drawn) save(fileWord(figure.id.replace(/-figure$/, "") + " " + document.title) + ".svg", "image/svg+xml", picture(drawn));
 	});
-	figure.append(make("div", {class: "tools"}, b));
+	const tools = make("div", {class: "tools"}, b);
+	const caption = figure.querySelector(":scope > figcaption");
+	if (caption) caption.after(tools); else figure.append(tools);
 }
