@@ -84,15 +84,36 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 		moment = "end"
 	}
 	top = append(top, chart.Moment{Name: moment, At: now, Look: chart.Look{Tone: chart.Ink}})
+	top = append(top, endsOf(ws, post, d, now, reach))
+	from := max(0, startOf(ws, post, now))
 	x := chart.XY{Title: declineTitle(l, d), Desc: desc, Slim: b.brief,
-		X: chart.Axis{Label: "run-hours of this lamp, h", Min: max(0, startOf(ws, post, now)), Max: reach}, Y: chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
+		X: chart.Axis{Label: "run-hours of this lamp, h", Min: from, Max: reach + 0.8*chart.NameRoom*(reach-from)}, Y: chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
 		Layers: append(append(bottom, mid...), top...)}
 	data := declineData(b, ws, post, d, now, reach)
 	if d != nil && d.Surveyed() {
 		data = surveyedData(b, l, d, now, reach)
 	}
 	fig := figure("decline", fmt.Sprintf("%s. Lamp life %d against its run-hours.", declineTitle(l, d), l.N), x, data)
+	if b.brief {
+		fig.Keys = nil
+		fig.Caption += fmt.Sprintf(" Band: the lamp alone, with its %s interval; dots: as read, with the dirt; broken line: the threshold; diamond: due, with its interval; letters: events.", percentage(b.interval()))
+	}
 	return fig, chartNotes(l, post, d, ws)
+}
+
+// endsOf names the lines where they end.
+func endsOf(ws []week, post *forecast.Posterior, d *due.Lamp, now, reach float64) (out chart.Names) {
+	if post != nil {
+		p := post.Band([]float64{max(reach, now)}, 0.8)[0]
+		out = append(out, chart.Named{Words: "lamp", X: reach, Y: p.Centre, Tone: chart.Blue})
+	}
+	if n := len(ws); n > 0 && post != nil {
+		out = append(out, chart.Named{Words: "as read", X: ws[n-1].Hours, Y: ws[n-1].Level, Tone: chart.Ink})
+	}
+	if d != nil {
+		out = append(out, chart.Named{Words: chart.Number(d.Threshold, 2), X: reach, Y: d.Threshold, Tone: chart.Vermilion})
+	}
+	return out
 }
 
 // declineTitle says in a line what the drawing shows.

@@ -127,7 +127,7 @@ func (b *book) weekLine(a *todo.Action) weekLine {
 		l.Do, l.Why = b.missingWords(a), sentence(a.What)
 	}
 	if a.WaitKnown && a.WaitYear*7/365 >= 0.5 {
-		l.Wait = fmt.Sprintf("The light lost is worth about %s a week.", plans.Money(b.currency(), a.WaitYear*7/365))
+		l.Wait = spoken(fmt.Sprintf("The light lost is worth about %s a week.", plans.Money(b.currency(), a.WaitYear*7/365)))
 	}
 	return l
 }
@@ -245,12 +245,16 @@ func dated(s string) string {
 	})
 }
 
+// inMoney is an amount, whose currency keeps to its number.
+var inMoney = regexp.MustCompile(`\b([A-Z]{3}) (\d)`)
+
 var inType = regexp.MustCompile(`(^|[ (,;])(hps-de|hps-se|cmh|mh|led)($|[ ,;:.)])`)
 
 // spoken writes the days and the lamp types of the plan's words as the pages write
 // them. It is not for words that hold a command.
 func spoken(s string) string {
-	return inType.ReplaceAllStringFunc(dated(s), func(m string) string {
+	s = inMoney.ReplaceAllString(dated(s), "$1\u00a0$2")
+	return inType.ReplaceAllStringFunc(s, func(m string) string {
 		part := inType.FindStringSubmatch(m)
 		return part[1] + lampType(fleet.LampType(part[2])) + part[3]
 	})

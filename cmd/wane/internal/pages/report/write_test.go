@@ -356,6 +356,7 @@ func TestWords(t *testing.T) {
 		{sentence("ärger im x"), "Ärger im x."}, {sentence(""), ""},
 		{dated("opens on 2026-06-01, 91 days after 2026-99-01"), "opens on 1\u00a0Jun\u00a02026, 91 days after 2026-99-01"},
 		{spoken("order now: 1 lamp for cmh, needed by 2026-12-19"), "order now: 1 lamp for ceramic metal halide, needed by 19\u00a0Dec\u00a02026"},
+		{spoken("worth EUR 102 a year"), "worth EUR\u00a0102 a year"},
 		{spoken("plan.lamp_types.cmh and `hps-de`"), "plan.lamp_types.cmh and `hps-de`"},
 		{Hours(e(13150, 13148, 13152)).String(), "13,150\u00a0h"},
 		{tally{0, 0, 0}.value().String(), "0"}, {tally{1, 2, 3}.value().String(), "2 (1 to 3)"},
