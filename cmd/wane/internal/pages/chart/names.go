@@ -27,6 +27,10 @@ type Names []Named
 // NameRoom is the share of the X axis' length that names take.
 const NameRoom = .18
 
+// widest is by how much a reader's face may be wider than the one that is reckoned
+// with.
+const widest = 1.2
+
 // nameHeight is the least distance between two names.
 const nameHeight = vg.Length(12)
 
@@ -63,7 +67,7 @@ func (n Names) Plot(c draw.Canvas, p *plot.Plot) {
 		style.YAlign = text.YCenter
 		from := min(x(e.X)+6, c.Max.X-20)
 		w := clean(e.Words)
-		for n := len([]rune(w)); n > 2 && style.Width(w) > c.Max.X+6-from; n-- {
+		for n := len([]rune(w)); n > 2 && widest*style.Width(w) > c.Max.X+6-from; n-- {
 			w = short(e.Words, n-1)
 		}
 		c.FillText(style, vg.Point{X: from, Y: at[i]}, w)

@@ -4,6 +4,7 @@ package report
 
 import (
 	"context"
+	"errors"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -13,6 +14,8 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+
+	"wane/cmd/wane/internal/plans"
 )
 
 // shown is pages in a browser.
@@ -53,15 +56,21 @@ func (s shown) list(js string) []string {
 // until waits for an expression to become true.
 func (s shown) until(js string) {
 	s.t.Helper()
-	if _, err := chromedp.Run(s.ctx, chromedp.Poll[bool](js)); err != nil {
-		s.t.Fatalf("%s: %v", js, err)
+	var err error
+	for range 5 { // a page that is left takes the question with it
+		if _, err = chromedp.Run(s.ctx, chromedp.Poll[bool](js)); err == nil {
+			return
+		}
 	}
+	s.t.Fatalf("%s: %v", js, err)
 }
 
 // threeRoomsShown writes the three rooms' pages and starts a browser.
 func threeRoomsShown(t *testing.T) shown {
 	dir := t.TempDir()
-	if err := Write(dir, threeRoomsInput(t)); err != nil {
+	in := threeRoomsInput(t)
+	in.Plan = planFor(t, in, priced())
+	if err := errors.Join(plans.Write(dir, in.Config.Name, in.Plan), Write(dir, in)); err != nil {
 		t.Fatal(err)
 	}
 	return shown{t, browser(t), dir}
@@ -207,7 +216,7 @@ func TestPagesWithoutScriptInABrowser(t *testing.T) {
 }
 
 // pageKinds are pages of every kind; those of rooms are added where they are needed.
-var pageKinds = []string{"index.html", "lamps.html", "makes.html", "overlay.html#A01,A06", "surveys.html", "supply.html", "fixtures/A01.html", "fixtures/B02.html", "fixtures/N01.html"}
+var pageKinds = []string{"index.html", "lamps.html", "makes.html", "overlay.html#A01,A06", "surveys.html", "supply.html", "plan.html", "fixtures/A01.html", "fixtures/B02.html", "fixtures/N01.html"}
 
 // axe finds what keeps people out: the library runs in each page, wide and narrow,
 // light and dark.
@@ -269,5 +278,56 @@ func TestPagesByKeyboardInABrowser(t *testing.T) {
 	}
 	if !slices.Contains(stops, "find") {
 		t.Errorf("the box to find a fixture is no stop: %q", stops)
+	}
+}
+
+// asked is a question that people ask of the pages: the clicks from the front page
+// to where the answer stands, and words of it.
+type asked struct {
+	who, question string
+	clicks        []string // a link by its words; after "find " a name that is typed
+	place, answer string
+}
+
+var questions = []asked{
+	{"manager", "what do I order this week?", nil, "#week", "Order "},
+	{"manager", "what does it cost to wait?", nil, "#week", "The light lost is worth about EUR"},
+	{"manager", "which room is worst?", nil, "#rooms", "Under now"},
+	{"manager", "what will the work cost, and when?", []string{"Relamp plan"}, "#spending", "EUR"},
+	{"operator", "which lamps are dark, and since when?", nil, "#week", "Dark since"},
+	{"operator", "which logger is silent?", nil, "#week", "Check sensor S-B2"},
+	{"operator", "what do I take along on the next visit, and where to?", []string{"Work list by visit"}, "#visits", "Fixtures"},
+	{"operator", "where does A06 hang?", []string{"find A06"}, "main", "Room flower 1, bay A-2"},
+	{"engineer", "why is A06 due when it is?", []string{"find A06"}, "#answer", "Level of the lamp now"},
+	{"engineer", "did the cleaning help?", []string{"find A01"}, "#events", "it helped"},
+	{"engineer", "which make lasts longer?", []string{"Makes compared"}, "main", "keeps most"},
+	{"engineer", "what would settle an open question?", nil, "#week", "Recalibrate the sensor of"},
+}
+
+// Each question has its answer at most one click from the front page.
+func TestQuestionsAreAnsweredInABrowser(t *testing.T) {
+	s := threeRoomsShown(t)
+	for _, q := range questions {
+		s.open("index.html")
+		for _, c := range q.clicks {
+			if name, ok := strings.CutPrefix(c, "find "); ok {
+				s.do(chromedp.SendKeys("#find", name))
+				s.until(`document.querySelectorAll(".offers a").length > 0`)
+				s.do(chromedp.KeyEvent("\r"))
+				s.until(`document.querySelector("h1")?.innerText === "` + name + `"`)
+				continue
+			}
+			s.do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll("a")].find(a => a.innerText.trim() === "` + c + `").click()`))
+			s.until(`document.readyState === "complete" && !location.pathname.endsWith("index.html")`)
+		}
+		if len(q.clicks) > 1 {
+			t.Errorf("%s: %d clicks", q.question, len(q.clicks))
+		}
+		text := s.list(`[document.querySelector("` + q.place + `").innerText.replace(/\s+/g, " ")]`)[0]
+		if !strings.Contains(text, q.answer) {
+			t.Errorf("%s asks %q: no %q in %.600s", q.who, q.question, q.answer, text)
+		}
+		file := s.list(`[location.pathname.split("/").slice(-2).join("/")]`)[0]
+		t.Logf("%s | %s | %s%s | %d", q.who, q.question, filepath.Base(filepath.Dir(file))+"/"+filepath.Base(file), q.place, len(q.clicks))
 	}
 }

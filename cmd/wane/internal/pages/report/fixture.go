@@ -18,6 +18,7 @@ import (
 // fixturePage is all that is said of one fixture.
 type fixturePage struct {
 	Place, Lamp string
+	Room        Cell // linked to its page; empty where it has none
 	Status      *Status
 	Why         []string
 	Act         bool // somebody may go up to it: cautions
@@ -46,6 +47,9 @@ func fixtureOf(b *book, id string) *fixturePage {
 	l := lives[len(lives)-1]
 	f := l.Fixture
 	p := &fixturePage{Place: place(l), Lamp: lampWords(l), Explain: "wane explain " + quoted(id), Brief: b.brief, Overlay: overlayLink("../overlay.html", []string{id})}
+	if at := b.roomLink[l.Place.Room]; at != "" {
+		p.Room = Cell{Text: roomWords(l.Place.Room), Link: "../" + at}
+	}
 	d := b.byName[id]
 	if d != nil {
 		with := *d
@@ -103,7 +107,7 @@ func (p *fixturePage) lean(b *book) {
 
 func place(l *lamp.Life) string {
 	var parts []string
-	for _, x := range []struct{ what, id string }{{"room", l.Place.Room}, {"bay", l.Place.Bay}, {"circuit", l.Place.Circuit}} {
+	for _, x := range []struct{ what, id string }{{"bay", l.Place.Bay}, {"circuit", l.Place.Circuit}} {
 		if x.id != "" {
 			parts = append(parts, x.what+" "+x.id)
 		}

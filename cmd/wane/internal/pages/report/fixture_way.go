@@ -31,10 +31,26 @@ func events(b *book, f *fleet.Fixture, lives []*lamp.Life) Table {
 	list := happened(b, f, lives)
 	for i := len(list) - 1; i >= 0; i-- {
 		e := list[i]
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(dateAt(e.At, b.in.location())), cell(letters[e.What]), cell(eventWords(&e, b)), cell(strings.TrimSpace(string(e.Scope) + " " + e.ID)),
+		what := cell(eventWords(&e, b))
+		if day := calendar.DayOf(e.At, b.in.location()); e.What == fleet.Clean {
+			if l := hungOn(lives, day); l != nil {
+				what.Note = cleanedWords(l, day)
+			}
+		}
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(dateAt(e.At, b.in.location())), cell(letters[e.What]), what, cell(strings.TrimSpace(string(e.Scope) + " " + e.ID)),
 			cell(lifeOn(lives, calendar.DayOf(e.At, b.in.location()))), cell(e.Note)}})
 	}
 	return t
+}
+
+// hungOn is the lamp that hung on a day; nil where none did.
+func hungOn(lives []*lamp.Life, day int32) *lamp.Life {
+	for _, l := range lives {
+		if day >= l.FirstDay && day <= l.LastDay {
+			return l
+		}
+	}
+	return nil
 }
 
 // lifeOn says which lamp hung on a day, and at how many run-hours.

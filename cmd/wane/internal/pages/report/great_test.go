@@ -1,13 +1,16 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
+	"wane/cmd/wane/internal/plans"
 	"wane/transform/due"
 	"wane/transform/fleet"
 	"wane/transform/lamp"
@@ -69,6 +72,43 @@ func folderSize(t testing.TB, dir string) (bytes int64, files int) {
 		t.Fatal(err)
 	}
 	return bytes, files
+}
+
+// The pages of a great site stay small, each and all together: 10,000 fixtures may
+// take 200 MB, and the front page 300 KB.
+func TestPagesOfAGreatSiteAreSmall(t *testing.T) {
+	const n = mostFull + 250
+	dir := t.TempDir()
+	in := greatInput(t, n)
+	in.Plan = planFor(t, in, priced())
+	if err := errors.Join(plans.Write(dir, in.Config.Name, in.Plan), Write(dir, in)); err != nil {
+		t.Fatal(err)
+	}
+	files := read(t, dir)
+	pages, most := htmlOf(files), map[string]int{"index.html": 300_000, "lamps.html": 600_000, "plan.html": 3_000_000}
+	fixtures := 0
+	for name, body := range files {
+		if strings.HasPrefix(name, fixturesDir) || strings.HasPrefix(name, dataDir) || strings.HasPrefix(name, roomsDir) {
+			fixtures += len(body)
+		}
+		if m := most[name]; m > 0 && len(body) > m {
+			t.Errorf("%s has %d bytes, want at most %d", name, len(body), m)
+		}
+	}
+	if per := fixtures / n; per > 20_000 {
+		t.Errorf("a fixture takes %d bytes with its share of room and data, want at most 20,000", per)
+	}
+	for name := range pages {
+		if !strings.HasPrefix(name, fixturesDir) || strings.HasSuffix(name, "0.html") {
+			sound(t, files, name)
+		}
+	}
+	for id := range n { // each is named on the page of all lamps or not in service
+		name := fmt.Sprintf("G%05d", id)
+		if !strings.Contains(pages["lamps.html"], name) && !strings.Contains(pages[fixturesDir+"/"+name+".html"], "Not in service") {
+			t.Errorf("%s is not on the page of all lamps", name)
+		}
+	}
 }
 
 // BenchmarkTenThousandFixtures writes the pages of an invented site of 10,000
