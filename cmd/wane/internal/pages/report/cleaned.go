@@ -18,11 +18,11 @@ const (
 
 // cleaned is by how much the light as read rose over a day on which somebody
 // cleaned: the median of the days after over that of the days before, less 1. Its
-// 80 % interval is that of a difference of two medians of normal readings, each
+// 95 % interval is that of a difference of two medians of normal readings, each
 // with spread 1.2533 s / sqrt(n) (Kendall and Stuart, The Advanced Theory of
 // Statistics, on the standard error of a median; from memory).
 func cleaned(l *lamp.Life, day int32) estimate.Estimate {
-	const method, z80 = "medians of the days before and after", 1.2816
+	const method, z95 = "medians of the days before and after", 1.96
 	var before, after []float64
 	for i := range l.Levels {
 		x := &l.Levels[i]
@@ -41,7 +41,7 @@ func cleaned(l *lamp.Life, day int32) estimate.Estimate {
 	sb, sa := robust.SD(before, b), robust.SD(after, a)
 	se := 1.2533 * math.Sqrt(sb*sb/float64(len(before))+sa*sa/float64(len(after)))
 	share := func(ln float64) float64 { return math.Expm1(ln) }
-	return estimate.Estimate{Centre: share(a - b), Lo: share(a - b - z80*se), Hi: share(a - b + z80*se), Level: 0.8, N: len(before) + len(after), Method: method}
+	return estimate.Estimate{Centre: share(a - b), Lo: share(a - b - z95*se), Hi: share(a - b + z95*se), Level: 0.95, N: len(before) + len(after), Method: method}
 }
 
 // cleanedWords says it.
@@ -57,7 +57,7 @@ func cleanedWords(l *lamp.Life, day int32) string {
 	case e.Hi < 0:
 		verdict = "the light fell all the same"
 	}
-	return fmt.Sprintf("%s: the light as read changed by %s over it", verdict, signed(shifted(e)))
+	return fmt.Sprintf("%s: the light as read changed by %s over it, 95\u00a0%% interval", verdict, signed(shifted(e)))
 }
 
 // shifted is a change as a ratio, which signed writes.

@@ -33,8 +33,8 @@ func TestCleanedHoldsTheTruth(t *testing.T) {
 			held++
 		}
 	}
-	if share := float64(held) / float64(n); share < 0.70 || share > 0.88 {
-		t.Errorf("80 %% intervals held %.2f", share)
+	if share := float64(held) / float64(n); share < 0.88 || share > 0.99 {
+		t.Errorf("95 %% intervals held %.2f", share)
 	}
 }
 
