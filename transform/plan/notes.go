@@ -59,6 +59,13 @@ func notes(in Input, all []*lampCase, acts []*action, r Result) []string {
 	if in.Settings.Budget == nil {
 		say("no budget is given: spending is not capped")
 	}
+	return append(out, unfinished(in, all, acts, r)...)
+}
+
+// unfinished says what work has no date, comes late or is not paid for.
+func unfinished(in Input, all []*lampCase, acts []*action, r Result) []string {
+	var out []string
+	say := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
 	closed := map[string]bool{}
 	late := 0
 	for _, a := range acts {
