@@ -3,6 +3,7 @@ package forecast
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"wane/transform/estimate"
 )
@@ -59,6 +60,18 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 		}
 	}
 	return math.Abs(site) > limit || math.Abs(own) > limit
+}
+
+const settleWords = "to settle it: "
+
+// SettleBy puts another step, one that was weighed, in the place of the one that the
+// rules name; nothing where they name none.
+func (a *Answer) SettleBy(step string) {
+	if a.Identity.Settle == "" {
+		return
+	}
+	a.Reason = strings.Replace(a.Reason, settleWords+a.Identity.Settle, settleWords+step, 1)
+	a.Identity.Settle = step
 }
 
 // DriftDecides says whether the answer hangs on the assumed drift of the sensor.
@@ -151,8 +164,11 @@ func (p *Posterior) driftLimit(l Limits) float64 {
 	return l.Drift
 }
 
-// driftUnseen: nothing at the site ties any sensor's drift down.
-func (p *Posterior) driftUnseen() bool { return p.Sees.SiteWithFactor == 0 && p.Sees.References == 0 }
+// driftUnseen: nothing at the site ties any sensor's drift down. A reference reading of
+// one sensor tells of the site's mean drift as its recalibration would.
+func (p *Posterior) driftUnseen() bool {
+	return p.Sees.SiteWithFactor == 0 && p.Sees.SiteReferences == 0 && p.Sees.References == 0
+}
 
 // surelyUnder says whether the lamp is under its threshold even at the upper end of
 // its 95 % band and whatever of the usual the drift is: where drift is unseen, the
@@ -270,7 +286,7 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 		out = append(out, ask.Notes...)
 	}
 	if id.Settle != "" && a.Status != StatusUnder {
-		out = append(out, "to settle it: "+id.Settle)
+		out = append(out, settleWords+id.Settle)
 	}
 	return out
 }

@@ -44,6 +44,7 @@ func (k *Known) With(v Visit) *Known {
 		out.seen[i] = append(k.seen[i][:len(k.seen[i]):len(k.seen[i])], x.sees(&k.sight[i], k.seen[i])...)
 	})
 	out.added.SiteWithFactor += len(v.Factors)
+	out.added.SiteReferences += len(v.Checked)
 	if out.own == nil {
 		out.own = map[int]SensorHistory{}
 	}
@@ -243,6 +244,7 @@ func (k *Known) count(at place, q *Posterior) {
 	q.Sees.Recalibrations += h.Recalibrations
 	q.Sees.References += h.References
 	q.Sees.SiteWithFactor += k.added.SiteWithFactor
+	q.Sees.SiteReferences += k.added.SiteReferences
 	if k.clean[q.Lamp] {
 		q.Cleanings++
 	}

@@ -73,7 +73,7 @@ type Posterior struct {
 // SensorHistory counts what a sensor's drift is known from.
 type SensorHistory struct {
 	Recalibrations, WithFactor, References int
-	SiteWithFactor                         int // on all sensors of the site
+	SiteWithFactor, SiteReferences         int // on all sensors of the site
 }
 
 // PastPoint is the lamp's ln output at run-hours already burnt.
@@ -117,9 +117,10 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 	for _, l := range m.lamps {
 		most[l.class] = max(most[l.class], l.last)
 	}
-	withFactor := 0
+	withFactor, references := 0, 0
 	for _, g := range m.groups {
-		withFactor += m.history(g).WithFactor
+		h := m.history(g)
+		withFactor, references = withFactor+h.WithFactor, references+h.References
 	}
 	site := m.siteShift()
 	m.each(func(g *groupState, s *scratch) {
@@ -134,7 +135,7 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 			}
 		}
 		h := m.history(g)
-		h.SiteWithFactor = withFactor
+		h.SiteWithFactor, h.SiteReferences = withFactor, references
 		live := 0
 		for _, l := range g.lamps {
 			if !m.ended(l) {
