@@ -87,6 +87,12 @@ func TestMeasureIsDoneAsItSays(t *testing.T) {
 	if first["caution"] == "" || first["cost"] != "" || first["minutes"] == "" {
 		t.Errorf("a person acts on it, at a site without prices: %v", first)
 	}
+	due, _, _ := wane(t, "due", "--site", dir, "--format", "csv")
+	for _, row := range csvRows(t, due) {
+		if row["status"] == "inseparable" && !strings.Contains(row["reason"], "to settle it: hold a reference meter beside sensor log once") {
+			t.Errorf("%s is to be settled by what measure asks for first, yet its reason is %q", row["fixture"], row["reason"])
+		}
+	}
 	_, command, _ := strings.Cut(first["do"], "`wane ")
 	command, _, _ = strings.Cut(command, "`")
 	command = strings.NewReplacer("AS_FOUND", "0.985", "PPFD", "770").Replace(command)

@@ -111,6 +111,7 @@ func (c *Config) Rules() lamp.Rules {
 		Location: c.Location, Interval: c.Interval, Photoperiod: map[string]float64{}, Daylight: map[string]bool{}, Thresholds: c.Thresholds,
 		Corrections: c.Corrections, Baseline: c.Baseline, Forecast: c.Forecast,
 		Reference: c.Survey.Reference, SurveysRefer: c.Survey.Forecast,
+		Measure: c.Plan.Measure,
 	}
 	for name, room := range c.Rooms {
 		if room.Hours > 0 {

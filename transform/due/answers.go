@@ -10,6 +10,7 @@ import (
 	"wane/transform/fleet"
 	"wane/transform/forecast"
 	"wane/transform/lamp"
+	"wane/transform/plan"
 	"wane/transform/survey/surveys"
 	"wane/transform/unexplained"
 )
@@ -83,6 +84,7 @@ func Ask(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *survey
 	r := x.answer(slices.DeleteFunc(slices.Clone(all), func(p forecast.Posterior) bool { return p.Ended }), cal)
 	r.Alone = x.alone(all)
 	r.Record, r.Surveys, r.Lab = record, book, lab
+	r.settle(fit, &x.fleet, plan.Settings{Measure: rules.Measure})
 	if q.Fit {
 		r.Fit, r.Fleet = fit, &x.fleet
 	}

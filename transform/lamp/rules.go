@@ -5,6 +5,7 @@ import (
 
 	"wane/transform/forecast"
 	"wane/transform/level"
+	"wane/transform/plan"
 )
 
 // Rules is what the site declares that hours, levels and due dates go by.
@@ -22,4 +23,5 @@ type Rules struct {
 	// SurveysRefer lets canopy surveys be reference readings of lamps that
 	// loggers read too.
 	SurveysRefer bool
+	Measure      map[string]plan.MeasureTerms // what measurements cost: the best step of a lamp
 }

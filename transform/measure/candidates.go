@@ -47,11 +47,7 @@ const leastClean = 4
 
 // Candidates lists what could be measured, in order of kind and target.
 func Candidates(in *Input) []Candidate {
-	j := in.Fit.Joint()
-	c := collector{in: in, j: j, under: map[int][]int{}}
-	for i := range in.Lamps {
-		c.under[in.Lamps[i].Sensor] = append(c.under[in.Lamps[i].Sensor], i)
-	}
+	c := newCollector(in)
 	for s := range in.Sensors {
 		c.gains(s)
 		c.clean(s)
@@ -65,6 +61,14 @@ func Candidates(in *Input) []Candidate {
 		return c.out[a].Target < c.out[b].Target
 	})
 	return c.out
+}
+
+func newCollector(in *Input) *collector {
+	c := &collector{in: in, j: in.joint(), under: map[int][]int{}}
+	for i := range in.Lamps {
+		c.under[in.Lamps[i].Sensor] = append(c.under[in.Lamps[i].Sensor], i)
+	}
+	return c
 }
 
 type collector struct {

@@ -24,7 +24,6 @@ type Result struct {
 	// and costs are minutes.
 	Priced  bool
 	Missing []string // what is not priced
-	Best    []Step   // one for each of Input.Posteriors
 	Dated   int      // lamps with a date today
 	Lamps   int      // lamps on whose date something hangs, or that have one
 }
@@ -45,18 +44,15 @@ type Choice struct {
 	After  float64
 }
 
-// Step is the one best step for a lamp.
-type Step struct {
-	Candidate int // index into Candidates, -1: none helps
-	Shrinks   float64
-	Dates     bool
-}
-
 // Choose weighs every candidate and picks a set.
 func Choose(in *Input, lim Limits) *Result {
-	w := newWeigher(in)
+	every := make([]int, len(in.Posteriors))
+	for i := range every {
+		every[i] = i
+	}
+	w := newWeigher(in, every, true)
 	all := Candidates(in)
-	out := &Result{Best: make([]Step, len(in.Posteriors))}
+	out := &Result{}
 	for i := range in.Answers {
 		if dated(in.Answers[i].Status) {
 			out.Dated++
@@ -64,7 +60,7 @@ func Choose(in *Input, lim Limits) *Result {
 	}
 	out.Lamps = len(in.Posteriors)
 	out.Priced, out.Missing = in.priced()
-	singles := w.singles(all, out)
+	singles := w.singles(all, out.Priced)
 	order := make([]int, len(all))
 	for k := range order {
 		order[k] = k
@@ -109,40 +105,13 @@ func (in *Input) priced() (bool, []string) {
 }
 
 // singles weighs every candidate by itself.
-func (w *weigher) singles(all []Candidate, out *Result) []Choice {
-	singles := make([]Choice, len(all))
-	then := make([][]float32, len(all)) // shrinking of each stake's spread
-	dates := make([][]bool, len(all))
+func (w *weigher) singles(all []Candidate, priced bool) []Choice {
+	out := make([]Choice, len(all))
 	inParallel(len(all), func(k int) {
-		g, stands := w.weigh(&all[k].made)
-		singles[k] = w.choice(&all[k], g, nil, out.Priced)
-		then[k], dates[k] = make([]float32, len(stands)), make([]bool, len(stands))
-		for s := range stands {
-			then[k][s] = float32(1 - stands[s].spread/w.now[s].spread)
-			dates[k][s] = stands[s].dated && !w.now[s].dated
-		}
+		g, _ := w.weigh(&all[k].made)
+		out[k] = w.choice(&all[k], g, nil, priced)
 	})
-	for i := range out.Best {
-		out.Best[i].Candidate = -1
-	}
-	for s, i := range w.at {
-		best := 0.
-		for k := range all {
-			x := float64(then[k][s])
-			if x < wideBy && !dates[k][s] {
-				continue
-			}
-			rate := x / singles[k].Cost.Minutes
-			if dates[k][s] {
-				rate += 1 / singles[k].Cost.Minutes
-			}
-			if rate > best {
-				best = rate
-				out.Best[i] = Step{k, x, dates[k][s]}
-			}
-		}
-	}
-	return singles
+	return out
 }
 
 // choice puts a candidate beside its cost; been are the rooms that are gone to anyway.

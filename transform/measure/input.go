@@ -18,6 +18,16 @@ type Input struct {
 	Sensors    []Sensor
 	Settings   plan.Settings
 	Visits     []Visit // that are planned already
+
+	opened *forecast.Joint
+}
+
+// joint opens the fit, once.
+func (in *Input) joint() *forecast.Joint {
+	if in.opened == nil {
+		in.opened = in.Fit.Joint()
+	}
+	return in.opened
 }
 
 // Lamp is where the lamp of a posterior hangs and what hangs on its date.

@@ -20,13 +20,13 @@ type stake struct {
 	weight float64 // chance that it is due within the plan's horizon
 	perDay float64 // hours burnt a day
 
-	dated  bool
-	drift  bool // no date for want of knowing the sensor's drift
-	dirt   bool // or the dirt
-	own    float64
-	losses [lossSteps + 1]float64 // money, at shares of the greatest spread
-	most   float64                // that spread
-	priced bool
+	typical float64 // spread of lamps of its type, by which the plan goes without a date
+	dated   bool
+	drift   bool                   // no date for want of knowing the sensor's drift
+	dirt    bool                   // or the dirt
+	losses  [lossSteps + 1]float64 // money, at shares of the greatest spread
+	most    float64                // that spread
+	priced  bool
 }
 
 const (
@@ -44,7 +44,7 @@ func dated(s forecast.Status) bool {
 
 // stakeOf looks at one lamp; ok is false where nothing hangs on its due hour: it is
 // dark, or past anything that can be said.
-func (in *Input) stakeOf(i int) (s stake, ok bool) {
+func (in *Input) stakeOf(i int, money bool) (s stake, ok bool) {
 	p, a, l := &in.Posteriors[i], &in.Answers[i], &in.Lamps[i]
 	switch a.Status {
 	case forecast.StatusDark, forecast.StatusNoData, forecast.StatusUnder:
@@ -68,14 +68,16 @@ func (in *Input) stakeOf(i int) (s stake, ok bool) {
 		s.drift = in.byDrift(p, a)
 		s.dirt = !s.drift
 	}
-	s.own = a.Identity.Drift
+	s.typical = p.SlopePriorSD / math.Max(p.ClassSlope[0], 1e-6)
 	days := float64(in.Settings.Horizon())
 	for _, h := range s.hours(math.Min(s.spread, mostSpread), p.HoursNow) {
 		if h <= p.HoursNow+days*s.perDay {
 			s.weight += 1. / nodes
 		}
 	}
-	in.price(i, &s)
+	if money {
+		in.price(i, &s)
+	}
 	return s, true
 }
 
@@ -128,7 +130,7 @@ func (s *stake) hours(spread, now float64) []float64 {
 func (in *Input) price(i int, s *stake) {
 	w := in.Lamps[i].Worth
 	s.most = math.Max(s.spread*2, .05)
-	if s.drift || s.dirt {
+	if !s.dated {
 		s.most = mostSpread
 	}
 	s.priced = w.Relamp > 0

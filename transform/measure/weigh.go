@@ -43,7 +43,7 @@ type counts struct {
 }
 
 func (c counts) with(v *forecast.Visit) counts {
-	out := counts{map[int]int{0: c.site[0] + len(v.Factors)}, copied(c.sensor), copied(c.checked), map[int]bool{}}
+	out := counts{map[int]int{0: c.site[0] + len(v.Factors) + len(v.Checked)}, copied(c.sensor), copied(c.checked), map[int]bool{}}
 	for i := range c.cleaned {
 		out.cleaned[i] = true
 	}
@@ -67,24 +67,27 @@ func copied(m map[int]int) map[int]int {
 	return out
 }
 
-func newWeigher(in *Input) *weigher {
+// newWeigher looks at some of the lamps, by index into Input.Posteriors. Without money
+// nothing is priced.
+func newWeigher(in *Input, some []int, money bool) *weigher {
 	w := &weigher{in: in, counts: counts{}.with(&forecast.Visit{}), defaults: in.Fit.Defaults()}
 	w.widest = math.Log(w.defaults.Limits.Ratio) / (2 * usual80)
-	j := in.Fit.Joint()
-	stakes, sights, ok := make([]stake, len(in.Posteriors)), make([]forecast.Sight, len(in.Posteriors)), make([]bool, len(in.Posteriors))
-	inParallel(len(in.Posteriors), func(i int) {
-		s, here := in.stakeOf(i)
+	j := in.joint()
+	stakes, sights, ok := make([]stake, len(some)), make([]forecast.Sight, len(some)), make([]bool, len(some))
+	inParallel(len(some), func(n int) {
+		i := some[n]
+		s, here := in.stakeOf(i, money)
 		if !here {
 			return
 		}
 		sight, here := j.Sight(&in.Posteriors[i], s.at)
 		s.fixed = math.Max(0, s.sd*s.sd-sight.Var)
-		stakes[i], sights[i], ok[i] = s, sight, here
+		stakes[n], sights[n], ok[n] = s, sight, here
 	})
 	var kept []forecast.Sight
-	for i := range stakes {
-		if ok[i] {
-			w.at, w.stakes, kept = append(w.at, i), append(w.stakes, stakes[i]), append(kept, sights[i])
+	for n := range stakes {
+		if ok[n] {
+			w.at, w.stakes, kept = append(w.at, some[n]), append(w.stakes, stakes[n]), append(kept, sights[n])
 		}
 	}
 	w.known = j.Known(kept)
@@ -99,11 +102,16 @@ func newWeigher(in *Input) *weigher {
 // stand says how a lamp stands with so much of its variance left. It follows the rules
 // of an answer by the slope at the crossing; the answers of what is chosen are asked
 // themselves.
-func (w *weigher) stand(k int, g forecast.Gained, c counts) standing {
+func (w *weigher) stand(k int, g forecast.Gained, c counts) (out standing) {
 	s, i := &w.stakes[k], w.at[k]
 	p, l := &w.in.Posteriors[i], &w.in.Lamps[i]
 	d := &w.defaults
-	out := standing{spread: s.spreadOf(math.Sqrt(math.Max(0, s.fixed+g.Var)))}
+	out = standing{spread: s.spreadOf(math.Sqrt(math.Max(0, s.fixed+g.Var)))}
+	defer func() {
+		if !out.dated { // then the plan goes by its type
+			out.spread = math.Min(math.Max(out.spread, s.typical), mostSpread)
+		}
+	}()
 	if p.HoursNow < d.Limits.MinHours || out.spread > w.widest || s.at > d.Limits.MaxReach*p.MostHours {
 		return out
 	}
@@ -116,12 +124,12 @@ func (w *weigher) stand(k int, g forecast.Gained, c counts) standing {
 		limit := told.DriftLimit(d.Limits)
 		touched := c.sensor[l.Group]+c.checked[l.Group] > 0
 		if x > limit || !touched && math.Abs(w.known.Sight(k).Drift)/(s.slope*s.at) <= p.DriftLimit(d.Limits) {
-			out.spread = math.Min(out.spread+usualDrift*d.Sensor.Drift.SD/driftStep*x/usual80, mostSpread)
+			out.spread += usualDrift * d.Sensor.Drift.SD / driftStep * x / usual80
 			return out
 		}
 	}
 	if s.dirt && !c.cleaned[p.Lamp] {
-		out.spread = math.Min(out.spread+math.Abs(w.in.Answers[i].Dirt)/usual80, mostSpread)
+		out.spread += math.Abs(w.in.Answers[i].Dirt) / usual80
 		return out
 	}
 	out.dated = true
