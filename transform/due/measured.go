@@ -18,7 +18,11 @@ func ToMeasure(r *Result, fit *forecast.Fit, f *Fleet, settings plan.Settings) *
 	sensor := sensorsOf(in, f)
 	for i := range r.Due {
 		d := &r.Due[i]
-		if d.Posterior == nil || d.Posterior.Surveyed {
+		if d.Posterior == nil {
+			continue
+		}
+		if d.Posterior.Surveyed {
+			in.Surveyed++
 			continue
 		}
 		at := &f.Input.Lamps[d.Posterior.Lamp]

@@ -15,6 +15,7 @@ type Input struct {
 	Answers    []forecast.Answer    // as due gives them, one for each of Posteriors
 	Asking     forecast.Asking      // as due asked
 	Lamps      []Lamp               // one for each of Posteriors
+	Surveyed   int                  // lamps known by canopy surveys alone, which are not weighed
 	Sensors    []Sensor
 	Settings   plan.Settings
 	Visits     []Visit // that are planned already
