@@ -62,6 +62,7 @@ func (r *Report) checkResult(k *keep) {
 	r.checkLeaps(k)
 	r.checkCadence(k)
 	r.checkRange(k)
+	r.sayCounts(k)
 	r.checkTotal(k)
 	r.checkSpan(k)
 }
@@ -212,7 +213,7 @@ func (r *Report) checkCadence(k *keep) {
 			continue
 		}
 		each := int64(n+m/2) / int64(m) // short steps before a long one
-		if round := long + each*short; round == hourMicros || round == dayMicros {
+		if round := long + each*short; round == hourMicros {
 			r.doubt("cadence", fmt.Sprintf("%d steps of %s and then one of %s, again and again: a part of the time may be a number, not minutes or hours", each,
 				time.Duration(short)*time.Microsecond, time.Duration(long)*time.Microsecond), s.row(s.points[0]), s.row(s.points[1]), s.row(s.points[2]))
 			return
@@ -249,6 +250,21 @@ func (r *Report) checkSpan(k *keep) {
 	if k.last-k.first > 45*365*dayMicros && len(k.all) > 0 {
 		r.doubt("span", fmt.Sprintf("the readings span from %s to %s: a part of the date may be taken for another",
 			time.UnixMicro(k.first).UTC().Format(time.DateOnly), time.UnixMicro(k.last).UTC().Format(time.DateOnly)))
+	}
+}
+
+// sayCounts tells of series that do nothing but count rows: forms that name their own series
+// store them all, and a register need not speak of each.
+func (r *Report) sayCounts(k *keep) {
+	for i := range k.all {
+		s := &k.all[i]
+		counts := len(s.points) >= 20
+		for j := 1; counts && j < len(s.points); j++ {
+			counts = s.points[j].value.Digits == 0 && s.points[j].value.Mantissa == s.points[j-1].value.Mantissa+1
+		}
+		if counts {
+			r.add(Finding{"counter", s.name.Sensor + "/" + s.name.Channel, Likely, "it goes up by one from row to row, as a counter of messages does: leave it out of the register"})
+		}
 	}
 }
 

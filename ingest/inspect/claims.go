@@ -243,6 +243,9 @@ func (t *table) saidOffsets(c int) iter.Seq2[int64, int64] {
 			s, _ := stampOf(r.cells, t.times)
 			at, fits := own.fits(s)
 			said, says := offsetOf(r.cells[c])
+			if !says && r.cells[c] != "" && r.cells[c] != t.zone && other.format == nil {
+				said, says = unknownOffset, true
+			}
 			if other.format != nil {
 				var utc int64
 				utc, says = other.fits(r.cells[c])
@@ -255,12 +258,18 @@ func (t *table) saidOffsets(c int) iter.Seq2[int64, int64] {
 	}
 }
 
+// unknownOffset is what a zone says that has no known offset: no clock has it.
+const unknownOffset = 100 * hour
+
 var utcWords = []string{"utc", "gmt", "zulu"}
 
 var offsetText = regexp.MustCompile(`^(?:UTC|GMT)?([+-]?)(\d{1,2})(?::?(\d{2})|\.(\d+))?$`)
 
 // offsetOf reads an offset in hours, as +01:00, or in minutes, in seconds.
 func offsetOf(cell string) (int64, bool) {
+	if off, ok := stamp.ParseOffset(cell); ok {
+		return int64(off), true
+	}
 	if n, err := strconv.Atoi(cell); err == nil && (n > 14 || n < -12) {
 		return int64(n) * 60, n <= 14*60 && n >= -12*60
 	}

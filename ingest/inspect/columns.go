@@ -159,7 +159,9 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		aside("other time", why)
 	case t.isOffset(col.Name, s):
 		aside("zone", "the offset of the clock from UTC")
-	case role == "record number" && s.steps, s.steps && c == 0 && !said:
+	case (role == "sensor" || role == "channel") && isState(s):
+		aside("flag", "its entries say what state something is in, not what it is called")
+	case role == "record number" && s.steps, s.steps && !said && role != "value" && (c == 0 || s.numbers >= 10):
 		col.Role, col.Sure, col.Evidence = "record number", sureIf(role != ""), "whole numbers that go up by one"
 	case numeric && !said && isIdentity(col.Name, s):
 		aside("id", "its name and its whole numbers are those of an id, a code or a setting, not of a measurement")
@@ -205,11 +207,25 @@ func (t *table) onlyState() {
 	}
 }
 
+// stateWords are what a switch, a lamp or a mode can be.
+var stateWords = []string{"on", "off", "true", "false", "yes", "no", "open", "closed", "auto", "manual", "ein", "aus", "an", "ja", "nein", "aan", "uit", "nee",
+	"active", "inactive", "running", "stopped", "idle", "day", "night", "encendido", "apagado", "oui", "non", "acceso", "spento", "wł", "wył", "0", "1"}
+
+// isState tells whether all entries are states in words.
+func isState(s stats) bool {
+	for cell := range s.values {
+		if !slices.Contains(stateWords, strings.ToLower(cell)) {
+			return false
+		}
+	}
+	return s.numbers == 0 && len(s.values) > 0
+}
+
 // idWords head columns of ids, codes and settings.
 var idWords = []string{
 	"id", "ids", "uid", "uuid", "ean*", "serial*", "serien*", "code", "codes", "number", "nummer", "numero", "número", "nr", "no", "table", "mrid", "pod", "imei",
 	"mac", "address", "adres", "adresse", "postcode", "zip", "version", "type", "typ", "class", "category", "factor", "multiplier", "scale", "meternummer", "zählernummer",
-	"zaehlernummer", "contract*", "account*", "latitude", "longitude", "lat", "lon", "lng", "elevation", "altitude", "obis", "firmware", "seq", "sequence", "line",
+	"zaehlernummer", "contract*", "account*", "latitude", "longitude", "lat", "lon", "lng", "elevation", "altitude", "obis", "firmware", "seq", "sequence", "line", "port", "addr", "cnt",
 }
 
 // onlyNames tells whether a column's name says nothing but that it names things:

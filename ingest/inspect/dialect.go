@@ -115,6 +115,9 @@ func (t *table) dialect() error {
 			}
 			for _, c := range r.cells {
 				cells++
+				if strings.ContainsAny(c, ";\t|") { // another delimiter within a number or a stamp makes it none
+					continue
+				}
 				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) || groupComma.MatchString(c) ||
 					groupOther.MatchString(c) || stampLike.MatchString(c) || unitCell.MatchString(c) || len(c) < 50 && len(shapesOf(c, false)) > 0 {
 					sense++

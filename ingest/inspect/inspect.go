@@ -209,6 +209,7 @@ func (t *table) understand() error {
 	t.findDays()
 	t.findColumns()
 	t.tellApart()
+	t.leaveCounts()
 	t.decideLayout()
 	t.findSensor()
 	t.nameSeries()

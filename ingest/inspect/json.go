@@ -24,6 +24,9 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 	if err != nil {
 		return nil, &emit.FileError{File: s.name, What: fmt.Sprintf("begins as JSON, and cannot be read as such (%v)", err), Do: "fetch it again"}
 	}
+	if len(ways) == 0 {
+		return nil, nil // such as a log whose stamps stand in brackets
+	}
 	var best *jsonWay
 	var others []*jsonWay
 	var why error

@@ -405,3 +405,68 @@ func (t *table) repeats(labels []int) (out repeats) {
 	}
 	return out
 }
+
+// leaveCounts leaves out numbers of no known quantity that say nothing of the light: those
+// that are one and the same within each series and another in the next, as addresses are,
+// and those that go up by one from row to row of a series, as counters of messages do.
+func (t *table) leaveCounts() {
+	values := t.withRole("value")
+	for _, c := range values {
+		col := &t.columns[c]
+		if col.Quantity != "" || col.Unit != "" || roleOf(col.Name) == "value" || len(t.withRole("value")) < 2 {
+			continue
+		}
+		switch still, steps := t.withinSeries(c); {
+		case still:
+			col.Role, col.Channel, col.missing, col.Evidence = "id", "", nil, "one whole number a series, another in each: an address or a code"
+		case steps:
+			col.Role, col.Channel, col.missing, col.Evidence = "record number", "", nil, "it goes up by one from row to row of a series"
+		}
+	}
+}
+
+// withinSeries tells of a column of whole numbers whether it never changes within a series
+// and differs between them, or goes up by one in nearly every row of one.
+func (t *table) withinSeries(c int) (still, steps bool) {
+	labels := t.labels(nil)
+	type run struct{ last, n, changes, ups int64 }
+	runs := map[string]*run{}
+	all, seen := int64(0), map[int64]bool{}
+	for i, r := range t.recs[:min(len(t.recs), headLines)] { // those behind leave lines out
+		if i < t.first || !t.stamped[i] || c >= len(r.cells) || r.cells[c] == "" {
+			continue
+		}
+		v, err := strconv.ParseInt(r.cells[c], 10, 64)
+		if err != nil {
+			return false, false
+		}
+		key := ""
+		for _, l := range labels {
+			if l < len(r.cells) {
+				key += r.cells[l] + "\x00"
+			}
+		}
+		one := runs[key]
+		if one == nil {
+			one = &run{last: v}
+			runs[key] = one
+			seen[v] = true
+		} else if v != one.last {
+			one.changes++
+			if v == one.last+1 || v == one.last-1 {
+				one.ups++
+			}
+		}
+		one.last = v
+		one.n++
+		all++
+	}
+	var changes, ups int64
+	for _, r := range runs {
+		changes += r.changes
+		ups += r.ups
+	}
+	rows := all - int64(len(runs))
+	still = changes == 0 && len(runs) > 1 && len(seen) == len(runs) && rows > 0
+	return still, rows >= 10 && ups == changes && 100*ups >= 98*rows
+}

@@ -71,6 +71,8 @@ type deriver struct {
 	dates []shape  // the ways to read the date
 	clock bool
 	zone  bool
+
+	yearLast bool // the year is still to come, behind the clock and the zone
 }
 
 // bareNumber may be a time written as one number.
@@ -93,6 +95,10 @@ func shapesOf(text string, interval bool) []shape {
 		case !d.clock && d.clockOfDay():
 		case d.clock && !d.zone && d.zoneOf():
 		case (d.clock || d.dates != nil) && d.otherEnd():
+		case d.yearLast && d.clock && isYear(d.at(0)):
+			d.parts = append(d.parts, "yyyy")
+			d.yearLast = false
+			d.i++
 		case d.weekday():
 		case d.toks[d.i].kind == 'd':
 			return nil
@@ -101,7 +107,7 @@ func shapesOf(text string, interval bool) []shape {
 			d.i++
 		}
 	}
-	if d.dates == nil {
+	if d.dates == nil || d.yearLast {
 		return nil
 	}
 	whole := strings.Join(d.parts, "")
@@ -233,6 +239,9 @@ func (d *deriver) date() bool {
 		return take(three, ways...)
 	case n1 == 2 && n2 >= 1 && a.kind == 'd' && b.kind == 'd' && isYear(c): // 1. 7. 2026
 		return take(three, dayAndMonth(a, b, l1, l2+"yyyy")...)
+	case n1 == 1 && n2 == 1 && isMonth(a) && short(b, 31) && d.at(4).kind == 'd' && d.at(5).kind == ':' && isYear(d.toks[len(d.toks)-1]): // Jul 1 12:00:00 UTC 2026
+		d.yearLast = true
+		return take(3, shape{pattern: "MMM" + l1 + "d"})
 	case n1 > 0 && isYear(a) && b.kind == 'd' && len(b.text) == 3 && intOf(b) >= 1 && intOf(b) <= 366: // 2026-182
 		return take(2+n1, shape{pattern: "yyyy" + l1 + "DDD"})
 	case a.kind == 'd' && (len(a.text) == 8 || len(a.text) == 6) && d.at(1).kind != ':':

@@ -76,6 +76,7 @@ func (t *table) findTime() error {
 	if !ok {
 		return &emit.FileError{File: t.name, What: "no column reads as a time stamp", Do: "write the description by hand; sources/ says how a time format is written"}
 	}
+	best = t.withZone(lines, best)
 	t.times = best.cols
 	t.choose(best)
 	t.markStamps()
@@ -108,6 +109,37 @@ func (t *table) withHalves(lines []record, all []candidate) (out []candidate) {
 	}
 	return out
 }
+
+// withZone adds a column of offsets or of zones' abbreviations to a stamp that says neither: it
+// is what the stamps of these lines are in, whatever clock is set elsewhere.
+func (t *table) withZone(lines []record, k candidate) candidate {
+	if p, ok := compiled(k.shapes[0].pattern); !ok || p.format.OwnMoment() || !k.clock {
+		return k
+	}
+	for c := range min(t.width, lookWide) {
+		n, of := 0, 0
+		for _, r := range lines {
+			if cell := r.cells[c]; cell != "" {
+				of++
+				if stamp.IsZoneWord(cell) || offsetCell.MatchString(cell) {
+					n++
+				}
+			}
+		}
+		if of == 0 || 10*n < 9*of || slices.Contains(k.cols, c) {
+			continue
+		}
+		if with, ok := t.rate(lines, append(slices.Clone(k.cols), c)...); ok && 100*with.n >= 97*k.n {
+			if p, ok := compiled(with.shapes[0].pattern); ok && p.format.OwnMoment() {
+				return with
+			}
+		}
+	}
+	return k
+}
+
+// offsetCell is an offset that cannot be a number.
+var offsetCell = regexp.MustCompile(`^(UTC|GMT)?[+-]\d{2}:?\d{2}$`)
 
 // dataLines are lines as wide as most that hold something like a number.
 func (t *table) dataLines() []record {

@@ -6,6 +6,7 @@ import (
 	"math"
 	"regexp"
 	"strconv"
+	"strings"
 )
 
 // perUnit is how many microseconds the unit of a counting form has; nanoseconds
@@ -28,7 +29,7 @@ func (p *Parser) epoch(b []byte) (Moment, *Error) {
 		}
 		b = m[1]
 	}
-	whole, frac, point := bytes.Cut(b, []byte{'.'})
+	whole, frac, point := bytes.Cut(bytes.Replace(b, []byte{','}, []byte{'.'}, 1), []byte{'.'})
 	if len(whole) == 0 || len(whole) > 19 || point && len(frac) == 0 {
 		return bad()
 	}
@@ -68,8 +69,8 @@ const (
 // the logger's own clock. Day numbers are floats: 15 digits of them hold a
 // millisecond, to which the moment is rounded.
 func (p *Parser) serial(b []byte) (Moment, *Error) {
-	day, err := strconv.ParseFloat(string(b), 64)
-	if err != nil || !(day >= 61) || day > maxSerial || b[0] == '+' || bytes.ContainsAny(b, "eExXpP_") { // before 61 the system counts a day that never was
+	day, err := strconv.ParseFloat(strings.Replace(string(b), ",", ".", 1), 64)
+	if err != nil || len(b) == 0 || !(day >= 61) || day > maxSerial || b[0] == '+' || bytes.ContainsAny(b, "eExXpP_") { // before 61 the system counts a day that never was
 		return Moment{}, &Error{"bad-time", fmt.Sprintf("does not read as %s", p.format.Pattern)}
 	}
 	ms := int64(math.Round((day - serialZero) * 86400e3))

@@ -75,6 +75,8 @@ func TestPatterns(t *testing.T) {
 		{"d MMM yyyy", "", "15 Ağustos 2026", "2026-08-15T00:00:00Z"},
 		{"d MMM yyyy", "", "15 июля 2026", "2026-07-15T00:00:00Z"},
 		{"epoch-ms", "", "/Date(1782864000000)/", "2026-07-01T00:00:00Z"},
+		{"serial-days", "", "45000,5", "2023-03-15T12:00:00Z"},
+		{"EEE MMM d HH:mm:ss z yyyy", "", "Wed Jul  1 12:00:00 CEST 2026", "2026-07-01T10:00:00Z"},
 		{"epoch-ms", "", "/Date(1782864000000+0200)/", "2026-07-01T00:00:00Z"},
 	} {
 		m, err := parse(t, c.pattern, c.zone, c.text)
