@@ -54,6 +54,10 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 			rep.add(Finding{"left out", w.of(), Likely, fmt.Sprintf("%d rows with times and numbers of their own, which this description does not read", w.Rows)})
 		}
 	}
+	if apart := best.apart(others); len(apart) > 0 {
+		best.table.ask("json.rows", fmt.Sprintf("rows with times and numbers lie in %d places, and a description reads one: %s, or %s; describe the file once for each, under names of their own",
+			len(apart)+1, best.of(), strings.Join(apart, ", or ")))
+	}
 	return best.table.proposeAs(rep)
 }
 
@@ -191,6 +195,17 @@ func (w *jsonWay) alone(all []*jsonWay) bool {
 		}
 	}
 	return true
+}
+
+// apart lists the other ways that hold rows of the same kind elsewhere: what one description
+// reads would leave those out.
+func (w *jsonWay) apart(all []*jsonWay) (out []string) {
+	for _, o := range all {
+		if o != w && !o.beside(w) && 4*o.worth > w.worth && len(out) < 8 {
+			out = append(out, o.of())
+		}
+	}
+	return out
 }
 
 func specKeys(s jsontable.Spec) string {

@@ -28,6 +28,13 @@ func (t *table) choose(k candidate) {
 	last := t.lastStamp(k, stamps)
 	f := Finding{What: "time format", Sure: Certain, Evidence: "stamps such as " + last}
 	if s, ok := by[""]; ok {
+		if other, ok := t.otherDigits(k, s, stamps); ok {
+			t.byOrder = []string{s.pattern, other}
+			f.Sure, f.Evidence = Asked, f.Evidence+"; its digits can be read as "+s.pattern+" and as "+other
+			t.report.add(f)
+			t.ask("time", fmt.Sprintf("is %s written %s or %s?", last, s.pattern, other), "format: "+s.pattern, "format: "+other)
+			return
+		}
 		f.Value, t.format = s.pattern, s.pattern
 		if s.digits && !strings.Contains(s.pattern, "yyyy") {
 			if p, ok := compiled(s.pattern); ok {
@@ -60,6 +67,21 @@ func (t *table) choose(k candidate) {
 	t.report.Questions = append(t.report.Questions, Question{
 		Key: "time.format", Text: fmt.Sprintf("is %s written %s?", last, strings.Join(words, " or ")), Choices: choices,
 	})
+}
+
+// otherDigits gives another way in which all digits of the file read as moments: counted
+// seconds have months and days in them by chance, but not on every line of a long file.
+func (t *table) otherDigits(k candidate, s shape, stamps []string) (pattern string, ok bool) {
+	if !s.digits || s.pattern == "yyyyMMddHH" { // as seconds its digits are of the 2030s
+		return "", false
+	}
+	n := countFits(s.pattern, stamps)
+	for _, o := range append(slices.Clone(k.shapes), digitShapes(stamps[len(stamps)-1])...) {
+		if o.pattern != s.pattern && o.order == "" && o.digits && o.pattern != "yyyyMMddHH" && !strings.Contains(o.pattern, "'") && countFits(o.pattern, stamps) == n {
+			return o.pattern, true
+		}
+	}
+	return "", false
 }
 
 // widened adds shapes with an optional part where some stamps of the file are

@@ -150,6 +150,8 @@ func (d *deriver) separator(k int) (text string, n int) {
 			return t.text + " ", 2
 		}
 		return t.text, 1
+	case t.kind == ' ' && d.at(k+1).text == "de" && d.at(k+2).kind == ' ': // 1 de julio de 2026
+		return " de ", 3
 	case t.kind == ' ':
 		return " ", 1
 	case t.kind == 'w' && (t.text == "年" || t.text == "月" || t.text == "日"):
@@ -361,6 +363,7 @@ func digitShapes(text string) (out []shape) {
 	case 10:
 		add("", true, "yyyyMMddHH")
 		add("", true, "epoch-s")
+		add("", true, "yyMMddHHmm")
 	case 12:
 		add("", true, "yyyyMMddHHmm")
 		add("", true, "yyMMddHHmmss")

@@ -110,7 +110,7 @@ var roles = []struct {
 }{
 	{"sensor", []string{"sensor*", "logger", "fixture", "device*", "station", "probe", "node", "lamp", "entity*", "host", "hostname", "room", "bay", "location", "place", "site", "topic", "meter", "tag", "tags"}},
 	{"channel", []string{"channel", "kanal", "kanaal", "canal", "messgröße", "grootheid", "parameter", "variable", "quantity", "measure*", "_measurement", "signal", "field", "_field", "metric*", "item", "attribute", "point", "key", "series"}},
-	{"flag", []string{"status", "flag", "quality", "qc", "state"}},
+	{"flag", []string{"status", "flag", "quality", "qc", "state", "err", "error*", "fault*", "alarm*", "warn*"}},
 	{"record number", []string{"rec", "recno", "record", "rn", "no", "nr", "index", "#"}},
 	{"value", []string{"value", "_value", "values", "reading", "wert", "waarde", "valeur", "valor", "valore", "result"}},
 	{"text", []string{"note", "remark", "comment", "event"}},

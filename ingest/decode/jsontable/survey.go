@@ -35,7 +35,7 @@ const (
 // could be rows, in the order in which they were met. An error says why it is no
 // JSON that can be read; a line, or an end, that is damaged is none.
 func Survey(r io.Reader) ([]Candidate, error) {
-	s := &survey{ways: map[string]*way{}}
+	s := &survey{ways: map[string]*way{}, named: map[string]bool{}}
 	d := newDocs(r, true)
 	for range surveyDocs {
 		doc, err := d.next()
@@ -76,6 +76,7 @@ func Survey(r io.Reader) ([]Candidate, error) {
 }
 
 type survey struct {
+	named map[string]bool // paths that stand for the members of objects that are lists in disguise
 	docs  int
 	ways  map[string]*way
 	order []string
@@ -130,6 +131,13 @@ func (s *survey) value(v any, path string, outers []outer, depth int) {
 			}
 			return
 		}
+		if alike(v) {
+			s.named[path+"[*]"] = true
+			for _, k := range names(v) {
+				s.value(v[k], path+"[*]", outers, depth+1)
+			}
+			return
+		}
 		s.family(v, path, outers)
 		for _, k := range names(v) {
 			s.value(v[k], path+step(k), outers, depth+1)
@@ -143,6 +151,29 @@ func (s *survey) value(v any, path string, outers []outer, depth int) {
 			}
 		}
 	}
+}
+
+// alike tells whether an object is a list in disguise: its members are objects with the same
+// members, some of which are lists, and their names are those of what they describe.
+func alike(m map[string]any) bool {
+	shape, lists := "", false
+	for _, k := range names(m) {
+		o, ok := m[k].(map[string]any)
+		if !ok || keyed(o) {
+			return false
+		}
+		of := strings.Join(names(o), "\x00")
+		if shape != "" && of != shape {
+			return false
+		}
+		shape = of
+		for _, v := range o {
+			if list, ok := v.([]any); ok && len(list) > 0 {
+				lists = true
+			}
+		}
+	}
+	return len(m) > 1 && lists
 }
 
 // family notes the rows of two lists or more of one shape that lie in an object
@@ -214,6 +245,11 @@ func (s *survey) row(v any, path string, outers []outer) {
 		return
 	}
 	w.rows++
+	for _, o := range outers {
+		if s.named[o.path] {
+			w.add(KeyOf+o.path, "sensor", true)
+		}
+	}
 	if strings.HasSuffix(path, "[*]") && len(outers) > 0 && outers[len(outers)-1].path+"[*]" == path {
 		w.add(Key, Key, true)
 	}
