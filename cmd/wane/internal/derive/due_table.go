@@ -45,8 +45,7 @@ func dueColumns(lines []due.Line) []archive.Column {
 	return t.cols
 }
 
-// DueLines answers the question: by table due where the night answered it
-// already, else by asking anew.
+// dueLines reads table due.
 func (t *tables) dueLines() ([]due.Line, error) {
 	f, n, err := t.frame(TableDue)
 	if err != nil {

@@ -156,7 +156,7 @@ func dailies(l *lamp.Life) (out []simfleet.Daily) {
 	return out
 }
 
-// result asks as derive.Ask does.
+// result asks as due.Ask does.
 func (s *invented) result(t testing.TB) *due.Result {
 	t.Helper()
 	f := due.FleetOf(s.all, s.reg, s.cfg.Rules(), s.asOf, 0.8)
