@@ -129,7 +129,8 @@ func measureText(w io.Writer, o *opened, in *measure.Input, got *measure.Result,
 	if o.Config.Invented {
 		p.line("INVENTED DATA: %s", o.Config.Name)
 	}
-	p.line("What to measure next at %s, by the record up to %s. %d of %d lamps that a logger reads have a date.", o.Config.Name, in.AsOf.Format(time.DateOnly), got.Dated, got.Lamps)
+	p.line("What to measure next at %s, by the record up to %s. %d of %d lamps that a logger reads have a date.",
+		o.Config.Name, in.AsOf.Format(time.DateOnly), got.Dated, got.Lamps)
 	if in.Surveyed > 0 {
 		p.line("%d lamps are known by canopy surveys alone and not weighed here: what sharpens their dates is the next survey (`wane survey sheet` prints the spots; two surveys give a bound, three a date).", in.Surveyed)
 	}
@@ -138,7 +139,8 @@ func measureText(w io.Writer, o *opened, in *measure.Input, got *measure.Result,
 		return p.err
 	}
 	if !got.Priced {
-		p.line("Not priced (missing: %s): ranked by days of due dates' intervals for each minute of work.", strings.Join(got.Missing, ", "))
+		p.line("Not priced (missing: %s): ranked by days of due dates' intervals for each minute of work.",
+			strings.Join(got.Missing, ", "))
 	}
 	if len(got.Chosen) == 0 {
 		p.line("")

@@ -194,7 +194,8 @@ func (j *Joint) Cleaned(lamps []int, control, weeks int) (rows []Reading, shared
 		in, u := &j.m.in.Lamps[i], p.l.bay
 		before := j.m.soil(p.l)
 		wiped := *in
-		wiped.Cleanings = append(wiped.Cleanings[:len(wiped.Cleanings):len(wiped.Cleanings)], Clean{Day: j.m.asOf, Part: CleanAll})
+		wiped.Cleanings = append(wiped.Cleanings[:len(wiped.Cleanings):len(wiped.Cleanings)], Clean{Day: j.m.asOf,
+			Part: CleanAll})
 		after := newSoil(&wiped, j.m.soilOf(u), j.m.asOf).perhaps(j.m.wiped[i], u.wiped)
 		b, a := before.on(j.m.asOf), after.on(j.m.asOf)
 		zl, zb := make([]float64, p.l.p), make([]float64, p.g.q)

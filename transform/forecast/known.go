@@ -38,7 +38,8 @@ func (j *Joint) Known(sights []Sight) *Known {
 func (k *Known) With(v Visit) *Known {
 	x := k.extend(v)
 	out := &Known{j: k.j, rows: append(k.rows[:len(k.rows):len(k.rows)], v.Readings...), sight: k.sight,
-		chol: append(k.chol[:len(k.chol):len(k.chol)], x.chol...), drift: append(k.drift[:len(k.drift):len(k.drift)], x.drift...),
+		chol: append(k.chol[:len(k.chol):len(k.chol)], x.chol...), drift: append(k.drift[:len(k.drift):len(k.drift)],
+			x.drift...),
 		seen: make([][]float64, len(k.sight)), added: k.added, own: maps.Clone(k.own), clean: maps.Clone(k.clean)}
 	inParallel(len(k.sight), func(i int) {
 		out.seen[i] = append(k.seen[i][:len(k.seen[i]):len(k.seen[i])], x.sees(&k.sight[i], k.seen[i])...)
@@ -272,7 +273,8 @@ func (k *Known) moved(at place) []move {
 		}
 		b := g.follow(r.ut, y)
 		d := k.j.lampOf(at, b, r)
-		x := move{lamp: d, room: r.ut[m.tRoom+l.bay.room], drift: r.ut[m.tRf], own: b[last.colDrift] - r.ut[m.tRf], slope: r.ut[m.tClass+3*l.class], rate: b[l.bay.colDrift]}
+		x := move{lamp: d, room: r.ut[m.tRoom+l.bay.room], drift: r.ut[m.tRf], own: b[last.colDrift] - r.ut[m.tRf],
+			slope: r.ut[m.tClass+3*l.class], rate: b[l.bay.colDrift]}
 		row := k.chol[i*(i+1)/2 : i*(i+1)/2+i+1]
 		for c := range out[:i] {
 			f, o := row[c], &out[c]

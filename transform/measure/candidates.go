@@ -114,7 +114,8 @@ func (c *collector) clean(s int) {
 	if s < 0 || len(all) < leastClean {
 		return
 	}
-	x := Candidate{Kind: plan.CleanHalf, Target: c.in.Sensors[s].Name, Room: c.in.Lamps[all[0]].Room, LampType: c.in.Lamps[all[0]].LampType}
+	x := Candidate{Kind: plan.CleanHalf, Target: c.in.Sensors[s].Name, Room: c.in.Lamps[all[0]].Room,
+		LampType: c.in.Lamps[all[0]].LampType}
 	x.Rooms = []string{x.Room}
 	for n, i := range all {
 		if n%2 == 0 && c.in.Lamps[i].Room == x.Room {
@@ -175,8 +176,9 @@ func (c *collector) lab() {
 		if !ok {
 			continue
 		}
-		c.add(Candidate{Kind: plan.Lab, Target: l.Fixture, Room: l.Room, Rooms: []string{l.Room}, LampType: l.LampType, Fixtures: []string{l.Fixture},
-			N: 1, On: l.Down, made: forecast.Visit{Readings: []forecast.Reading{r}, Checked: []int{l.Group}}})
+		c.add(Candidate{Kind: plan.Lab, Target: l.Fixture, Room: l.Room, Rooms: []string{l.Room}, LampType: l.LampType,
+			Fixtures: []string{l.Fixture},
+			N:        1, On: l.Down, made: forecast.Visit{Readings: []forecast.Reading{r}, Checked: []int{l.Group}}})
 	}
 }
 

@@ -55,7 +55,8 @@ func (e *effects) after(w *weigher, was []standing, c *Choice) {
 		i := touched[n]
 		p := w.known.Posterior(&e.in.Posteriors[i])
 		a := p.Answer(e.in.Fit.Defaults(), e.in.Asking)
-		found[n] = LampEffect{Fixture: e.in.Lamps[i].Fixture, Before: e.width[i], After: width(&a), Was: e.status[i], Is: a.Status,
+		found[n] = LampEffect{Fixture: e.in.Lamps[i].Fixture, Before: e.width[i], After: width(&a), Was: e.status[i],
+			Is: a.Status,
 			Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
 	})
 	c.Moved, c.Dated = 0, 0

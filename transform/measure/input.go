@@ -63,7 +63,8 @@ const joinDays = 60
 func (in *Input) joined(room string) (time.Time, bool) {
 	var first time.Time
 	for _, v := range in.Visits {
-		if v.Room == room && !v.Day.Before(in.AsOf) && v.Day.Before(in.AsOf.AddDate(0, 0, joinDays)) && (first.IsZero() || v.Day.Before(first)) {
+		if v.Room == room && !v.Day.Before(in.AsOf) && v.Day.Before(in.AsOf.AddDate(0, 0, joinDays)) && (first.IsZero() ||
+			v.Day.Before(first)) {
 			first = v.Day
 		}
 	}

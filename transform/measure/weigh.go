@@ -43,7 +43,8 @@ type counts struct {
 }
 
 func (c counts) with(v *forecast.Visit) counts {
-	out := counts{map[int]int{0: c.site[0] + len(v.Factors) + len(v.Checked)}, copied(c.sensor), copied(c.checked), map[int]bool{}}
+	out := counts{map[int]int{0: c.site[0] + len(v.Factors) + len(v.Checked)}, copied(c.sensor), copied(c.checked),
+		map[int]bool{}}
 	for i := range c.cleaned {
 		out.cleaned[i] = true
 	}

@@ -66,7 +66,8 @@ func (c *Choice) Why(s plan.Settings, priced bool) string {
 		out = append(out, fmt.Sprintf("%s a date", count(c.Dated, "lamp gets", "lamps get")))
 	}
 	if n := c.Moved - c.Dated; n > 0 && c.Before > 0 {
-		out = append(out, fmt.Sprintf("the due dates of %s are known to within %.0f days instead of %.0f, in the median", count(n, "lamp", "lamps"), c.After, c.Before))
+		out = append(out, fmt.Sprintf("the due dates of %s are known to within %.0f days instead of %.0f, in the median",
+			count(n, "lamp", "lamps"), c.After, c.Before))
 	}
 	if len(out) == 0 {
 		out = append(out, "it sharpens no date by 5 % or more, many by a little")
@@ -75,7 +76,8 @@ func (c *Choice) Why(s plan.Settings, priced bool) string {
 		}
 	}
 	if priced {
-		out = append(out, fmt.Sprintf("expected to save %s of lamps replaced too early and light lost too late, for %s", s.InMoney(c.Gain), s.InMoney(c.Cost.Money)))
+		out = append(out, fmt.Sprintf("expected to save %s of lamps replaced too early and light lost too late, for %s",
+			s.InMoney(c.Gain), s.InMoney(c.Cost.Money)))
 	}
 	if c.Kind == plan.Voltage {
 		out = append(out, "counts once it has recorded a year")

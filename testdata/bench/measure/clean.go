@@ -69,7 +69,8 @@ func clean() error {
 			}
 		}
 	}
-	fmt.Printf("%d fleets of %d fixtures, seeds from %d: the best half bay cleaned, five weeks later\n", *fleets, *fixtures, *seed)
+	fmt.Printf("%d fleets of %d fixtures, seeds from %d: the best half bay cleaned, five weeks later\n", *fleets,
+		*fixtures, *seed)
 	fmt.Printf("intervals fell to %.3f of those of the run without, promised %.3f (medians, %d lamps); of %d lamps promised a date %d have one\n",
 		median(got), median(want), len(got), dates, had)
 	return nil

@@ -57,8 +57,10 @@ func rounds() error {
 			return err
 		}
 	}
-	fmt.Printf("%d fleets of %d fixtures, seeds from %d, never recalibrated: %v; asked at %d h\n", *fleets, *fixtures, *seed, *never, age)
-	fmt.Printf("a round took %.0f min of the %.0f min that the plan's own work took, a fleet and year\n", spent/float64(n), allowed/float64(n))
+	fmt.Printf("%d fleets of %d fixtures, seeds from %d, never recalibrated: %v; asked at %d h\n", *fleets, *fixtures,
+		*seed, *never, age)
+	fmt.Printf("a round took %.0f min of the %.0f min that the plan's own work took, a fleet and year\n",
+		spent/float64(n), allowed/float64(n))
 	without.print()
 	with.print()
 	return nil
@@ -73,7 +75,8 @@ func work(in *forecast.Input, from, to int) float64 {
 			sum += relampMin
 		}
 		for _, c := range l.Cleanings {
-			if c.Part != forecast.CleanRelamp && c.Day > from && c.Day <= to && l.StartDay <= c.Day && (!l.Ended || l.EndDay > c.Day) {
+			if c.Part != forecast.CleanRelamp && c.Day > from && c.Day <= to && l.StartDay <= c.Day && (!l.Ended ||
+				l.EndDay > c.Day) {
 				sum += cleanMin
 			}
 		}
@@ -90,7 +93,8 @@ func judge(f *simfleet.Fleet, in *forecast.Input, t *tally) error {
 		want := map[int]bool{}
 		for i := range cut.Lamps {
 			l := &cut.Lamps[i]
-			if l.StartDay <= day && !(l.Ended && l.EndDay <= day) && len(l.Bins) > 0 && l.Bins[len(l.Bins)-1].Day >= day-60 && !asked[i] &&
+			if l.StartDay <= day && !(l.Ended && l.EndDay <= day) && len(l.Bins) > 0 && l.Bins[len(l.Bins)-1].Day >= day-60 &&
+				!asked[i] &&
 				l.HoursNow >= age && l.HoursNow < age+2000 && f.Truth[i].Due > l.HoursNow {
 				want[i], asked[i] = true, true
 			}

@@ -146,7 +146,8 @@ func errorsOf(f *simfleet.Fleet, before, after *measure.Input, set []measure.Cho
 	for i := range before.Answers {
 		x, y := &before.Answers[i], &after.Answers[i]
 		truth := f.Truth[before.Posteriors[i].Lamp].Due
-		if _, ok := want[before.Lamps[i].Fixture]; !ok || x.Status != forecast.StatusForecast || y.Status != forecast.StatusForecast || math.IsInf(truth, 1) {
+		if _, ok := want[before.Lamps[i].Fixture]; !ok || x.Status != forecast.StatusForecast ||
+			y.Status != forecast.StatusForecast || math.IsInf(truth, 1) {
 			continue
 		}
 		a = append(a, math.Abs(x.DueHours.Centre-truth)/truth)

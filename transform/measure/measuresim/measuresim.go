@@ -20,9 +20,11 @@ func Settings() plan.Settings {
 	p := func(x float64) *float64 { return &x }
 	return plan.Settings{
 		Currency: "EUR",
-		Site: plan.Terms{WagePerHour: p(34), LiftPerVisit: p(60), DisposalPerLamp: p(2), LabourSpotMin: p(25), CropValueM2Year: p(120),
-			LampShare: p(.8), AreaM2: p(2)},
-		LampTypes: map[string]plan.Terms{forecast.HPSDE: {LampPrice: p(95)}, forecast.HPSSE: {LampPrice: p(38)}, forecast.CMH: {LampPrice: p(62)},
+		Site: plan.Terms{WagePerHour: p(34), LiftPerVisit: p(60), DisposalPerLamp: p(2), LabourSpotMin: p(25),
+			CropValueM2Year: p(120),
+			LampShare:       p(.8), AreaM2: p(2)},
+		LampTypes: map[string]plan.Terms{forecast.HPSDE: {LampPrice: p(95)}, forecast.HPSSE: {LampPrice: p(38)},
+			forecast.CMH: {LampPrice: p(62)},
 			forecast.LED: {LampPrice: p(420)}},
 		Measure: map[string]plan.MeasureTerms{plan.Recalibrate: {Price: p(40)}},
 	}
@@ -34,7 +36,8 @@ func Site(known *forecast.Input, s plan.Settings) (*measure.Input, error) {
 	if err != nil {
 		return nil, fmt.Errorf("fit: %w", err)
 	}
-	in := &measure.Input{AsOf: time.Unix(int64(known.AsOf)*86400, 0).UTC(), Fit: fit, Posteriors: fit.Posteriors(), Settings: s}
+	in := &measure.Input{AsOf: time.Unix(int64(known.AsOf)*86400, 0).UTC(), Fit: fit, Posteriors: fit.Posteriors(),
+		Settings: s}
 	for g := range known.Groups {
 		in.Sensors = append(in.Sensors, measure.Sensor{Name: known.Groups[g].ID, Groups: []int{g}})
 	}
@@ -43,7 +46,8 @@ func Site(known *forecast.Input, s plan.Settings) (*measure.Input, error) {
 		p := &in.Posteriors[i]
 		l := &known.Lamps[p.Lamp]
 		in.Answers = append(in.Answers, p.Answer(d, in.Asking))
-		x := measure.Lamp{Fixture: l.Fixture, Room: l.Room, Bay: known.Groups[l.Group].ID, Circuit: l.Room, LampType: l.Class, Sensor: l.Group, Group: l.Group,
+		x := measure.Lamp{Fixture: l.Fixture, Room: l.Room, Bay: known.Groups[l.Group].ID, Circuit: l.Room,
+			LampType: l.Class, Sensor: l.Group, Group: l.Group,
 			BurnPerDay: l.Burn.PerDay}
 		x.Worth = s.Worth(plan.Lamp{Room: l.Room, LampType: l.Class, BurnPerDay: l.Burn.PerDay})
 		in.Lamps = append(in.Lamps, x)

@@ -62,9 +62,11 @@ func Notes() []string {
 
 // Table lists the chosen measurements, and with all every other by itself.
 func Table(in *measure.Input, r *measure.Result, all bool) *show.Table {
-	t := &show.Table{Columns: append(append(show.Columns("step", "measurement", "target", "room", "minutes", "cost", "lamps_moved", "lamps_dated"),
+	t := &show.Table{Columns: append(append(show.Columns("step", "measurement", "target", "room", "minutes", "cost",
+		"lamps_moved", "lamps_dated"),
 		show.Column{Name: "width_before_d"}, show.Column{Name: "width_after_d"}, show.Column{Name: "interval_days"}, show.Column{Name: "saves"}, show.Column{Name: "pays"}),
-		show.Column{Name: "with_visit"}, show.Column{Name: "fixtures", Wide: true}, show.Column{Name: "do", Wide: true}, show.Column{Name: "why", Wide: true}, show.Column{Name: "caution", Wide: true})}
+		show.Column{Name: "with_visit"}, show.Column{Name: "fixtures", Wide: true}, show.Column{Name: "do",
+			Wide: true}, show.Column{Name: "why", Wide: true}, show.Column{Name: "caution", Wide: true})}
 	add := func(step any, c *measure.Choice) {
 		var cost, saves, pays, with any
 		if len(c.Cost.Missing) == 0 {
@@ -80,7 +82,8 @@ func Table(in *measure.Input, r *measure.Result, all bool) *show.Table {
 		if step != nil {
 			why = c.Why(in.Settings, r.Priced)
 		}
-		t.Add(step, c.Kind, c.Target, strings.Join(c.Rooms, " "), c.Cost.Minutes, cost, c.Moved, c.Dated, some(c.Before), some(c.After), c.Days, saves, pays,
+		t.Add(step, c.Kind, c.Target, strings.Join(c.Rooms, " "), c.Cost.Minutes, cost, c.Moved, c.Dated, some(c.Before),
+			some(c.After), c.Days, saves, pays,
 			with, strings.Join(c.Fixtures, " "), c.Do(), why, c.Caution())
 	}
 	for i := range r.Chosen {
