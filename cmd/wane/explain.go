@@ -113,7 +113,7 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 		f.say("would settle it", "", an.Identity.Settle, "")
 	}
 	for _, as := range an.Assumed {
-		f.say("assumed", as.Name, fmt.Sprintf("%.4g ± %.4g %s", as.Value, as.SD, as.Unit), as.Basis)
+		f.say("assumed", as.Name, as.Words(), as.Basis)
 	}
 	var beside []*lamp.Life // what shares its sensor: a step of all of them is the sensor's
 	for _, other := range res.Lives {

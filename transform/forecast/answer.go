@@ -1,6 +1,10 @@
 package forecast
 
-import "wane/transform/estimate"
+import (
+	"fmt"
+
+	"wane/transform/estimate"
+)
 
 // Status says what kind of answer a lamp got.
 type Status string
@@ -77,6 +81,15 @@ type Assumption struct {
 	SD    float64
 	Unit  string
 	Basis string
+}
+
+// Words give the number with its spread, where it has one: a number without is a
+// spread itself.
+func (a Assumption) Words() string {
+	if a.SD == 0 {
+		return fmt.Sprintf("%.4g %s", a.Value, a.Unit)
+	}
+	return fmt.Sprintf("%.4g ± %.4g %s", a.Value, a.SD, a.Unit)
 }
 
 // BandPoint is one point of a lamp's own relative output against run-hours.

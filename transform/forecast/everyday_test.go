@@ -262,3 +262,79 @@ func TestARoomThatStaysClean(t *testing.T) {
 		}
 	}
 }
+
+// Shade that grows over weeks and is taken away at once, time after time, is no ageing: no
+// lamp is under for it, and the range reaches to what the lamps do without it.
+func TestShadeThatComesAndGoesIsNoAgeing(t *testing.T) {
+	in := steady()
+	was, plain := dues(t, in)
+	under := map[int]bool{}
+	for _, a := range plain.Answers(forecast.Asking{}) {
+		under[a.Lamp] = a.Status == forecast.StatusUnder
+	}
+	start := in.AsOf - 980
+	for i := range in.Lamps {
+		for k := range in.Lamps[i].Bins {
+			b := &in.Lamps[i].Bins[k]
+			b.LnOut -= .06 * float64((b.Day-start)%140) / 140
+		}
+	}
+	fit := run(t, in)
+	asked, held, n := 0, 0, 0
+	for _, a := range fit.Answers(forecast.Asking{}) {
+		if a.Status == forecast.StatusUnder && !under[a.Lamp] {
+			t.Errorf("lamp %d is under by shade alone: %s", a.Lamp, a.Reason)
+		}
+		if strings.Contains(a.Reason, "step") {
+			asked++
+		}
+		if math.IsNaN(a.DueHours.Lo) || was[a.Lamp] > 25000 {
+			continue
+		}
+		n++
+		if a.DueHours.Lo <= was[a.Lamp] && was[a.Lamp] <= a.DueHours.Hi {
+			held++
+		}
+	}
+	if 2*asked < len(was) {
+		t.Errorf("%d of %d lamps name the step", asked, len(was))
+	}
+	if n < 10 || 10*held < 8*n {
+		t.Errorf("%d of %d intervals hold what the lamps do without shade", held, n)
+	}
+}
+
+// Sensors whose diffusers yellow three times as fast as usual are followed once their
+// recalibrations say so.
+func TestRecalibrationsOverruleTheAssumedDrift(t *testing.T) {
+	in := steady()
+	was, _ := dues(t, in)
+	for g := range in.Groups {
+		grp := &in.Groups[g]
+		grp.Recals = append([]forecast.Recal(nil), grp.Recals...)
+		from := grp.Start
+		for k := range grp.Recals {
+			r := &grp.Recals[k]
+			if r.AsFound > 0 {
+				r.AsFound *= math.Exp(-.03 * float64(r.Day-from) / 365.25)
+			}
+			from = r.Day
+		}
+	}
+	for i := range in.Lamps {
+		for k := range in.Lamps[i].Bins {
+			b := &in.Lamps[i].Bins[k]
+			from := in.Groups[in.Lamps[i].Group].Start
+			for _, r := range in.Groups[in.Lamps[i].Group].Recals {
+				if r.Day <= b.Day {
+					from = r.Day
+				}
+			}
+			b.LnOut -= .03 * float64(b.Day-from) / 365.25
+		}
+	}
+	is, _ := dues(t, in)
+	if d := apart(was, is, func(int) bool { return true }); !(d < .08) {
+		t.Errorf("the due hours changed by %.1f %%", 100*d)
+	}
+}

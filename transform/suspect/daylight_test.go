@@ -65,7 +65,8 @@ func TestSunlight(t *testing.T) {
 		t.Errorf("%d of 450 lamps and %d of 30 rooms without daylight are taken for lit by the sun", wrong, wrongly)
 	}
 	if found < 120 || together < 30 {
-		t.Errorf("daylight of a tenth of the lamp's light is found at %d of 150 lamps and in %d of 30 rooms by the end of May", found, together)
+		t.Errorf("a tenth of the light from the sun is found at %d of 150 lamps and in %d of 30 rooms by the end of May",
+			found, together)
 	}
 }
 

@@ -215,7 +215,8 @@ func together(of []found) Step {
 		return q
 	case len(sensors) > 1:
 		q.Likely = "supply, dimming, daylight or an outage"
-		q.Answer = fmt.Sprintf("wane log dim %s --value PERCENT --at %s (or: wane log note %s --note 'what happened' --at %s)", at, date, at, date)
+		q.Answer = fmt.Sprintf("wane log dim %s --value PERCENT --at %s (or: wane log note %s --note 'what happened' --at %s)",
+			at, date, at, date)
 		return q
 	case q.Size > 0:
 		q.Likely = "a cleaning, or the sensor wiped or recalibrated"

@@ -25,13 +25,15 @@ func site(sensors []string, step float64, who ...string) (*fleet.Register, []*la
 	for k := range 8 {
 		f := fleet.Fixture{ID: fmt.Sprintf("F%d", k+1), Room: "veg", Bay: fmt.Sprintf("bay-%d", k/4+1), LampType: fleet.HPSDE}
 		reg.Fixtures = append(reg.Fixtures, f)
-		reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: sensors[k/4], Channel: f.ID, Quantity: fleet.PPFD, Watches: f.ID, Factor: 1})
+		reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: sensors[k/4], Channel: f.ID, Quantity: fleet.PPFD,
+			Watches: f.ID, Factor: 1})
 	}
 	rng := rand.New(rand.NewPCG(3, 4))
 	var lives []*lamp.Life
 	for k := range reg.Fixtures {
 		f := &reg.Fixtures[k]
-		l := &lamp.Life{Fixture: f, Place: fleet.Place{Room: f.Room, Bay: f.Bay}, Latest: true, SensorLast: sensors[k/4], Light: []string{sensors[k/4]},
+		l := &lamp.Life{Fixture: f, Place: fleet.Place{Room: f.Room, Bay: f.Bay}, Latest: true,
+			SensorLast: sensors[k/4], Light: []string{sensors[k/4]},
 			FirstDay: first, LastDay: first + 239}
 		for d := int32(first); d <= l.LastDay; d++ {
 			ln := -1e-4*float64(d-first) + .003*rng.NormFloat64()
@@ -69,7 +71,8 @@ func TestAskedOnceWithItsScope(t *testing.T) {
 			t.Errorf("%s: asked %d times: %v", name, len(got), got)
 			continue
 		}
-		if q := got[0]; len(q.Fixtures) != len(c.who) || !strings.Contains(q.Likely, c.likely) || !strings.Contains(q.Answer, c.answer) {
+		q := got[0]
+		if len(q.Fixtures) != len(c.who) || !strings.Contains(q.Likely, c.likely) || !strings.Contains(q.Answer, c.answer) {
 			t.Errorf("%s: %s", name, q)
 		}
 	}
@@ -93,7 +96,8 @@ func TestTheSensorOfTheTime(t *testing.T) {
 	for k := range 4 {
 		old := &reg.Sensors[k]
 		old.To = at(stepped + 60)
-		reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: "NEW", Channel: old.Channel, Quantity: fleet.PPFD, Watches: old.Watches, Factor: 1, From: old.To})
+		reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: "NEW", Channel: old.Channel, Quantity: fleet.PPFD,
+			Watches: old.Watches, Factor: 1, From: old.To})
 		lives[k].SensorLast, lives[k].Light = "NEW", []string{"A", "NEW"}
 	}
 	got := Steps(lives, reg, time.UTC)

@@ -1,0 +1,135 @@
+package forecast
+
+import (
+	"math"
+	"slices"
+)
+
+// Posteriors gives one Posterior for each lamp life in service that has
+// bins, in order of Input.Lamps.
+func (f *Fit) Posteriors() []Posterior {
+	out := f.posteriors(false)
+	if f.clean == nil {
+		return out
+	}
+	rooms := f.m.neverCleaned()
+	none := f.clean.posteriors(false)
+	for k := range out { // both are of the same lamps
+		if slices.Contains(rooms, f.m.in.Lamps[out[k].Lamp].Room) {
+			out[k].NoDirt = &none[k]
+		}
+	}
+	return out
+}
+
+// PosteriorsOfAll gives those of lamp lives that have ended too, in the same order;
+// their Ended is set.
+func (f *Fit) PosteriorsOfAll() []Posterior { return f.posteriors(true) }
+
+// posteriors with those of ended lives, where wanted.
+func (f *Fit) posteriors(ended bool) []Posterior {
+	m := f.m
+	if len(m.lamps) == 0 {
+		return nil // nothing was solved
+	}
+	pos := make(map[int]int, len(m.lamps))
+	for k, l := range m.lamps {
+		pos[l.in] = k
+	}
+	all := make([]Posterior, len(m.lamps))
+	most := make([]float64, len(m.classes))
+	for _, l := range m.lamps {
+		most[l.class] = max(most[l.class], l.last)
+	}
+	withFactor, references := 0, 0
+	for _, g := range m.groups {
+		h := m.history(g)
+		withFactor, references = withFactor+h.WithFactor, references+h.References
+	}
+	site := m.siteShift()
+	m.each(func(g *groupState, s *scratch) {
+		own := make([]shifted, len(g.sensors))
+		for k, u := range g.sensors {
+			own[k] = m.ownShift(g, u)
+		}
+		rooms := map[int]shifted{}
+		for _, u := range g.sensors {
+			if _, ok := rooms[u.room]; !ok {
+				rooms[u.room] = m.roomShift(g, u.room)
+			}
+		}
+		h := m.history(g)
+		h.SiteWithFactor, h.SiteReferences = withFactor, references
+		live := 0
+		for _, l := range g.lamps {
+			if !m.ended(l) {
+				live++
+			}
+		}
+		for _, l := range g.lamps {
+			if !ended && m.ended(l) {
+				continue
+			}
+			p := &all[pos[l.in]]
+			m.posterior(g, l, p)
+			p.Ended = m.ended(l)
+			p.MostHours, p.Sees, p.GroupSize = most[l.class], h, live
+			m.open(g, l, p)
+			room := m.tRoom + l.bay.room
+			p.StaysClean = slices.Contains(m.in.Clean, m.rooms[l.bay.room])
+			p.RoomDirt = [2]float64{m.t[room], math.Sqrt(m.ct[room*m.nt+room])}
+			p.DirtPull, p.PastPull = m.shiftOf(g, l, p, rooms[l.bay.room])
+			p.OwnShift, p.PastShift[0] = m.shiftOf(g, l, p, own[g.lastSensor(l)])
+			p.SiteShift, p.PastShift[1] = m.shiftOf(g, l, p, site[g.in])
+		}
+	})
+	out := make([]Posterior, 0, len(all))
+	for k := range all {
+		if all[k].Bins > 0 {
+			out = append(out, all[k])
+		}
+	}
+	return out
+}
+
+// open adds what is asked about a lamp and its sensors.
+func (m *model) open(g *groupState, l *lampState, p *Posterior) {
+	for _, s := range m.found {
+		if contains(s.Lamps, l.in) {
+			s.Lamps, s.Groups = nil, nil
+			p.Steps = append(p.Steps, s)
+		}
+	}
+	for _, x := range m.asked {
+		if u := g.sensor(x.Group); u >= 0 && g.watched(l, u) {
+			p.Doubts = append(p.Doubts, x)
+		}
+	}
+}
+
+func (m *model) ended(l *lampState) bool {
+	in := &m.in.Lamps[l.in]
+	return in.Ended && in.EndDay <= m.asOf
+}
+
+func (m *model) history(g *groupState) SensorHistory {
+	var h SensorHistory
+	for _, u := range g.sensors {
+		grp := &m.in.Groups[u.in]
+		for _, r := range grp.Recals {
+			if r.Day > m.asOf || r.Day <= grp.Start || r.SensorClean {
+				continue
+			}
+			h.Recalibrations++
+			if r.AsFound > 0 && !m.doubted[recalKey{u.in, r.Day}] || m.bridged(u, r.Day) {
+				h.WithFactor++
+			}
+		}
+		for _, r := range grp.References {
+			if r.Day <= m.asOf {
+				h.References++
+			}
+		}
+	}
+	return h
+}
