@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"runtime/debug"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -58,7 +59,15 @@ ten minutes at most) as the daemon does, and then runs a night on what came.`,
 	return c
 }
 
+// demoMemory is what the demo's heap is held to: it is of a known size, and a
+// newcomer's machine may be small.
+const demoMemory = 256 << 20
+
 func runDemo(c *cobra.Command, e env, dir string) error {
+	if was := debug.SetMemoryLimit(-1); was > demoMemory {
+		debug.SetMemoryLimit(demoMemory)
+		defer debug.SetMemoryLimit(was)
+	}
 	format, err := formatOf(c)
 	if err != nil {
 		return err

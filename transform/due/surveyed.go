@@ -42,9 +42,10 @@ func (x *asked) surveyed() (*Lab, error) {
 		l.lives = append(l.lives, x.fleet.Lives[k])
 		alone[x.fleet.Lives[k].Fixture.ID] = true
 	}
-	for _, id := range x.book.Fixtures() {
-		if !alone[id] && slices.ContainsFunc(x.fleet.Lives, func(life *lamp.Life) bool { return life.Fixture.ID == id }) {
-			l.left = append(l.left, fmt.Sprintf("%s is no lamp that surveys alone read at known run-hours; `wane survey compare %s` says what its surveys say", id, id))
+	for k, life := range x.fleet.Lives {
+		id := life.Fixture.ID
+		if !alone[id] && life.InService() && len(x.fleet.Input.Lamps[k].Bins) > 0 && len(x.book.Of(id)) > 0 {
+			l.left = append(l.left, fmt.Sprintf("%s is read by a logger, which dates it; `wane survey compare %s` says what its surveys say", id, id))
 		}
 	}
 	return l, nil

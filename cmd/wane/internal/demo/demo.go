@@ -23,7 +23,7 @@ const zoneName = "Europe/Amsterdam"
 const years = 3
 
 // referenceLot is the lamp of the reference fixture.
-var referenceLot = lot{"K2-LE-r", "make K2", led(0.028), 0}
+var referenceLot = lot{"K-LE-r", "Invented-K", led(0.028), 0}
 
 // Write writes a complete site folder into dir: three years of readings that
 // end with the day before today (of which only the calendar day counts). dir is
@@ -175,6 +175,7 @@ func gather(c *calendar, seed uint64, rs []room, results []played) *Truth {
 		t.Lives = append(t.Lives, lives...)
 		t.Gains = append(t.Gains, p.gains...)
 	}
+	t.Lives = append(t.Lives, labLives(c)...)
 	t.Lives = append(t.Lives, Life{
 		Fixture: reference, Room: "STORE", Make: referenceLot.make, Cohort: referenceLot.name, LampType: fleet.LED,
 		N: 1, Logged: true, Law: referenceLot.law, From: c.first,

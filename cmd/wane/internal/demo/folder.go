@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"text/template"
+
+	"wane/transform/fleet"
 )
 
 //go:embed files
@@ -35,6 +37,8 @@ func writeFolder(dir string, seed uint64, c *calendar, rs []room, happened []hap
 		}
 		view.Rooms = append(view.Rooms, v)
 	}
+	view.Rooms = append(view.Rooms, roomView{ID: labRoom, Title: "the lab, read by canopy surveys only", Lamp: string(fleet.LED), Gear: string(fleet.Driver),
+		On: string(clock(nil, labOn)), Hours: labHours, Fixtures: len(bench)})
 	for _, name := range []string{"site.yaml", "README.txt"} {
 		t, err := template.ParseFS(files, "files/"+name+".tmpl")
 		if err != nil {

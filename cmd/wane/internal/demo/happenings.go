@@ -63,10 +63,10 @@ func happenings(c *calendar, rs []room) []happening {
 	for k := 1; k < 12; k++ {
 		d.add(float64(k)/12-0.004, f1.workAt, fleet.Clean, fleet.OfRoom, "F1", "all", "between crops")
 	}
-	d.spot(f1, 0.382, "F1-A03", "does not strike", "K2-DE-b", 4)
+	d.spot(f1, 0.382, "F1-A03", "does not strike", "K-DE-b", 4)
 	d.spot(f1, 0.9955, "F1-A05", "does not strike", "", 0)
 	for i := range 6 {
-		cohort := f1.lots[(6+i)%2].make[5:] + "-DE-b"
+		cohort := f1.lots[(6+i)%2].make[len("Invented-"):] + "-DE-b"
 		d.add(0.60, f1.workAt, fleet.Relamp, fleet.OfFixture, fixtureName("F1", "B", i), cohort, "group relamp of the bay")
 	}
 	d.add(0.52, -1, fleet.Outage, fleet.OfRoom, "F1", c.date(c.at(0.52)+max(1, min(3, c.days/100))), "switchboard rebuilt")
@@ -77,9 +77,9 @@ func happenings(c *calendar, rs []room) []happening {
 
 	f2 := d.enter(at["F2"])
 	d.spot(f2, 0.22, "F2-A02", "cycles and goes out", badLot, 3)
-	d.spot(f2, 0.36, "F2-A02", "does not strike", "P7-DE-c", 9)
-	d.spot(f2, 0.31, "F2-A04", "does not strike", "P7-DE-c", 5)
-	d.spot(f2, 0.47, "F2-B02", "arc tube broken", "P7-DE-c", 6)
+	d.spot(f2, 0.36, "F2-A02", "does not strike", "P-DE-c", 9)
+	d.spot(f2, 0.31, "F2-A04", "does not strike", "P-DE-c", 5)
+	d.spot(f2, 0.47, "F2-B02", "arc tube broken", "P-DE-c", 6)
 	for k := 1; k < 6; k++ {
 		d.add(float64(k)/6, f2.workAt, fleet.Clean, fleet.OfRoom, "F2", "all", "")
 	}
@@ -91,20 +91,20 @@ func happenings(c *calendar, rs []room) []happening {
 	for k := 1; k < 19; k++ {
 		d.add(float64(k)/19, veg.workAt, fleet.Clean, fleet.OfRoom, "VEG", "all", "dusty: potting next door")
 	}
-	d.add(0.45, veg.workAt, fleet.Relamp, fleet.OfRoom, "VEG", "K2-SE-b", "group relamp")
+	d.add(0.45, veg.workAt, fleet.Relamp, fleet.OfRoom, "VEG", "K-SE-b", "group relamp")
 	d.add(0.55, veg.workAt, fleet.Regear, fleet.OfFixture, "VEG-A03", "", "ballast hummed; hour meter is in the ballast and starts at 0")
-	d.spot(veg, 0.80, "VEG-A02", "end of life, cycles", "P7-SE-b", 5)
-	d.list = append(d.list, happening{"VEG", c.at(0.72), veg.workAt, fleet.Relamp, fleet.OfFixture, "VEG-B03", "K2-SE-b", "nobody wrote this down", false})
+	d.spot(veg, 0.80, "VEG-A02", "end of life, cycles", "P-SE-b", 5)
+	d.list = append(d.list, happening{"VEG", c.at(0.72), veg.workAt, fleet.Relamp, fleet.OfFixture, "VEG-B03", "K-SE-b", "nobody wrote this down", false})
 	for _, share := range []float64{0.30, 0.62, 0.94} {
 		d.recalibrate(share, veg, "A", "B")
 	}
 
 	mo := d.enter(at["MO"])
 	for i := range 8 {
-		cohort := mo.lots[i%2].make[5:] + "-CM-b"
+		cohort := mo.lots[i%2].make[len("Invented-"):] + "-CM-b"
 		d.add(0.50, mo.workAt, fleet.Relamp, fleet.OfFixture, fixtureName("MO", "A", i), cohort, "group relamp")
 	}
-	d.spot(mo, 0.78, "MO-A06", "does not strike", "P7-CM-b", 7)
+	d.spot(mo, 0.78, "MO-A06", "does not strike", "P-CM-b", 7)
 	for _, share := range []float64{0.35, 0.70} {
 		d.recalibrate(share, mo, "A")
 	}

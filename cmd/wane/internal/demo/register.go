@@ -55,6 +55,7 @@ func fixturesTable(c *calendar, rs []room) []byte {
 			}
 		}
 	}
+	labFixtures(c, t)
 	t.add(reference, "STORE", "", "", string(fleet.LED), referenceLot.name, referenceLot.make, "640", "230", string(fleet.Driver), c.date(0), "", "", "")
 	return t.bytes()
 }
@@ -127,5 +128,6 @@ func logbookTable(c *calendar, happened []happening) []byte {
 		}
 		t.add(at, string(h.what), string(h.scope), h.id, h.value, h.note)
 	}
+	labDiary(c, t)
 	return t.bytes()
 }

@@ -68,7 +68,7 @@ func TestThreeYearsHaveSomethingToShow(t *testing.T) {
 		t.Errorf("%d lamps under, %d due within half a year, %d young, %d dark; want at least 5, 3 and 5, and 1", under, soon, young, dark)
 	}
 	for _, lamp := range []string{"hps-de", "hps-se", "cmh", "led"} {
-		for _, make := range []string{"make K2", "make P7"} {
+		for _, make := range []string{"Invented-K", "Invented-P"} {
 			if !types[lamp+" "+make] {
 				t.Errorf("no %s of %s", lamp, make)
 			}

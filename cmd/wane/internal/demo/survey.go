@@ -24,34 +24,54 @@ var surveyed = []struct {
 	middle  float64
 	narrow  float64
 }{
-	{"LED1-A01", 905, 1.0},  // make K2
-	{"LED1-A02", 1010, 1.5}, // make P7: narrower
-	{"LED1-A03", 840, 0.7},  // make T4: wider
+	{"LED1-A01", 905, 1.0},  // Invented-K
+	{"LED1-A02", 1010, 1.5}, // Invented-P: narrower
+	{"LED1-A03", 840, 0.7},  // Invented-T: wider
 	{reference, 905, 1.0},
+}
+
+// spotted is a fixture as it is surveyed on a visit.
+type spotted struct {
+	fixture                      string
+	middle, narrow, watts, state float64 // state: level and dirt
+}
+
+// onVisit gives the fixtures that are surveyed on a visit, in order.
+func onVisit(visit, day int, lives []Life) (out []spotted) {
+	for _, f := range surveyed {
+		if visit >= len(surveyShares) && f.fixture != reference {
+			continue
+		}
+		x := spotted{f.fixture, f.middle, f.narrow, 640, 1}
+		if d, ok := dayOf(lives, f.fixture, day); ok {
+			x.state = d.Level * d.Dirt
+		}
+		out = append(out, x)
+	}
+	for _, b := range bench {
+		out = append(out, spotted{b.fixture, b.middle, b.narrow, b.watts, b.lot.law.Level(labHoursOn(day))})
+	}
+	return out
 }
 
 // surveySheets are taken with one hand-held meter that is a little off on each
 // day, the same for all; the reference fixture, which does not age, shows that.
 func surveySheets(c *calendar, seed uint64, lives []Life) []sheet {
 	var out []sheet
-	for i, share := range surveyShares {
+	for i, share := range labVisits {
 		day := c.at(share)
 		r := chance(seed, fmt.Sprintf("survey %d", i))
 		meter := 1 + 0.012*r.NormFloat64()
 		b := []byte("survey,taken_at,fixture,height_m,row,col,ppfd\n")
-		for n, f := range surveyed {
-			state := 1.0
-			if d, ok := dayOf(lives, f.fixture, day); ok {
-				state = d.Level * d.Dirt
-			}
-			at := c.moment(day, 21*60+20*n).Format(time.RFC3339)
+		for n, f := range onVisit(i, day, lives) {
+			at := c.moment(day, 20*60+15*n).Format(time.RFC3339)
 			for row := range surveyGrid {
 				for col := range surveyGrid {
 					x := float64(col-surveyGrid/2) * surveyPitch
 					y := float64(row-surveyGrid/2) * surveyPitch
 					spread := math.Pow(1+(x*x+y*y)/(surveyHeight*surveyHeight), -2*f.narrow)
-					v := f.middle * spread * state * meter * (1 + 0.006*r.NormFloat64())
-					b = fmt.Appendf(b, "invented-year-%d-%s,%s,%s,%.1f,%d,%d,%.0f\n", i+1, f.fixture, at, f.fixture, surveyHeight, row+1, col+1, v)
+					v := f.middle * spread * f.state * meter * (1 + 0.006*r.NormFloat64())
+					b = fmt.Appendf(b, "%s,%s,%s,%.1f,%d,%d,%.0f\n", surveyName(i, f.fixture), at, f.fixture, surveyHeight, row+1, col+1, v)
 				}
 			}
 		}
@@ -60,14 +80,18 @@ func surveySheets(c *calendar, seed uint64, lives []Life) []sheet {
 	return out
 }
 
+func surveyName(visit int, fixture string) string {
+	return fmt.Sprintf("invented-year-%d-%s", visit+1, fixture)
+}
+
 // surveyNotes is what was written down beside the surveys and has no column on
 // their sheets.
 func surveyNotes(seed uint64) []byte {
 	b := []byte("# " + invented + "\nsurvey,spots,sensor,supply_v,power_w,ambient_c,warm_up_min,spacing_m,footprint_m2,note\n")
-	for i := range surveyShares {
+	for i := range labVisits {
 		r := chance(seed, fmt.Sprintf("survey notes %d", i))
-		for _, f := range surveyed {
-			b = fmt.Appendf(b, "invented-year-%d-%s,,hand-held Q1,%.1f,%.0f,%.1f,%.0f,,,\n", i+1, f.fixture, 230+0.6*r.NormFloat64(), 640*(1+0.003*r.NormFloat64()), 22+0.7*r.NormFloat64(), 40+5*math.Floor(3*r.Float64()))
+		for _, f := range onVisit(i, 0, nil) {
+			b = fmt.Appendf(b, "%s,,hand-held Q1,%.1f,%.0f,%.1f,%.0f,,,\n", surveyName(i, f.fixture), 230+0.6*r.NormFloat64(), f.watts*(1+0.003*r.NormFloat64()), 22+0.7*r.NormFloat64(), 40+5*math.Floor(3*r.Float64()))
 		}
 	}
 	return b

@@ -143,7 +143,7 @@ func (b *book) compareTable(a *due.Ahead) Table {
 	for i := 2; i <= end; i++ {
 		t.Head = append(t.Head, columns(fmt.Sprintf("#after %g years (%s h)", a.Years[i], chart.Number(a.Hours[i], 0)))...)
 	}
-	t.Head = append(t.Head, columns("#On the grid at those hours, µmol/m²/s", fmt.Sprintf("#after %g years", a.Years[end]), "#Min/avg, first and latest")...)
+	t.Head = append(t.Head, columns(fmt.Sprintf("#On the grid then and after %g years, µmol/m²/s", a.Years[end]), "#Min/avg, first and latest")...)
 	efficacy := beside.Measured(a, func(k *due.Kept) estimate.Estimate { return k.Last.Efficacy })
 	if efficacy {
 		t.Head = append(t.Head, columns("#Efficacy on the grid, µmol/J, first and latest")...)
@@ -159,7 +159,7 @@ func (b *book) compareTable(a *due.Ahead) Table {
 		for i := 2; i <= end; i++ {
 			row = append(row, share(k.Levels[i]))
 		}
-		row = append(row, of(plainValue(k.Light[0], 0, "")), of(plainValue(k.Light[end], 0, "")), pairOf(k.First.MinAvg, k.Last.MinAvg, 2))
+		row = append(row, pairOf(k.Light[0], k.Light[end], 0), pairOf(k.First.MinAvg, k.Last.MinAvg, 2))
 		if efficacy {
 			row = append(row, pairOf(k.First.Efficacy, k.Last.Efficacy, 2))
 		}
