@@ -242,3 +242,103 @@ func TestSurveysOverruleWhatIsAssumed(t *testing.T) {
 		}
 	}
 }
+
+// How sure an answer is by the number of its surveys, on invented labs of their
+// own: each number's intervals hold about as often as they say, two give a bound
+// only, and more surveys never give a wider interval on the whole.
+func TestSurveyedLabsByNumberOfSurveys(t *testing.T) {
+	const first, labs = 9500, 160
+	type cell struct {
+		n, hold, bounds, boundHold int
+		errs, width                []float64
+	}
+	groups := []struct {
+		name   string
+		lo, hi int
+		cell
+	}{{name: "2", lo: 2, hi: 2}, {name: "3", lo: 3, hi: 3}, {name: "4 to 5", lo: 4, hi: 5}, {name: "6 to 8", lo: 6, hi: 8}}
+	for seed := range uint64(labs) {
+		l := inventLab(first + seed)
+		for g := range groups {
+			in, ok := l.cut(groups[g].lo, groups[g].hi)
+			if !ok {
+				continue
+			}
+			f, err := FitSurveys(&in)
+			if err != nil {
+				t.Fatal(err)
+			}
+			c := &groups[g].cell
+			for i, a := range f.Answers(Asking{}) {
+				due := l.due[i]
+				switch a.Status {
+				case StatusForecast, StatusUnder:
+					if len(in.Lamps[i].Surveys) < surveysForDate && a.Status == StatusForecast {
+						t.Errorf("seed %d, lamp %d: a date ahead from two surveys", seed, i)
+					}
+					c.n++
+					if a.DueHours.Lo <= due && due <= a.DueHours.Hi {
+						c.hold++
+					}
+					c.errs = append(c.errs, math.Abs(math.Min(a.DueHours.Centre, horizon)/math.Min(due, horizon)-1))
+					c.width = append(c.width, math.Log(math.Min(a.DueHours.Hi, horizon)/a.DueHours.Lo))
+				case StatusBeyond:
+					c.bounds++
+					if a.DueHours.Lo <= due {
+						c.boundHold++
+					}
+				}
+			}
+		}
+	}
+	share := func(k, n int) float64 { return 100 * float64(k) / float64(max(n, 1)) }
+	before := math.Inf(1)
+	for _, g := range groups {
+		if g.n == 0 {
+			t.Logf("%s surveys: no dates; %d bounds, %.0f %% hold", g.name, g.bounds, share(g.boundHold, g.bounds))
+		} else {
+			sort.Float64s(g.errs)
+			sort.Float64s(g.width)
+			width := g.width[len(g.width)/2]
+			t.Logf("%s surveys: %d dates, %.0f %% of 80 %% intervals hold, median error %.3f, median width %.2f; %d bounds, %.0f %% hold",
+				g.name, g.n, share(g.hold, g.n), g.errs[len(g.errs)/2], width, g.bounds, share(g.boundHold, g.bounds))
+			if h := share(g.hold, g.n); g.n >= 100 && (h < 75 || h > 92) {
+				t.Errorf("%s surveys: of %d intervals that claim 80 %%, %.0f %% hold", g.name, g.n, h)
+			}
+			if width > before*1.05 {
+				t.Errorf("%s surveys: intervals are wider (%.2f) than with fewer surveys (%.2f)", g.name, width, before)
+			}
+			if g.lo >= surveysForDate { // before, only what is under already has a date
+				before = width
+			}
+		}
+		if h := share(g.boundHold, g.bounds); g.bounds >= 50 && h < 80 {
+			t.Errorf("%s surveys: of %d lower bounds %.0f %% hold", g.name, g.bounds, h)
+		}
+	}
+}
+
+// cut gives the lab as it was when so many visits had been made, the most that
+// lies within the range; ok is false where it never was.
+func (l *lab) cut(lo, hi int) (SurveyInput, bool) {
+	n := min(hi, len(l.in.Visits))
+	if n < lo {
+		return SurveyInput{}, false
+	}
+	in := l.in
+	in.AsOf = in.Visits[n-1].Day
+	in.Visits = in.Visits[:n]
+	in.Checks = nil
+	for _, c := range l.in.Checks {
+		if c.Visit < n {
+			in.Checks = append(in.Checks, c)
+		}
+	}
+	in.Lamps = nil
+	for _, x := range l.in.Lamps {
+		x.Surveys = x.Surveys[:n]
+		x.HoursNow = x.Surveys[n-1].Hours
+		in.Lamps = append(in.Lamps, x)
+	}
+	return in, true
+}
