@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,6 +19,7 @@ import (
 	"wane/ingest/site"
 	"wane/ingest/surveysheet"
 	"wane/transform/survey"
+	"wane/transform/survey/surveys"
 )
 
 func surveyAddCommand(e env) *cobra.Command {
@@ -347,11 +349,19 @@ func (o *opened) tellAdded(c *cobra.Command, list []survey.Survey) error {
 				return err
 			}
 			fmt.Fprintf(w, "survey %s of %s: %d of %d spots, average %s\n", e.ID, e.Fixture, n.Read, n.Rows*n.Cols, interval(n.Average, 0, " umol/m2/s"))
+			asks := b.Asks(e)
 			for _, f := range e.Flags {
-				fmt.Fprintf(w, "  note: %s\n", f.Words)
+				if !slices.ContainsFunc(asks, func(a surveys.Asked) bool { return a.Words == f.Words }) {
+					fmt.Fprintf(w, "  note: %s\n", f.Words)
+				}
 			}
 			for _, k := range e.Corrections {
-				fmt.Fprintf(w, "  note: %s\n", k.Words)
+				if !k.Applied {
+					fmt.Fprintf(w, "  note: %s\n", k.Words)
+				}
+			}
+			for _, a := range asks {
+				fmt.Fprintf(w, "  asked: %s\n", a)
 			}
 			for _, k := range n.Warnings {
 				fmt.Fprintf(w, "  note: %s\n", k)

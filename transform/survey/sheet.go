@@ -89,7 +89,8 @@ func Sheet(p SheetSpec) (string, error) {
 	line("")
 	line("Read spot %d again at the end: %s (a settled lamp gives the same within the repeat)", (p.Rows/2)*p.Cols+p.Cols/2+1, blank)
 	line("")
-	line("Enter it as a CSV with the header survey,taken_at,fixture,height_m,row,col,ppfd, or paste the grid as %d lines of %d.", p.Rows, p.Cols)
+	line("Enter it with `wane survey add FILE`: the grid in a spreadsheet as it stands here, with Fixture, Date, Height, Supply, Power, Warm-up and")
+	line("Meter in cells over it; or as a CSV with the header survey,taken_at,fixture,height_m,row,col,ppfd; or %d lines of %d numbers, pasted.", p.Rows, p.Cols)
 	return b.String(), nil
 }
 
