@@ -247,7 +247,7 @@ func TestSurveysOverruleWhatIsAssumed(t *testing.T) {
 // own: each number's intervals hold about as often as they say, two give a bound
 // only, and more surveys never give a wider interval on the whole.
 func TestSurveyedLabsByNumberOfSurveys(t *testing.T) {
-	const first, labs = 9500, 160
+	const first, labs = 9500, 80
 	type cell struct {
 		n, hold, bounds, boundHold int
 		errs, width                []float64
