@@ -22,6 +22,7 @@ type Summary struct {
 	Ends        []Ends        `json:"competing_ends"`
 	Repairs     []Repair      `json:"failures_per_position"`
 	Maintenance []Maintained  `json:"maintenance"`
+	RoomLight   []RoomLight   `json:"light_kept_by_room"`
 	Shares      []Share       `json:"shares_of_loss"`
 	Efficacy    []Efficacy    `json:"efficacy"`
 	Promised    int           `json:"lamps_under_warranty_terms"`
@@ -67,6 +68,7 @@ func Make(in Input) (*Summary, error) {
 	if s.Maintenance, err = in.maintenance(ws); err != nil {
 		return nil, err
 	}
+	s.RoomLight = in.roomLight()
 	s.Shares = in.shares(in.Now, func(f *Forecast) string { return types[lifeKey{f.Fixture, f.Life}] })
 	s.Efficacy = in.efficacy()
 	s.Claims, s.Promised = in.claims(ws, now)

@@ -30,6 +30,8 @@ type page struct {
 	Year                 int
 	AsOf, AsOfISO        string
 	Lead                 []string
+	Findings             []string
+	Pictures             []*figure
 	Facts                []fact
 	Sections             []*section
 }
@@ -63,6 +65,19 @@ func (s *section) figure(f *figure) {
 
 func (s *section) table(t *table) { s.Blocks = append(s.Blocks, block{Table: t}) }
 
+// mostRows is how long a table of the page is; the file beside it has all rows.
+const mostRows = 15
+
+// shorten cuts long tables that stand whole in a file.
+func (s *section) shorten() {
+	for _, b := range s.Blocks {
+		if t := b.Table; t != nil && t.CSV != "" && len(t.Rows) > mostRows+3 {
+			t.More = len(t.Rows) - mostRows
+			t.Rows = t.Rows[:mostRows]
+		}
+	}
+}
+
 // inventedWords stand on top of every page of an invented site.
 const inventedWords = "INVENTED DATA: this site and all its readings are made up. Nothing here was measured."
 
@@ -84,7 +99,14 @@ func pageOf(s *yearly.Summary, m *Measured, site sitefolder.Site) ([]byte, error
 		p.Invented = inventedWords
 	}
 	p.Facts = facts(s)
+	for _, w := range s.Findings() {
+		p.Findings = append(p.Findings, sentence(typed(w)))
+	}
+	p.Pictures = pictures(s)
 	p.Sections = []*section{scopeSection(s, m), survivalSection(s), positionSection(s), lightSection(s), warrantySection(s), scoreSection(s), nextSection(s), failureSection(s), measureSection(s, m)}
+	for _, x := range p.Sections {
+		x.shorten()
+	}
 	var b bytes.Buffer
 	if err := pageTemplate.Execute(&b, p); err != nil {
 		return nil, fmt.Errorf("make the page: %w", err)

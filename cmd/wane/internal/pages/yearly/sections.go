@@ -212,6 +212,14 @@ func warrantySection(s *yearly.Summary) *section {
 			cell{Text: string(c.Verdict), Small: c.Say})
 	}
 	x.table(t)
+	files := newTable("", "The evidence to hand over, one file a make", "", "Make", "#Claims", "File")
+	files.ID = "t-evidence"
+	for _, m := range makesOf(s.Claims) {
+		files.add(text(m.name), whole(len(m.claims)), cell{Text: m.file, Link: m.file})
+	}
+	if len(files.Rows) > 0 {
+		x.table(files)
+	}
 	return x
 }
 

@@ -82,7 +82,7 @@ func dayCell(day float64) any {
 // tables are the CSV tables of the summary.
 func tables(s *yearly.Summary, m *Measured) []*sheet {
 	out := []*sheet{scopeTable(s), roomTable(s), exposureTable(s), coverageTable(m), leftTable(m), survivalTable(s), curveTable(s), comparisonTable(s),
-		endsTable(s), repairTable(s), levelsTable(s), hoursTable(s), declineTable(s), shareTable(s), efficacyTable(s), claimTable(s), scoreTable(s),
+		endsTable(s), repairTable(s), roomLightTable(s), levelsTable(s), hoursTable(s), declineTable(s), shareTable(s), efficacyTable(s), claimTable(s), scoreTable(s),
 		outlookTable(s), trendTable(s), modeTable(s), sensorTable(s), fileTable(m)}
 	return out
 }
@@ -237,6 +237,16 @@ func declineTable(s *yearly.Summary) *sheet {
 	for _, m := range s.Maintenance {
 		for _, p := range m.Curve {
 			t.row(m.LampType, makeName(m.Make), p.Hours, p.Lamps, p.Median, p.Lo, p.Hi)
+		}
+	}
+	return t
+}
+
+func roomLightTable(s *yearly.Summary) *sheet {
+	t := newSheet("light_by_room", number("room", 0), number("month", 0), number("lamps", 0), number("median", 4), number("median_lo", 4), number("median_hi", 4))
+	for _, r := range s.RoomLight {
+		for _, m := range r.Months {
+			t.row(r.Room, dayCell(float64(m.First)), m.Lamps, m.Median, m.Lo, m.Hi)
 		}
 	}
 	return t

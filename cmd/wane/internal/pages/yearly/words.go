@@ -33,6 +33,7 @@ type table struct {
 	Methods []string // by which the numbers were made
 	Empty   string
 	CSV     string // file of the same numbers
+	More    int    // rows that stand in the file only
 }
 
 type heading struct {

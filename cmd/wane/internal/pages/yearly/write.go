@@ -51,6 +51,9 @@ func Make(ctx context.Context, a *archive.Archive, db *queries.DB, o Options) (*
 	if err != nil {
 		return nil, err
 	}
+	if err := byMake(files, s.Claims); err != nil {
+		return nil, err
+	}
 	for _, t := range tables(s, m) {
 		if files["tables/"+t.name+".csv"], err = t.bytes(); err != nil {
 			return nil, err
