@@ -75,6 +75,7 @@ type Fact struct {
 	Name  string
 	Value Value
 	Note  string
+	Term  string // address of the name's place in the glossary; may be empty
 }
 
 // columns makes headings; a name that begins with "#" is one of numbers.

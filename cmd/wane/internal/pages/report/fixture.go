@@ -73,7 +73,7 @@ func fixtureOf(b *book, id string) *fixturePage {
 			p.Assumed = assumed(b, d)
 		}
 	}
-	p.Facts = facts(b, l, d)
+	p.Facts = explained(facts(b, l, d))
 	p.Decline, p.Notes = declineFigure(b, l, d)
 	p.Surveys = b.surveysOn(id)
 	p.Earlier = earlierFigure(lives[:len(lives)-1])
@@ -153,6 +153,16 @@ func quoted(id string) string {
 // recentDays is over how many days the latest reading is taken.
 const recentDays = 28
 
+// explained links the names of facts to the glossary, from a page in a folder.
+func explained(list []Fact) []Fact {
+	for i := range list {
+		if id := termOf(list[i].Name); id != "" {
+			list[i].Term = "../glossary.html#" + id
+		}
+	}
+	return list
+}
+
 func facts(b *book, l *lamp.Life, d *due.Lamp) []Fact {
 	var out []Fact
 	in := percentage(b.interval())
@@ -160,29 +170,29 @@ func facts(b *book, l *lamp.Life, d *due.Lamp) []Fact {
 		note := in + " interval"
 		switch d.Answer.Status {
 		case forecast.StatusUnder:
-			out = append(out, Fact{"Under since about", DateOf(d.Answer.DueDay), note})
+			out = append(out, Fact{Name: "Under since about", Value: DateOf(d.Answer.DueDay), Note: note})
 		case forecast.StatusForecast:
-			out = append(out, Fact{"Due", dueWords(d), note})
+			out = append(out, Fact{Name: "Due", Value: dueWords(d), Note: note})
 		case forecast.StatusBeyond:
 			note = "only a lower bound is claimed"
-			out = append(out, Fact{"Due", dueWords(d), note})
+			out = append(out, Fact{Name: "Due", Value: dueWords(d), Note: note})
 		default:
-			out = append(out, Fact{"Due", dueWords(d), ""})
+			out = append(out, Fact{Name: "Due", Value: dueWords(d), Note: ""})
 		}
 		if h := Hours(d.Answer.DueHours); h.Centre != "not known" {
-			out = append(out, Fact{"Due at run-hours", h, note})
+			out = append(out, Fact{Name: "Due at run-hours", Value: h, Note: note})
 		}
-		out = append(out, Fact{"Level of the lamp now", Level(d.Answer.Level), levelNote(d, in)})
-		out = append(out, Fact{"Threshold", Value{Centre: chart.Number(d.Threshold, 2)}, thresholdWords(b, l)})
+		out = append(out, Fact{Name: "Level of the lamp now", Value: Level(d.Answer.Level), Note: levelNote(d, in)})
+		out = append(out, Fact{Name: "Threshold", Value: Value{Centre: chart.Number(d.Threshold, 2)}, Note: thresholdWords(b, l)})
 	}
 	if c, lo, hi, n, last := latest(l, recentDays); n > 0 {
 		v := Value{chart.Number(c, 2), chart.Number(lo, 2) + " to " + chart.Number(hi, 2)}
-		out = append(out, Fact{"Level as read", v, fmt.Sprintf("with the dirt on it: median of %s up to %s and the middle 80\u00a0%% of them", count(n, "day", "days"), date(last))})
+		out = append(out, Fact{Name: "Level as read", Value: v, Note: fmt.Sprintf("with the dirt on it: median of %s up to %s and the middle 80\u00a0%% of them", count(n, "day", "days"), date(last))})
 	}
-	out = append(out, Fact{"Run-hours", runHours(l), "what the evidence allows, not a probability"})
+	out = append(out, Fact{Name: "Run-hours", Value: runHours(l), Note: "what the evidence allows, not a probability"})
 	if l.Base.Baseline.Known() {
 		v := valueOf(l.Base.Baseline, "at least", func(x float64) string { return chart.Number(x, 0) }).unit("µmol/m²/s")
-		out = append(out, Fact{"1.00 as read", v, strings.Join(append([]string{"95\u00a0% interval; " + l.Base.Baseline.Method}, l.Base.Baseline.Warnings...), "; ")})
+		out = append(out, Fact{Name: "1.00 as read", Value: v, Note: strings.Join(append([]string{"95\u00a0% interval; " + l.Base.Baseline.Method}, l.Base.Baseline.Warnings...), "; ")})
 	}
 	return out
 }

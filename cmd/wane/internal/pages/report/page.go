@@ -38,6 +38,7 @@ var pages = []page{
 	{"surveys.html", "surveys", "Canopy surveys", surveysOf},
 	{"supply.html", "supply", "The supply", supplyOf},
 	{"record.html", "record", "How forecasts held", recordOf},
+	{"glossary.html", "glossary", "What the words mean", glossaryOf},
 }
 
 // book is the input, sorted for building pages.
@@ -186,7 +187,7 @@ func (b *book) page(name, file string, f frame, put func(made) error) error {
 // sets are the parsed templates, one set a page: all define "content".
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply", "record", "room", "fixture"} {
+	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply", "record", "glossary", "room", "fixture"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out

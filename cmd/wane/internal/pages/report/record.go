@@ -4,11 +4,15 @@ import (
 	"fmt"
 	"math"
 
+	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/fleet"
 	"wane/transform/forecast"
+	"wane/transform/survival/exact"
 )
 
 // record is the page that says how well past forecasts held.
 type record struct {
+	Held   *Figure
 	Tables []Table
 	Says   string
 }
@@ -19,7 +23,7 @@ func recordOf(b *book) (any, bool) {
 		return nil, false
 	}
 	r := b.in.Result.Record
-	rec := record{Says: recordSays(r.Calibration, r.Interval)}
+	rec := record{Says: recordSays(r.Calibration, r.Interval), Held: heldFigure(r.Lines, r.Interval)}
 	for _, on := range []struct{ kind, caption string }{
 		{forecast.OnCrossing, "Due hours forecast at past dates, against the hours at which lamps then fell under their thresholds"},
 		{forecast.OnLevel, "Levels forecast for 1,000 run-hours later, against the levels then"},
@@ -37,6 +41,43 @@ func recordOf(b *book) (any, bool) {
 		rec.Tables = append(rec.Tables, t)
 	}
 	return rec, true
+}
+
+// heldFigure draws what was said against what held, by lamp type; nil where
+// nothing has come yet. The forecasts of one lamp are not independent, so the
+// limits count lamps, not forecasts.
+func heldFigure(lines []forecast.BacktestLine, said float64) *Figure {
+	var groups []chart.RangeGroup
+	data := Table{Caption: "The numbers of the drawing", Head: columns("Lamps", "#Forecasts", "#Of lamps", "#Held", "#95 % limits, by lamps")}
+	for _, on := range []struct{ kind, words string }{{forecast.OnCrossing, "due hours"}, {forecast.OnLevel, "levels 1,000 h ahead"}} {
+		g := chart.RangeGroup{Heading: "Of " + on.words}
+		for _, l := range lines {
+			if l.On != on.kind || l.Method != forecast.Method || l.Ahead != "all" || l.Answered == 0 || math.IsNaN(l.Held) {
+				continue
+			}
+			share, err := exact.Share(int(math.Round(l.Held*float64(l.Lamps))), l.Lamps, .95)
+			if err != nil {
+				continue
+			}
+			name := "all types"
+			if l.Class != "all" {
+				name = lampType(fleet.LampType(l.Class))
+			}
+			g.Rows = append(g.Rows, chart.Range{Label: name, Lo: 100 * share.Lo, Centre: 100 * l.Held, Hi: 100 * share.Hi, Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot},
+				Note: fmt.Sprintf("held %.0f %%, %s", 100*l.Held, count(l.Lamps, "lamp", "lamps"))})
+			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(name + ", " + on.words), cell(fmt.Sprint(l.Answered)), cell(fmt.Sprint(l.Lamps)), heldCell(l.Held),
+				cell(fmt.Sprintf("%.0f to %.0f %%", 100*share.Lo, 100*share.Hi))}})
+		}
+		if len(g.Rows) > 0 {
+			groups = append(groups, g)
+		}
+	}
+	if len(groups) == 0 {
+		return nil
+	}
+	caption := fmt.Sprintf("Said %s, held so many: the share of past intervals that held what came, by lamp type, with 95 %% limits that count each lamp once. On the line the intervals are as sure as they say; left of it they are too sure.", percentage(said))
+	return figure("held", caption, chart.Ranges{Title: "What was said against what held", Desc: caption, X: chart.Axis{Label: "intervals that held, %", Min: 0, Max: 100}, Groups: groups,
+		Moments: []chart.Moment{{Name: "said " + percentage(said), At: 100 * said, Look: chart.Look{Tone: chart.Ink}}}}, data)
 }
 
 func recordCells(l forecast.BacktestLine) []Cell {

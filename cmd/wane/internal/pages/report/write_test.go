@@ -172,8 +172,8 @@ func TestPages(t *testing.T) {
 		t.Fatal(err)
 	}
 	files := read(t, dir)
-	if len(files) != 6+25+3+2+3 {
-		t.Errorf("%d files, want index, lamps, makes, overlay, surveys, supply, 25 fixtures, 3 rooms, style and script, 3 of data", len(files))
+	if len(files) != 7+25+3+2+3 {
+		t.Errorf("%d files, want index, glossary, lamps, makes, overlay, surveys, supply, 25 fixtures, 3 rooms, style and script, 3 of data", len(files))
 	}
 	for name := range htmlOf(files) {
 		sound(t, files, name)
