@@ -51,3 +51,20 @@ func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
 		t.Error("a survey was tied to a lamp that was not there at the first one")
 	}
 }
+
+// A survey of a lamp that no logger reads is evidence of its output, so it is no
+// reference reading of a gain too.
+func TestSurveyOfAnUnloggedLampIsNoReference(t *testing.T) {
+	l := &lamp.Life{Fixture: &fleet.Fixture{ID: "a"}, FirstDay: 1000, LastDay: 1700}
+	for d := int32(0); d <= 700; d++ {
+		l.Levels = append(l.Levels, level.Level{Day: 1000 + d, RunHours: 12 * float64(d), Level: .998})
+	}
+	r := surveys.Reference{Fixture: "a", Survey: "s", First: calendar.Start(1020, time.UTC), At: calendar.Start(1500, time.UTC), Ln: math.Log(.96), SD: .01}
+	for bins, want := range []int{0, 1} {
+		f := &Fleet{Lives: []*lamp.Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0, Bins: make([]forecast.Bin, bins)}}, Groups: []forecast.Group{{}}}}
+		f.addSurvey(r, lamp.Rules{Location: time.UTC, Baseline: level.DefaultBaseline()})
+		if got := len(f.Input.Groups[0].References); got != want {
+			t.Errorf("%d bins of readings: %d references, want %d", bins, got, want)
+		}
+	}
+}

@@ -277,7 +277,7 @@ func TestHostileNames(t *testing.T) {
 		t.Fatal(err)
 	}
 	files := read(t, dir)
-	if len(htmlOf(files)) != len(names)+5 {
+	if len(htmlOf(files)) != len(names)+6 {
 		t.Errorf("%d files for %d fixtures: two share a page", len(files), len(names))
 	}
 	folded := map[string]bool{}
