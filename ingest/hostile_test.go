@@ -70,7 +70,8 @@ func TestNoPermission(t *testing.T) {
 		}
 		return
 	}
-	if s.All.Stored != 1 || len(s.Left) != 1 || !strings.Contains(s.Left[0], "permission denied") || len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "nothing of that folder was imported") {
+	if s.All.Stored != 1 || len(s.Left) != 1 || !strings.Contains(s.Left[0], "permission denied") || len(s.Notes) != 1 ||
+		!strings.Contains(s.Notes[0], "nothing of that folder was imported") {
 		t.Errorf("%+v", s)
 	}
 }
@@ -85,7 +86,8 @@ func TestFileStillBeingWritten(t *testing.T) {
 	}
 	fmt.Fprint(f, header+"2026-11-24T23:05:00Z,a,1,2\n")
 	s := importRound(t, folder, Options{})
-	if s.All.Stored != 1 || len(s.Left) != 1 || !strings.Contains(s.Left[0], "upload.csv: still being written; it is left for the next round") {
+	if s.All.Stored != 1 || len(s.Left) != 1 || !strings.Contains(s.Left[0],
+		"upload.csv: still being written; it is left for the next round") {
 		t.Fatalf("%+v", s)
 	}
 	fmt.Fprint(f, "2026-11-24T23:10:00Z,a,1,3\n")
@@ -149,7 +151,8 @@ func TestTimeThatTurns(t *testing.T) {
 		}
 		set = append(set, m)
 	}
-	folder := newSite(t, map[string]string{"up.csv": rows(up...), "down.csv": rows(down...), "set.csv": rows(set...), "mixed.csv": rows(mixed...)})
+	folder := newSite(t, map[string]string{"up.csv": rows(up...), "down.csv": rows(down...), "set.csv": rows(set...),
+		"mixed.csv": rows(mixed...)})
 	s := importRound(t, folder, Options{})
 	if len(s.Order) != 1 || !strings.HasPrefix(s.Order[0], "set.csv: time runs back by 58m0s at line 22, from ") {
 		t.Errorf("%q", s.Order)

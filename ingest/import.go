@@ -126,7 +126,8 @@ func (r *round) copy(ctx context.Context, f offered) copied {
 		in.Source = SurveySource
 	}
 	kept, err := r.imp.Keep(ctx, in)
-	if errors.Is(err, archive.ErrMoving) || errors.Is(err, archive.ErrNotRegular) || errors.Is(err, os.ErrPermission) || unreadable(err, f.path) {
+	if errors.Is(err, archive.ErrMoving) || errors.Is(err, archive.ErrNotRegular) || errors.Is(err, os.ErrPermission) ||
+		unreadable(err, f.path) {
 		return copied{left: err}
 	}
 	return copied{kept: kept, by: by, err: err}
@@ -178,7 +179,8 @@ func (r *round) recognise(f offered) (*Described, decode.Kind, error) {
 		return nil, decode.Unknown, nil // refused in words when it is read
 	}
 	if known, err := r.knownAs(f.path, f.name); err == nil && len(known) > 0 {
-		return nil, "", fmt.Errorf("%w, but it reads by %s; widen the `files` patterns there so that they fit its name", errUndescribed, strings.Join(known, " and by "))
+		return nil, "", fmt.Errorf("%w, but it reads by %s; widen the `files` patterns there so that they fit its name",
+			errUndescribed, strings.Join(known, " and by "))
 	}
 	return nil, "", fmt.Errorf("%w; `wane inspect %s` proposes a description for sources/", errUndescribed, f.path)
 }
@@ -186,7 +188,8 @@ func (r *round) recognise(f offered) (*Described, decode.Kind, error) {
 // read decodes a file into the sink and ends the sink. A file that is wrong as a
 // whole is refused: one reject stands for all of it. said tells where the file's
 // time turns. The error is the disk's or the context's.
-func read(ctx context.Context, f archive.Content, name string, by *source.Description, sheet bool, now time.Time, sink *archive.Sink) (said string, err error) {
+func read(ctx context.Context, f archive.Content, name string, by *source.Description, sheet bool, now time.Time,
+	sink *archive.Sink) (said string, err error) {
 	var counts decode.Counts
 	switch {
 	case by != nil:

@@ -151,7 +151,8 @@ func TestTakeAddsUp(t *testing.T) {
 	// plain 1 stored, one still to come; rig-1 is the content of rig-3, so 5
 	// duplicates; rig-2 4 duplicates, 2 stored, a reject, a blank; rig-4 2 stored;
 	// rig-5, 6 and 7 a reject each; unsorted 4 stored; the survey 2.
-	want := archive.Counts{Rows: 5 + 2 + 5 + 7 + 2 + 3 + 4 + 2, Stored: 4 + 1 + 2 + 2 + 4 + 2, Duplicate: 5 + 4, Quarantined: 1 + 1 + 1 + 3, Blank: 2}
+	want := archive.Counts{Rows: 5 + 2 + 5 + 7 + 2 + 3 + 4 + 2, Stored: 4 + 1 + 2 + 2 + 4 + 2, Duplicate: 5 + 4,
+		Quarantined: 1 + 1 + 1 + 3, Blank: 2}
 	if s.All != want || !s.All.Lawful() {
 		t.Errorf("%+v, want %+v", s.All, want)
 	}
@@ -207,7 +208,8 @@ func TestRetryAfterAMend(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(got) != 1 || got[0].Before.Quarantined != 1 || got[0].After.Quarantined != 0 || got[0].After.Stored != 3 || got[0].After.Blank != 1 {
+		if len(got) != 1 || got[0].Before.Quarantined != 1 || got[0].After.Quarantined != 0 || got[0].After.Stored != 3 ||
+			got[0].After.Blank != 1 {
 			t.Errorf("%+v", got)
 		}
 		if got, err = Retry(context.Background(), l, all); err != nil || got != nil {
@@ -241,7 +243,8 @@ func TestNamedFilesStay(t *testing.T) {
 // read; what is there now stays for the next round.
 func TestFileWrittenOverStays(t *testing.T) {
 	first := "time,fixture,ppfd,volts\n2026-11-24 10:00,f1,612.5,230\n"
-	folder := newSite(t, map[string]string{"rig-1.csv": first, "rig-2.csv": "time,fixture,ppfd,volts\n2026-11-24 10:00,f2,612.5,230\n"})
+	folder := newSite(t, map[string]string{"rig-1.csv": first,
+		"rig-2.csv": "time,fixture,ppfd,volts\n2026-11-24 10:00,f2,612.5,230\n"})
 	then := first + "2026-11-24 10:05,f1,613.5,231\n"
 	s := importRound(t, folder, Options{Progress: func(what string) {
 		if what != "writing readings" {
@@ -257,7 +260,8 @@ func TestFileWrittenOverStays(t *testing.T) {
 			t.Error(err)
 		}
 	}})
-	if s.Files != 2 || s.All.Stored != 4 || len(s.Undeleted) != 1 || !strings.Contains(s.Undeleted[0], "rig-1.csv: it has changed since it was read") {
+	if s.Files != 2 || s.All.Stored != 4 || len(s.Undeleted) != 1 ||
+		!strings.Contains(s.Undeleted[0], "rig-1.csv: it has changed since it was read") {
 		t.Errorf("%+v", s)
 	}
 	sound(t, folder) // the original is what was read

@@ -32,7 +32,8 @@ func (r *round) knownAs(path, name string) (files []string, err error) {
 	}
 	for _, d := range r.all {
 		var seen tally
-		if _, err := decode.File(context.Background(), bytes.NewReader(head), name, d.Description, &seen); err == nil && seen.readings > 9*seen.rejects {
+		if _, err := decode.File(context.Background(), bytes.NewReader(head), name, d.Description, &seen); err == nil &&
+			seen.readings > 9*seen.rejects {
 			files = append(files, d.File())
 		}
 	}

@@ -15,7 +15,8 @@ import (
 func TestFilesBehindAFixture(t *testing.T) {
 	day := func(n int) time.Time { return time.Date(2025, 1, 1+n, 0, 0, 0, 0, time.UTC) }
 	reg := &fleet.Register{
-		Fixtures: []fleet.Fixture{{ID: "a", Room: "R", Bay: "b1", Circuit: "c1", Installed: day(0)}, {ID: "n", Room: "S", Bay: "b2", Circuit: "c2", Installed: day(0)}},
+		Fixtures: []fleet.Fixture{{ID: "a", Room: "R", Bay: "b1", Circuit: "c1", Installed: day(0)},
+			{ID: "n", Room: "S", Bay: "b2", Circuit: "c2", Installed: day(0)}},
 		Sensors: []fleet.SensorPeriod{
 			{Sensor: "q", Channel: "room", Quantity: fleet.PPFD, Watches: "R"},
 			{Sensor: "q", Channel: "circuit", Quantity: fleet.PPFD, Watches: "c1", From: day(10), To: day(20)},
@@ -30,7 +31,8 @@ func TestFilesBehindAFixture(t *testing.T) {
 	add := func(name, channel string, from, to int) {
 		n := int64(len(files))
 		files = append(files, archive.File{Sequence: n, Name: name})
-		cover = append(cover, archive.Covered{Sequence: n, Series: reading.Series{Sensor: "q", Channel: channel}, First: day(from), Last: day(to).Add(-time.Hour)})
+		cover = append(cover, archive.Covered{Sequence: n, Series: reading.Series{Sensor: "q", Channel: channel},
+			First: day(from), Last: day(to).Add(-time.Hour)})
 	}
 	add("room-first", "room", 0, 10)
 	add("room-while-the-circuit-tells", "room", 11, 19)

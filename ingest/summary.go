@@ -123,7 +123,8 @@ func (u *unknowns) list() []string {
 func (s *Summary) NeedsPerson() []string {
 	var out []string
 	if s.All.Quarantined > 0 {
-		out = append(out, fmt.Sprintf("%d rows of new files went to quarantine; `wane quarantine` shows them by reason", s.All.Quarantined))
+		out = append(out, fmt.Sprintf("%d rows of new files went to quarantine; `wane quarantine` shows them by reason",
+			s.All.Quarantined))
 	}
 	out = append(out, s.Broken...)
 	if n := len(s.Mended); n > 0 {

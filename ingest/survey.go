@@ -34,7 +34,8 @@ func surveyRows(r io.Reader, sink *archive.Sink) error {
 			if !ok {
 				continue // ParsePlain refuses what is not a number
 			}
-			b.Series = append(b.Series, reading.Series{Sensor: SurveySensor, Channel: fmt.Sprintf("%s %s %gm r%dc%d", s.ID, s.Fixture, s.HeightM, p.Row, p.Col)})
+			b.Series = append(b.Series, reading.Series{Sensor: SurveySensor,
+				Channel: fmt.Sprintf("%s %s %gm r%dc%d", s.ID, s.Fixture, s.HeightM, p.Row, p.Col)})
 			b.Add(int32(len(b.Series)-1), s.TakenAt.UnixMicro(), v, 0)
 		}
 	}

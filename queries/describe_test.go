@@ -143,7 +143,8 @@ func uncommon(text string) []string {
 
 func TestTheLintFinds(t *testing.T) {
 	for _, text := range []string{
-		"SELECT a::BIGINT", "SELECT 2 ** 3", "SELECT a // 7", "SELECT a FROM t GROUP BY ALL", "SELECT count(*) FILTER (WHERE a)",
+		"SELECT a::BIGINT", "SELECT 2 ** 3", "SELECT a // 7", "SELECT a FROM t GROUP BY ALL",
+		"SELECT count(*) FILTER (WHERE a)",
 		"SELECT median(a) FROM t", "-- own to this engine: median\nSELECT a", "SELECT lag(a IGNORE NULLS) OVER (ORDER BY b)",
 	} {
 		if len(uncommon(text)) == 0 {

@@ -43,10 +43,12 @@ func TestMadeByHand(t *testing.T) {
 	}
 	corrected := func(i float64) float64 { return 2 * (400 + i) * math.Exp(-0.001*i-1.5*math.Log(1.01)+0.003*10) }
 	var base, raw, deviation float64
-	if err := db.conn.QueryRowContext(ctx, "SELECT baseline, baseline_raw, deviation FROM read_parquet($1)", to).Scan(&base, &raw, &deviation); err != nil {
+	if err := db.conn.QueryRowContext(ctx, "SELECT baseline, baseline_raw, deviation FROM read_parquet($1)",
+		to).Scan(&base, &raw, &deviation); err != nil {
 		t.Fatal(err)
 	}
-	if math.Abs(base-corrected(9)) > 1e-9 || raw != 818 || math.Abs(deviation-math.Min(corrected(10)-base, base-corrected(8))) > 1e-9 {
+	if math.Abs(base-corrected(9)) > 1e-9 || raw != 818 ||
+		math.Abs(deviation-math.Min(corrected(10)-base, base-corrected(8))) > 1e-9 {
 		t.Errorf("baseline %v, raw %v, deviation %v; want %v, 818", base, raw, deviation, corrected(9))
 	}
 	if _, err := db.conn.ExecContext(ctx, "INSERT INTO baselines SELECT * FROM read_parquet($1)", to); err != nil {
@@ -105,8 +107,10 @@ func TestMadeByHand(t *testing.T) {
 	}
 	// Days 8 to 11 of the second week, without the two that stood still; 14 and 16 to 20 of the third. Supply stood
 	// 1 % high, at a coefficient of 1.5, and the air 10 K, at -0.003 a kelvin.
-	if len(got) != 2 || got[0].n != 4 || got[1].n != 6 || got[0].period != 7 || got[0].place != 8 || !got[0].day.Equal(first.AddDate(0, 0, 10)) ||
-		math.Abs(got[0].hours-12*10.5) > 1e-9 || math.Abs(got[0].ln-(math.Log(818)+math.Log(820))/2+1.5*math.Log(1.01)-0.003*10) > 1e-12 {
+	if len(got) != 2 || got[0].n != 4 || got[1].n != 6 || got[0].period != 7 || got[0].place != 8 ||
+		!got[0].day.Equal(first.AddDate(0, 0, 10)) ||
+		math.Abs(got[0].hours-12*10.5) > 1e-9 || math.Abs(got[0].ln-(math.Log(818)+math.Log(820))/2+
+		1.5*math.Log(1.01)-0.003*10) > 1e-12 {
 		t.Errorf("weeks: %+v", got)
 	}
 }

@@ -44,13 +44,25 @@ var asked = map[string]func(context.Context, *DB) (int, error){
 		r, err := RowsOfDay(c, d, "log", "1", day0, day0.AddDate(0, 0, 1))
 		return len(r), err
 	},
-	"record_span.sql": func(c context.Context, d *DB) (int, error) { r, err := RecordSpan(c, d, day0); return len(r), err },
-	"life_years.sql":  func(c context.Context, d *DB) (int, error) { r, err := LifeYears(c, d, day0, day0); return len(r), err },
+	"record_span.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := RecordSpan(c, d, day0)
+		return len(r),
+			err
+	},
+	"life_years.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := LifeYears(c, d, day0, day0)
+		return len(r),
+			err
+	},
 	"life_weeks.sql": func(c context.Context, d *DB) (n int, err error) {
 		err = LifeWeeks(c, d, day0, func(*LifeWeekRow) { n++ })
 		return n, err
 	},
-	"year_use.sql": func(c context.Context, d *DB) (int, error) { r, err := YearUse(c, d, day0, day0); return len(r), err },
+	"year_use.sql": func(c context.Context, d *DB) (int, error) {
+		r, err := YearUse(c, d, day0, day0)
+		return len(r),
+			err
+	},
 	"coverage_by_month.sql": func(c context.Context, d *DB) (int, error) {
 		r, err := CoverageByMonth(c, d, day0, day0)
 		return len(r), err
@@ -207,7 +219,8 @@ func TestGoldenRows(t *testing.T) {
 		t.Errorf("readings: %+v %v", rows, err)
 	}
 	decline, err := Decline(ctx, db, day0.AddDate(0, 0, 1), "")
-	if err != nil || len(decline) != 2 || decline[1].RunHours != 124 || decline[1].Level != 0.99 || decline[1].LevelRaw.V != 0.985 {
+	if err != nil || len(decline) != 2 || decline[1].RunHours != 124 || decline[1].Level != 0.99 ||
+		decline[1].LevelRaw.V != 0.985 {
 		t.Errorf("decline: %+v %v", decline, err)
 	}
 	if decline[0].LevelRaw.Valid {
@@ -230,24 +243,29 @@ func TestGoldenRows(t *testing.T) {
 		t.Errorf("span: %+v %v", span, err)
 	}
 	years, err := LifeYears(ctx, db, day0.AddDate(0, 0, 9), day0.AddDate(0, 0, 1))
-	if err != nil || len(years) != 1 || years[0].HoursUnseen.V != 112 || years[0].HoursFirst.V != 124 || years[0].HoursLast != 136 || years[0].ByMeter != 1 || math.Abs(years[0].Baseline.V-800/0.98) > 1e-9 {
+	if err != nil || len(years) != 1 || years[0].HoursUnseen.V != 112 || years[0].HoursFirst.V != 124 ||
+		years[0].HoursLast != 136 || years[0].ByMeter != 1 || math.Abs(years[0].Baseline.V-800/0.98) > 1e-9 {
 		t.Errorf("years: %+v %v", years, err)
 	}
 	weeks := []LifeWeekRow{}
 	err = LifeWeeks(ctx, db, day0.AddDate(0, 0, 9), func(r *LifeWeekRow) { weeks = append(weeks, *r) })
-	if err != nil || len(weeks) != 1 || weeks[0].Level != 0.99 || weeks[0].Days != 3 || weeks[0].RunHours != 124 || weeks[0].Fixture != "f1" {
+	if err != nil || len(weeks) != 1 || weeks[0].Level != 0.99 || weeks[0].Days != 3 || weeks[0].RunHours != 124 ||
+		weeks[0].Fixture != "f1" {
 		t.Errorf("weeks: %+v %v", weeks, err)
 	}
 	use, err := YearUse(ctx, db, day0, day0.AddDate(0, 0, 9))
-	if err != nil || len(use) != 1 || use[0].Starts != 1 || use[0].EnergyDays != 0 || use[0].EnergyKWh.Valid || use[0].PPFD.V != 812.5 {
+	if err != nil || len(use) != 1 || use[0].Starts != 1 || use[0].EnergyDays != 0 || use[0].EnergyKWh.Valid ||
+		use[0].PPFD.V != 812.5 {
 		t.Errorf("use: %+v %v", use, err)
 	}
 	burning, err := BurningDays(ctx, db, day0, day0.AddDate(0, 0, 9))
-	if err != nil || len(burning) != 2 || burning[0].BurnedH != 12 || burning[0].Starts != 1 || burning[0].PowerW.Valid || burning[1].DimPct.Valid {
+	if err != nil || len(burning) != 2 || burning[0].BurnedH != 12 || burning[0].Starts != 1 || burning[0].PowerW.Valid ||
+		burning[1].DimPct.Valid {
 		t.Errorf("burning: %+v %v", burning, err)
 	}
 	edges, err := OnEdges(ctx, db, "p", "a", 0.9, day0, day0.AddDate(0, 0, 1))
-	if err != nil || len(edges) != 2 || edges[0].Lit || !edges[0].Time.Equal(day0.Add(time.Hour)) || edges[0].Seconds != 1800 || !edges[1].Lit {
+	if err != nil || len(edges) != 2 || edges[0].Lit || !edges[0].Time.Equal(day0.Add(time.Hour)) ||
+		edges[0].Seconds != 1800 || !edges[1].Lit {
 		t.Errorf("edges: %+v %v", edges, err)
 	}
 	months, err := CoverageByMonth(ctx, db, day0, day0.AddDate(0, 0, 9))

@@ -17,7 +17,8 @@ type HistogramRow struct {
 
 // SupplyHistogram counts a series' voltages up to a moment. Values that are no
 // supply voltage, and those in conflict, are left out.
-func SupplyHistogram(ctx context.Context, db *DB, sensor, channel string, factor float64, to time.Time) ([]HistogramRow, error) {
+func SupplyHistogram(ctx context.Context, db *DB, sensor, channel string, factor float64, to time.Time) ([]HistogramRow,
+	error) {
 	return collect[HistogramRow](ctx, db, "supply_histogram.sql", sensor, channel, factor, to)
 }
 
@@ -33,7 +34,8 @@ type OutsideRow struct {
 }
 
 // SupplyOutside gives a series' samples outside [lo, hi] V up to a moment.
-func SupplyOutside(ctx context.Context, db *DB, sensor, channel string, factor, lo, hi float64, to time.Time) ([]OutsideRow, error) {
+func SupplyOutside(ctx context.Context, db *DB, sensor, channel string, factor, lo, hi float64,
+	to time.Time) ([]OutsideRow, error) {
 	return collect[OutsideRow](ctx, db, "supply_outside.sql", sensor, channel, factor, lo, hi, to)
 }
 

@@ -12,7 +12,8 @@ func supply(t *testing.T, db *DB) {
 	t.Helper()
 	ctx, end := context.Background(), day0.AddDate(0, 0, 1)
 	rows, err := SupplyHistogram(ctx, db, "p", "a", 10, end)
-	if err != nil || len(rows) != 4 || rows[0].Hour != day0.Unix()/3600 || rows[0].Bin != 462 || rows[3].Bin != 460 || rows[3].Volts != 230 || rows[2].Bin != 380 {
+	if err != nil || len(rows) != 4 || rows[0].Hour != day0.Unix()/3600 || rows[0].Bin != 462 || rows[3].Bin != 460 ||
+		rows[3].Volts != 230 || rows[2].Bin != 380 {
 		t.Errorf("histogram: %+v %v", rows, err)
 	}
 	half, err := SupplyHistogram(ctx, db, "p", "a", 10, day0.Add(time.Hour))
@@ -24,7 +25,8 @@ func supply(t *testing.T, db *DB) {
 		t.Errorf("cadence: %+v %v", cad, err)
 	}
 	out, err := SupplyOutside(ctx, db, "p", "a", 10, 207, 253, end)
-	if err != nil || len(out) != 1 || out[0].Volts != 190 || out[0].VoltsBefore.V != 235 || !out[0].TimeAfter.V.Equal(day0.Add(90*time.Minute)) {
+	if err != nil || len(out) != 1 || out[0].Volts != 190 || out[0].VoltsBefore.V != 235 ||
+		!out[0].TimeAfter.V.Equal(day0.Add(90*time.Minute)) {
 		t.Errorf("outside: %+v %v", out, err)
 	}
 	ph, err := SupplyPhases(ctx, db, [3][2]string{{"p", "a"}, {"p", "b"}, {"p", "c"}}, end)

@@ -105,7 +105,8 @@ func TestFileStateRefuses(t *testing.T) {
 
 func TestFileStateSaysWhatItCannotDo(t *testing.T) {
 	dir := t.TempDir()
-	if err := (FileState{Path: filepath.Join(dir, "none", "schedules.json")}).Save(someState); !errors.Is(err, os.ErrNotExist) {
+	if err := (FileState{Path: filepath.Join(dir, "none", "schedules.json")}).Save(someState); !errors.Is(err,
+		os.ErrNotExist) {
 		t.Errorf("folder missing: %v", err)
 	}
 	// A folder in the file's place: not missing, not torn.

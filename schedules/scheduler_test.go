@@ -30,13 +30,14 @@ func TestRunOnChangeNights(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				s := newSite(t, tt.zone, tt.start)
 				var began time.Time
-				s.start(Job{Name: "nightly", Line: "15 2 * * *", Run: s.work("nightly", func(_ context.Context, slot time.Time) error {
-					began = s.now()
-					if late := began.Sub(slot); late < 0 || late > time.Minute {
-						t.Errorf("slot %v ran at %v", slot, began)
-					}
-					return nil
-				})})
+				s.start(Job{Name: "nightly", Line: "15 2 * * *",
+					Run: s.work("nightly", func(_ context.Context, slot time.Time) error {
+						began = s.now()
+						if late := began.Sub(slot); late < 0 || late > time.Minute {
+							t.Errorf("slot %v ran at %v", slot, began)
+						}
+						return nil
+					})})
 				s.pass(20 * time.Hour)
 				s.wantRuns(tt.want)
 				if err := s.end(); err != nil {
@@ -69,7 +70,8 @@ func TestCatchUp(t *testing.T) {
 		s.start(jobs...)
 		s.wantRuns("nightly 2026-01-13T02:15:00+01:00",
 			"weekly 2026-01-05T05:00:00+01:00", "weekly 2026-01-12T05:00:00+01:00",
-			"daily-three 2026-01-11T07:00:00+01:00", "daily-three 2026-01-12T07:00:00+01:00", "daily-three 2026-01-13T07:00:00+01:00",
+			"daily-three 2026-01-11T07:00:00+01:00", "daily-three 2026-01-12T07:00:00+01:00",
+			"daily-three 2026-01-13T07:00:00+01:00",
 			"yearly 2026-01-02T06:00:00+01:00")
 		s.wantLog("slots missed", "job=nightly", "missed=13", "catch_up=latest")
 		s.wantLog("slots missed", "job=daily-three", "missed=11", "catch_up=each")
@@ -169,7 +171,8 @@ func TestFailuresAreTriedAgain(t *testing.T) {
 		)
 		s.pass(20 * time.Minute)
 		s.wantRuns("other 2026-05-01T02:20:00Z") // not kept from its turn
-		s.wantLog("slot failed", "job=nightly", "slot=2026-05-01T02:15:00", "disk full at try 1", "failures=1", "retry_in_minutes=1")
+		s.wantLog("slot failed", "job=nightly", "slot=2026-05-01T02:15:00", "disk full at try 1", "failures=1",
+			"retry_in_minutes=1")
 		s.wantLog("slot failed", "job=nightly", "slot=2026-05-01T02:15:00", "panic: boom", "stack=", "scheduler_test.go")
 		st := s.sched.Status()[0]
 		if st.Failures != 3 || st.Error == nil || !st.Last.Before(st.Next) || st.Next.After(s.now()) {
@@ -199,10 +202,11 @@ func TestLongRun(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newSite(t, "UTC", "2026-05-01T01:59:00Z")
 		s.start(
-			Job{Name: "long", Line: "0-20/10 2 * * *", CatchUp: Each, Run: s.work("long", func(context.Context, time.Time) error {
-				time.Sleep(25 * time.Minute)
-				return nil
-			})},
+			Job{Name: "long", Line: "0-20/10 2 * * *", CatchUp: Each,
+				Run: s.work("long", func(context.Context, time.Time) error {
+					time.Sleep(25 * time.Minute)
+					return nil
+				})},
 			Job{Name: "short", Line: "5 2 * * *", Run: s.work("short", nil)},
 		)
 		s.pass(5 * time.Minute)
@@ -300,7 +304,8 @@ func TestStateTroubles(t *testing.T) {
 
 		// Torn, as a disk fault leaves it: the latest slot of each, then on.
 		s.store.breakWith(nil)
-		sched, err := New(Options{Zone: s.zone, Now: s.now, State: torn{s.store}, Jobs: []Job{s.nightly(), yearly}, Log: slog.New(slog.NewTextHandler(s, nil))})
+		sched, err := New(Options{Zone: s.zone, Now: s.now, State: torn{s.store}, Jobs: []Job{s.nightly(), yearly},
+			Log: slog.New(slog.NewTextHandler(s, nil))})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -385,7 +390,8 @@ func TestNewReportsAllThatIsWrong(t *testing.T) {
 	if err == nil {
 		t.Fatal("taken")
 	}
-	for _, want := range []string{"time zone", "place for their state", "grace time", `job "Nightly": the name`, "exactly 5 fields",
+	for _, want := range []string{"time zone", "place for their state", "grace time", `job "Nightly": the name`,
+		"exactly 5 fields",
 		"has no function", "CatchUp(7)", "listed twice", "an interval", "limit -1"} {
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("error does not mention %q:\n%v", want, err)

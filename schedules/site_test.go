@@ -101,7 +101,8 @@ func (s *site) logged() string {
 
 // work makes a job's function: it notes the run, and fails the test where two
 // overlap. do may be nil.
-func (s *site) work(name string, do func(ctx context.Context, slot time.Time) error) func(context.Context, time.Time) error {
+func (s *site) work(name string, do func(ctx context.Context, slot time.Time) error) func(context.Context,
+	time.Time) error {
 	return func(ctx context.Context, slot time.Time) error {
 		s.mu.Lock()
 		if s.busy++; s.busy > 1 {
@@ -127,7 +128,8 @@ func (s *site) work(name string, do func(ctx context.Context, slot time.Time) er
 
 func (s *site) start(jobs ...Job) {
 	s.t.Helper()
-	sched, err := New(Options{Zone: s.zone, Now: s.now, State: s.store, Jobs: jobs, Grace: s.grace, Log: slog.New(slog.NewTextHandler(s, nil))})
+	sched, err := New(Options{Zone: s.zone, Now: s.now, State: s.store, Jobs: jobs, Grace: s.grace,
+		Log: slog.New(slog.NewTextHandler(s, nil))})
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -45,10 +45,12 @@ func (s inventedNight) lamps(t *testing.T) {
 	logbook := "at,what,scope,id,value,note\n"
 	var rows strings.Builder
 	rows.WriteString("time,sensor,channel,value\n")
-	types := []string{"hps-de,lot-1,make K2,1000,230,magnetic", "cmh,lot-2,make P7,315,230,electronic", "led,lot-3,make T4,600,230,driver"}
+	types := []string{"hps-de,lot-1,make K2,1000,230,magnetic", "cmh,lot-2,make P7,315,230,electronic",
+		"led,lot-3,make T4,600,230,driver"}
 	for room := range 3 {
 		if s.chance(0.75) {
-			logbook += fmt.Sprintf("2024-10-01,recalibrate,sensor,S%d,1.000,\n2025-04-20,recalibrate,sensor,S%d,1.000,\n", room, room)
+			logbook += fmt.Sprintf("2024-10-01,recalibrate,sensor,S%d,1.000,\n2025-04-20,recalibrate,sensor,S%d,1.000,\n", room,
+				room)
 		}
 		silent := s.days
 		if s.chance(0.25) {
@@ -95,7 +97,8 @@ var (
 
 // plainText is markup as it is read.
 func plainText(s string) string {
-	return strings.Join(strings.Fields(strings.ReplaceAll(html.UnescapeString(inTag.ReplaceAllString(s, "")), "\u00a0", " ")), " ")
+	return strings.Join(strings.Fields(strings.ReplaceAll(html.UnescapeString(inTag.ReplaceAllString(s, "")), "\u00a0",
+		" ")), " ")
 }
 
 func frontPage(t *testing.T, dir string) (lead string, lines []agreeLine) {
@@ -214,18 +217,21 @@ func kindOf(r map[string]string, now time.Time) string {
 		return "No answer yet"
 	}
 	// the record ends the day before the night
-	if d, err := time.Parse(time.DateOnly, r["due_date"]); err == nil && r["status"] == "forecast" && d.Before(now.AddDate(0, 0, 90)) {
+	if d, err := time.Parse(time.DateOnly, r["due_date"]); err == nil && r["status"] == "forecast" &&
+		d.Before(now.AddDate(0, 0, 90)) {
 		return "Due in 90 days"
 	}
 	return ""
 }
 
-func agreeLamps(t *testing.T, dir string, due, plan map[string]map[string]string, onPage map[string]agreeLine, now time.Time) {
+func agreeLamps(t *testing.T, dir string, due, plan map[string]map[string]string, onPage map[string]agreeLine,
+	now time.Time) {
 	pages := planRows(t, dir)
 	for id, r := range due {
 		l, want := onPage[id], kindOf(r, now)
 		if l.head != want && !(want == "No answer yet" && l.head == "") && !(want == "" && l.head == "Question") {
-			t.Errorf("%s: due says %s (%s), the front page has it under %q, want %q", id, r["status"], r["due_date"], l.head, want)
+			t.Errorf("%s: due says %s (%s), the front page has it under %q, want %q", id, r["status"], r["due_date"], l.head,
+				want)
 		}
 		p, ok := plan[id]
 		if !ok {
@@ -241,7 +247,8 @@ func agreeLamps(t *testing.T, dir string, due, plan map[string]map[string]string
 		if l.head == "" || l.head == "Question" || l.head == "No answer yet" {
 			continue
 		}
-		word := map[string]string{"keep": "Keep ", "spot relamp": "Replace ", "group relamp": "Replace ", "replace gear": "Look at the ballast", "clean": "Clean "}[p["decision"]]
+		word := map[string]string{"keep": "Keep ", "spot relamp": "Replace ", "group relamp": "Replace ",
+			"replace gear": "Look at the ballast", "clean": "Clean "}[p["decision"]]
 		if !strings.HasPrefix(l.do, word) || day != "" && !strings.Contains(l.do, day) {
 			t.Errorf("%s: the plan says %s on %q, the front page %q", id, p["decision"], day, l.do)
 		}
@@ -256,7 +263,8 @@ func agreeCounts(t *testing.T, lead string, due map[string]map[string]string, no
 	if by["No answer yet"]+by["Question"] == len(due) {
 		return
 	}
-	for _, want := range []string{fmt.Sprintf("%d ", by["Dark"]), fmt.Sprintf("%d ", by["Under its threshold"]), fmt.Sprintf("%d fall", by["Due in 90 days"]), fmt.Sprintf("for %d nothing need", by[""])} {
+	for _, want := range []string{fmt.Sprintf("%d ", by["Dark"]), fmt.Sprintf("%d ", by["Under its threshold"]),
+		fmt.Sprintf("%d fall", by["Due in 90 days"]), fmt.Sprintf("for %d nothing need", by[""])} {
 		if !strings.Contains(lead, want) {
 			t.Errorf("due counts %v, the front page says %q", by, lead)
 		}
@@ -268,14 +276,16 @@ func agreeExit(t *testing.T, lines []agreeLine, errs string, code int) {
 	asks := map[string]bool{}
 	for _, l := range lines {
 		today := l.head == "Order" && strings.Contains(l.do, "today")
-		if today || slices.Contains([]string{"Dark", "Under its threshold", "Question", "Silent logger", "To settle"}, l.head) {
+		if today || slices.Contains([]string{"Dark", "Under its threshold", "Question", "Silent logger", "To settle"},
+			l.head) {
 			asks[l.head] = true
 		}
 	}
 	if (code == exitPerson) != (len(asks) > 0) {
 		t.Errorf("exit status %d (%s), and the front page asks for %v", code, errs, slices.Sorted(maps.Keys(asks)))
 	}
-	for head, said := range map[string]string{"Dark": "dark and not replaced", "Under its threshold": "under their threshold", "Order": "order now", "Silent logger": "no reading for days"} {
+	for head, said := range map[string]string{"Dark": "dark and not replaced",
+		"Under its threshold": "under their threshold", "Order": "order now", "Silent logger": "no reading for days"} {
 		if asks[head] != strings.Contains(errs, said) {
 			t.Errorf("the front page has a line %q: %v; the night said %s", head, asks[head], errs)
 		}

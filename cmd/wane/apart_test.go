@@ -29,7 +29,8 @@ func TestReportApart(t *testing.T) {
 		t.Error("pages were written")
 	}
 	for _, asked := range []string{"due", "decline", "levels"} {
-		if diff := cmp.Diff(run(asked, "--format", "csv", "--site", whole), run(asked, "--format", "csv", "--site", apart)); diff != "" {
+		if diff := cmp.Diff(run(asked, "--format", "csv", "--site", whole),
+			run(asked, "--format", "csv", "--site", apart)); diff != "" {
 			t.Errorf("%s: the answers differ:\n%s", asked, diff)
 		}
 	}
@@ -44,7 +45,8 @@ func TestReportApart(t *testing.T) {
 func contents(t *testing.T, dir string) map[string]string {
 	t.Helper()
 	out := map[string]string{}
-	for _, part := range []string{"archive/daily", "archive/hours", "archive/lives", "archive/levels", "archive/weeks", "archive/due", "reports"} {
+	for _, part := range []string{"archive/daily", "archive/hours", "archive/lives", "archive/levels", "archive/weeks",
+		"archive/due", "reports"} {
 		for name, body := range hashes(t, filepath.Join(dir, filepath.FromSlash(part))) {
 			out[part+"/"+name] = body
 		}

@@ -67,7 +67,8 @@ func runCheck(c *cobra.Command, e env) error {
 		return err
 	}
 	w := c.OutOrStdout()
-	fmt.Fprintf(w, "site.yaml and register: %d fixtures, %d series, %d logbook lines\n", len(o.Register.Fixtures), len(o.Register.Sensors), len(o.Register.Logbook))
+	fmt.Fprintf(w, "site.yaml and register: %d fixtures, %d series, %d logbook lines\n", len(o.Register.Fixtures),
+		len(o.Register.Sensors), len(o.Register.Logbook))
 	if repair {
 		if err := repairArchive(c, o, e); err != nil {
 			return err
@@ -132,7 +133,8 @@ func (o *opened) strangeRooms() []string {
 	}
 	var out []string
 	for section, rooms := range map[string][]string{
-		"rooms": slices.Collect(maps.Keys(o.Config.Rooms)), "thresholds.rooms": slices.Collect(maps.Keys(o.Config.Thresholds.Rooms)),
+		"rooms":            slices.Collect(maps.Keys(o.Config.Rooms)),
+		"thresholds.rooms": slices.Collect(maps.Keys(o.Config.Thresholds.Rooms)),
 	} {
 		for _, room := range rooms {
 			if slices.Contains(hung, room) {
@@ -241,10 +243,12 @@ func checkSeries(w io.Writer, a *archive.Archive, o *opened, days int) ([]string
 	fmt.Fprintln(w, "\nseries to look at; nothing was changed because of it")
 	t := &show.Table{Columns: show.Columns("sensor", "channel", "what", "sure", "from", "to", "seen", "do")}
 	for _, f := range found {
-		t.Add(f.Sensor, f.Channel, string(f.Kind), string(f.Sure), f.From.In(o.Config.Location).Format(time.RFC3339), f.To.In(o.Config.Location).Format(time.RFC3339), f.What, f.Do)
+		t.Add(f.Sensor, f.Channel, string(f.Kind), string(f.Sure), f.From.In(o.Config.Location).Format(time.RFC3339),
+			f.To.In(o.Config.Location).Format(time.RFC3339), f.What, f.Do)
 	}
 	if err := t.Print(w, show.Text); err != nil {
 		return nil, err
 	}
-	return []string{fmt.Sprintf("%d things about series of the last %d days are listed above with what to do", len(found), days)}, nil
+	return []string{fmt.Sprintf("%d things about series of the last %d days are listed above with what to do", len(found),
+		days)}, nil
 }

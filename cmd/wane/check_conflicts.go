@@ -93,10 +93,12 @@ func (c *contradictions) table() *show.Table {
 // contradiction, and all that are a matter of rounding.
 func (c *contradictions) need() string {
 	k := c.shown[0]
-	text := fmt.Sprintf("%d moments at which a series has several values; say in %s which holds, for example: %s", c.moments, register.DecisionsFile,
+	text := fmt.Sprintf("%d moments at which a series has several values; say in %s which holds, for example: %s",
+		c.moments, register.DecisionsFile,
 		decisionLine(k.Series.Sensor, k.Series.Channel, k.At, k.At, plainNumber(k.Values[0])))
 	if r := c.rounded; r.moments > 0 {
-		text += fmt.Sprintf("; %d of them are one value with more and with fewer decimals, which one line settles: %s", r.moments,
+		text += fmt.Sprintf("; %d of them are one value with more and with fewer decimals, which one line settles: %s",
+			r.moments,
 			decisionLine(r.sensor, r.channel, r.first, r.last, string(fleet.KeepFinest)))
 	}
 	return text

@@ -111,7 +111,8 @@ func named(all []collect.Described, name string) ([]collect.Described, error) {
 }
 
 // collectAll collects all sources at once and tells what became of each.
-func collectAll(ctx context.Context, w io.Writer, opt collect.Options, all []collect.Described, format show.Format) error {
+func collectAll(ctx context.Context, w io.Writer, opt collect.Options, all []collect.Described,
+	format show.Format) error {
 	results := make([]collect.Status, len(all))
 	said := make([]string, len(all))
 	var each sync.WaitGroup
@@ -176,7 +177,8 @@ func tryOne(c *cobra.Command, opt collect.Options, d collect.Described, format s
 		fmt.Fprintf(said, "reject: line %d %s: %s (%s)\n", r.Line, r.Column, show.OneLine(r.Reason), show.OneLine(r.Text))
 	}
 	if got.Counts.Rejects > 0 {
-		wrong = append(wrong, fmt.Sprintf("%d of %d rows would go to quarantine", got.Counts.Rejects, got.Counts.Rejects+got.Counts.Readings))
+		wrong = append(wrong, fmt.Sprintf("%d of %d rows would go to quarantine", got.Counts.Rejects,
+			got.Counts.Rejects+got.Counts.Readings))
 	}
 	t := &show.Table{Columns: show.Columns("sensor", "channel", "readings", "first", "last", "last value")}
 	for _, s := range got.Series {

@@ -27,9 +27,10 @@ func collectSite(t *testing.T) (dir string) {
 		"register/fixtures.csv": "fixture,room,bay,circuit,lamp_type,cohort,model,rated_w,rated_v,gear,installed,hours_at_install\n",
 		"register/sensors.csv":  "sensor,channel,quantity,unit,watches,factor,from,to\n",
 		"register/logbook.csv":  "at,what,scope,id,value,note\n",
-		"sources/good.yaml":     "name: good\nformat: plain\ncollect: {every: 15m, http: {url: \"" + srv.URL + "/\", keyHeader: X-Key, key: \"env:WANE_TEST_KEY\"}}\n",
-		"sources/down.yaml":     "name: down\nformat: plain\ncollect: {every: 15m, retries: 0, http: {url: \"http://127.0.0.1:1/\"}}\n",
-		"sources/by-hand.yaml":  "name: by-hand\nfiles: '*.dat'\nformat: plain\n",
+		"sources/good.yaml": "name: good\nformat: plain\ncollect: {every: 15m, http: {url: \"" + srv.URL +
+			"/\", keyHeader: X-Key, key: \"env:WANE_TEST_KEY\"}}\n",
+		"sources/down.yaml":    "name: down\nformat: plain\ncollect: {every: 15m, retries: 0, http: {url: \"http://127.0.0.1:1/\"}}\n",
+		"sources/by-hand.yaml": "name: by-hand\nfiles: '*.dat'\nformat: plain\n",
 	} {
 		p := filepath.Join(dir, filepath.FromSlash(name))
 		if err := os.MkdirAll(filepath.Dir(p), 0o755); err != nil {
@@ -47,14 +48,16 @@ func TestCollect(t *testing.T) {
 	dir := collectSite(t)
 	out, errs, code := wane(t, "collect", "good", "--try", "--site", dir, "--format", "csv")
 	if code != exitPerson || !strings.Contains(out, "b,ppfd,2,2025-05-31T10:00:00Z,2025-05-31T11:00:00Z,601.5") ||
-		!strings.Contains(errs, "a trial: nothing of this was stored") || !strings.Contains(errs, "1 of 3 rows would go to quarantine") {
+		!strings.Contains(errs, "a trial: nothing of this was stored") ||
+		!strings.Contains(errs, "1 of 3 rows would go to quarantine") {
 		t.Errorf("%d\n%s\n%s", code, out, errs)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "spool")); !os.IsNotExist(err) {
 		t.Error("a trial left a spool")
 	}
 	out, errs, code = wane(t, "collect", "--site", dir, "--format", "csv")
-	if code != exitPerson || !strings.Contains(out, "good,http,2,1,") || !strings.Contains(errs, "source down: get from 127.0.0.1:1: ") {
+	if code != exitPerson || !strings.Contains(out, "good,http,2,1,") ||
+		!strings.Contains(errs, "source down: get from 127.0.0.1:1: ") {
 		t.Errorf("%d\n%s\n%s", code, out, errs)
 	}
 	out, errs, _ = wane(t, "ingest", "--site", dir, "--format", "csv")
@@ -65,10 +68,12 @@ func TestCollect(t *testing.T) {
 	if err != nil || len(left) != 0 {
 		t.Errorf("left in the spool: %v", left)
 	}
-	if out, errs, code = wane(t, "collect", "good", "--site", dir, "--format", "csv"); code != exitDone || !strings.Contains(out, "good,http,2,1,") {
+	if out, errs, code = wane(t, "collect", "good", "--site", dir, "--format", "csv"); code != exitDone ||
+		!strings.Contains(out, "good,http,2,1,") {
 		t.Errorf("%d\n%s\n%s", code, out, errs)
 	}
-	if out, _, _ = wane(t, "ingest", "--site", dir, "--format", "csv"); !strings.Contains(out, ",0,") || strings.Contains(out, "good,1,3,2") {
+	if out, _, _ = wane(t, "ingest", "--site", dir, "--format", "csv"); !strings.Contains(out, ",0,") ||
+		strings.Contains(out, "good,1,3,2") {
 		t.Errorf("the same once more: %s", out)
 	}
 }
@@ -83,15 +88,19 @@ func TestCollectUsage(t *testing.T) {
 		"takes one source or none":      {"good", "down"},
 		`no source "by-hand" is collec`: {"by-hand"},
 	} {
-		if _, errs, code := wane(t, append([]string{"collect", "--site", dir}, args...)...); code != exitUsage || !strings.Contains(errs, want) {
+		if _, errs, code := wane(t, append([]string{"collect", "--site", dir}, args...)...); code != exitUsage ||
+			!strings.Contains(errs, want) {
 			t.Errorf("%v: %d %s", args, code, errs)
 		}
 	}
-	if err := os.WriteFile(filepath.Join(dir, "sources", "bad.yaml"), []byte("name: bad\nformat: plain\ncollect:\n  evry: 1m\n  http: {url: x, bearer: s3cret-in-the-file}\n"), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "sources", "bad.yaml"),
+		[]byte("name: bad\nformat: plain\ncollect:\n  evry: 1m\n  http: {url: x, bearer: s3cret-in-the-file}\n"),
+		0o644); err != nil {
 		t.Fatal(err)
 	}
 	_, errs, code := wane(t, "collect", "--site", dir)
-	if code != exitUsage || !strings.Contains(errs, "sources/bad.yaml:4:3: collect.evry: unknown key") || strings.Contains(errs, "s3cret-in-the-file") {
+	if code != exitUsage || !strings.Contains(errs, "sources/bad.yaml:4:3: collect.evry: unknown key") ||
+		strings.Contains(errs, "s3cret-in-the-file") {
 		t.Errorf("%d %s", code, errs)
 	}
 }

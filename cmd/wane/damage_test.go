@@ -41,7 +41,8 @@ func TestDamages(t *testing.T) {
 		count[d.run(t, c, rng)]++
 	}
 	t.Logf("%v", count)
-	if count["as undisturbed"] == 0 || count["found by check"] == 0 || n >= 100 && count["refused, then as undisturbed"] == 0 {
+	if count["as undisturbed"] == 0 || count["found by check"] == 0 || n >= 100 &&
+		count["refused, then as undisturbed"] == 0 {
 		t.Error("the cases are one-sided")
 	}
 }
@@ -307,7 +308,8 @@ func (d *damaged) run(t *testing.T, c damage, rng *rand.Rand) (came string) {
 		d.bringBack(t, what, dir)
 		return "told, then as undisturbed"
 	}
-	if code == exitInterrupted || strings.TrimSpace(errs+told) == "" || strings.Contains(told, "panic") || strings.Contains(told, "index out of range") {
+	if code == exitInterrupted || strings.TrimSpace(errs+told) == "" || strings.Contains(told, "panic") ||
+		strings.Contains(told, "index out of range") {
 		t.Errorf("%s: ends with %d and %q", what, code, told)
 	}
 	d.bringBack(t, what, dir)

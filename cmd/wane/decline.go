@@ -70,7 +70,8 @@ func declineTable(c *cobra.Command, db *queries.DB, last int32, id string) (*sho
 		return nil, err
 	}
 	t := &show.Table{Columns: []show.Column{
-		{Name: "fixture"}, {Name: "lamp_life"}, {Name: "date"}, {Name: "run_hours", Digits: 1}, {Name: "level", Digits: 4}, {Name: "level_raw", Digits: 4}, {Name: "flags"},
+		{Name: "fixture"}, {Name: "lamp_life"}, {Name: "date"}, {Name: "run_hours", Digits: 1}, {Name: "level", Digits: 4},
+		{Name: "level_raw", Digits: 4}, {Name: "flags"},
 	}}
 	for _, r := range rows {
 		t.Add(r.Fixture, r.LampLife, show.Date(r.Day), r.RunHours, r.Level, orNone(r.LevelRaw), r.Flags)
@@ -84,7 +85,8 @@ func curveTable(c *cobra.Command, db *queries.DB, last int32, id string, step fl
 		return nil, err
 	}
 	t := &show.Table{Columns: []show.Column{
-		{Name: "fixture"}, {Name: "lamp_life"}, {Name: "run_hours", Digits: 0}, {Name: "level", Digits: 4}, {Name: "level_q1", Digits: 4}, {Name: "level_q3", Digits: 4}, {Name: "days"},
+		{Name: "fixture"}, {Name: "lamp_life"}, {Name: "run_hours", Digits: 0}, {Name: "level", Digits: 4},
+		{Name: "level_q1", Digits: 4}, {Name: "level_q3", Digits: 4}, {Name: "days"},
 	}}
 	for _, r := range rows {
 		t.Add(r.Fixture, r.LampLife, r.RunHours, r.Level, r.LevelQ1, r.LevelQ3, r.Days)

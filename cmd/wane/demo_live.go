@@ -43,7 +43,8 @@ func runLive(c *cobra.Command, e env, dir string, long time.Duration, enough fun
 		return err
 	}
 	said := c.ErrOrStderr()
-	fmt.Fprintf(said, "INVENTED DATA: a broker, a meter and a logger on 127.0.0.1 are collected for %s into %s\n", long, dir)
+	fmt.Fprintf(said, "INVENTED DATA: a broker, a meter and a logger on 127.0.0.1 are collected for %s into %s\n", long,
+		dir)
 	if err := watch(c.Context(), e, o, loggers, long, said, enough); err != nil {
 		return err
 	}
@@ -77,7 +78,8 @@ func runLive(c *cobra.Command, e env, dir string, long time.Duration, enough fun
 
 // watch collects while the instruments measure, and says every ten seconds what
 // came.
-func watch(ctx context.Context, e env, o *opened, l *live.Loggers, long time.Duration, said io.Writer, enough func([]collect.Status) bool) error {
+func watch(ctx context.Context, e env, o *opened, l *live.Loggers, long time.Duration, said io.Writer,
+	enough func([]collect.Status) bool) error {
 	ctx, cancel := context.WithTimeout(ctx, long)
 	defer cancel()
 	measured := make(chan error, 1)

@@ -35,7 +35,8 @@ func TestLiveDemo(t *testing.T) {
 		t.Fatalf("%d %s", code, &errs)
 	}
 	rows, err := csv.NewReader(&out).ReadAll()
-	if err != nil || len(rows) != 4 || rows[1][0] != "source bay-a" || !strings.HasPrefix(rows[1][3], "mqtt, ") || rows[3][1] != "well" {
+	if err != nil || len(rows) != 4 || rows[1][0] != "source bay-a" || !strings.HasPrefix(rows[1][3], "mqtt, ") ||
+		rows[3][1] != "well" {
 		t.Errorf("%v %v", rows, err)
 	}
 	a, err := archive.Open(filepath.Join(dir, "archive"))
@@ -63,7 +64,8 @@ func TestLiveDemo(t *testing.T) {
 
 func TestLiveDemoIsBounded(t *testing.T) {
 	for _, long := range []string{"0s", "11m"} {
-		if _, errs, code := wane(t, "demo", "--live", "--for", long, filepath.Join(t.TempDir(), "x")); code != exitUsage || !strings.Contains(errs, "--for") {
+		if _, errs, code := wane(t, "demo", "--live", "--for", long, filepath.Join(t.TempDir(), "x")); code != exitUsage ||
+			!strings.Contains(errs, "--for") {
 			t.Errorf("--for %s: %d %s", long, code, errs)
 		}
 	}

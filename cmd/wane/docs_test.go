@@ -26,7 +26,8 @@ func TestDocumentsShowRealCommands(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, m := range regexp.MustCompile("(?m)(?:\\./|`|run ./cmd/)wane ([^`\n#]*)").FindAllStringSubmatch(string(text), -1) {
+		for _, m := range regexp.MustCompile("(?m)(?:\\./|`|run ./cmd/)wane ([^`\n#]*)").FindAllStringSubmatch(string(text),
+			-1) {
 			words := strings.Fields(m[1])
 			if len(words) == 0 || strings.HasPrefix(words[0], "-") {
 				continue

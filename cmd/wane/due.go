@@ -112,9 +112,12 @@ func question(c *cobra.Command) (q due.Question, err error) {
 
 // dueColumns are fixed: other programs read them.
 var dueColumns = []show.Column{
-	{Name: "fixture"}, {Name: "lamp_life"}, {Name: "lamp_type"}, {Name: "cohort", Wide: true}, {Name: "as_of", Wide: true}, {Name: "threshold", Digits: 3},
-	{Name: "run_hours", Digits: 0}, {Name: "level", Digits: 3}, {Name: "level_lo", Digits: 3}, {Name: "level_hi", Digits: 3},
-	{Name: "due_hours", Digits: 0}, {Name: "due_hours_lo", Digits: 0, Wide: true}, {Name: "due_hours_hi", Digits: 0, Wide: true},
+	{Name: "fixture"}, {Name: "lamp_life"}, {Name: "lamp_type"}, {Name: "cohort", Wide: true}, {Name: "as_of", Wide: true},
+	{Name: "threshold", Digits: 3},
+	{Name: "run_hours", Digits: 0}, {Name: "level", Digits: 3}, {Name: "level_lo", Digits: 3},
+	{Name: "level_hi", Digits: 3},
+	{Name: "due_hours", Digits: 0}, {Name: "due_hours_lo", Digits: 0, Wide: true},
+	{Name: "due_hours_hi", Digits: 0, Wide: true},
 	{Name: "due_date"}, {Name: "due_date_lo"}, {Name: "due_date_hi"},
 	{Name: "interval", Digits: 2, Wide: true}, {Name: "status"}, {Name: "method", Wide: true}, {Name: "reason"},
 }

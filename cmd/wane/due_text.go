@@ -84,9 +84,11 @@ func dueChosen(c *cobra.Command, o *opened, fixture string, format show.Format) 
 	if d.sort != "" && dueSorts[d.sort] == nil {
 		return d, usagef("--sort %q is not known; use due, fixture, level or room", d.sort)
 	}
-	every := []forecast.Status{forecast.StatusForecast, forecast.StatusUnder, forecast.StatusBeyond, forecast.StatusTooEarly, forecast.StatusInseparable, forecast.StatusDark, forecast.StatusNoData}
+	every := []forecast.Status{forecast.StatusForecast, forecast.StatusUnder, forecast.StatusBeyond,
+		forecast.StatusTooEarly, forecast.StatusInseparable, forecast.StatusDark, forecast.StatusNoData}
 	if d.status != "" && !slices.Contains(every, forecast.Status(d.status)) {
-		return d, usagef("--status %q is not known; use forecast, under, beyond, too-early, inseparable, dark or no-data", d.status)
+		return d, usagef("--status %q is not known; use forecast, under, beyond, too-early, inseparable, dark or no-data",
+			d.status)
 	}
 	d.rooms = func(l due.Line) string {
 		fx := o.Register.Fixture(l.Fixture)
@@ -105,7 +107,8 @@ func dueChosen(c *cobra.Command, o *opened, fixture string, format show.Format) 
 func (d dueChoice) of(lines []due.Line) []due.Line {
 	var out []due.Line
 	for _, l := range lines {
-		if (d.fixture == "" || l.Fixture == d.fixture) && (d.room == "" || d.rooms(l) == d.room) && (d.status == "" || string(l.Status) == d.status) {
+		if (d.fixture == "" || l.Fixture == d.fixture) && (d.room == "" || d.rooms(l) == d.room) &&
+			(d.status == "" || string(l.Status) == d.status) {
 			out = append(out, l)
 		}
 	}

@@ -95,7 +95,8 @@ func newFacts() *facts {
 
 func (f *facts) say(section, item, value, from string) { f.Add(section, item, value, from) }
 
-func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB, res *due.Result, d *due.Lamp) (*show.Table, error) {
+func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB, res *due.Result,
+	d *due.Lamp) (*show.Table, error) {
 	f := newFacts()
 	l, an := d.Life.WithSeries(), d.Answer
 	f.say("answer", "status", string(an.Status), an.Reason)
@@ -158,7 +159,8 @@ func explainHours(f *facts, l *lamp.Life) {
 		return
 	}
 	last := l.Totals[len(l.Totals)-1]
-	f.say("run-hours", "now", fmt.Sprintf("%.0f h (%.0f to %.0f as the evidence allows)", last.Hours, last.Lo, last.Hi), fmt.Sprintf("from %.0f h at the start of the lamp life", l.StartHours))
+	f.say("run-hours", "now", fmt.Sprintf("%.0f h (%.0f to %.0f as the evidence allows)", last.Hours, last.Lo, last.Hi),
+		fmt.Sprintf("from %.0f h at the start of the lamp life", l.StartHours))
 	days := map[string]int{}
 	worst := 0.0
 	for _, t := range l.Totals {
@@ -171,10 +173,12 @@ func explainHours(f *facts, l *lamp.Life) {
 		f.say("run-hours", m, fmt.Sprintf("%d days", days[m]), "")
 	}
 	if l.EnergyH.Known() {
-		f.say("run-hours", "energy meter", interval(l.EnergyH, 1, " h a day"), l.EnergyH.Method+"; "+strings.Join(l.EnergyH.Warnings, "; "))
+		f.say("run-hours", "energy meter", interval(l.EnergyH, 1, " h a day"),
+			l.EnergyH.Method+"; "+strings.Join(l.EnergyH.Warnings, "; "))
 	}
 	if worst != 0 {
-		f.say("run-hours", "meter against lamp-on time", fmt.Sprintf("%+.1f %% at worst", 100*worst), "over one stretch between two meter readings")
+		f.say("run-hours", "meter against lamp-on time", fmt.Sprintf("%+.1f %% at worst", 100*worst),
+			"over one stretch between two meter readings")
 	}
 	for _, w := range l.Warnings {
 		f.say("run-hours", "warning", w, "")
@@ -189,19 +193,29 @@ func explainLevels(f *facts, o *opened, l *lamp.Life) {
 	}
 	if n := len(l.Levels); n > 0 {
 		first, last := l.Levels[0], l.Levels[n-1]
-		f.say("levels", "days", fmt.Sprintf("%d, from %s to %s", n, day(first.Day), day(last.Day)), "table levels; wane levels --fixture "+l.Fixture.ID)
-		f.say("levels", "gain", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Gain)), "as-found values of the sensor's recalibrations")
-		f.say("levels", "supply", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Supply)), fmt.Sprintf("%.3g %% of light per %% of voltage, reference %.0f V (site.yaml corrections)", l.Corrected.Supply[l.Gear], l.Base.ReferenceV))
-		f.say("levels", "supply coefficient", interval(l.Supply, 2, " % per %"), "from the site's own swings: "+l.Supply.Method)
-		f.say("levels", "ambient", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Ambient)), fmt.Sprintf("%.3g per degree, reference %g degC (site.yaml corrections)", l.Corrected.Ambient[l.LampType], l.Corrected.ReferenceC))
-		f.say("levels", "ambient coefficient", interval(l.Ambient, 4, " per degree"), "from the site's own swings: "+l.Ambient.Method)
+		f.say("levels", "days", fmt.Sprintf("%d, from %s to %s", n, day(first.Day), day(last.Day)),
+			"table levels; wane levels --fixture "+l.Fixture.ID)
+		f.say("levels", "gain", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Gain)),
+			"as-found values of the sensor's recalibrations")
+		f.say("levels", "supply", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Supply)),
+			fmt.Sprintf("%.3g %% of light per %% of voltage, reference %.0f V (site.yaml corrections)",
+				l.Corrected.Supply[l.Gear], l.Base.ReferenceV))
+		f.say("levels", "supply coefficient", interval(l.Supply, 2, " % per %"),
+			"from the site's own swings: "+l.Supply.Method)
+		f.say("levels", "ambient", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Ambient)),
+			fmt.Sprintf("%.3g per degree, reference %g degC (site.yaml corrections)", l.Corrected.Ambient[l.LampType],
+				l.Corrected.ReferenceC))
+		f.say("levels", "ambient coefficient", interval(l.Ambient, 4, " per degree"),
+			"from the site's own swings: "+l.Ambient.Method)
 		f.say("levels", "flags", last.Flags.String(), "of the last day")
-		f.say("levels", "chain", fleet.ChainAt(l.Chain, calendar.Start(last.Day, o.Config.Location).Add(12*time.Hour)), "epochs of the optical chain on the last day")
+		f.say("levels", "chain", fleet.ChainAt(l.Chain, calendar.Start(last.Day, o.Config.Location).Add(12*time.Hour)),
+			"epochs of the optical chain on the last day")
 	}
 }
 
 func explainRegister(f *facts, o *opened, reg *fleet.Register, l *lamp.Life) {
-	f.say("register", "fixture", fmt.Sprintf("%s in room %s, bay %s, circuit %s", l.Fixture.ID, l.Place.Room, l.Place.Bay, l.Place.Circuit), fmt.Sprintf("register/fixtures.csv line %d", l.Fixture.Line))
+	f.say("register", "fixture", fmt.Sprintf("%s in room %s, bay %s, circuit %s", l.Fixture.ID, l.Place.Room, l.Place.Bay,
+		l.Place.Circuit), fmt.Sprintf("register/fixtures.csv line %d", l.Fixture.Line))
 	for _, s := range l.Light {
 		n := 0
 		for _, cal := range reg.Calibrations(s) {
@@ -209,7 +223,8 @@ func explainRegister(f *facts, o *opened, reg *fleet.Register, l *lamp.Life) {
 			if cal.AsFound > 0 {
 				found = fmt.Sprintf("as found %.4g", cal.AsFound)
 			}
-			f.say("sensor", s, "recalibrated "+cal.At.Format("2006-01-02")+", "+found, fmt.Sprintf("register/logbook.csv line %d", cal.Line))
+			f.say("sensor", s, "recalibrated "+cal.At.Format("2006-01-02")+", "+found,
+				fmt.Sprintf("register/logbook.csv line %d", cal.Line))
 			n++
 		}
 		if n == 0 {
@@ -217,7 +232,9 @@ func explainRegister(f *facts, o *opened, reg *fleet.Register, l *lamp.Life) {
 		}
 	}
 	for _, e := range reg.Events(l.Fixture) {
-		f.say("logbook", e.At.In(o.Config.Location).Format("2006-01-02"), strings.TrimSpace(fmt.Sprintf("%s %s %s %s", e.What, e.Scope, e.ID, e.Value)), fmt.Sprintf("register/logbook.csv line %d", e.Line))
+		f.say("logbook", e.At.In(o.Config.Location).Format("2006-01-02"),
+			strings.TrimSpace(fmt.Sprintf("%s %s %s %s", e.What, e.Scope, e.ID, e.Value)),
+			fmt.Sprintf("register/logbook.csv line %d", e.Line))
 	}
 }
 
@@ -227,13 +244,16 @@ func explainLeftOut(c *cobra.Command, f *facts, db *queries.DB, l *lamp.Life) er
 		return err
 	}
 	for _, r := range rows {
-		f.say("readings", "of light", fmt.Sprintf("%d on %d days, %d of them used", r.Readings, r.Days, r.Usable), "table daily")
+		f.say("readings", "of light", fmt.Sprintf("%d on %d days, %d of them used", r.Readings, r.Days, r.Usable),
+			"table daily")
 		for _, x := range []struct {
 			why string
 			n   int64
 		}{
-			{"lamp off", r.Unlit}, {"daylight", r.Daylight}, {"not plausible", r.Implausible}, {"running up", r.RunningUp}, {"at the edge", r.Edge}, {"sensor stuck", r.Stuck},
-			{"odd dim state", r.OddDim}, {"odd supply voltage", r.OddSupply}, {"shadow or spike", r.Shadowed}, {"conflicting values", r.Conflicting},
+			{"lamp off", r.Unlit}, {"daylight", r.Daylight}, {"not plausible", r.Implausible}, {"running up", r.RunningUp},
+			{"at the edge", r.Edge}, {"sensor stuck", r.Stuck},
+			{"odd dim state", r.OddDim}, {"odd supply voltage", r.OddSupply}, {"shadow or spike", r.Shadowed},
+			{"conflicting values", r.Conflicting},
 		} {
 			if x.n > 0 {
 				f.say("left out", x.why, fmt.Sprint(x.n), "")
@@ -251,7 +271,8 @@ func explainFiles(f *facts, a *archive.Archive, o *opened, l *lamp.Life) error {
 	}
 	from, to := calendar.Start(l.FirstDay, o.Config.Location), calendar.Start(l.LastDay+1, o.Config.Location)
 	for _, x := range origins.Behind(o.Register.Watched(l.Fixture, fleet.PPFD), from, to) {
-		f.say("file", x.File.Name, fmt.Sprintf("%d readings of %s, %s to %s", x.Readings, x.Series, x.First.Format(time.RFC3339), x.Last.Format(time.RFC3339)),
+		f.say("file", x.File.Name, fmt.Sprintf("%d readings of %s, %s to %s", x.Readings, x.Series,
+			x.First.Format(time.RFC3339), x.Last.Format(time.RFC3339)),
 			"archive/originals, SHA-256 "+x.File.SHA256)
 	}
 	return nil
@@ -261,7 +282,8 @@ func explainDay(c *cobra.Command, o *opened, db *queries.DB, id string, d int32,
 	loc := o.Config.Location
 	from, to := calendar.Start(d, loc), calendar.Start(d+1, loc)
 	f := o.Register.Fixture(id)
-	t := &show.Table{Columns: []show.Column{{Name: "quantity"}, {Name: "sensor"}, {Name: "channel"}, {Name: "time"}, {Name: "value", Digits: 4}, {Name: "in_unit", Digits: 4}, {Name: "conflict"}}}
+	t := &show.Table{Columns: []show.Column{{Name: "quantity"}, {Name: "sensor"}, {Name: "channel"}, {Name: "time"},
+		{Name: "value", Digits: 4}, {Name: "in_unit", Digits: 4}, {Name: "conflict"}}}
 	for _, q := range fleet.Quantities {
 		p := o.Register.Watch(f, q.Name, from.Add(12*time.Hour))
 		if p == nil {
@@ -272,7 +294,8 @@ func explainDay(c *cobra.Command, o *opened, db *queries.DB, id string, d int32,
 			return err
 		}
 		for _, r := range rows {
-			t.Add(string(q.Name), p.Sensor, p.Channel, r.Time.In(loc).Format(time.RFC3339), r.Value, r.Value*p.Factor, r.Conflict)
+			t.Add(string(q.Name), p.Sensor, p.Channel, r.Time.In(loc).Format(time.RFC3339), r.Value, r.Value*p.Factor,
+				r.Conflict)
 		}
 	}
 	return t.Print(c.OutOrStdout(), format)

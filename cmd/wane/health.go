@@ -48,7 +48,8 @@ func healthOf(o *opened, now time.Time) *health {
 	}
 	for _, s := range h.sources {
 		if g := s.Open(); g != nil && now.Sub(g.From) >= silentSource {
-			h.faults = append(h.faults, fmt.Sprintf("source %s: nothing comes since %s: %s", s.Source, g.From.UTC().Format(time.RFC3339), cmp.Or(s.Error, g.Why)))
+			h.faults = append(h.faults, fmt.Sprintf("source %s: nothing comes since %s: %s", s.Source,
+				g.From.UTC().Format(time.RFC3339), cmp.Or(s.Error, g.Why)))
 		}
 	}
 	return h

@@ -52,7 +52,8 @@ func runIngest(c *cobra.Command, e env, files []string) (err error) {
 
 // takenTable is what a round took in, by source; the last row adds up.
 func takenTable(s *ingest.Summary) *show.Table {
-	t := &show.Table{Columns: show.Columns("source", "files", "rows", "stored", "duplicate", "quarantined", "blank", "unknown")}
+	t := &show.Table{Columns: show.Columns("source", "files", "rows", "stored", "duplicate", "quarantined", "blank",
+		"unknown")}
 	for _, b := range s.Sources {
 		name := b.Name
 		if name == "" {

@@ -239,7 +239,8 @@ func inspectNeeds(rep *inspect.Report, folder site.Folder, path, out string) []s
 		list = append(list, text)
 	}
 	if rep.Open() && out != "" {
-		list = append(list, fmt.Sprintf("%s: decide the lines marked \"decide\", then give it the ending .yaml in sources/", out))
+		list = append(list, fmt.Sprintf("%s: decide the lines marked \"decide\", then give it the ending .yaml in sources/",
+			out))
 	}
 	if other := alsoFits(rep, folder, path, out); other != "" {
 		list = append(list, fmt.Sprintf("%s fits the name of this file too; make its `files` pattern or the proposed one narrower, or take one of them away", other))
@@ -302,7 +303,8 @@ func printSeen(w io.Writer, rep *inspect.Report, format show.Format) error {
 	for _, f := range rep.Findings {
 		findings.Add(f.What, f.Value, string(f.Sure), f.Evidence)
 	}
-	columns := &show.Table{Columns: show.Columns("column", "name", "role", "quantity", "unit", "channel", "sure", "because")}
+	columns := &show.Table{Columns: show.Columns("column", "name", "role", "quantity", "unit", "channel", "sure",
+		"because")}
 	for _, k := range rep.Columns {
 		columns.Add(k.Position, k.Name, k.Role, k.Quantity, k.Unit, k.Channel, string(k.Sure), k.Evidence)
 	}
@@ -319,7 +321,8 @@ func printSeen(w io.Writer, rep *inspect.Report, format show.Format) error {
 			continue
 		}
 		if i > 0 {
-			fmt.Fprintf(w, "\n%s\n", [...]string{1: "columns", 2: "first rows as understood, times in UTC unless the zone is open", 3: "rows that would go to quarantine"}[i])
+			fmt.Fprintf(w, "\n%s\n", [...]string{1: "columns",
+				2: "first rows as understood, times in UTC unless the zone is open", 3: "rows that would go to quarantine"}[i])
 		}
 		if err := t.Print(w, format); err != nil {
 			return err

@@ -31,7 +31,8 @@ func TestKilledNightlyEndsTheSame(t *testing.T) {
 	}
 	undisturbed := site()
 	began := time.Now()
-	if out, err := exec.Command(bin, "nightly", "--site", undisturbed).CombinedOutput(); err != nil && exitStatus(err) != exitPerson {
+	if out, err := exec.Command(bin, "nightly", "--site", undisturbed).CombinedOutput(); err != nil &&
+		exitStatus(err) != exitPerson {
 		t.Fatalf("%v\n%s", err, out)
 	}
 	whole := time.Since(began)
@@ -44,17 +45,20 @@ func TestKilledNightlyEndsTheSame(t *testing.T) {
 		if err := c.Start(); err != nil {
 			t.Fatal(err)
 		}
-		timer := time.AfterFunc(whole*time.Duration(k+1)/points, func() { c.Process.Kill() }) // the process started here, no other
+		timer := time.AfterFunc(whole*time.Duration(k+1)/points,
+			func() { c.Process.Kill() }) // the process started here, no other
 		err := c.Wait()
 		timer.Stop()
 		if exitStatus(err) == -1 {
 			killed++
 		}
-		if out, err := exec.Command(bin, "nightly", "--site", dir).CombinedOutput(); err != nil && exitStatus(err) != exitPerson {
+		if out, err := exec.Command(bin, "nightly", "--site", dir).CombinedOutput(); err != nil &&
+			exitStatus(err) != exitPerson {
 			t.Fatalf("after a kill: %v\n%s", err, out)
 		}
 		same(t, fmt.Sprintf("killed after %d of %d of the run", k+1, points), want, kept(t, dir))
-		if out, err := exec.Command(bin, "check", "--site", dir).CombinedOutput(); err != nil && exitStatus(err) != exitPerson {
+		if out, err := exec.Command(bin, "check", "--site", dir).CombinedOutput(); err != nil &&
+			exitStatus(err) != exitPerson {
 			t.Errorf("check: %v\n%s", err, out)
 		}
 		if left, _ := filepath.Glob(filepath.Join(dir, "inbox", "*.csv")); len(left) > 0 {

@@ -123,7 +123,8 @@ func inventWorkbook(t *testing.T, path string) {
 				for c := range 3 {
 					set(2+c, top+2, fmt.Sprint("C", c+1))
 					y := float64(year)
-					v := 520 * math.Exp(-x.loss*y+.01*y) * (1 - .02*math.Hypot(float64(r-1), float64(c-1)) + .002*math.Sin(float64(7*r+3*c+year+n)))
+					v := 520 * math.Exp(-x.loss*y+.01*y) * (1 - .02*math.Hypot(float64(r-1), float64(c-1)) +
+						.002*math.Sin(float64(7*r+3*c+year+n)))
 					set(2+c, top+3+r, math.Round(10*v)/10)
 				}
 			}

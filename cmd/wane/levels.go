@@ -27,11 +27,14 @@ level, conditions and flags. Without --from it prints the last 7 days.`,
 
 var levelColumns = []show.Column{
 	{Name: "fixture"}, {Name: "lamp_life"}, {Name: "date"}, {Name: "run_hours", Digits: 1},
-	{Name: "run_hours_lo", Digits: 1, Wide: true}, {Name: "run_hours_hi", Digits: 1, Wide: true}, {Name: "witness", Wide: true},
+	{Name: "run_hours_lo", Digits: 1, Wide: true}, {Name: "run_hours_hi", Digits: 1, Wide: true},
+	{Name: "witness", Wide: true},
 	{Name: "ppfd_raw", Digits: 1}, {Name: "ppfd", Digits: 1},
-	{Name: "gain_ln", Digits: 5, Wide: true}, {Name: "supply_ln", Digits: 5, Wide: true}, {Name: "ambient_ln", Digits: 5, Wide: true},
+	{Name: "gain_ln", Digits: 5, Wide: true}, {Name: "supply_ln", Digits: 5, Wide: true},
+	{Name: "ambient_ln", Digits: 5, Wide: true},
 	{Name: "level", Digits: 4}, {Name: "level_raw", Digits: 4}, {Name: "usable"},
-	{Name: "supply_v", Digits: 1}, {Name: "ambient_c", Digits: 1}, {Name: "dim_pct", Digits: 0}, {Name: "chain", Wide: true}, {Name: "flags"},
+	{Name: "supply_v", Digits: 1}, {Name: "ambient_c", Digits: 1}, {Name: "dim_pct", Digits: 0},
+	{Name: "chain", Wide: true}, {Name: "flags"},
 }
 
 func runLevels(c *cobra.Command) error {
@@ -66,7 +69,8 @@ func runLevels(c *cobra.Command) error {
 		}
 		t := &show.Table{Columns: levelColumns}
 		for _, r := range rows {
-			t.Add(r.Fixture, r.LampLife, show.Date(r.Day), r.RunHours, r.RunHoursLo, r.RunHoursHi, r.Witness, orNone(r.OutputRaw), orNone(r.Output),
+			t.Add(r.Fixture, r.LampLife, show.Date(r.Day), r.RunHours, r.RunHoursLo, r.RunHoursHi, r.Witness,
+				orNone(r.OutputRaw), orNone(r.Output),
 				orNone(r.GainLn), orNone(r.SupplyLn), orNone(r.AmbientLn), orNone(r.Level), orNone(r.LevelRaw), r.Usable,
 				orNone(r.SupplyV), orNone(r.AmbientC), orNone(r.DimPct), r.Chain, r.Flags)
 		}

@@ -17,13 +17,15 @@ func TestTwoIngestsAtOnce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lock, err := archive.Acquire(o.archiveDir(), archive.Holder{PID: 4711, Start: time.Date(2025, 6, 1, 2, 0, 0, 0, time.UTC), What: "wane"})
+	lock, err := archive.Acquire(o.archiveDir(), archive.Holder{PID: 4711,
+		Start: time.Date(2025, 6, 1, 2, 0, 0, 0, time.UTC), What: "wane"})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, command := range []string{"ingest", "nightly", "rebuild"} {
 		out, errs, code := wane(t, command, "--site", dir)
-		if code != exitFailed || out != "" || !strings.Contains(errs, "by wane, process 4711, since 2025-06-01T02:00:00Z; wait for it to end") {
+		if code != exitFailed || out != "" || !strings.Contains(errs,
+			"by wane, process 4711, since 2025-06-01T02:00:00Z; wait for it to end") {
 			t.Errorf("%s: %d %q %q", command, code, out, errs)
 		}
 	}

@@ -34,7 +34,8 @@ func waneAt(t *testing.T, now time.Time, args ...string) (stdout, stderr string,
 	t.Helper()
 	var out, errs strings.Builder
 	ctx := context.Background()
-	err := run(ctx, env{args: args, stdin: strings.NewReader(""), stdout: &out, stderr: &errs, now: func() time.Time { return now }})
+	err := run(ctx, env{args: args, stdin: strings.NewReader(""), stdout: &out, stderr: &errs,
+		now: func() time.Time { return now }})
 	code = exitCode(ctx, err, &errs)
 	return out.String(), errs.String(), code
 }

@@ -32,7 +32,8 @@ func TestManualPages(t *testing.T) {
 		if err != nil || string(again) != string(page) {
 			t.Errorf("%s differs on another day: %v", name, err)
 		}
-		if !strings.Contains(string(page), "Exit status") && !strings.Contains(string(page), "EXIT STATUS") || !strings.HasPrefix(string(page), ".nh\n.TH") {
+		if !strings.Contains(string(page), "Exit status") && !strings.Contains(string(page), "EXIT STATUS") ||
+			!strings.HasPrefix(string(page), ".nh\n.TH") {
 			t.Errorf("%s: %.200s", name, page)
 		}
 	}

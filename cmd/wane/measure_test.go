@@ -89,7 +89,8 @@ func TestMeasureIsDoneAsItSays(t *testing.T) {
 	}
 	due, _, _ := wane(t, "due", "--site", dir, "--format", "csv")
 	for _, row := range csvRows(t, due) {
-		if row["status"] == "inseparable" && !strings.Contains(row["reason"], "to settle it: hold a reference meter beside sensor log once") {
+		if row["status"] == "inseparable" && !strings.Contains(row["reason"],
+			"to settle it: hold a reference meter beside sensor log once") {
 			t.Errorf("%s is to be settled by what measure asks for first, yet its reason is %q", row["fixture"], row["reason"])
 		}
 	}

@@ -30,7 +30,8 @@ func newCommand(env) *cobra.Command {
 			if err := blank.Write(args[0], name, zone); err != nil {
 				return err
 			}
-			fmt.Fprintf(c.OutOrStdout(), "made %s; next: fill in %s and register/, then `wane check --site %s`\n", args[0], "site.yaml", args[0])
+			fmt.Fprintf(c.OutOrStdout(), "made %s; next: fill in %s and register/, then `wane check --site %s`\n", args[0],
+				"site.yaml", args[0])
 			return nil
 		},
 	}

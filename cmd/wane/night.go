@@ -25,7 +25,8 @@ func recorded(ctx context.Context, folder site.Folder, e env, run func() (*batch
 	if out != nil {
 		r.Questions, r.Waits = len(out.Person), out.Person
 		if t := out.Imported; t != nil {
-			r.Files, r.Rows, r.Stored, r.Duplicate, r.Quarantined = t.Files, t.All.Rows, t.All.Stored, t.All.Duplicate, t.All.Quarantined
+			r.Files, r.Rows, r.Stored, r.Duplicate, r.Quarantined = t.Files, t.All.Rows, t.All.Stored, t.All.Duplicate,
+				t.All.Quarantined
 		}
 	}
 	saved := r.Save(folder)

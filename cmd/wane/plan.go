@@ -103,7 +103,8 @@ func planChanges(c *cobra.Command) (out []planChange, err error) {
 		return nil, err
 	}
 	if th > 0 {
-		out = append(out, planChange{fmt.Sprintf("threshold %g as a limit", th), func(s *plan.Settings) { s.Threshold = "limit" }, th})
+		out = append(out, planChange{fmt.Sprintf("threshold %g as a limit", th),
+			func(s *plan.Settings) { s.Threshold = "limit" }, th})
 	}
 	for _, p := range prices {
 		x, err := number("price."+p.flag, func(x float64) bool { return x >= 0 }, "is negative; write an amount of money")
@@ -111,7 +112,8 @@ func planChanges(c *cobra.Command) (out []planChange, err error) {
 			return nil, err
 		}
 		if f.Changed("price." + p.flag) {
-			out = append(out, planChange{fmt.Sprintf("price.%s %g", p.flag, x), func(s *plan.Settings) { everywhere(s, p.field, x) }, 0})
+			out = append(out, planChange{fmt.Sprintf("price.%s %g", p.flag, x),
+				func(s *plan.Settings) { everywhere(s, p.field, x) }, 0})
 		}
 	}
 	if text, _ := f.GetString("budget"); f.Changed("budget") {
@@ -159,7 +161,8 @@ func parseBudget(text string) (*plan.Budget, error) {
 	x, err := strconv.ParseFloat(amount, 64)
 	b := plan.Budget{Cap: x, Period: period}
 	if err != nil || len((plan.Settings{Budget: &b}).Validate()) > 0 {
-		return nil, usagef("--budget %q is not an amount and a period; write such as 20000/quarter (month, quarter or year)", text)
+		return nil, usagef("--budget %q is not an amount and a period; write such as 20000/quarter (month, quarter or year)",
+			text)
 	}
 	return &b, nil
 }
@@ -204,7 +207,8 @@ func readPlan(c *cobra.Command) (p planAsked, err error) {
 	case p.table == "what-if":
 		p.whatIf = true
 	case planTables[p.table] == nil:
-		return p, usagef("--table %q is not known; use lamps, rooms, visits, work, orders, spares, spending or what-if", p.table)
+		return p, usagef("--table %q is not known; use lamps, rooms, visits, work, orders, spares, spending or what-if",
+			p.table)
 	}
 	return p, nil
 }

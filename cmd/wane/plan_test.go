@@ -64,7 +64,8 @@ func table(t *testing.T, text string) (head []string, rows []map[string]string) 
 	return all[0], rows
 }
 
-// The plan of a small site is asked in many ways, and the site made once: its tables keep their columns, its calendar its
+// The plan of a small site is asked in many ways, and the site made once: its tables keep their columns, its
+// calendar its
 // form, and the whole says the same again.
 func TestPlan(t *testing.T) {
 	dir := plannedSite(t)
@@ -111,7 +112,8 @@ func TestPlan(t *testing.T) {
 		}
 	}
 	out, _, _ = wane(t, "plan", "--site", dir)
-	for _, want := range []string{"Isolate and lock out", "mercury", "re-strike", "Local codes", "Order list", "Work list"} {
+	for _, want := range []string{"Isolate and lock out", "mercury", "re-strike", "Local codes", "Order list",
+		"Work list"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the printed plan lacks %q:\n%s", want, out)
 		}
@@ -125,7 +127,8 @@ func TestPlan(t *testing.T) {
 // all together, and the two habits.
 func testWhatIf(t *testing.T, dir string) {
 	ask := func() (out string) {
-		out, errs, code := wane(t, "plan", "--site", dir, "--format", "csv", "--what-if", "--threshold", "0.85", "--price.lamp", "10", "--budget", "50/quarter", "--seed", "7")
+		out, errs, code := wane(t, "plan", "--site", dir, "--format", "csv", "--what-if", "--threshold", "0.85",
+			"--price.lamp", "10", "--budget", "50/quarter", "--seed", "7")
 		if code != exitDone && code != exitPerson {
 			t.Fatalf("what-if: %d %s", code, errs)
 		}
@@ -140,7 +143,8 @@ func testWhatIf(t *testing.T, dir string) {
 			t.Errorf("%s: cost without its interval", r["way"])
 		}
 	}
-	want := []string{"today's plan", "threshold 0.85 as a limit", "price.lamp 10", "budget 50/quarter", "threshold 0.85 as a limit, price.lamp 10, budget 50/quarter", "replace all at fixed hours", "replace on failure"}
+	want := []string{"today's plan", "threshold 0.85 as a limit", "price.lamp 10", "budget 50/quarter",
+		"threshold 0.85 as a limit, price.lamp 10, budget 50/quarter", "replace all at fixed hours", "replace on failure"}
 	if !slices.Equal(ways, want) {
 		t.Errorf("ways %q, want %q", ways, want)
 	}
@@ -167,7 +171,8 @@ func testDocument(t *testing.T, dir string) {
 	if err := json.Unmarshal([]byte(out), &doc); err != nil {
 		t.Fatal(err)
 	}
-	if doc.AsOf != "2025-04-26" || len(doc.Lamps) != 4 || len(doc.Cautions) == 0 || len(doc.WhatIf.Rows) != 4 || doc.WhatIf.Rows[0].Cost.Lo == nil {
+	if doc.AsOf != "2025-04-26" || len(doc.Lamps) != 4 || len(doc.Cautions) == 0 || len(doc.WhatIf.Rows) != 4 ||
+		doc.WhatIf.Rows[0].Cost.Lo == nil {
 		t.Errorf("document of %s: %d lamps, ways %+v", doc.AsOf, len(doc.Lamps), doc.WhatIf.Rows)
 	}
 	if _, ok := doc.Lamps[0]["loss_per_year"].(map[string]any); !ok {
@@ -186,11 +191,16 @@ func testFaultyCosts(t *testing.T, dir, from string) {
 		dated         bool   // the dark lamp has a day all the same
 	}{
 		{"no costs at all", "", "lamp_price is not given (all lamps): no cost-optimal interval, the threshold alone says when", "", true},
-		{"a price of nought", strings.Replace(costs, "lamp_price: 75", "lamp_price: 0", 1), "lamp_price is 0 (all lamps)", "plan.site.lamp_price: a price of 0", true},
-		{"a window that never opens", costs + "  rooms:\n    veg: {work: [{from: 2020-01-01, to: 2020-02-01}]}\n", "room veg: no open day in the ten years", "to be worked on without a day", false},
-		{"a window that cannot be read", costs + "  rooms:\n    veg: {work: [{from: 13-01, to: 14-01}]}\n", "no open day", "plan.rooms.veg.work[0]", false},
-		{"a lead time beyond the horizon", strings.Replace(costs, "lead_lamp_days: 21", "lead_lamp_days: 2000", 1), "a lead time of 2000 days is longer than the horizon of 1095", "later than wanted", true},
-		{"negative stock", costs + "  stock: {hps-de: {lamps: -3}}\n", "", "plan.stock.hps-de.lamps: stock of -3 is negative", true},
+		{"a price of nought", strings.Replace(costs, "lamp_price: 75", "lamp_price: 0", 1), "lamp_price is 0 (all lamps)",
+			"plan.site.lamp_price: a price of 0", true},
+		{"a window that never opens", costs + "  rooms:\n    veg: {work: [{from: 2020-01-01, to: 2020-02-01}]}\n",
+			"room veg: no open day in the ten years", "to be worked on without a day", false},
+		{"a window that cannot be read", costs + "  rooms:\n    veg: {work: [{from: 13-01, to: 14-01}]}\n", "no open day",
+			"plan.rooms.veg.work[0]", false},
+		{"a lead time beyond the horizon", strings.Replace(costs, "lead_lamp_days: 21", "lead_lamp_days: 2000", 1),
+			"a lead time of 2000 days is longer than the horizon of 1095", "later than wanted", true},
+		{"negative stock", costs + "  stock: {hps-de: {lamps: -3}}\n", "", "plan.stock.hps-de.lamps: stock of -3 is negative",
+			true},
 		{"a room that is none", costs + "  rooms:\n    vge: {lamp_price: 3}\n", "", `the register has no room "vge"`, true},
 	} {
 		withPlan(t, dir, c.section)
@@ -213,7 +223,8 @@ func testFaultyCosts(t *testing.T, dir, from string) {
 		}
 	}
 	withPlan(t, dir, "plan:\n  site: {lamp_prise: 3}\n")
-	if _, errs, code := wane(t, "plan", "--site", dir); code != exitUsage || !strings.Contains(errs, `did you mean "lamp_price"?`) {
+	if _, errs, code := wane(t, "plan", "--site", dir); code != exitUsage ||
+		!strings.Contains(errs, `did you mean "lamp_price"?`) {
 		t.Errorf("an unknown cost: %d %s", code, errs)
 	}
 }
@@ -222,8 +233,10 @@ func TestPlanRefusesWhatItCannotRead(t *testing.T) {
 	dir := t.TempDir()
 	plainSite(t, dir, 60, never)
 	for _, args := range [][]string{
-		{"--threshold", "1.2"}, {"--risk", "0"}, {"--budget", "many/quarter"}, {"--budget", "100/week"}, {"--budget", "-3/year"}, {"--price.lamp", "-1"},
-		{"--price.lamp", "NaN"}, {"--horizon", "-4"}, {"--table", "lamps"}, {"--format", "csv", "--table", "lamp"}, {"--as-of", "soon"},
+		{"--threshold", "1.2"}, {"--risk", "0"}, {"--budget", "many/quarter"}, {"--budget", "100/week"},
+		{"--budget", "-3/year"}, {"--price.lamp", "-1"},
+		{"--price.lamp", "NaN"}, {"--horizon", "-4"}, {"--table", "lamps"}, {"--format", "csv", "--table", "lamp"},
+		{"--as-of", "soon"},
 	} {
 		_, errs, code := wane(t, append([]string{"plan", "--site", dir}, args...)...)
 		if code != exitUsage || errs == "" {
@@ -279,7 +292,8 @@ func testCalendar(t *testing.T, dir string) {
 	if events == 0 || events != len(uids) || strings.Count(s, "END:VEVENT") != events {
 		t.Errorf("%d events, %d uids", events, len(uids))
 	}
-	if _, errs, code := wane(t, "plan", "--site", dir, "--calendar", filepath.Join(dir, "nowhere", "x.ics")); code != exitUsage || !strings.Contains(errs, "no folder") {
+	if _, errs, code := wane(t, "plan", "--site", dir, "--calendar",
+		filepath.Join(dir, "nowhere", "x.ics")); code != exitUsage || !strings.Contains(errs, "no folder") {
 		t.Errorf("a folder that is not there: %d %s", code, errs)
 	}
 }
@@ -301,7 +315,8 @@ func TestPlanFindsLampsThatCycle(t *testing.T) {
 	}
 	var b strings.Builder
 	b.WriteString("time,sensor,channel,value\n")
-	for at := time.Date(2025, 4, 8, 0, 0, 0, 0, time.UTC); at.Before(time.Date(2025, 4, 25, 0, 0, 0, 0, time.UTC)); at = at.Add(5 * time.Minute) {
+	for at := time.Date(2025, 4, 8, 0, 0, 0, 0, time.UTC); at.Before(time.Date(2025, 4, 25, 0, 0, 0, 0,
+		time.UTC)); at = at.Add(5 * time.Minute) {
 		amps := map[bool]float64{true: 4.4}[at.Hour() >= 5 && at.Hour() < 17]
 		cycling := amps
 		if at.Minute() < 10 && at.Hour()%3 == 0 { // out for ten minutes every third hour
@@ -343,11 +358,13 @@ func TestCommentedPlanSectionCanBeUsed(t *testing.T) {
 	for i := range lines {
 		lines[i] = strings.TrimPrefix(strings.TrimPrefix(lines[i], "# "), "#")
 	}
-	c, found := site.Parse([]byte("name: Invented\nzone: Europe/Amsterdam\n"+strings.Join(lines, "\n")+"\n"), sitefolder.CronLine)
+	c, found := site.Parse([]byte("name: Invented\nzone: Europe/Amsterdam\n"+strings.Join(lines, "\n")+"\n"),
+		sitefolder.CronLine)
 	if len(found) > 0 || len(c.PlanFaults) > 0 {
 		t.Fatalf("%v\n%v", found, c.PlanFaults)
 	}
-	if p := c.Plan.Site; p.LampPrice == nil || p.YieldResponse == nil || len(p.Work) != 2 || c.Plan.Budget == nil || c.Plan.Stock["hps-de"].Gear != 1 {
+	if p := c.Plan.Site; p.LampPrice == nil || p.YieldResponse == nil || len(p.Work) != 2 || c.Plan.Budget == nil ||
+		c.Plan.Stock["hps-de"].Gear != 1 {
 		t.Errorf("read as %+v", c.Plan)
 	}
 }

@@ -26,7 +26,8 @@ func planText(w io.Writer, o *opened, m *plans.Made) error {
 	if r.Currency != "" {
 		money = "money in " + r.Currency
 	}
-	p.line("Relamp plan of %s, made for %s, looking to %s; %s", o.Config.Name, r.AsOf.Format(time.DateOnly), r.Until.Format(time.DateOnly), money)
+	p.line("Relamp plan of %s, made for %s, looking to %s; %s", o.Config.Name, r.AsOf.Format(time.DateOnly),
+		r.Until.Format(time.DateOnly), money)
 
 	p.head("Work list, the next %d days", nearDays)
 	until := r.AsOf.AddDate(0, 0, nearDays)

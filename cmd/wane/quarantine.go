@@ -114,9 +114,11 @@ func runRetry(c *cobra.Command, e env) (err error) {
 }
 
 func retriedTable(tried []ingest.Retried) *show.Table {
-	t := &show.Table{Columns: show.Columns("file", "source", "rows", "stored", "duplicate", "quarantined", "blank", "quarantined_before")}
+	t := &show.Table{Columns: show.Columns("file", "source", "rows", "stored", "duplicate", "quarantined", "blank",
+		"quarantined_before")}
 	for _, f := range tried {
-		t.Add(f.Name, f.Source, f.After.Rows, f.After.Stored, f.After.Duplicate, f.After.Quarantined, f.After.Blank, f.Before.Quarantined)
+		t.Add(f.Name, f.Source, f.After.Rows, f.After.Stored, f.After.Duplicate, f.After.Quarantined, f.After.Blank,
+			f.Before.Quarantined)
 	}
 	return t
 }

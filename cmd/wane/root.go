@@ -70,8 +70,10 @@ func version() string {
 func commands(e env) []*cobra.Command {
 	return []*cobra.Command{
 		demoCommand(e), newCommand(e), checkCommand(e), logCommand(e),
-		inspectCommand(e), collectCommand(e), ingestCommand(e), quarantineCommand(e), nightlyCommand(e), reportCommand(e), runCommand(e), rebuildCommand(e),
-		dueCommand(e), declineCommand(e), levelsCommand(e), explainCommand(e), planCommand(e), measureCommand(e), yearlyCommand(e), surveyCommand(e), supplyCommand(e),
+		inspectCommand(e), collectCommand(e), ingestCommand(e), quarantineCommand(e), nightlyCommand(e), reportCommand(e),
+		runCommand(e), rebuildCommand(e),
+		dueCommand(e), declineCommand(e), levelsCommand(e), explainCommand(e), planCommand(e), measureCommand(e),
+		yearlyCommand(e), surveyCommand(e), supplyCommand(e),
 		backtestCommand(e), sqlCommand(e), statusCommand(e), serveCommand(e), manCommand(e),
 	}
 }

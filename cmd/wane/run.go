@@ -57,18 +57,21 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 	sources := startCollecting(c.Context(), o, e, log)
 	defer sources.end()
 	jobs := []schedules.Job{
-		{Name: "nightly", Line: o.Config.Schedules.Nightly, CatchUp: schedules.Latest, Run: func(ctx context.Context, slot time.Time) error {
-			sources.beforeNight(log)
-			return nightlySlot(ctx, dir, slot, e, log)
-		}},
-		{Name: "yearly", Line: o.Config.Schedules.Yearly, CatchUp: schedules.Each, Run: func(ctx context.Context, slot time.Time) error {
-			return yearlySlot(ctx, dir, slot, log)
-		}},
+		{Name: "nightly", Line: o.Config.Schedules.Nightly, CatchUp: schedules.Latest,
+			Run: func(ctx context.Context, slot time.Time) error {
+				sources.beforeNight(log)
+				return nightlySlot(ctx, dir, slot, e, log)
+			}},
+		{Name: "yearly", Line: o.Config.Schedules.Yearly, CatchUp: schedules.Each,
+			Run: func(ctx context.Context, slot time.Time) error {
+				return yearlySlot(ctx, dir, slot, log)
+			}},
 	}
 	if line := o.Config.Schedules.Report; line != "" {
-		jobs = slices.Insert(jobs, 1, schedules.Job{Name: "report", Line: line, CatchUp: schedules.Latest, Run: func(ctx context.Context, slot time.Time) error {
-			return reportSlot(ctx, dir, slot, e, log)
-		}})
+		jobs = slices.Insert(jobs, 1, schedules.Job{Name: "report", Line: line, CatchUp: schedules.Latest,
+			Run: func(ctx context.Context, slot time.Time) error {
+				return reportSlot(ctx, dir, slot, e, log)
+			}})
 	}
 	s, err := schedules.New(schedules.Options{
 		Zone: o.Config.Location, Now: e.now, Log: log,
@@ -84,7 +87,8 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 	ends.Go(func() { alive(beside, log) })
 	defer ends.Wait()
 	defer stop()
-	log.Info("serving site", "site", o.Config.Name, "nightly", o.Config.Schedules.Nightly, "report", o.Config.Schedules.Report, "yearly", o.Config.Schedules.Yearly, "zone", o.Config.Zone)
+	log.Info("serving site", "site", o.Config.Name, "nightly", o.Config.Schedules.Nightly, "report",
+		o.Config.Schedules.Report, "yearly", o.Config.Schedules.Yearly, "zone", o.Config.Zone)
 	if err := s.Run(c.Context()); err != nil && !errors.Is(err, context.Canceled) {
 		return err
 	}
@@ -93,7 +97,10 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 
 // nightlySlot runs the batch for a slot and writes down how it went.
 func nightlySlot(ctx context.Context, dir string, slot time.Time, e env, log *slog.Logger) error {
-	told, err := recorded(ctx, site.Folder(dir), e, func() (*batch.Outcome, error) { return nightlyBatch(ctx, dir, slot, e, log) })
+	told, err := recorded(ctx, site.Folder(dir), e, func() (*batch.Outcome,
+		error) {
+		return nightlyBatch(ctx, dir, slot, e, log)
+	})
 	logTold(log, told)
 	return err
 }
@@ -105,7 +112,8 @@ func nightlyBatch(ctx context.Context, dir string, slot time.Time, e env, log *s
 		return nil, err
 	}
 	apart := o.Config.Schedules.Report != ""
-	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o), NoReport: apart})
+	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o),
+		NoReport: apart})
 	if err != nil {
 		return out, err
 	}
@@ -123,7 +131,8 @@ func reportSlot(ctx context.Context, dir string, slot time.Time, e env, log *slo
 	if err != nil {
 		return err
 	}
-	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o), Skip: true})
+	out, err := batch.Run(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: e.now(), AsOf: asOfSlot(slot, o),
+		Skip: true})
 	if err != nil {
 		return err
 	}

@@ -68,20 +68,24 @@ func TestServePagesHealthAndMetrics(t *testing.T) {
 	if a, body := get(t, s.URL+"/"); a.StatusCode != 200 || !strings.Contains(body, "Invented test site") {
 		t.Errorf("pages: %d %.80s", a.StatusCode, body)
 	}
-	if a, body := get(t, s.URL+"/health"); a.StatusCode != 200 || !strings.HasPrefix(body, "last day read 2024-03-01, 0 days ago\n") {
+	if a, body := get(t, s.URL+"/health"); a.StatusCode != 200 ||
+		!strings.HasPrefix(body, "last day read 2024-03-01, 0 days ago\n") {
 		t.Errorf("health: %d %s", a.StatusCode, body)
 	}
 	_, body := get(t, s.URL+"/metrics")
 	// By hand: 60 days of 24 rows of 5 series, all new, none refused; the run's clock stood still at 02:15 UTC.
 	for _, line := range []string{
-		"wane_rows_stored 7200", "wane_days_behind 0", "wane_healthy 1", "wane_night_rows 7200", "wane_night_rows_quarantined 0",
+		"wane_rows_stored 7200", "wane_days_behind 0", "wane_healthy 1", "wane_night_rows 7200",
+		"wane_night_rows_quarantined 0",
 		"wane_night_start_seconds 1.7487441e+09", "wane_night_end_seconds 1.7487441e+09",
 	} {
 		if !strings.Contains(body, "\n"+line+"\n") {
 			t.Errorf("metrics lack %q:\n%s", line, body)
 		}
 	}
-	if a, body := get(t, s.URL+"/plan.ics"); a.Header.Get("Content-Type") != "text/calendar; charset=utf-8" || !strings.HasPrefix(body, "BEGIN:VCALENDAR") || !strings.Contains(body, "\nREFRESH-INTERVAL;VALUE=DURATION:PT12H\r\n") {
+	if a, body := get(t, s.URL+"/plan.ics"); a.Header.Get("Content-Type") != "text/calendar; charset=utf-8" ||
+		!strings.HasPrefix(body, "BEGIN:VCALENDAR") || !strings.Contains(body,
+		"\nREFRESH-INTERVAL;VALUE=DURATION:PT12H\r\n") {
 		t.Errorf("calendar: %v %.80s", a.Header, body)
 	}
 	if a, _ := get(t, s.URL+"/../site.yaml"); a.StatusCode == 200 {
@@ -196,7 +200,8 @@ func TestServeAnswersItsOwnNameOnly(t *testing.T) {
 			fmt.Fprintf(c, "GET %s HTTP/1.1\r\nHost: %s\r\nConnection: close\r\n\r\n", path, host)
 			b, err := io.ReadAll(c)
 			c.Close()
-			if err != nil || !strings.HasPrefix(string(b), fmt.Sprintf("HTTP/1.1 %d ", want)) || want != 200 && strings.Contains(string(b), "Invented") {
+			if err != nil || !strings.HasPrefix(string(b), fmt.Sprintf("HTTP/1.1 %d ", want)) || want != 200 &&
+				strings.Contains(string(b), "Invented") {
 				t.Errorf("host %q, %s: %v %.40q, should be %d", host, path, err, b, want)
 			}
 		}
@@ -236,7 +241,8 @@ func TestServePolicyIsStrictAndHolds(t *testing.T) {
 		pages++
 		a, body := get(t, s.URL+"/"+filepath.ToSlash(rel))
 		policy := a.Header.Get("Content-Security-Policy")
-		if a.StatusCode != 200 || strings.Contains(policy, "unsafe") || !strings.HasPrefix(policy, "default-src 'none'; ") || !strings.Contains(policy, "script-src 'self';") {
+		if a.StatusCode != 200 || strings.Contains(policy, "unsafe") || !strings.HasPrefix(policy, "default-src 'none'; ") ||
+			!strings.Contains(policy, "script-src 'self';") {
 			t.Errorf("%s: %d %q", rel, a.StatusCode, policy)
 		}
 		if bad := inline.FindString(ownScript.ReplaceAllString(body, "")); bad != "" {
@@ -274,7 +280,8 @@ func TestServeStaysInItsFolder(t *testing.T) {
 		}
 	}
 	for _, path := range []string{
-		"/out.html", "/away/secret.html", "/within.html", "/fixtures/", "/fixtures", "/.writing-1", "/pipe.html", "/..%2fsite.yaml", "/%2e%2e/site.yaml", "/nothing.html", "/index.html/",
+		"/out.html", "/away/secret.html", "/within.html", "/fixtures/", "/fixtures", "/.writing-1", "/pipe.html",
+		"/..%2fsite.yaml", "/%2e%2e/site.yaml", "/nothing.html", "/index.html/",
 	} {
 		if a, body := get(t, s.URL+path); a.StatusCode != http.StatusNotFound || strings.Contains(body, "secret") {
 			t.Errorf("%s: %d %.80q", path, a.StatusCode, body)

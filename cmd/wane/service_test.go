@@ -31,7 +31,8 @@ func TestServiceFilesRunRealCommands(t *testing.T) {
 			return
 		}
 		for _, w := range words[1:] {
-			if name, ok := strings.CutPrefix(w, "--"); ok && c.Flags().Lookup(name) == nil && c.InheritedFlags().Lookup(name) == nil {
+			if name, ok := strings.CutPrefix(w, "--"); ok && c.Flags().Lookup(name) == nil &&
+				c.InheritedFlags().Lookup(name) == nil {
 				t.Errorf("%s runs `wane %s`: there is no --%s", file, strings.Join(words, " "), name)
 			}
 		}
@@ -48,7 +49,8 @@ func TestServiceFilesRunRealCommands(t *testing.T) {
 			try(unit, strings.Fields(m[1]))
 		}
 	}
-	for _, m := range regexp.MustCompile(`CMD \["(?:wane", ")?([^\]]*)"\]`).FindAllStringSubmatch(read("Containerfile"), -1) {
+	for _, m := range regexp.MustCompile(`CMD \["(?:wane", ")?([^\]]*)"\]`).FindAllStringSubmatch(read("Containerfile"),
+		-1) {
 		try("Containerfile", strings.Split(m[1], `", "`))
 	}
 	var compose struct {
@@ -69,7 +71,8 @@ func TestServiceFilesRunRealCommands(t *testing.T) {
 		t.Errorf("%d commands found, not 7", shown)
 	}
 	fields := strings.Fields(site.Defaults().Schedules.Nightly)
-	if want := "OnCalendar=*-*-* 0" + fields[1] + ":" + fields[0] + ":00 "; !strings.Contains(read("wane-nightly.timer"), want) {
+	if want := "OnCalendar=*-*-* 0" + fields[1] + ":" + fields[0] + ":00 "; !strings.Contains(read("wane-nightly.timer"),
+		want) {
 		t.Errorf("the timer does not run at the default night, %q", want)
 	}
 }

@@ -61,7 +61,8 @@ func (o *opened) ask(ctx context.Context, fn func(*archive.Archive, *queries.DB)
 		if err := a.Verify(); err != nil { // the query engine reads past the archive
 			return err
 		}
-		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{Threads: runtime.NumCPU(), MemoryMB: 700, Temp: os.TempDir()})
+		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{Threads: runtime.NumCPU(), MemoryMB: 700,
+			Temp: os.TempDir()})
 		if err != nil {
 			return movedOn(a, err)
 		}

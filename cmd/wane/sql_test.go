@@ -67,7 +67,8 @@ func TestAskYourself(t *testing.T) {
 	for _, table := range []string{"readings", "daily", "levels"} {
 		// the folders' names are left out: a folder day=all is not the column day
 		glob := filepath.Join(dir, "archive", table, "**", "*.parquet")
-		if _, err := alone.Exec("CREATE TEMP VIEW " + table + " AS SELECT * FROM read_parquet('" + glob + "', hive_partitioning = false, union_by_name = true)"); err != nil {
+		if _, err := alone.Exec("CREATE TEMP VIEW " + table + " AS SELECT * FROM read_parquet('" + glob +
+			"', hive_partitioning = false, union_by_name = true)"); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -202,13 +203,16 @@ func TestSQLCommand(t *testing.T) {
 	}{
 		{[]string{"SELECT 1.50 AS d, 'a' AS s, true AS b, DATE '2025-01-02' AS day, TIMESTAMP '2025-01-02 03:04:05.5' AS at, NULL AS n", "--format", "json"},
 			exitDone, `{"d": 1.50, "s": "a", "b": true, "day": "2025-01-02", "at": "2025-01-02T03:04:05.5Z", "n": null}`},
-		{[]string{"SELECT 1.50 AS d, '=1+1' AS s, CAST('nan' AS DOUBLE) AS x", "--format", "csv"}, exitDone, "d,s,x\n1.50,'=1+1,\n"},
+		{[]string{"SELECT 1.50 AS d, '=1+1' AS s, CAST('nan' AS DOUBLE) AS x", "--format", "csv"}, exitDone,
+			"d,s,x\n1.50,'=1+1,\n"},
 		{[]string{"SELECT 'a' || chr(27) || chr(10) AS s"}, exitDone, "a??"},
 		{[]string{"SELECT 1 AS n WHERE false", "--format", "json"}, exitDone, "[\n]\n"},
 		{[]string{"SELECT * FROM range(1001)"}, exitDone, "the first 1000 of 1001 rows"},
-		{[]string{"SELECT q.reason, f.rows FROM quarantine q JOIN files f ON f.sequence = q.sequence", "--format", "csv"}, exitDone, ",2\n"},
+		{[]string{"SELECT q.reason, f.rows FROM quarantine q JOIN files f ON f.sequence = q.sequence", "--format", "csv"},
+			exitDone, ",2\n"},
 		{[]string{"--tables"}, exitDone, "umol/m2/s"},
-		{[]string{"--tables", "--format", "json"}, exitDone, `"table": "levels", "column": "run_hours", "type": "DOUBLE", "unit": "h"`},
+		{[]string{"--tables", "--format", "json"}, exitDone,
+			`"table": "levels", "column": "run_hours", "type": "DOUBLE", "unit": "h"`},
 		{[]string{"--tables", "SELECT 1"}, exitUsage, "takes no statement"},
 		{[]string{"SELECT", "1"}, exitUsage, "quotes"},
 		{[]string{""}, exitUsage, "no statement"},

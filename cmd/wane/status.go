@@ -87,7 +87,8 @@ func statusNight(t *show.Table, h *health, o *opened) {
 		t.Add("next night", "", at(line.Next(o.Config.Location, h.now)), "where `wane run` or a timer of that time runs")
 	}
 	if h.parts != nil {
-		t.Add("readings", fmt.Sprintf("%d days behind", h.behind), h.last, fmt.Sprintf("%d rows stored of %d files", h.counts.Stored, h.files))
+		t.Add("readings", fmt.Sprintf("%d days behind", h.behind), h.last,
+			fmt.Sprintf("%d rows stored of %d files", h.counts.Stored, h.files))
 	}
 	if h.checked {
 		t.Add("last check", fmt.Sprintf("%d damaged", h.check.Findings), at(h.check.At), "")

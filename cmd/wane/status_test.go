@@ -66,7 +66,8 @@ func TestStatus(t *testing.T) {
 	}
 
 	// two polls fail, an hour apart
-	for _, at := range []time.Time{time.Date(2025, 6, 1, 2, 15, 0, 0, time.UTC), time.Date(2025, 6, 1, 3, 15, 0, 0, time.UTC)} {
+	for _, at := range []time.Time{time.Date(2025, 6, 1, 2, 15, 0, 0, time.UTC),
+		time.Date(2025, 6, 1, 3, 15, 0, 0, time.UTC)} {
 		b.fresh()
 		opt := collect.Options{Dir: dir, Zone: time.UTC, Make: kinds.Maker(), Now: func() time.Time { return at }}
 		all, err := collected(site.Folder(dir))
@@ -78,7 +79,8 @@ func TestStatus(t *testing.T) {
 		}
 		b.down = false
 		for range 2 {
-			if err := tellAgain(t.Context(), site.Folder(dir), env{now: func() time.Time { return at }}); err != nil && at.Hour() == 3 {
+			if err := tellAgain(t.Context(), site.Folder(dir), env{now: func() time.Time { return at }}); err != nil &&
+				at.Hour() == 3 {
 				t.Fatal(err)
 			}
 		}

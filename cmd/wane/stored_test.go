@@ -42,7 +42,8 @@ func TestStoredAnswersAreTheAskedOnes(t *testing.T) {
 	if _, ok, _ := derive.Stored(a, o.Site, due.Question{Threshold: 0.97}); ok {
 		t.Error("another threshold is another question")
 	}
-	if _, _, code := wane(t, "log", "clean", "room", "veg", "--value", "all", "--at", "2025-01-20", "--site", dir); code != exitDone {
+	if _, _, code := wane(t, "log", "clean", "room", "veg", "--value", "all", "--at", "2025-01-20", "--site",
+		dir); code != exitDone {
 		t.Fatal("not logged")
 	}
 	if o, err = loadSite(dir); err != nil {

@@ -57,7 +57,8 @@ func runSupply(c *cobra.Command, only []string) error {
 		return err
 	}
 	tables := map[string]func(*circuits.Site, *time.Location) *show.Table{
-		"circuits": circuitTable, "hours": supplyHours, "events": supplyEvents, "fixtures": supplyFixtures, "phases": phaseTable, "limits": limitTable,
+		"circuits": circuitTable, "hours": supplyHours, "events": supplyEvents, "fixtures": supplyFixtures,
+		"phases": phaseTable, "limits": limitTable,
 	}
 	table := tables[what]
 	if table == nil {
@@ -104,7 +105,8 @@ func runSupply(c *cobra.Command, only []string) error {
 }
 
 // circuits gathers the circuits named, or all.
-func (o *opened) circuits(c *cobra.Command, a *archive.Archive, db *queries.DB, last int32, only []string) (*circuits.Site, error) {
+func (o *opened) circuits(c *cobra.Command, a *archive.Archive, db *queries.DB, last int32,
+	only []string) (*circuits.Site, error) {
 	known := circuits.Names(o.Register, calendar.Start(last+1, o.Config.Location))
 	wanted := map[string]bool{}
 	for _, name := range only {
@@ -120,22 +122,26 @@ func (o *opened) circuits(c *cobra.Command, a *archive.Archive, db *queries.DB, 
 	if err != nil {
 		return nil, err
 	}
-	s, err := circuits.Gather(c.Context(), db, circuits.Asking{Site: sitefolder.Site{Config: o.Config, Register: r.Register}, Lives: r.Lives, AsOf: last, Only: wanted})
+	s, err := circuits.Gather(c.Context(), db, circuits.Asking{Site: sitefolder.Site{Config: o.Config,
+		Register: r.Register}, Lives: r.Lives, AsOf: last, Only: wanted})
 	return s, errors.Join(err, r.Close())
 }
 
 func circuitTable(s *circuits.Site, _ *time.Location) *show.Table {
 	t := &show.Table{Columns: []show.Column{
 		{Name: "circuit"}, {Name: "registered_v", Digits: 0}, {Name: "fixtures"}, {Name: "readings"},
-		{Name: "median_v", Digits: 1}, {Name: "median_lo", Digits: 1, Wide: true}, {Name: "median_hi", Digits: 1, Wide: true}, {Name: "p5_v", Digits: 1}, {Name: "p95_v", Digits: 1},
-		{Name: "range_v"}, {Name: "outside", Digits: 4}, {Name: "outside_lo", Digits: 4, Wide: true}, {Name: "outside_hi", Digits: 4, Wide: true},
+		{Name: "median_v", Digits: 1}, {Name: "median_lo", Digits: 1, Wide: true}, {Name: "median_hi", Digits: 1, Wide: true},
+		{Name: "p5_v", Digits: 1}, {Name: "p95_v", Digits: 1},
+		{Name: "range_v"}, {Name: "outside", Digits: 4}, {Name: "outside_lo", Digits: 4, Wide: true},
+		{Name: "outside_hi", Digits: 4, Wide: true},
 		{Name: "service"}, {Name: "weight", Digits: 2}, {Name: "confidence"}, {Name: "as_registered"},
 		{Name: "sags"}, {Name: "swells"}, {Name: "interruptions"}, {Name: "not_rated"}, {Name: "words", Wide: true},
 	}}
 	for _, k := range s.Circuits {
 		whole, ok := k.Profile.Whole()
 		if !ok || k.Why != "" {
-			t.Add(k.Name, zeroNil(k.Registered), len(k.Fixtures), k.Readings, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, k.Why)
+			t.Add(k.Name, zeroNil(k.Registered), len(k.Fixtures), k.Readings, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil,
+				nil, nil, nil, nil, nil, nil, nil, k.Why)
 			continue
 		}
 		lo, hi := whole.Below.Lo+whole.Above.Lo, math.Min(1, whole.Below.Hi+whole.Above.Hi)
@@ -190,8 +196,10 @@ func supplyWords(w io.Writer, s *circuits.Site, full bool) {
 
 func supplyHours(s *circuits.Site, _ *time.Location) *show.Table {
 	t := &show.Table{Columns: []show.Column{
-		{Name: "circuit"}, {Name: "season"}, {Name: "hour"}, {Name: "readings"}, {Name: "median_v", Digits: 1}, {Name: "median_lo", Digits: 1}, {Name: "median_hi", Digits: 1},
-		{Name: "p5_v", Digits: 1}, {Name: "p95_v", Digits: 1}, {Name: "below", Digits: 4}, {Name: "above", Digits: 4}, {Name: "range_v"}, {Name: "method", Wide: true},
+		{Name: "circuit"}, {Name: "season"}, {Name: "hour"}, {Name: "readings"}, {Name: "median_v", Digits: 1},
+		{Name: "median_lo", Digits: 1}, {Name: "median_hi", Digits: 1},
+		{Name: "p5_v", Digits: 1}, {Name: "p95_v", Digits: 1}, {Name: "below", Digits: 4}, {Name: "above", Digits: 4},
+		{Name: "range_v"}, {Name: "method", Wide: true},
 	}}
 	for _, k := range s.Circuits {
 		for _, c := range k.Profile.Cells {
@@ -199,7 +207,8 @@ func supplyHours(s *circuits.Site, _ *time.Location) *show.Table {
 			if c.Hour != supply.AllHours {
 				hour = fmt.Sprintf("%02d", c.Hour)
 			}
-			t.Add(k.Name, string(c.Season), hour, c.Readings, c.Median.Centre, c.Median.Lo, c.Median.Hi, c.P5.Centre, c.P95.Centre,
+			t.Add(k.Name, string(c.Season), hour, c.Readings, c.Median.Centre, c.Median.Lo, c.Median.Hi, c.P5.Centre,
+				c.P95.Centre,
 				c.Below.Centre, c.Above.Centre, rangeText(k.Profile.Range), c.Median.Method)
 		}
 	}
@@ -208,7 +217,8 @@ func supplyHours(s *circuits.Site, _ *time.Location) *show.Table {
 
 func supplyEvents(s *circuits.Site, loc *time.Location) *show.Table {
 	t := &show.Table{Columns: []show.Column{
-		{Name: "circuit"}, {Name: "kind"}, {Name: "start"}, {Name: "end"}, {Name: "samples"}, {Name: "extreme_v", Digits: 1}, {Name: "of_nominal", Digits: 3}, {Name: "nominal_v", Digits: 0},
+		{Name: "circuit"}, {Name: "kind"}, {Name: "start"}, {Name: "end"}, {Name: "samples"}, {Name: "extreme_v", Digits: 1},
+		{Name: "of_nominal", Digits: 3}, {Name: "nominal_v", Digits: 0},
 		{Name: "at_least_s", Digits: 0}, {Name: "at_most_s", Digits: 0}, {Name: "class"},
 	}}
 	for _, k := range s.Circuits {
@@ -217,7 +227,8 @@ func supplyEvents(s *circuits.Site, loc *time.Location) *show.Table {
 			if e.AtMost >= 0 {
 				most = e.AtMost.Seconds()
 			}
-			t.Add(k.Name, string(e.Kind), e.Start.In(loc).Format(time.RFC3339), e.End.In(loc).Format(time.RFC3339), e.Samples, e.ExtremeV, e.Extreme, k.Nominal,
+			t.Add(k.Name, string(e.Kind), e.Start.In(loc).Format(time.RFC3339), e.End.In(loc).Format(time.RFC3339), e.Samples,
+				e.ExtremeV, e.Extreme, k.Nominal,
 				e.AtLeast.Seconds(), most, e.Class)
 		}
 	}
@@ -227,11 +238,14 @@ func supplyEvents(s *circuits.Site, loc *time.Location) *show.Table {
 func supplyFixtures(s *circuits.Site, _ *time.Location) *show.Table {
 	t := &show.Table{Columns: []show.Column{
 		{Name: "circuit"}, {Name: "fixture"}, {Name: "gear"}, {Name: "rated_v", Digits: 0}, {Name: "rated_for_it"},
-		{Name: "first_v", Digits: 1}, {Name: "later_v", Digits: 1}, {Name: "coefficient", Digits: 2}, {Name: "coefficient_lo", Digits: 2, Wide: true}, {Name: "coefficient_hi", Digits: 2, Wide: true},
+		{Name: "first_v", Digits: 1}, {Name: "later_v", Digits: 1}, {Name: "coefficient", Digits: 2},
+		{Name: "coefficient_lo", Digits: 2, Wide: true}, {Name: "coefficient_hi", Digits: 2, Wide: true},
 		{Name: "change", Digits: 4}, {Name: "change_lo", Digits: 4, Wide: true}, {Name: "change_hi", Digits: 4, Wide: true},
 		{Name: "supply", Digits: 4}, {Name: "supply_lo", Digits: 4}, {Name: "supply_hi", Digits: 4},
-		{Name: "rest", Digits: 4, Wide: true}, {Name: "rest_lo", Digits: 4, Wide: true}, {Name: "rest_hi", Digits: 4, Wide: true},
-		{Name: "of_rated", Digits: 3}, {Name: "of_rated_lo", Digits: 3}, {Name: "of_rated_hi", Digits: 3}, {Name: "words", Wide: true},
+		{Name: "rest", Digits: 4, Wide: true}, {Name: "rest_lo", Digits: 4, Wide: true},
+		{Name: "rest_hi", Digits: 4, Wide: true},
+		{Name: "of_rated", Digits: 3}, {Name: "of_rated_lo", Digits: 3}, {Name: "of_rated_hi", Digits: 3},
+		{Name: "words", Wide: true},
 	}}
 	for _, k := range s.Circuits {
 		by := map[string]*circuits.Effect{}
@@ -245,7 +259,8 @@ func supplyFixtures(s *circuits.Site, _ *time.Location) *show.Table {
 			}
 			e := by[r.Fixture.ID]
 			if e == nil {
-				t.Add(k.Name, r.Fixture.ID, string(r.Fixture.Gear), zeroNil(r.Fixture.RatedV), ok, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, r.Words)
+				t.Add(k.Name, r.Fixture.ID, string(r.Fixture.Gear), zeroNil(r.Fixture.RatedV), ok, nil, nil, nil, nil, nil, nil,
+					nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, r.Words)
 				continue
 			}
 			t.Add(k.Name, r.Fixture.ID, string(r.Fixture.Gear), zeroNil(r.Fixture.RatedV), ok, e.FirstV.Centre, e.LaterV.Centre,
@@ -259,7 +274,8 @@ func supplyFixtures(s *circuits.Site, _ *time.Location) *show.Table {
 
 func phaseTable(s *circuits.Site, _ *time.Location) *show.Table {
 	t := &show.Table{Columns: []show.Column{
-		{Name: "service"}, {Name: "circuits"}, {Name: "hours"}, {Name: "median_pct", Digits: 2}, {Name: "median_lo", Digits: 2}, {Name: "median_hi", Digits: 2},
+		{Name: "service"}, {Name: "circuits"}, {Name: "hours"}, {Name: "median_pct", Digits: 2},
+		{Name: "median_lo", Digits: 2}, {Name: "median_hi", Digits: 2},
 		{Name: "p95_pct", Digits: 2}, {Name: "negative_sequence_pct", Digits: 2}, {Name: "reason"},
 	}}
 	for _, u := range s.Phases {
@@ -267,13 +283,15 @@ func phaseTable(s *circuits.Site, _ *time.Location) *show.Table {
 			t.Add(u.Service, strings.Join(u.Circuits, " "), u.Hours, nil, nil, nil, nil, nil, u.Why)
 			continue
 		}
-		t.Add(u.Service, strings.Join(u.Circuits, " "), u.Hours, u.Median.Centre, u.Median.Lo, u.Median.Hi, u.P95.Centre, u.Negative.Centre, "")
+		t.Add(u.Service, strings.Join(u.Circuits, " "), u.Hours, u.Median.Centre, u.Median.Lo, u.Median.Hi, u.P95.Centre,
+			u.Negative.Centre, "")
 	}
 	return t
 }
 
 func limitTable(*circuits.Site, *time.Location) *show.Table {
-	t := &show.Table{Columns: []show.Column{{Name: "nominal"}, {Name: "kind"}, {Name: "min_v", Digits: 1}, {Name: "max_v", Digits: 1}, {Name: "source"}, {Name: "known"}}}
+	t := &show.Table{Columns: []show.Column{{Name: "nominal"}, {Name: "kind"}, {Name: "min_v", Digits: 1},
+		{Name: "max_v", Digits: 1}, {Name: "source"}, {Name: "known"}}}
 	for _, l := range supply.Limits() {
 		t.Add(l.Nominal, l.Kind, l.Min, l.Max, l.Source, l.Provenance())
 	}

@@ -38,7 +38,8 @@ func TestSupplyEventsAndUnbalance(t *testing.T) {
 		}
 	}
 	fixtures += "f9,lab,,C-dark,led,k,make K2,640,480,driver,,\n"
-	for name, text := range map[string]string{"register/sensors.csv": sensors, "register/fixtures.csv": fixtures + "ref,lab,,,led,k,make K2,640,480,driver,,\n", "inbox/v.csv": b.String()} {
+	for name, text := range map[string]string{"register/sensors.csv": sensors,
+		"register/fixtures.csv": fixtures + "ref,lab,,,led,k,make K2,640,480,driver,,\n", "inbox/v.csv": b.String()} {
 		p := filepath.Join(dir, filepath.FromSlash(name))
 		if err := os.MkdirAll(filepath.Dir(p), 0o755); err != nil {
 			t.Fatal(err)
@@ -55,7 +56,8 @@ func TestSupplyEventsAndUnbalance(t *testing.T) {
 		t.Errorf("unbalance %v, want 1.96 %%", ph)
 	}
 	ev := surveyRows(t, "supply", "--show", "events", "--site", dir)
-	if len(ev) != 2 || ev[0]["circuit"] != "L12" || ev[0]["kind"] != "sag" || ev[0]["samples"] != "2" || ev[0]["at_least_s"] != "900" || ev[0]["at_most_s"] != "2700" || ev[1]["class"] != "not known" {
+	if len(ev) != 2 || ev[0]["circuit"] != "L12" || ev[0]["kind"] != "sag" || ev[0]["samples"] != "2" ||
+		ev[0]["at_least_s"] != "900" || ev[0]["at_most_s"] != "2700" || ev[1]["class"] != "not known" {
 		t.Errorf("events %v", ev)
 	}
 	for _, r := range surveyRows(t, "supply", "--site", dir) {
@@ -65,18 +67,22 @@ func TestSupplyEventsAndUnbalance(t *testing.T) {
 				t.Errorf("%v", r)
 			}
 		default:
-			if !strings.HasPrefix(r["service"], "480Y/277, line to line") || r["as_registered"] != "true" || r["not_rated"] != "0" {
+			if !strings.HasPrefix(r["service"], "480Y/277, line to line") || r["as_registered"] != "true" ||
+				r["not_rated"] != "0" {
 				t.Errorf("%v", r)
 			}
 		}
 	}
-	if _, errs, code := surveyRun(t, "", "supply", "L21", "--site", dir); code != exitUsage || !strings.Contains(errs, "did you mean") {
+	if _, errs, code := surveyRun(t, "", "supply", "L21", "--site", dir); code != exitUsage ||
+		!strings.Contains(errs, "did you mean") {
 		t.Errorf("a circuit that is not there: %d %s", code, errs)
 	}
-	if _, errs, code := surveyRun(t, "", "supply", "--show", "hour", "--site", dir); code != exitUsage || !strings.Contains(errs, "use circuits, hours") {
+	if _, errs, code := surveyRun(t, "", "supply", "--show", "hour", "--site", dir); code != exitUsage ||
+		!strings.Contains(errs, "use circuits, hours") {
 		t.Errorf("--show hour: %d %s", code, errs)
 	}
-	out, errs, code := surveyRun(t, "", "supply", "--as-of", "2025-03-02", "--show", "events", "--site", dir, "--format", "csv")
+	out, errs, code := surveyRun(t, "", "supply", "--as-of", "2025-03-02", "--show", "events", "--site", dir, "--format",
+		"csv")
 	if code != exitDone || strings.Count(out, "\n") != 1 {
 		t.Errorf("as of the day before the first sag: %d %s\n%s", code, errs, out)
 	}

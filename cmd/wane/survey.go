@@ -36,7 +36,8 @@ tells the drift of the rig from that of the fixtures.`,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	for _, s := range []*cobra.Command{
-		surveyAddCommand(e), surveySheetCommand(e), surveyListCommand(e), surveyShowCommand(e), surveyCompareCommand(e), surveyRankCommand(e), surveyAheadCommand(e), surveyRigCommand(e),
+		surveyAddCommand(e), surveySheetCommand(e), surveyListCommand(e), surveyShowCommand(e), surveyCompareCommand(e),
+		surveyRankCommand(e), surveyAheadCommand(e), surveyRigCommand(e),
 	} {
 		s.Long += "\n\n" + statuses
 		c.AddCommand(s)
@@ -106,7 +107,8 @@ func surveyNamed(b *surveys.Book, id string) (*surveys.Entry, error) {
 }
 
 // hoursOf looks a lamp's run-hours up.
-func (o *opened) hoursOf(ctx context.Context, a *archive.Archive, b *surveys.Book) (of surveys.HoursOf, done func() error, err error) {
+func (o *opened) hoursOf(ctx context.Context, a *archive.Archive, b *surveys.Book) (of surveys.HoursOf,
+	done func() error, err error) {
 	day := calendar.DayOf(b.Entries[len(b.Entries)-1].TakenAt, o.Config.Location)
 	if last, any := derive.LastDay(a, o.Site); any {
 		day = max(day, last)

@@ -137,7 +137,8 @@ func (o *opened) readSurvey(c *cobra.Command, e env, file string, data []byte) (
 func (o *opened) readPlain(c *cobra.Command, file string, data []byte) ([]survey.Survey, []byte, error) {
 	for _, f := range []string{"survey", "fixture", "at", "height", "rows", "columns", "grid"} {
 		if c.Flags().Changed(f) {
-			return nil, nil, usagef("%s is in the plain form and says --%s itself; take the flag out, or correct the sheet", file, f)
+			return nil, nil, usagef("%s is in the plain form and says --%s itself; take the flag out, or correct the sheet",
+				file, f)
 		}
 	}
 	res, err := surveysheet.ParsePlain(bytes.NewReader(data))
@@ -211,7 +212,8 @@ func (o *opened) aboutGrid(c *cobra.Command, e env) (s survey.Survey, err error)
 	}
 	s.Cols, err = c.Flags().GetInt("columns")
 	if s.Rows < 0 || s.Cols < 0 || s.Rows > survey.MaxSide || s.Cols > survey.MaxSide {
-		return s, usagef("a grid of %d x %d spots is not possible; rows and columns count from 1 to %d", s.Rows, s.Cols, survey.MaxSide)
+		return s, usagef("a grid of %d x %d spots is not possible; rows and columns count from 1 to %d", s.Rows, s.Cols,
+			survey.MaxSide)
 	}
 	return s, err
 }
@@ -300,7 +302,8 @@ func (o *opened) takeSheet(c *cobra.Command, e env, id string, data []byte) (got
 	if err := site.WriteFile(path, data); err != nil {
 		return nil, fmt.Errorf("write sheet: %w", err)
 	}
-	got, err = ingest.Import(c.Context(), lock, ingest.Options{Site: o.folder, Register: o.Register, Now: e.now(), Files: []string{path}, Progress: progress(c.ErrOrStderr())})
+	got, err = ingest.Import(c.Context(), lock, ingest.Options{Site: o.folder, Register: o.Register, Now: e.now(),
+		Files: []string{path}, Progress: progress(c.ErrOrStderr())})
 	if err != nil {
 		return nil, err
 	}
@@ -348,7 +351,8 @@ func (o *opened) tellAdded(c *cobra.Command, list []survey.Survey) error {
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(w, "survey %s of %s: %d of %d spots, average %s\n", e.ID, e.Fixture, n.Read, n.Rows*n.Cols, interval(n.Average, 0, " umol/m2/s"))
+			fmt.Fprintf(w, "survey %s of %s: %d of %d spots, average %s\n", e.ID, e.Fixture, n.Read, n.Rows*n.Cols,
+				interval(n.Average, 0, " umol/m2/s"))
 			asks := b.Asks(e)
 			for _, f := range e.Flags {
 				if !slices.ContainsFunc(asks, func(a surveys.Asked) bool { return a.Words == f.Words }) {

@@ -27,7 +27,8 @@ func (o *opened) keepBeside(c *cobra.Command, list []survey.Survey) error {
 		return err
 	}
 	if len(list) > 1 && (len(row) > 0 || len(spots) > 0) {
-		return usagef("the sheet holds %d surveys; take them one by one with --grid, or write their conditions into %s", len(list), register.SurveysFile)
+		return usagef("the sheet holds %d surveys; take them one by one with --grid, or write their conditions into %s",
+			len(list), register.SurveysFile)
 	}
 	path := o.folder.Path(filepath.FromSlash(register.SurveysFile))
 	old, err := os.ReadFile(path)
@@ -54,7 +55,8 @@ func (o *opened) keepBeside(c *cobra.Command, list []survey.Survey) error {
 // that another sensor read.
 func flagsBeside(c *cobra.Command) (row map[string]string, spots []string, err error) {
 	row = map[string]string{}
-	for flag, column := range map[string]string{"supply": "supply_v", "power": "power_w", "warm-up": "warm_up_min", "ambient": "ambient_c", "spacing": "spacing_m", "footprint": "footprint_m2"} {
+	for flag, column := range map[string]string{"supply": "supply_v", "power": "power_w", "warm-up": "warm_up_min",
+		"ambient": "ambient_c", "spacing": "spacing_m", "footprint": "footprint_m2"} {
 		if !c.Flags().Changed(flag) {
 			continue
 		}
@@ -103,7 +105,8 @@ func rowsBeside(s survey.Survey, flags map[string]string, spots []string) ([]map
 				return nil, usagef("--spots %q: the grid of %d x %d has no spot %d", spec, rws, cols, k)
 			}
 		}
-		rows = append(rows, map[string]string{"survey": s.ID, "spots": strings.TrimSpace(which), "sensor": strings.TrimSpace(sensor)})
+		rows = append(rows, map[string]string{"survey": s.ID, "spots": strings.TrimSpace(which),
+			"sensor": strings.TrimSpace(sensor)})
 	}
 	return rows, nil
 }
@@ -113,7 +116,8 @@ func saidBeside(s survey.Survey) map[string]string {
 	row := map[string]string{}
 	text := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	for column, v := range map[string]*float64{
-		"supply_v": s.Conditions.SupplyV, "power_w": s.Conditions.PowerW, "warm_up_min": s.Conditions.WarmUpMin, "ambient_c": s.Conditions.AmbientC,
+		"supply_v": s.Conditions.SupplyV, "power_w": s.Conditions.PowerW, "warm_up_min": s.Conditions.WarmUpMin,
+		"ambient_c": s.Conditions.AmbientC,
 	} {
 		if v != nil {
 			row[column] = text(*v)

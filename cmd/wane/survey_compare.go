@@ -152,15 +152,23 @@ func several(es []*surveys.Entry) bool {
 func changeTable(o *opened, list []surveys.Change) *show.Table {
 	t := &show.Table{Columns: []show.Column{
 		{Name: "fixture"}, {Name: "first"}, {Name: "later"}, {Name: "taken_at"}, {Name: "years", Digits: 2}, {Name: "spots"},
-		{Name: "level", Digits: 4}, {Name: "level_lo", Digits: 4}, {Name: "level_hi", Digits: 4}, {Name: "average", Digits: 4, Wide: true}, {Name: "average_lo", Digits: 4, Wide: true}, {Name: "average_hi", Digits: 4, Wide: true},
-		{Name: "as_read", Digits: 4}, {Name: "as_read_lo", Digits: 4, Wide: true}, {Name: "as_read_hi", Digits: 4, Wide: true},
-		{Name: "shape_changed"}, {Name: "shape_p", Digits: 3}, {Name: "scatter_pct", Digits: 2, Wide: true}, {Name: "repeat_pct", Digits: 2, Wide: true},
-		{Name: "rig"}, {Name: "rig_drift", Digits: 4}, {Name: "rig_drift_lo", Digits: 4, Wide: true}, {Name: "rig_drift_hi", Digits: 4, Wide: true}, {Name: "words", Wide: true},
+		{Name: "level", Digits: 4}, {Name: "level_lo", Digits: 4}, {Name: "level_hi", Digits: 4},
+		{Name: "average", Digits: 4, Wide: true}, {Name: "average_lo", Digits: 4, Wide: true},
+		{Name: "average_hi", Digits: 4, Wide: true},
+		{Name: "as_read", Digits: 4}, {Name: "as_read_lo", Digits: 4, Wide: true},
+		{Name: "as_read_hi", Digits: 4, Wide: true},
+		{Name: "shape_changed"}, {Name: "shape_p", Digits: 3}, {Name: "scatter_pct", Digits: 2, Wide: true},
+		{Name: "repeat_pct", Digits: 2, Wide: true},
+		{Name: "rig"}, {Name: "rig_drift", Digits: 4}, {Name: "rig_drift_lo", Digits: 4, Wide: true},
+		{Name: "rig_drift_hi", Digits: 4, Wide: true}, {Name: "words", Wide: true},
 	}}
 	for _, c := range list {
-		t.Add(c.Later.Fixture, c.First.ID, c.Later.ID, c.Later.TakenAt.In(o.Config.Location).Format(time.RFC3339), c.Later.TakenAt.Sub(c.First.TakenAt).Hours()/8766, c.Common,
-			c.Level.Centre, c.Level.Lo, c.Level.Hi, c.Average.Centre, c.Average.Lo, c.Average.Hi, c.RawLevel.Centre, c.RawLevel.Lo, c.RawLevel.Hi,
-			c.Shape.Changed, c.Shape.P, c.Shape.RMSPct, c.Shape.NoisePct, string(c.Rig.State), c.Rig.Drift.Centre, c.Rig.Drift.Lo, c.Rig.Drift.Hi,
+		t.Add(c.Later.Fixture, c.First.ID, c.Later.ID, c.Later.TakenAt.In(o.Config.Location).Format(time.RFC3339),
+			c.Later.TakenAt.Sub(c.First.TakenAt).Hours()/8766, c.Common,
+			c.Level.Centre, c.Level.Lo, c.Level.Hi, c.Average.Centre, c.Average.Lo, c.Average.Hi, c.RawLevel.Centre,
+			c.RawLevel.Lo, c.RawLevel.Hi,
+			c.Shape.Changed, c.Shape.P, c.Shape.RMSPct, c.Shape.NoisePct, string(c.Rig.State), c.Rig.Drift.Centre,
+			c.Rig.Drift.Lo, c.Rig.Drift.Hi,
 			strings.Join(append(append([]string{}, c.Words...), c.Warnings...), "; "))
 	}
 	return t
@@ -168,12 +176,14 @@ func changeTable(o *opened, list []surveys.Change) *show.Table {
 
 func spotChangeTable(list []surveys.Change) *show.Table {
 	t := &show.Table{Columns: []show.Column{
-		{Name: "later"}, {Name: "spot"}, {Name: "row"}, {Name: "col"}, {Name: "first", Digits: 1}, {Name: "now", Digits: 1}, {Name: "ratio", Digits: 4}, {Name: "ratio_lo", Digits: 4}, {Name: "ratio_hi", Digits: 4},
+		{Name: "later"}, {Name: "spot"}, {Name: "row"}, {Name: "col"}, {Name: "first", Digits: 1}, {Name: "now", Digits: 1},
+		{Name: "ratio", Digits: 4}, {Name: "ratio_lo", Digits: 4}, {Name: "ratio_hi", Digits: 4},
 		{Name: "pattern", Digits: 4}, {Name: "pattern_lo", Digits: 4}, {Name: "pattern_hi", Digits: 4}, {Name: "stands_out"},
 	}}
 	for _, c := range list {
 		for _, s := range c.Spots {
-			t.Add(c.Later.ID, s.Number, s.Row, s.Col, s.First, s.Later, s.Ratio.Centre, s.Ratio.Lo, s.Ratio.Hi, s.Pattern.Centre, s.Pattern.Lo, s.Pattern.Hi, s.StandsOut)
+			t.Add(c.Later.ID, s.Number, s.Row, s.Col, s.First, s.Later, s.Ratio.Centre, s.Ratio.Lo, s.Ratio.Hi, s.Pattern.Centre,
+				s.Pattern.Lo, s.Pattern.Hi, s.StandsOut)
 		}
 	}
 	return t
@@ -181,7 +191,8 @@ func spotChangeTable(list []surveys.Change) *show.Table {
 
 // changeWords draws the change of each spot and says the answer in sentences.
 func changeWords(w io.Writer, c surveys.Change) {
-	fmt.Fprintf(w, "\n%s since %s, per cent, spot by spot (* stands out from the common change):\n", c.Later.ID, c.First.ID)
+	fmt.Fprintf(w, "\n%s since %s, per cent, spot by spot (* stands out from the common change):\n", c.Later.ID,
+		c.First.ID)
 	rows, cols := c.Later.Size()
 	at := map[int]survey.SpotChange{}
 	for _, s := range c.Spots {
@@ -287,8 +298,10 @@ func runSurveyRank(c *cobra.Command) error {
 
 func rankTable() *show.Table {
 	return &show.Table{Columns: []show.Column{
-		{Name: "at"}, {Name: "place"}, {Name: "fixture"}, {Name: "model"}, {Name: "average", Digits: 1}, {Name: "own_pct", Digits: 2}, {Name: "best"}, {Name: "worst"},
-		{Name: "to_next", Digits: 4}, {Name: "to_next_lo", Digits: 4}, {Name: "to_next_hi", Digits: 4}, {Name: "seen"}, {Name: "rig", Wide: true}, {Name: "method", Wide: true},
+		{Name: "at"}, {Name: "place"}, {Name: "fixture"}, {Name: "model"}, {Name: "average", Digits: 1},
+		{Name: "own_pct", Digits: 2}, {Name: "best"}, {Name: "worst"},
+		{Name: "to_next", Digits: 4}, {Name: "to_next_lo", Digits: 4}, {Name: "to_next_hi", Digits: 4}, {Name: "seen"},
+		{Name: "rig", Wide: true}, {Name: "method", Wide: true},
 	}}
 }
 
@@ -302,7 +315,8 @@ func addRanking(t *show.Table, b *surveys.Book, at string, r survey.Ranking) {
 				}
 			}
 		}
-		t.Add(at, i+1, x.Fixture, b.Model(x.Fixture), x.Average, x.OwnPct, x.Best, x.Worst, ratio, lo, hi, seen, r.Rig, r.Method)
+		t.Add(at, i+1, x.Fixture, b.Model(x.Fixture), x.Average, x.OwnPct, x.Best, x.Worst, ratio, lo, hi, seen, r.Rig,
+			r.Method)
 	}
 }
 

@@ -58,7 +58,8 @@ func (o *opened) readSheet(c *cobra.Command, e env, file string, data []byte) ([
 		if len(found) > 1 {
 			hint = "; with --grid K one grid at a time"
 		}
-		return nil, usagef("nothing was taken in; what the sheet leaves open, write into it or give by a flag%s:\n%s", hint, strings.Join(asks, "\n"))
+		return nil, usagef("nothing was taken in; what the sheet leaves open, write into it or give by a flag%s:\n%s", hint,
+			strings.Join(asks, "\n"))
 	}
 	return list, sameNames(list)
 }
@@ -163,7 +164,8 @@ func (o *opened) heldTo(c *cobra.Command, s *survey.Survey) (asks []string) {
 		n    int
 	}{{"rows", s.Rows}, {"columns", s.Cols}} {
 		if want, _ := c.Flags().GetInt(side.flag); want > 0 && want != side.n {
-			asks = append(asks, fmt.Sprintf("%d %s were found, --%s says %d; mark spots that were not read with -", side.n, side.flag, side.flag, want))
+			asks = append(asks, fmt.Sprintf("%d %s were found, --%s says %d; mark spots that were not read with -", side.n,
+				side.flag, side.flag, want))
 		}
 	}
 	return asks
@@ -174,7 +176,10 @@ func (o *opened) heldTo(c *cobra.Command, s *survey.Survey) (asks []string) {
 func (o *opened) fixtureIn(titles []string) string {
 	name := ""
 	for _, t := range titles {
-		for _, word := range strings.FieldsFunc(t, func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune(",;:()\"'", r) }) {
+		for _, word := range strings.FieldsFunc(t, func(r rune) bool {
+			return unicode.IsSpace(r) ||
+				strings.ContainsRune(",;:()\"'", r)
+		}) {
 			if o.Register.Fixture(word) == nil || word == name {
 				continue
 			}

@@ -37,8 +37,10 @@ func runSurveyRig(c *cobra.Command) error {
 			at[p.At] = p
 		}
 		t := &show.Table{Columns: []show.Column{
-			{Name: "visit"}, {Name: "date"}, {Name: "surveys"}, {Name: "reference", Digits: 1}, {Name: "lower", Digits: 1}, {Name: "centre", Digits: 1}, {Name: "upper", Digits: 1}, {Name: "outside"},
-			{Name: "rig"}, {Name: "drift", Digits: 4}, {Name: "drift_lo", Digits: 4}, {Name: "drift_hi", Digits: 4}, {Name: "words", Wide: true},
+			{Name: "visit"}, {Name: "date"}, {Name: "surveys"}, {Name: "reference", Digits: 1}, {Name: "lower", Digits: 1},
+			{Name: "centre", Digits: 1}, {Name: "upper", Digits: 1}, {Name: "outside"},
+			{Name: "rig"}, {Name: "drift", Digits: 4}, {Name: "drift_lo", Digits: 4}, {Name: "drift_hi", Digits: 4},
+			{Name: "words", Wide: true},
 		}}
 		for i, v := range b.Visits {
 			rig := b.RigAt(i)
@@ -46,10 +48,12 @@ func runSurveyRig(c *cobra.Command) error {
 			n := len(v.Fixtures) + len(v.References)
 			p, ok := at[v.From]
 			if !ok || len(v.References) == 0 {
-				t.Add(i+1, show.Date(v.From.In(o.Config.Location)), n, nil, nil, nil, nil, nil, state, rig.Drift.Centre, rig.Drift.Lo, rig.Drift.Hi, words)
+				t.Add(i+1, show.Date(v.From.In(o.Config.Location)), n, nil, nil, nil, nil, nil, state, rig.Drift.Centre,
+					rig.Drift.Lo, rig.Drift.Hi, words)
 				continue
 			}
-			t.Add(i+1, show.Date(v.From.In(o.Config.Location)), n, p.Value, chart.Lower, chart.Centre, chart.Upper, p.Outside, state, rig.Drift.Centre, rig.Drift.Lo, rig.Drift.Hi, words)
+			t.Add(i+1, show.Date(v.From.In(o.Config.Location)), n, p.Value, chart.Lower, chart.Centre, chart.Upper, p.Outside,
+				state, rig.Drift.Centre, rig.Drift.Lo, rig.Drift.Hi, words)
 		}
 		w := c.OutOrStdout()
 		if err := t.Print(w, format); err != nil || format != show.Text {

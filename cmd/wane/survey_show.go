@@ -32,8 +32,10 @@ func runSurveyList(c *cobra.Command) error {
 	}
 	return withBook(c, func(o *opened, _ *archive.Archive, b *surveys.Book) error {
 		t := &show.Table{Columns: []show.Column{
-			{Name: "survey"}, {Name: "fixture"}, {Name: "model"}, {Name: "taken_at"}, {Name: "visit"}, {Name: "height_m", Digits: 2}, {Name: "grid"}, {Name: "read"},
-			{Name: "average", Digits: 1}, {Name: "average_lo", Digits: 1}, {Name: "average_hi", Digits: 1}, {Name: "min_avg", Digits: 3}, {Name: "cv", Digits: 3}, {Name: "notes"},
+			{Name: "survey"}, {Name: "fixture"}, {Name: "model"}, {Name: "taken_at"}, {Name: "visit"},
+			{Name: "height_m", Digits: 2}, {Name: "grid"}, {Name: "read"},
+			{Name: "average", Digits: 1}, {Name: "average_lo", Digits: 1}, {Name: "average_hi", Digits: 1},
+			{Name: "min_avg", Digits: 3}, {Name: "cv", Digits: 3}, {Name: "notes"},
 		}}
 		for _, e := range b.Entries {
 			n, err := b.Numbers(e)
@@ -47,8 +49,10 @@ func runSurveyList(c *cobra.Command) error {
 			for _, f := range e.Flags {
 				notes = append(notes, f.Words)
 			}
-			t.Add(e.ID, e.Fixture, b.Model(e.Fixture), e.TakenAt.In(o.Config.Location).Format(time.RFC3339), e.Visit+1, zeroNil(e.HeightM),
-				fmt.Sprintf("%dx%d", n.Rows, n.Cols), n.Read, n.Average.Centre, n.Average.Lo, n.Average.Hi, n.MinAvg.Centre, n.CV.Centre, strings.Join(notes, "; "))
+			t.Add(e.ID, e.Fixture, b.Model(e.Fixture), e.TakenAt.In(o.Config.Location).Format(time.RFC3339), e.Visit+1,
+				zeroNil(e.HeightM),
+				fmt.Sprintf("%dx%d", n.Rows, n.Cols), n.Read, n.Average.Centre, n.Average.Lo, n.Average.Hi, n.MinAvg.Centre,
+				n.CV.Centre, strings.Join(notes, "; "))
 		}
 		return t.Print(c.OutOrStdout(), format)
 	})
@@ -115,7 +119,8 @@ func showHead(w io.Writer, o *opened, b *surveys.Book, e *surveys.Entry) {
 	if e.HeightM > 0 {
 		height = fmt.Sprintf("%.3g m", e.HeightM)
 	}
-	fmt.Fprintf(w, "survey %s: %s%s, %s, %s\n\n", e.ID, e.Fixture, model, e.TakenAt.In(o.Config.Location).Format("2006-01-02 15:04"), height)
+	fmt.Fprintf(w, "survey %s: %s%s, %s, %s\n\n", e.ID, e.Fixture, model,
+		e.TakenAt.In(o.Config.Location).Format("2006-01-02 15:04"), height)
 	var same []survey.Survey
 	for _, x := range b.Of(e.Fixture) { // one scale for all surveys of the fixture
 		same = append(same, x.Used)
@@ -159,7 +164,8 @@ func showWords(w io.Writer, b *surveys.Book, e *surveys.Entry, n survey.Numbers)
 // numbersTable is all that one survey says.
 func numbersTable(n survey.Numbers) *show.Table {
 	t := &show.Table{Columns: []show.Column{
-		{Name: "quantity"}, {Name: "value", Digits: 3}, {Name: "lo", Digits: 3}, {Name: "hi", Digits: 3}, {Name: "unit"}, {Name: "level", Digits: 2, Wide: true}, {Name: "n", Wide: true}, {Name: "method", Wide: true}, {Name: "note"},
+		{Name: "quantity"}, {Name: "value", Digits: 3}, {Name: "lo", Digits: 3}, {Name: "hi", Digits: 3}, {Name: "unit"},
+		{Name: "level", Digits: 2, Wide: true}, {Name: "n", Wide: true}, {Name: "method", Wide: true}, {Name: "note"},
 	}}
 	for _, q := range surveys.Quantities(n) {
 		note := q.Note
@@ -173,7 +179,8 @@ func numbersTable(n survey.Numbers) *show.Table {
 }
 
 func spotTable(e *surveys.Entry, n survey.Numbers) *show.Table {
-	t := &show.Table{Columns: []show.Column{{Name: "spot"}, {Name: "row"}, {Name: "col"}, {Name: "ppfd", Digits: 1}, {Name: "of_average", Digits: 3}, {Name: "sensor"}, {Name: "edge"}}}
+	t := &show.Table{Columns: []show.Column{{Name: "spot"}, {Name: "row"}, {Name: "col"}, {Name: "ppfd", Digits: 1},
+		{Name: "of_average", Digits: 3}, {Name: "sensor"}, {Name: "edge"}}}
 	at := map[int]survey.Spot{}
 	for _, p := range e.Used.Spots {
 		at[survey.Number(p.Row, p.Col, n.Cols)] = p

@@ -65,18 +65,26 @@ func TestSurveyAdd(t *testing.T) {
 		code       int
 		want       string // on stdout, or on stderr where it is refused
 	}{
-		{"a whole grid", even, []string{"--survey", "whole", "--at", "2025-05-01", "--sensor", "Q1", "--power", "640"}, exitDone, "25 of 25 spots, average 649"},
+		{"a whole grid", even, []string{"--survey", "whole", "--at", "2025-05-01", "--sensor", "Q1", "--power", "640"},
+			exitDone, "25 of 25 spots, average 649"},
 		{"the same again", even, []string{"--survey", "whole", "--at", "2025-05-01"}, exitDone, "nothing to do"},
-		{"the same name with other numbers", "1 2\n3 4\n", []string{"--survey", "whole", "--at", "2025-05-01"}, exitUsage, "give this one a name of its own"},
-		{"other conditions for the same survey", even, []string{"--survey", "whole", "--at", "2025-05-01", "--power", "650"}, exitUsage, "says something else of survey whole"},
-		{"a missing spot", strings.Replace(even, "790", "-", 1), []string{"--survey", "gap"}, exitDone, "1 of 25 spots were not read: 13"},
-		{"4 x 6", "1 2 3 4 5 6\n1 2 3 4 5 6\n7 8 9 1 2 3\n4 4 4 4 4 4\n", []string{"--survey", "s46"}, exitDone, "grid 4 x 6, the rig's is 5 x 5"},
+		{"the same name with other numbers", "1 2\n3 4\n", []string{"--survey", "whole", "--at", "2025-05-01"}, exitUsage,
+			"give this one a name of its own"},
+		{"other conditions for the same survey", even, []string{"--survey", "whole", "--at", "2025-05-01", "--power", "650"},
+			exitUsage, "says something else of survey whole"},
+		{"a missing spot", strings.Replace(even, "790", "-", 1), []string{"--survey", "gap"}, exitDone,
+			"1 of 25 spots were not read: 13"},
+		{"4 x 6", "1 2 3 4 5 6\n1 2 3 4 5 6\n7 8 9 1 2 3\n4 4 4 4 4 4\n", []string{"--survey", "s46"}, exitDone,
+			"grid 4 x 6, the rig's is 5 x 5"},
 		{"1 x 9", "1;2;3;4;5;6;7;8;9\n", []string{"--survey", "s19"}, exitDone, "9 of 9 spots"},
-		{"4 x 6 where 5 x 5 was said", "1 2 3 4 5 6\n1 2 3 4 5 6\n", []string{"--survey", "not", "--rows", "5", "--columns", "5"}, exitUsage, "6 numbers, not 5"},
+		{"4 x 6 where 5 x 5 was said", "1 2 3 4 5 6\n1 2 3 4 5 6\n",
+			[]string{"--survey", "not", "--rows", "5", "--columns", "5"}, exitUsage, "6 numbers, not 5"},
 		{"negative", strings.Replace(even, "790", "-3", 1), []string{"--survey", "not"}, exitUsage, "PPFD -3 is negative"},
 		{"decimal comma", strings.Replace(even, "790", "790,5", 1), []string{"--survey", "comma"}, exitDone, "average 649"},
-		{"a comma that may be either", "600,5,610,5\n610,7,700,2\n", []string{"--survey", "not"}, exitUsage, "decimal commas parted by commas"},
-		{"two sensors", even, []string{"--survey", "two", "--sensor", "Q1", "--spots", "11-25=Q2"}, exitDone, "2 sensors were used ([Q1 Q2])"},
+		{"a comma that may be either", "600,5,610,5\n610,7,700,2\n", []string{"--survey", "not"}, exitUsage,
+			"decimal commas parted by commas"},
+		{"two sensors", even, []string{"--survey", "two", "--sensor", "Q1", "--spots", "11-25=Q2"}, exitDone,
+			"2 sensors were used ([Q1 Q2])"},
 		{"a spot that the grid has not", even, []string{"--survey", "not", "--spots", "26=Q2"}, exitUsage, "has no spot 26"},
 		{"another height", even, []string{"--survey", "high", "--height", "1.5"}, exitDone, "height 1.5 m, declared 1.2 m"},
 		{"no height that could be", even, []string{"--survey", "not", "--height", "-1"}, exitUsage, "is not a height"},
@@ -85,7 +93,8 @@ func TestSurveyAdd(t *testing.T) {
 		{"nothing", "", []string{"--survey", "not"}, exitUsage, "grid is empty"},
 		{"dark", "0 0\n0 0\n", []string{"--survey", "not"}, exitUsage, "every spot reads 0"},
 	} {
-		out, errs, code := surveyRun(t, c.grid, append([]string{"survey", "add", "-", "--site", dir, "--fixture", "f1"}, c.args...)...)
+		out, errs, code := surveyRun(t, c.grid, append([]string{"survey", "add", "-", "--site", dir, "--fixture", "f1"},
+			c.args...)...)
 		said := out
 		if code != exitDone {
 			said = errs
@@ -102,13 +111,16 @@ func TestSurveyAdd(t *testing.T) {
 		t.Errorf("%d files lie in the inbox", len(left))
 	}
 	out, errs, code := surveyRun(t, "", "survey", "show", "whole", "--site", dir)
-	if code != exitDone || !strings.Contains(out, "16 of 25 spots") || !strings.Contains(out, "umol/J") || !strings.Contains(out, "hot spots, over 1.15 of the average: 13 (790)") {
+	if code != exitDone || !strings.Contains(out, "16 of 25 spots") || !strings.Contains(out, "umol/J") ||
+		!strings.Contains(out, "hot spots, over 1.15 of the average: 13 (790)") {
 		t.Errorf("show: %d %s\n%s", code, errs, out)
 	}
-	if _, errs, code := surveyRun(t, "", "survey", "compare", "whole", "high", "--site", dir); code != exitUsage || !strings.Contains(errs, "the heights differ") {
+	if _, errs, code := surveyRun(t, "", "survey", "compare", "whole", "high", "--site", dir); code != exitUsage ||
+		!strings.Contains(errs, "the heights differ") {
 		t.Errorf("compare at another height: %d %s", code, errs)
 	}
-	if _, errs, code := surveyRun(t, "", "survey", "show", "whol", "--site", dir); code != exitUsage || !strings.Contains(errs, `did you mean "whole"?`) {
+	if _, errs, code := surveyRun(t, "", "survey", "show", "whol", "--site", dir); code != exitUsage ||
+		!strings.Contains(errs, `did you mean "whole"?`) {
 		t.Errorf("show of a mistyped survey: %d %s", code, errs)
 	}
 	for _, s := range []string{"whole", "gap", "s46", "s19", "comma", "two", "high"} {
@@ -133,7 +145,8 @@ func TestSurveyAddPlainForm(t *testing.T) {
 	if code != exitPerson || !strings.Contains(out, "2 of 4 spots") || !strings.Contains(errs, "quarantine") {
 		t.Errorf("%d\n%s%s", code, out, errs)
 	}
-	if _, errs, code := surveyRun(t, "", "survey", "add", path, "--site", dir, "--height", "1"); code != exitUsage || !strings.Contains(errs, "says --height itself") {
+	if _, errs, code := surveyRun(t, "", "survey", "add", path, "--site", dir, "--height", "1"); code != exitUsage ||
+		!strings.Contains(errs, "says --height itself") {
 		t.Errorf("a flag beside a sheet that says it: %d %s", code, errs)
 	}
 }
@@ -194,7 +207,8 @@ func TestSurveyCompareOnADriftingRig(t *testing.T) {
 		t.Errorf("with the reference fixture %d of %d intervals hold the truth; %s", with, of, words)
 	}
 	rig := surveyRows(t, "survey", "rig", "--site", dir)
-	if last := rig[len(rig)-1]; last["rig"] != "moved" || !(surveyNum(t, last["drift_lo"]) < 1.0612 && 1.0612 < surveyNum(t, last["drift_hi"])) {
+	if last := rig[len(rig)-1]; last["rig"] != "moved" ||
+		!(surveyNum(t, last["drift_lo"]) < 1.0612 && 1.0612 < surveyNum(t, last["drift_hi"])) {
 		t.Errorf("after three years of 2 %% the rig says %v", last)
 	}
 	y := filepath.Join(dir, "site.yaml")
@@ -209,7 +223,8 @@ func TestSurveyCompareOnADriftingRig(t *testing.T) {
 	if without > late/4 || !strings.Contains(words, "the rig's own drift is in this figure") {
 		t.Errorf("without the reference fixture %d of %d intervals hold the truth; %s", without, late, words)
 	}
-	t.Logf("95 %% intervals that hold the truth: %d of %d with the reference fixture; from two years on %d of %d without", with, of, without, late)
+	t.Logf("95 %% intervals that hold the truth: %d of %d with the reference fixture; from two years on %d of %d without",
+		with, of, without, late)
 	if _, errs, code := surveyRun(t, "", "survey", "rig", "--site", dir); code != exitDone {
 		t.Errorf("rig without a reference: %d %s", code, errs)
 	}
@@ -262,7 +277,8 @@ func TestSupplyAndSurveysOfASmallDemo(t *testing.T) {
 		if f2 != (r["as_registered"] == "false") {
 			t.Errorf("%s: as registered: %s", r["circuit"], r["as_registered"])
 		}
-		if f2 && (!strings.HasPrefix(r["service"], "208Y/120, line to line") || r["not_rated"] != "4" || surveyNum(t, r["outside"]) < .99 || !strings.Contains(r["words"], "registered as 240 V")) {
+		if f2 && (!strings.HasPrefix(r["service"], "208Y/120, line to line") || r["not_rated"] != "4" ||
+			surveyNum(t, r["outside"]) < .99 || !strings.Contains(r["words"], "registered as 240 V")) {
 			t.Errorf("%v", r)
 		}
 		if m := surveyNum(t, r["median_v"]); f2 != (m > 205 && m < 215) {
@@ -273,11 +289,13 @@ func TestSupplyAndSurveysOfASmallDemo(t *testing.T) {
 	if len(hours) < 2*25 || hours[0]["season"] != "year" || hours[0]["hour"] != "all" {
 		t.Errorf("%d cells, first %v", len(hours), hours[0])
 	}
-	if out, _, code := surveyRun(t, "", "supply", "--site", dir); code != exitDone || !strings.HasPrefix(out, "Before anyone opens anything: a licensed electrician") {
+	if out, _, code := surveyRun(t, "", "supply", "--site", dir); code != exitDone ||
+		!strings.HasPrefix(out, "Before anyone opens anything: a licensed electrician") {
 		t.Errorf("the caution does not come first: %d\n%.200s", code, out)
 	}
 	for _, what := range []string{"events", "fixtures", "phases", "limits"} {
-		if out, errs, code := surveyRun(t, "", "supply", "--show", what, "--site", dir, "--format", "json"); code != exitDone || strings.Contains(out, "NaN") {
+		if out, errs, code := surveyRun(t, "", "supply", "--show", what, "--site", dir, "--format",
+			"json"); code != exitDone || strings.Contains(out, "NaN") {
 			t.Errorf("--show %s: %d %s", what, code, errs)
 		}
 	}
@@ -345,7 +363,8 @@ func TestSurveysOfTheDemosLab(t *testing.T) {
 		t.Fatalf("ingest: %d %s", code, errs)
 	}
 	rows := surveyRows(t, "survey", "ahead", "LAB-1", "LAB-2", "LAB-3", "LAB-4", "--site", dir)
-	if len(rows) != 4 || rows[0]["model"] != "Invented-K" || rows[1]["model"] != "Invented-K" || rows[2]["fixture"] != "LAB-2" || rows[3]["fixture"] != "LAB-3" {
+	if len(rows) != 4 || rows[0]["model"] != "Invented-K" || rows[1]["model"] != "Invented-K" ||
+		rows[2]["fixture"] != "LAB-2" || rows[3]["fixture"] != "LAB-3" {
 		t.Fatalf("the lab's fixtures side by side: %v", rows)
 	}
 	for i, sure := range []bool{false, true, true} {

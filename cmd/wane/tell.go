@@ -62,7 +62,8 @@ func settings(c site.Config) tell.Settings {
 		who[tell.Duty(duty)] = name
 	}
 	return tell.Settings{
-		Site: c.Name, Invented: c.Invented, Heartbeat: c.Tell.Heartbeat, SoonDays: c.Tell.SoonDays, Link: c.Tell.Link, Who: who,
+		Site: c.Name, Invented: c.Invented, Heartbeat: c.Tell.Heartbeat, SoonDays: c.Tell.SoonDays, Link: c.Tell.Link,
+		Who: who,
 	}
 }
 

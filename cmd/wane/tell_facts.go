@@ -61,7 +61,8 @@ func factsOf(ctx context.Context, folder site.Folder, out *batch.Outcome, now ti
 	if out.Imported != nil {
 		f.Known = append(f.Known, tell.Files)
 		for _, what := range out.Imported.NeedsPerson() {
-			f.List = append(f.List, tell.Fact{Key: string(tell.Files) + " " + what, Kind: tell.Files, Where: "files", What: what})
+			f.List = append(f.List, tell.Fact{Key: string(tell.Files) + " " + what, Kind: tell.Files, Where: "files",
+				What: what})
 		}
 	}
 	err = o.ask(ctx, func(_ *archive.Archive, db *queries.DB) error {
@@ -147,7 +148,8 @@ func stepFacts(r *due.Result) []tell.Fact {
 	for _, q := range r.Questions {
 		out = append(out, tell.Fact{
 			Key: fmt.Sprintf("%s %s %s", tell.Step, strings.Join(q.Fixtures, " "), day(q.After)), Kind: tell.Step,
-			Where: problem.Few(q.Fixtures, 4), What: strings.TrimPrefix(q.String(), problem.Few(q.Fixtures, 4)+" "), Alarm: q.Size < 0 && r.AsOf-q.After <= newsDays,
+			Where: problem.Few(q.Fixtures, 4), What: strings.TrimPrefix(q.String(), problem.Few(q.Fixtures, 4)+" "),
+			Alarm: q.Size < 0 && r.AsOf-q.After <= newsDays,
 		})
 	}
 	return out
@@ -162,7 +164,8 @@ const (
 )
 
 // darkBays gives the bays of which every fixture that is read burned in the week
-// before and not at all on its last day, which is the site's last or the one before. What the logbook says was off is left out.
+// before and not at all on its last day, which is the site's last or the one before. What the logbook says was off
+// is left out.
 func darkBays(ctx context.Context, db *queries.DB, r *due.Result, last int32) ([]tell.Fact, error) {
 	rows, err := queries.BurningDays(ctx, db, calendar.Date(last-pastDays), calendar.Date(last))
 	if err != nil {

@@ -121,7 +121,8 @@ func TestNightsTell(t *testing.T) {
 	hours(t, dir, "2025-03-07", func(int) bool { return false })
 	aNight(t, dir, exitPerson)
 	b.mu.Lock()
-	if len(b.got) == 0 || b.got[0].Kind != "alarm" || !strings.Contains(b.got[0].Subject, "bay dark, bay veg-a, room veg") {
+	if len(b.got) == 0 || b.got[0].Kind != "alarm" ||
+		!strings.Contains(b.got[0].Subject, "bay dark, bay veg-a, room veg") {
 		t.Errorf("a dark bay tells %+v", b.got)
 	}
 	b.mu.Unlock()

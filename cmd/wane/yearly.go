@@ -67,7 +67,8 @@ func runYearly(c *cobra.Command, arg string) error {
 func writeYearly(ctx context.Context, o *opened, year int, originals bool) (made *yearly.Made, dir string, err error) {
 	dir = yearly.Folder(o.folder, year)
 	err = o.ask(ctx, func(a *archive.Archive, db *queries.DB) error {
-		made, err = yearly.Make(ctx, a, db, yearly.Options{Folder: o.folder, Site: o.Site, Year: year, Originals: originals, Forecasts: true})
+		made, err = yearly.Make(ctx, a, db, yearly.Options{Folder: o.folder, Site: o.Site, Year: year, Originals: originals,
+			Forecasts: true})
 		return err
 	})
 	if err != nil {
@@ -97,7 +98,8 @@ func yearlySlot(ctx context.Context, dir string, slot time.Time, log *slog.Logge
 	if err != nil {
 		return err
 	}
-	if err := batch.Derive(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: slot, Progress: func(string) {}}); err != nil {
+	if err := batch.Derive(ctx, batch.Options{Folder: o.folder, Site: o.Site, Now: slot,
+		Progress: func(string) {}}); err != nil {
 		return err
 	}
 	year := slot.In(o.Config.Location).Year() - 1
@@ -105,6 +107,7 @@ func yearlySlot(ctx context.Context, dir string, slot time.Time, log *slog.Logge
 	if err != nil {
 		return err
 	}
-	log.Info("wrote the yearly summary", "year", year, "page", filepath.Join(folder, "index.html"), "files", len(made.Files))
+	log.Info("wrote the yearly summary", "year", year, "page", filepath.Join(folder, "index.html"), "files",
+		len(made.Files))
 	return nil
 }

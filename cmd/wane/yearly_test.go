@@ -117,7 +117,8 @@ func TestYearlyOfALeapYear(t *testing.T) {
 		}
 	}
 	page := files["index.html"]
-	for _, want := range []string{"Reliability in 2024", "31 Dec 2024", `lang="en-GB"`, `scope="col"`, "aria-labelledby", "@media print"} {
+	for _, want := range []string{"Reliability in 2024", "31 Dec 2024", `lang="en-GB"`, `scope="col"`, "aria-labelledby",
+		"@media print"} {
 		if !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -196,7 +197,8 @@ func TestYearlyWarrantyBundle(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	files := folderBytes(t, filepath.Join(dir, "reports", "yearly-2025"))
-	if !strings.Contains(strings.ReplaceAll(files["index.html"], "\u00a0", " "), "As of the end of <time datetime=\"2025-03-16\">") {
+	if !strings.Contains(strings.ReplaceAll(files["index.html"], "\u00a0", " "),
+		"As of the end of <time datetime=\"2025-03-16\">") {
 		t.Error("the report's date is not the last day with a reading")
 	}
 	verdict := map[string]string{}
@@ -227,16 +229,19 @@ func TestYearlyWarrantyBundle(t *testing.T) {
 	if len(levels) < 300 || levels[0]["date"] != "2024-01-01" || levels[len(levels)-1]["date"] != "2025-01-31" {
 		t.Errorf("%d days from %s to %s", len(levels), levels[0]["date"], levels[len(levels)-1]["date"])
 	}
-	if !strings.Contains(files[at+"logbook.csv"], "recalibrate") || !strings.Contains(files[at+"logbook.csv"], "fail") || strings.Contains(files[at+"logbook.csv"], "relamp") {
+	if !strings.Contains(files[at+"logbook.csv"], "recalibrate") || !strings.Contains(files[at+"logbook.csv"], "fail") ||
+		strings.Contains(files[at+"logbook.csv"], "relamp") {
 		t.Errorf("logbook: %s", files[at+"logbook.csv"])
 	}
 	// the last reading, of 23:00 UTC, is already of 16 March at the site
 	// scorecard: what was forecast at the year's start stands there
-	if len(records(t, files["tables/scorecard.csv"])) == 0 && !strings.Contains(files["index.html"], "No lamp had a due date") {
+	if len(records(t, files["tables/scorecard.csv"])) == 0 &&
+		!strings.Contains(files["index.html"], "No lamp had a due date") {
 		t.Error("no scorecard")
 	}
 	modes := records(t, files["tables/failures_by_mode.csv"])
-	if len(modes) != 1 || modes[0]["mode"] != "lamp: dark" || modes[0]["in_year"] != "1" || modes[0]["dark_days_in_year"] != "44" {
+	if len(modes) != 1 || modes[0]["mode"] != "lamp: dark" || modes[0]["in_year"] != "1" ||
+		modes[0]["dark_days_in_year"] != "44" {
 		t.Errorf("modes: %v", modes)
 	}
 }
@@ -250,7 +255,8 @@ func TestYearlyOfAYearWithoutData(t *testing.T) {
 				t.Fatalf("%s %s: %s", year, when, stderr)
 			}
 			files := folderBytes(t, filepath.Join(dir, "reports", "yearly-"+year))
-			if !strings.Contains(files["index.html"], "Nothing has been read") && !strings.Contains(files["index.html"], "Nothing was read") {
+			if !strings.Contains(files["index.html"], "Nothing has been read") &&
+				!strings.Contains(files["index.html"], "Nothing was read") {
 				t.Errorf("%s %s: the page does not say that there is no data", year, when)
 			}
 			checkManifest(t, files, "manifest.sha256", "")
@@ -265,7 +271,8 @@ func TestYearlyWantsAYear(t *testing.T) {
 	dir := t.TempDir()
 	plainSite(t, dir, 1, time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC))
 	for _, arg := range []string{"25x", "1066", "last"} {
-		if _, stderr, code := wane(t, "yearly", arg, "--site", dir); code != exitUsage || !strings.Contains(stderr, "is not a year") {
+		if _, stderr, code := wane(t, "yearly", arg, "--site", dir); code != exitUsage ||
+			!strings.Contains(stderr, "is not a year") {
 			t.Errorf("%s: exit %d, %s", arg, code, stderr)
 		}
 	}

@@ -55,7 +55,8 @@ const (
 )
 
 func (r *Report) bad(path, do, format string, a ...any) {
-	r.Findings = append(r.Findings, Finding{Path: filepath.ToSlash(path), What: fmt.Sprintf(format, a...), Do: do, mends: do == doRepair})
+	r.Findings = append(r.Findings, Finding{Path: filepath.ToSlash(path), What: fmt.Sprintf(format, a...), Do: do,
+		mends: do == doRepair})
 }
 
 // Check verifies every checksum, count and footer, the order and bounds of the
@@ -167,7 +168,8 @@ func (r *Report) strays(a *Archive, mine bool) error {
 	}
 	left, err := leftovers(a.dir, a.m)
 	for _, path := range left {
-		r.bad(path, "check --repair or the next night removes it", "the manifest does not name it, so that it counts for nothing")
+		r.bad(path, "check --repair or the next night removes it",
+			"the manifest does not name it, so that it counts for nothing")
 		r.Findings[len(r.Findings)-1].kind = leftover
 	}
 	return err
@@ -196,10 +198,12 @@ func (r *Report) law(a *Archive, counted map[string]bool) error {
 		r.Files++
 		r.Counts.Add(f.Counts)
 		if !f.Lawful() {
-			r.bad(originalPath(f.SHA256), doProgram, "%s had %d rows, but %d are stored, %d duplicate and %d quarantined", f.Name, f.Rows, f.Stored, f.Duplicate, f.Quarantined)
+			r.bad(originalPath(f.SHA256), doProgram, "%s had %d rows, but %d are stored, %d duplicate and %d quarantined",
+				f.Name, f.Rows, f.Stored, f.Duplicate, f.Quarantined)
 		}
 		if held[f.Sequence] != f.Quarantined {
-			r.bad(originalPath(f.SHA256), doProgram, "%s has %d rows in quarantine, and %d are there", f.Name, f.Quarantined, held[f.Sequence])
+			r.bad(originalPath(f.SHA256), doProgram, "%s has %d rows in quarantine, and %d are there", f.Name, f.Quarantined,
+				held[f.Sequence])
 		}
 		if err := fileIntact(filepath.Join(a.dir, originalPath(f.SHA256)), f.Size, f.SHA256); err != nil {
 			r.bad(originalPath(f.SHA256), doBackup, "the original of %s: %v", f.Name, err)
@@ -302,7 +306,8 @@ func (a *Archive) checkReadings(p Part) error {
 	err = a.ReadReadings(p, func(r *Run) error {
 		for i, t := range r.Time {
 			same := begun && r.Series == last.Series
-			if begun && (compareSeries(last.Series, r.Series) > 0 || same && cmp.Or(cmp.Compare(lastTime, t), cmp.Compare(lastValue, r.Mantissa[i])) >= 0) {
+			if begun && (compareSeries(last.Series, r.Series) > 0 || same &&
+				cmp.Or(cmp.Compare(lastTime, t), cmp.Compare(lastValue, r.Mantissa[i])) >= 0) {
 				return fmt.Errorf("the readings of %v are out of order", r.Series)
 			}
 			if partitionOf(t, latest) != at {

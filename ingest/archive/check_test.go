@@ -31,7 +31,8 @@ func settled(t *testing.T) (dir string, want map[string]string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := d.Write("daily", "month=2026-11", "key", []Column{{Name: "n", Type: Int64, Int: []int64{1, 2}}}); err != nil {
+	if _, err := d.Write("daily", "month=2026-11", "key",
+		[]Column{{Name: "n", Type: Int64, Int: []int64{1, 2}}}); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := d.Commit(); err != nil {
@@ -75,7 +76,8 @@ func TestCheckAddsUp(t *testing.T) {
 	}
 	// By hand: a1 24 rows; a2 24 and a reject; b1 24 that a2 had, 24 new and a
 	// reject; b2 24 new and one in conflict with a2; b3 a reject.
-	if want := (Counts{Rows: 24 + 25 + 49 + 25 + 1, Stored: 24 + 24 + 24 + 25, Duplicate: 24, Quarantined: 3}); r.Counts != want || r.Files != 5 {
+	if want := (Counts{Rows: 24 + 25 + 49 + 25 + 1, Stored: 24 + 24 + 24 + 25, Duplicate: 24,
+		Quarantined: 3}); r.Counts != want || r.Files != 5 {
 		t.Errorf("%d files, %+v, want 5 and %+v", r.Files, r.Counts, want)
 	}
 	a, err := Open(dir)

@@ -58,7 +58,8 @@ func (s *Sink) leaveScratch() {
 // inStep takes down a reading where it is like those before it, and says
 // whether it was. It is small enough to be inlined.
 func (c *column) inStep(at int64, v reading.Value) bool {
-	if at != c.next || v.Digits != c.digits || v.Mantissa <= -c.room || v.Mantissa >= c.room || uint64(at-c.from) >= c.span {
+	if at != c.next || v.Digits != c.digits || v.Mantissa <= -c.room || v.Mantissa >= c.room ||
+		uint64(at-c.from) >= c.span {
 		return false
 	}
 	c.next += c.step

@@ -288,8 +288,9 @@ func (t *Import) quarantine() ([]Part, error) {
 // file is the file's row but for what the merge will tell: stored and doubled.
 func (s *Sink) file() File {
 	f := File{
-		Sequence: s.sequence, SHA256: s.kept.SHA256, Name: s.kept.Name, Source: s.kept.Source, DescriptionSHA: s.kept.describeSHA,
-		Size: s.kept.Size, Modified: s.kept.Modified, ImportedAt: s.importedAt,
+		Sequence: s.sequence, SHA256: s.kept.SHA256, Name: s.kept.Name, Source: s.kept.Source,
+		DescriptionSHA: s.kept.describeSHA,
+		Size:           s.kept.Size, Modified: s.kept.Modified, ImportedAt: s.importedAt,
 	}
 	f.Rows, f.Blank = s.rows, s.blank
 	for _, r := range s.rejects {
@@ -321,7 +322,8 @@ func (s *Sink) cover(cols []Column) {
 // list appends the rejects of the file.
 func (s *Sink) list(f *File, cols []Column) {
 	for _, r := range s.rejects {
-		row(cols, f.Sequence, f.SHA256, f.Name, f.ImportedAt, int64(r.Line), int64(r.Last), r.Rows, r.Column, r.Code, r.Reason, r.Text)
+		row(cols, f.Sequence, f.SHA256, f.Name, f.ImportedAt, int64(r.Line), int64(r.Last), r.Rows, r.Column, r.Code,
+			r.Reason, r.Text)
 	}
 }
 

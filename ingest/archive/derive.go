@@ -51,7 +51,8 @@ func (d *Derivation) Archive() *Archive { return view(d.lock.dir, d.old, d.lock.
 // stays and need not be computed.
 func (d *Derivation) Keep(table, partition, key string) bool {
 	for _, p := range d.old.Parts {
-		if p.Table == table && p.Partition == partition && p.Key == key && slices.Contains(d.tables, table) && d.Archive().verify(p) == nil {
+		if p.Table == table && p.Partition == partition && p.Key == key && slices.Contains(d.tables, table) &&
+			d.Archive().verify(p) == nil {
 			d.parts = append(d.parts, p)
 			d.kept++
 			return true

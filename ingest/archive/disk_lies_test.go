@@ -75,7 +75,8 @@ func TestLostManifest(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := Open(dir); way == "gone" && (!errors.Is(err, ErrLost) || !strings.Contains(err.Error(), "wane rebuild")) {
+		if _, err := Open(dir); way == "gone" && (!errors.Is(err, ErrLost) ||
+			!strings.Contains(err.Error(), "wane rebuild")) {
 			t.Errorf("%s: a reader gets %v", way, err)
 		}
 		if err := os.WriteFile(filepath.Join(inbox, "next"), []byte("s1 c1 1795608000000000 1 0\n"), 0o644); err != nil {
@@ -123,7 +124,8 @@ func TestRebuildRefusesWhatNothingTells(t *testing.T) {
 	}
 	l := mustLock(t, dir)
 	defer l.Release()
-	if _, err := Rebuild(t.Context(), l, RebuildOptions{Decode: decodeLines}); err == nil || !strings.Contains(err.Error(), "move it into the inbox") {
+	if _, err := Rebuild(t.Context(), l, RebuildOptions{Decode: decodeLines}); err == nil ||
+		!strings.Contains(err.Error(), "move it into the inbox") {
 		t.Errorf("it ends with %v", err)
 	}
 	got, err := tree(dir)

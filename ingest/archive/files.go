@@ -113,8 +113,9 @@ func (a *Archive) Quarantined() ([]Quarantined, error) {
 	err := a.each(Quarantine, func(t table) {
 		for i := range t.rows {
 			out = append(out, Quarantined{
-				Sequence: t.int("sequence", i), SHA256: t.text("sha256", i), Name: t.text("name", i), ImportedAt: t.time("taken_in", i),
-				Line: t.int("line", i), LastLine: t.int("last_line", i), Rows: t.int("rows", i),
+				Sequence: t.int("sequence", i), SHA256: t.text("sha256", i), Name: t.text("name", i),
+				ImportedAt: t.time("taken_in", i),
+				Line:       t.int("line", i), LastLine: t.int("last_line", i), Rows: t.int("rows", i),
 				Column: t.text("column", i), Code: t.text("code", i), Reason: t.text("reason", i), Text: t.text("text", i),
 			})
 		}

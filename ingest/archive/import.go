@@ -92,7 +92,8 @@ func readHistory(a *Archive, workers int) (*history, error) {
 					continue
 				}
 				for k := range t.rows {
-					found[i] = append(found[i], Known{t.text("sha256", k), t.text("name", k), t.int("size", k), t.time("modified", k), t.int("rows", k)})
+					found[i] = append(found[i], Known{t.text("sha256", k), t.text("name", k), t.int("size", k), t.time("modified", k),
+						t.int("rows", k)})
 				}
 			}
 		})

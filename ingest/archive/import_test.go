@@ -215,7 +215,8 @@ func ingestAs(t *rapid.T, dir string, nights [][]string, memory int64) map[strin
 	for _, lines := range nights {
 		for i := 0; len(lines) > 0; i++ {
 			n := rapid.IntRange(1, len(lines)).Draw(t, "file")
-			if err := os.WriteFile(filepath.Join(inbox, fmt.Sprintf("f%03d", i)), []byte(strings.Join(lines[:n], "\n")+"\n"), 0o644); err != nil {
+			if err := os.WriteFile(filepath.Join(inbox, fmt.Sprintf("f%03d", i)), []byte(strings.Join(lines[:n], "\n")+"\n"),
+				0o644); err != nil {
 				t.Fatal(err)
 			}
 			lines = lines[n:]

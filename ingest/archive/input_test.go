@@ -46,7 +46,8 @@ func TestKeepRefuses(t *testing.T) {
 			t.Errorf("%s: %v", path, err)
 		}
 	}
-	if _, err := imp.Keep(context.Background(), Input{Path: filepath.Join(dir, "none"), Name: "none"}); !errors.Is(err, os.ErrNotExist) {
+	if _, err := imp.Keep(context.Background(), Input{Path: filepath.Join(dir, "none"), Name: "none"}); !errors.Is(err,
+		os.ErrNotExist) {
 		t.Errorf("a missing file: %v", err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
@@ -136,7 +137,8 @@ func TestRefusedFile(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := (Counts{Rows: 1, Quarantined: 1}); len(res.Files) != 1 || res.Files[0].Counts != want || len(res.Archive.Parts(Readings)) != 0 {
+	if want := (Counts{Rows: 1, Quarantined: 1}); len(res.Files) != 1 || res.Files[0].Counts != want ||
+		len(res.Archive.Parts(Readings)) != 0 {
 		t.Errorf("%+v", res.Files)
 	}
 	if got, err := os.ReadFile(res.Archive.Original(k.SHA256)); err != nil || string(got) != "whatever" {
@@ -166,7 +168,8 @@ func TestRubbishIsBounded(t *testing.T) {
 	}
 	const lines = 250_000
 	for i := range lines {
-		if err := s.Reject(reading.Reject{Line: i + 1, Code: "bad", Reason: strings.Repeat("ü", 200), Text: "\xff" + strings.Repeat("x", 500)}); err != nil {
+		if err := s.Reject(reading.Reject{Line: i + 1, Code: "bad", Reason: strings.Repeat("ü", 200),
+			Text: "\xff" + strings.Repeat("x", 500)}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -181,7 +184,8 @@ func TestRubbishIsBounded(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(q) != eachReject+1 || q[eachReject].Rows != lines-eachReject || q[eachReject].LastLine != lines || res.Files[0].Quarantined != lines {
+	if len(q) != eachReject+1 || q[eachReject].Rows != lines-eachReject || q[eachReject].LastLine != lines ||
+		res.Files[0].Quarantined != lines {
 		t.Errorf("%d rows, the last %+v", len(q), q[len(q)-1])
 	}
 	if len(q[0].Reason) > 200 || len(q[0].Text) > 202 {

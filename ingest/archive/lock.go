@@ -80,7 +80,8 @@ func acquire(dir string, me Holder, f fsys.FS) (*Lock, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%w by another process", ErrLocked)
 		}
-		return nil, fmt.Errorf("%w by %s, process %d, since %s; wait for it to end", ErrLocked, h.What, h.PID, h.Start.Format(time.RFC3339))
+		return nil, fmt.Errorf("%w by %s, process %d, since %s; wait for it to end", ErrLocked, h.What, h.PID,
+			h.Start.Format(time.RFC3339))
 	}
 	last, err := os.ReadFile(path)
 	if err != nil {

@@ -103,7 +103,8 @@ func readJournal(dir string) (names []string, err error) {
 		err = json.Unmarshal(b, &names)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("%w: the journal %s is damaged: %w; run `wane rebuild`, which counts all that is there", ErrLost, path, err)
+		return nil, fmt.Errorf("%w: the journal %s is damaged: %w; run `wane rebuild`, which counts all that is there",
+			ErrLost, path, err)
 	}
 	return names, nil
 }
@@ -142,7 +143,8 @@ func recall(dir string, m *Manifest, trusted bool, journal []string) ([]sidecar,
 	by := map[int64]string{}
 	for sha, s := range known {
 		if other, twice := by[s.Sequence]; twice {
-			return nil, fmt.Errorf("%s and %s have the same sequence number %d in their sidecars", s.Name, known[other].Name, s.Sequence)
+			return nil, fmt.Errorf("%s and %s have the same sequence number %d in their sidecars", s.Name, known[other].Name,
+				s.Sequence)
 		}
 		by[s.Sequence] = sha
 		most = max(most, s.Sequence)

@@ -70,6 +70,9 @@ func (d *Derivation) next() Manifest {
 		}
 	}
 	next.Parts = append(next.Parts, d.parts...)
-	slices.SortFunc(next.Parts, func(a, b Part) int { return cmp.Or(cmp.Compare(a.Table, b.Table), cmp.Compare(a.Path, b.Path)) })
+	slices.SortFunc(next.Parts, func(a, b Part) int {
+		return cmp.Or(cmp.Compare(a.Table, b.Table),
+			cmp.Compare(a.Path, b.Path))
+	})
 	return next
 }

@@ -145,7 +145,8 @@ func parseManifest(b []byte) (*Manifest, error) {
 	}
 	seen := map[string]bool{}
 	for _, p := range m.Parts {
-		if p.Table == "" || !filepath.IsLocal(filepath.FromSlash(p.Path)) || !strings.HasPrefix(p.Path, p.Table+"/") || seen[p.Path] {
+		if p.Table == "" || !filepath.IsLocal(filepath.FromSlash(p.Path)) || !strings.HasPrefix(p.Path, p.Table+"/") ||
+			seen[p.Path] {
 			return nil, fmt.Errorf("%w: part %q of table %q", ErrTorn, p.Path, p.Table)
 		}
 		if p.Scale < 0 || p.Scale > 9 || p.Rows < 0 || p.Bytes < 0 {
@@ -163,7 +164,8 @@ func loadManifest(dir string) (*Manifest, error) {
 	if errors.Is(err, fs.ErrNotExist) {
 		trace, err := traceOf(dir)
 		if err == nil && trace != "" {
-			err = fmt.Errorf("%w: %s is missing, but there is %s; run `wane rebuild`, which makes it anew from the originals", ErrLost, filepath.Join(dir, manifestName), trace)
+			err = fmt.Errorf("%w: %s is missing, but there is %s; run `wane rebuild`, which makes it anew from the originals",
+				ErrLost, filepath.Join(dir, manifestName), trace)
 		}
 		return &Manifest{Format: Format}, err
 	}
@@ -172,7 +174,8 @@ func loadManifest(dir string) (*Manifest, error) {
 	}
 	m, err := parseManifest(b)
 	if errors.Is(err, ErrTorn) {
-		return nil, fmt.Errorf("%s: %w; run check --repair, which makes a new one from the originals", filepath.Join(dir, manifestName), err)
+		return nil, fmt.Errorf("%s: %w; run check --repair, which makes a new one from the originals",
+			filepath.Join(dir, manifestName), err)
 	}
 	return m, err
 }

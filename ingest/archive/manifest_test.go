@@ -13,7 +13,9 @@ import (
 
 func exampleManifest() *Manifest {
 	return &Manifest{Format: Format, Originals: 7, Parts: []Part{
-		{Table: Readings, Partition: "month=2026-11/day=25", Path: "readings/month=2026-11/day=25/scale=2/0123456789abcdef.parquet", Rows: 3, Bytes: 4, SHA256: "0123", Scale: 2, First: noon, Last: noon.Add(time.Hour)},
+		{Table: Readings, Partition: "month=2026-11/day=25",
+			Path: "readings/month=2026-11/day=25/scale=2/0123456789abcdef.parquet", Rows: 3, Bytes: 4, SHA256: "0123", Scale: 2,
+			First: noon, Last: noon.Add(time.Hour)},
 		{Table: "daily", Path: "daily/0123456789abcdef.parquet", Key: "k"},
 	}}
 }
@@ -38,7 +40,8 @@ func TestManifestComesBack(t *testing.T) {
 
 func TestNewerFormatIsRefused(t *testing.T) {
 	text := strings.Replace(string(exampleManifest().encode()), `"format": 2`, `"format": 3`, 1)
-	if _, err := parseManifest([]byte(text)); !errors.Is(err, ErrNewer) || !strings.Contains(err.Error(), "use the newer program") {
+	if _, err := parseManifest([]byte(text)); !errors.Is(err, ErrNewer) ||
+		!strings.Contains(err.Error(), "use the newer program") {
 		t.Errorf("format 3: %v", err)
 	}
 	dir := t.TempDir()
@@ -97,7 +100,8 @@ func TestPartitions(t *testing.T) {
 			t.Errorf("%s parsed as %v, %v", p.hive(), back, err)
 		}
 	}
-	for _, s := range []string{"", "month=2026-13/day=all", "month=2026-11", "month=2026-11/day=1", "month=2026-11/day=01/x"} {
+	for _, s := range []string{"", "month=2026-13/day=all", "month=2026-11", "month=2026-11/day=1",
+		"month=2026-11/day=01/x"} {
 		if p, err := parsePartition(s); err == nil {
 			t.Errorf("%q parsed as %v", s, p)
 		}
@@ -174,7 +178,8 @@ func TestDerive(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := d.Write("daily", "", "k", []Column{{Name: "f", Type: Float64, Float: []float64{math.NaN()}}}); err == nil {
+	if _, err := d.Write("daily", "", "k", []Column{{Name: "f", Type: Float64,
+		Float: []float64{math.NaN()}}}); err == nil {
 		t.Error("NaN was written")
 	}
 	if _, err := d.Write("daily", "../..", "k", one); err == nil {

@@ -75,7 +75,8 @@ func (t *Import) sidecars() error {
 	if t.sure == nil { // a rebuild may say it anew; an import tells of new files alone
 		for path := range lists {
 			if _, err := os.Lstat(filepath.Join(t.lock.dir, path)); !errors.Is(err, fs.ErrNotExist) {
-				return fmt.Errorf("%w: %s is there already, and a list is never written over; run `wane rebuild`", ErrLost, filepath.ToSlash(path))
+				return fmt.Errorf("%w: %s is there already, and a list is never written over; run `wane rebuild`", ErrLost,
+					filepath.ToSlash(path))
 			}
 		}
 	}

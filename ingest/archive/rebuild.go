@@ -127,8 +127,9 @@ func (t *Import) again(ctx context.Context, order int, o Original, opt RebuildOp
 		}
 	}
 	k := &Kept{
-		Input: Input{Name: o.Name, Source: o.Source, Describe: o.Describe}, SHA256: o.SHA256, Size: o.Size, Modified: o.Modified,
-		path: filepath.Join(t.lock.dir, originalPath(o.SHA256)),
+		Input: Input{Name: o.Name, Source: o.Source, Describe: o.Describe}, SHA256: o.SHA256, Size: o.Size,
+		Modified: o.Modified,
+		path:     filepath.Join(t.lock.dir, originalPath(o.SHA256)),
 	}
 	if o.Describe != nil {
 		k.describeSHA = sum(o.Describe)
@@ -203,12 +204,14 @@ func eachOriginal(dir string, fn func(sha string, side bool) error) error {
 // readOriginal checks the files that a sidecar speaks of.
 func readOriginal(dir string, s *sidecar) (o Original, err error) {
 	sha := s.SHA256
-	o = Original{SHA256: sha, Name: s.Name, Size: s.Size, Modified: s.Modified, ImportedAt: s.ImportedAt, Sequence: s.Sequence, Source: s.Source}
+	o = Original{SHA256: sha, Name: s.Name, Size: s.Size, Modified: s.Modified, ImportedAt: s.ImportedAt,
+		Sequence: s.Sequence, Source: s.Source}
 	if err := fileIntact(filepath.Join(dir, originalPath(sha)), s.Size, sha); err != nil {
 		return o, fmt.Errorf("original of %s: %w", s.Name, err)
 	}
 	if s.DescriptionSHA != "" {
-		if o.Describe, err = os.ReadFile(filepath.Join(dir, originalPath(s.DescriptionSHA))); err == nil && sum(o.Describe) != s.DescriptionSHA {
+		if o.Describe, err = os.ReadFile(filepath.Join(dir, originalPath(s.DescriptionSHA))); err == nil &&
+			sum(o.Describe) != s.DescriptionSHA {
 			err = errors.New("its content is not what its name says")
 		}
 		if err != nil {

@@ -122,7 +122,8 @@ func TestFormat1(t *testing.T) {
 func TestOneListATake(t *testing.T) {
 	dir, _ := settled(t)
 	names, err := filepath.Glob(filepath.Join(dir, listsDir, "*"))
-	if err != nil || len(names) != 2 || filepath.Base(names[0]) != "00000001.json" || filepath.Base(names[1]) != "00000003.json" {
+	if err != nil || len(names) != 2 || filepath.Base(names[0]) != "00000001.json" ||
+		filepath.Base(names[1]) != "00000003.json" {
 		t.Errorf("%v, %v", names, err)
 	}
 }

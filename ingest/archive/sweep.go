@@ -50,7 +50,8 @@ func lookAround(dir string, m *Manifest) (left, folders []string, err error) {
 				folders = append(folders, path)
 			}
 			return nil
-		case named[rel], rel == tmpDir+"/"+journalName, !strings.HasPrefix(rel, tmpDir+"/") && !partName.MatchString(d.Name()):
+		case named[rel], rel == tmpDir+"/"+journalName, !strings.HasPrefix(rel, tmpDir+"/") &&
+			!partName.MatchString(d.Name()):
 			return nil
 		}
 		left = append(left, rel)

@@ -44,7 +44,8 @@ func TestReadWanted(t *testing.T) {
 	for _, want := range wants {
 		var got, expected []string
 		for _, p := range a.Parts(Readings) {
-			if err := errors.Join(a.ReadReadings(p, lines(&expected, want)), a.ReadWanted(p, want, lines(&got, all))); err != nil {
+			if err := errors.Join(a.ReadReadings(p, lines(&expected, want)),
+				a.ReadWanted(p, want, lines(&got, all))); err != nil {
 				t.Fatal(err)
 			}
 		}

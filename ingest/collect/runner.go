@@ -70,7 +70,8 @@ func Open(o Options, d *source.Description) (*Runner, error) {
 		return nil, fmt.Errorf("source %s: %w", d.Name, r.vault.HideError(err))
 	}
 	r.spool, err = spool.Open(spool.Options{
-		Dir: o.Dir, Source: d.Name, Limit: int64(d.Collect.Limit), Now: o.Now, Read: reader(d, o.Now, nil), SealAfter: o.SealAfter,
+		Dir: o.Dir, Source: d.Name, Limit: int64(d.Collect.Limit), Now: o.Now, Read: reader(d, o.Now, nil),
+		SealAfter: o.SealAfter,
 	})
 	if err != nil {
 		return nil, err

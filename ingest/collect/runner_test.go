@@ -31,7 +31,8 @@ func (s *scripted) Poll(ctx context.Context, box Box) error {
 			return err
 		}
 	}
-	_, err := box.Put(ctx, "x.csv", strings.NewReader(fmt.Sprintf("time,sensor,channel,value\n%s,a,b,1\n", at.UTC().Format(time.RFC3339))))
+	_, err := box.Put(ctx, "x.csv", strings.NewReader(fmt.Sprintf("time,sensor,channel,value\n%s,a,b,1\n",
+		at.UTC().Format(time.RFC3339))))
 	return err
 }
 
@@ -63,7 +64,8 @@ func describe(t *testing.T, when string) *source.Description {
 // runFor runs a source for so long and gives its status.
 func runFor(t *testing.T, dir string, d *source.Description, kind any, for_ time.Duration) Status {
 	t.Helper()
-	r, err := Open(Options{Dir: dir, Zone: time.UTC, Now: time.Now, Make: func(Setting) (any, error) { return kind, nil }}, d)
+	r, err := Open(Options{Dir: dir, Zone: time.UTC, Now: time.Now, Make: func(Setting) (any, error) { return kind, nil }},
+		d)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +103,8 @@ func TestCronCountsInTheSitesZone(t *testing.T) {
 		if got := s.Next(time.Now()); got.UTC().Format("15:04") != "04:30" {
 			t.Error(got)
 		}
-		if n, last := between(s, time.Now(), time.Now().AddDate(0, 0, 3)); n != 3 || last.UTC().Format("02 15:04") != "03 04:30" {
+		if n, last := between(s, time.Now(), time.Now().AddDate(0, 0, 3)); n != 3 ||
+			last.UTC().Format("02 15:04") != "03 04:30" {
 			t.Error(n, last)
 		}
 	})
@@ -123,7 +126,8 @@ func TestDownAndBack(t *testing.T) {
 			t.Fatalf("%+v", got.Gaps)
 		}
 		g := got.Gaps[0]
-		if from, to := g.From.Sub(began), g.To.Sub(began); from != 59*time.Minute || to < 4*time.Hour || to > 4*time.Hour+16*time.Minute || g.Why != "nobody answers" {
+		if from, to := g.From.Sub(began), g.To.Sub(began); from != 59*time.Minute || to < 4*time.Hour ||
+			to > 4*time.Hour+16*time.Minute || g.Why != "nobody answers" {
 			t.Errorf("gap from %v to %v: %+v", from, to, g)
 		}
 		during := 0
@@ -161,7 +165,8 @@ func TestNotRunning(t *testing.T) {
 		if n := s.count(); n != 2 || s.times(began)[1] != 0 {
 			t.Errorf("%v", s.times(began))
 		}
-		if got.Missed != 5 || len(got.Gaps) != 1 || got.Gaps[0].Polls != 5 || got.Gaps[0].To.IsZero() || got.Gaps[0].Why != "wane was not running" {
+		if got.Missed != 5 || len(got.Gaps) != 1 || got.Gaps[0].Polls != 5 || got.Gaps[0].To.IsZero() ||
+			got.Gaps[0].Why != "wane was not running" {
 			t.Errorf("%+v", got)
 		}
 	})
@@ -186,7 +191,8 @@ func TestKindsOfFailure(t *testing.T) {
 			}
 		}
 		s := &scripted{fail: func(int, time.Time) error { panic("out of range") }}
-		if got := runFor(t, t.TempDir(), describe(t, "  every: 1d\n  retries: 0\n"), s, time.Hour); !strings.Contains(got.Error, "a fault in the program: out of range") {
+		if got := runFor(t, t.TempDir(), describe(t, "  every: 1d\n  retries: 0\n"), s,
+			time.Hour); !strings.Contains(got.Error, "a fault in the program: out of range") {
 			t.Errorf("%+v", got)
 		}
 		got := runFor(t, t.TempDir(), describe(t, "  every: 1d\n  retries: 0\n  timeout: 30s\n"), endless{}, time.Hour)
@@ -210,7 +216,8 @@ func TestSupervisor(t *testing.T) {
 		dir := t.TempDir()
 		kinds := map[string]*scripted{"a": {}, "b": {fail: func(int, time.Time) error { panic("always") }}, "c": {}}
 		load := func(name, every string) Described {
-			text := []byte("name: " + name + "\nformat: plain\ncollect: {every: " + every + ", retries: 0, http: {url: http://127.0.0.1:1/}}\n")
+			text := []byte("name: " + name + "\nformat: plain\ncollect: {every: " + every +
+				", retries: 0, http: {url: http://127.0.0.1:1/}}\n")
 			d, err := source.Load(text, name)
 			if err != nil {
 				t.Fatal(err)
@@ -219,7 +226,8 @@ func TestSupervisor(t *testing.T) {
 		}
 		var mu sync.Mutex
 		now, bad := []Described{load("a", "1m"), load("b", "1m")}, error(nil)
-		sup := NewSupervisor(Options{Dir: dir, Zone: time.UTC, Now: time.Now, Make: func(s Setting) (any, error) { return kinds[s.Description.Name], nil }},
+		sup := NewSupervisor(Options{Dir: dir, Zone: time.UTC, Now: time.Now,
+			Make: func(s Setting) (any, error) { return kinds[s.Description.Name], nil }},
 			func() ([]Described, error) {
 				mu.Lock()
 				defer mu.Unlock()
@@ -249,11 +257,13 @@ func TestSupervisor(t *testing.T) {
 		}
 		cancel()
 		all.Wait()
-		if a, c := kinds["a"].count(), kinds["c"].count(); a < 23 || a > 24 || c < 9 || c > 11 { // who was first at the full minute is left open
+		if a, c := kinds["a"].count(), kinds["c"].count(); a < 23 || a > 24 || c < 9 ||
+			c > 11 { // who was first at the full minute is left open
 			t.Errorf("a %d, c %d times", a, c)
 		}
 		statuses, err := ReadStatus(dir)
-		if err != nil || len(statuses) != 3 || statuses[1].Readings != 0 || statuses[1].Error == "" || statuses[0].Readings < int64(kinds["a"].count())-1 { // one may have been under way at the change
+		if err != nil || len(statuses) != 3 || statuses[1].Readings != 0 || statuses[1].Error == "" ||
+			statuses[0].Readings < int64(kinds["a"].count())-1 { // one may have been under way at the change
 			t.Errorf("%v %+v", err, statuses)
 		}
 	})
@@ -286,7 +296,8 @@ func TestNotHeard(t *testing.T) {
 		if err != nil || len(got) != 1 || len(got[0].Gaps) != 1 {
 			t.Fatalf("%v %+v", err, got)
 		}
-		if g := got[0].Gaps[0]; g.From.Sub(began) != 21*time.Minute || g.To.Sub(began) != 81*time.Minute || g.Why != "wane was not running" {
+		if g := got[0].Gaps[0]; g.From.Sub(began) != 21*time.Minute || g.To.Sub(began) != 81*time.Minute ||
+			g.Why != "wane was not running" {
 			t.Errorf("%+v", g)
 		}
 	})

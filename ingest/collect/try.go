@@ -52,7 +52,8 @@ func Try(ctx context.Context, o Options, d *source.Description) (*Trial, error) 
 	if err != nil {
 		return nil, fmt.Errorf("source %s: %w", d.Name, vault.HideError(err))
 	}
-	b := &tryBox{limit: int64(d.Collect.Limit), quiet: o.quiet(), series: map[reading.Series]*TrialSeries{}, came: make(chan struct{}, 1)}
+	b := &tryBox{limit: int64(d.Collect.Limit), quiet: o.quiet(), series: map[reading.Series]*TrialSeries{},
+		came: make(chan struct{}, 1)}
 	b.read = reader(d, o.Now, b)
 	ctx, cancel := context.WithTimeout(ctx, d.Collect.Timeout.Std())
 	defer cancel()

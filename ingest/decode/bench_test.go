@@ -22,7 +22,8 @@ func nightOfFixtures(lines int) []byte {
 	b.WriteString("time,fixture,ppfd,run_hours,supply_v,current_a,ambient_c\n")
 	at := time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)
 	for i := range lines {
-		fmt.Fprintf(&b, "%s,f%04d,%d.%d,%d.%02d,23%d.%d,4.%02d,2%d.%d\n", at.Add(time.Duration(i/1000)*5*time.Minute).Format("2006-01-02 15:04:05"), i%1000,
+		fmt.Fprintf(&b, "%s,f%04d,%d.%d,%d.%02d,23%d.%d,4.%02d,2%d.%d\n",
+			at.Add(time.Duration(i/1000)*5*time.Minute).Format("2006-01-02 15:04:05"), i%1000,
 			700+i%97, i%10, 12000+i/1000, i%100, i%7, i%10, i%100, i%9, i%10)
 	}
 	return b.Bytes()
@@ -90,7 +91,8 @@ func BenchmarkPlainLong(b *testing.B) {
 	buf.WriteString("time,sensor,channel,value\n")
 	at := time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)
 	for i := range lines {
-		fmt.Fprintf(&buf, "%s,q%03d,ppfd,%d.%d\n", at.Add(time.Duration(i/500)*5*time.Minute).Format(time.RFC3339), i%500, 600+i%300, i%10)
+		fmt.Fprintf(&buf, "%s,q%03d,ppfd,%d.%d\n", at.Add(time.Duration(i/500)*5*time.Minute).Format(time.RFC3339), i%500,
+			600+i%300, i%10)
 	}
 	data := buf.Bytes()
 	b.SetBytes(int64(len(data)))

@@ -34,7 +34,8 @@ type transcript struct {
 
 func (l *transcript) Readings(b *reading.Batch) error {
 	for i := range b.Len() {
-		fmt.Fprintf(&l.readings, "%s %q %s @%d\n", time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano), b.Series[b.Of[i]].String(), printed(b.Value[i]), b.Line[i])
+		fmt.Fprintf(&l.readings, "%s %q %s @%d\n", time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano),
+			b.Series[b.Of[i]].String(), printed(b.Value[i]), b.Line[i])
 	}
 	return nil
 }
@@ -80,7 +81,8 @@ func TestCorpus(t *testing.T) {
 			} else {
 				c, err = Plain(context.Background(), f, name, &l, Now(corpusNow))
 			}
-			got := fmt.Sprintf("rows %d, rejects %d, blank %d, out of order %d, ambiguous %d\n", c.Rows, c.Rejects, c.Blank, c.OutOfOrder, c.Ambiguous)
+			got := fmt.Sprintf("rows %d, rejects %d, blank %d, out of order %d, ambiguous %d\n", c.Rows, c.Rejects, c.Blank,
+				c.OutOfOrder, c.Ambiguous)
 			if err != nil {
 				got += "error: " + err.Error() + "\n"
 			}

@@ -67,7 +67,8 @@ func Within(l unwrap.Limits) Option { return func(o *options) { o.limits = l } }
 // be an *os.File or another io.ReaderAt for zip and Parquet; else up to 64 MiB
 // of these are held in memory. The members of a zip are read one after the
 // other, each by its own name; lines are counted in each.
-func File(ctx context.Context, r io.Reader, name string, d *source.Description, sink reading.Sink, opts ...Option) (Counts, error) {
+func File(ctx context.Context, r io.Reader, name string, d *source.Description, sink reading.Sink,
+	opts ...Option) (Counts, error) {
 	if d.Format == source.Plain {
 		return Plain(ctx, r, name, sink, opts...)
 	}
@@ -106,7 +107,8 @@ func finish(e *emit.Emitter, err error) (Counts, error) {
 }
 
 // one reads an unwrapped file.
-func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Reader, d *source.Description, e *emit.Emitter, o options) error {
+func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Reader, d *source.Description,
+	e *emit.Emitter, o options) error {
 	if base := unwrap.Base(name); member == base || strings.HasPrefix(base, member+".") {
 		e.NextMember("") // the file, or what a gzip holds
 	} else {
@@ -154,9 +156,11 @@ func one(ctx context.Context, name, member string, raw io.Reader, br *bufio.Read
 }
 
 // sheet reads one sheet of a workbook.
-func sheet(ctx context.Context, name, member string, raw io.Reader, br *bufio.Reader, d *source.Description, e *emit.Emitter, o options) (err error) {
+func sheet(ctx context.Context, name, member string, raw io.Reader, br *bufio.Reader, d *source.Description,
+	e *emit.Emitter, o options) (err error) {
 	if head, _ := br.Peek(4); string(head) != "PK\x03\x04" {
-		return &emit.FileError{File: name, What: "this is no workbook (.xlsx), as its description says", Do: "describe it as what it is; inspect proposes that"}
+		return &emit.FileError{File: name, What: "this is no workbook (.xlsx), as its description says",
+			Do: "describe it as what it is; inspect proposes that"}
 	}
 	b, err := workbook.Open(name, raw, br, o.limits)
 	if err != nil {

@@ -30,7 +30,8 @@ func (l *list) Readings(b *reading.Batch) error {
 	for i := range b.Len() {
 		v := b.Value[i]
 		l.count++
-		l.readings = append(l.readings, fmt.Sprintf("%s %s %de-%d @%d", time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano), b.Series[b.Of[i]], v.Mantissa, v.Digits, b.Line[i]))
+		l.readings = append(l.readings, fmt.Sprintf("%s %s %de-%d @%d",
+			time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano), b.Series[b.Of[i]], v.Mantissa, v.Digits, b.Line[i]))
 	}
 	return nil
 }
@@ -127,9 +128,11 @@ func TestLastValueWithoutALineBreak(t *testing.T) {
 		before, last string
 		cut          bool
 	}{
-		{"812.5 813.25 812.125", "81", true}, {"812.5 813.25", "812.", true}, {"812 815 809", "81", true}, {"812 815 809", "8", true},
+		{"812.5 813.25 812.125", "81", true}, {"812.5 813.25", "812.", true}, {"812 815 809", "81", true},
+		{"812 815 809", "8", true},
 		{"812.50 813.25", "812.5", true}, {"812.5 813 812.25", "812", false}, // whole numbers are among them
-		{"812 815 809", "806", false}, {"100 101 100", "99", false}, {"10 11", "9", false}, {"812 0 809", "8", false}, {"812 815", "0", false}, {"", "8", false},
+		{"812 815 809", "806", false}, {"100 101 100", "99", false}, {"10 11", "9", false}, {"812 0 809", "8", false},
+		{"812 815", "0", false}, {"", "8", false},
 	} {
 		text := "time,a,b\n"
 		minute := 0
@@ -245,7 +248,8 @@ func TestTimeBounds(t *testing.T) {
 
 func TestSinkErrorIsHandedThrough(t *testing.T) {
 	want := errors.New("disk full")
-	_, err := File(context.Background(), strings.NewReader("time,a,b\n2026-01-05 10:00,1,2\n"), "f.csv", describe(t, wide), failing{want})
+	_, err := File(context.Background(), strings.NewReader("time,a,b\n2026-01-05 10:00,1,2\n"), "f.csv", describe(t, wide),
+		failing{want})
 	if !errors.Is(err, want) {
 		t.Error(err)
 	}
@@ -259,7 +263,8 @@ func (f failing) Reject(reading.Reject) error   { return f.err }
 func TestCancelled(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := File(ctx, strings.NewReader("time,a,b\n2026-01-05 10:00,1,2\n"), "f.csv", describe(t, wide), &list{}); !errors.Is(err, context.Canceled) {
+	if _, err := File(ctx, strings.NewReader("time,a,b\n2026-01-05 10:00,1,2\n"), "f.csv", describe(t, wide),
+		&list{}); !errors.Is(err, context.Canceled) {
 		t.Error(err)
 	}
 }
@@ -279,7 +284,8 @@ func TestKindOf(t *testing.T) {
 			t.Errorf("%.30q: %s %v, want %s", text, got, err, want)
 		}
 	}
-	if _, err := KindOf("x.csv", strings.NewReader("")); err == nil || err.Error() != "x.csv: the file is empty; export it again" {
+	if _, err := KindOf("x.csv", strings.NewReader("")); err == nil ||
+		err.Error() != "x.csv: the file is empty; export it again" {
 		t.Error(err)
 	}
 }

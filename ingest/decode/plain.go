@@ -98,7 +98,8 @@ func kindOf(head []byte) Kind {
 		return Survey
 	}
 	switch text := bytes.TrimSpace(head); {
-	case bytes.HasPrefix(text, []byte("[")) && hasKey(text, "n", "bn") && hasKey(text, "v", "vs", "vb", "vd", "s", "bv", "bs"):
+	case bytes.HasPrefix(text, []byte("[")) && hasKey(text, "n", "bn") &&
+		hasKey(text, "v", "vs", "vb", "vd", "s", "bv", "bs"):
 		return SenML
 	case bytes.HasPrefix(text, []byte("{")):
 		first, _, _ := bytes.Cut(text, []byte{'\n'})

@@ -22,7 +22,8 @@ func (t *table) findCellUnits() {
 				continue
 			}
 			filled++
-			if m := unitCell.FindStringSubmatch(r.cells[c]); m != nil && len(shapesOf(r.cells[c], true)) == 0 && !clockOnly.MatchString(r.cells[c]) {
+			if m := unitCell.FindStringSubmatch(r.cells[c]); m != nil && len(shapesOf(r.cells[c], true)) == 0 &&
+				!clockOnly.MatchString(r.cells[c]) {
 				with++
 				count[strings.TrimSpace(m[2])]++
 			}
@@ -39,14 +40,16 @@ func (t *table) findCellUnits() {
 	// The longer one first: "kWh" ends with "Wh".
 	slices.SortStableFunc(t.cellUnits, func(a, b string) int { return len(b) - len(a) })
 	if len(t.cellUnits) > 0 {
-		t.report.add(Finding{"units in cells", strings.Join(t.cellUnits, ", "), Certain, "they stand behind the numbers and are taken off"})
+		t.report.add(Finding{"units in cells", strings.Join(t.cellUnits, ", "), Certain,
+			"they stand behind the numbers and are taken off"})
 	}
 }
 
 // withoutUnit takes a known unit off a number.
 func (t *table) withoutUnit(cell string) string {
 	for _, u := range t.cellUnits {
-		if bare, ok := strings.CutSuffix(cell, u); ok && bare != "" && (isDigit(bare[len(bare)-1]) || strings.HasSuffix(bare, " ")) {
+		if bare, ok := strings.CutSuffix(cell, u); ok && bare != "" &&
+			(isDigit(bare[len(bare)-1]) || strings.HasSuffix(bare, " ")) {
 			return strings.TrimSpace(bare)
 		}
 	}

@@ -84,7 +84,8 @@ func (r *Report) checkRejects(k *keep) {
 		}
 	}
 	if bad >= 3 && 10*bad > r.Readings+bad {
-		r.doubt("rejects", fmt.Sprintf("%d of %d rows or cells cannot be read: %s", bad, r.Readings+bad, firstReason(r.Rejects)))
+		r.doubt("rejects", fmt.Sprintf("%d of %d rows or cells cannot be read: %s", bad, r.Readings+bad,
+			firstReason(r.Rejects)))
 	}
 }
 
@@ -215,7 +216,8 @@ func (r *Report) checkCadence(k *keep) {
 		each := int64(n+m/2) / int64(m) // short steps before a long one
 		if round := long + each*short; round == hourMicros {
 			r.doubt("cadence", fmt.Sprintf("%d steps of %s and then one of %s, again and again: a part of the time may be a number, not minutes or hours", each,
-				time.Duration(short)*time.Microsecond, time.Duration(long)*time.Microsecond), s.row(s.points[0]), s.row(s.points[1]), s.row(s.points[2]))
+				time.Duration(short)*time.Microsecond, time.Duration(long)*time.Microsecond), s.row(s.points[0]),
+				s.row(s.points[1]), s.row(s.points[2]))
 			return
 		}
 	}
@@ -263,7 +265,8 @@ func (r *Report) sayCounts(k *keep) {
 			counts = s.points[j].value.Digits == 0 && s.points[j].value.Mantissa == s.points[j-1].value.Mantissa+1
 		}
 		if counts {
-			r.add(Finding{"counter", s.name.Sensor + "/" + s.name.Channel, Likely, "it goes up by one from row to row, as a counter of messages does: leave it out of the register"})
+			r.add(Finding{"counter", s.name.Sensor + "/" + s.name.Channel, Likely,
+				"it goes up by one from row to row, as a counter of messages does: leave it out of the register"})
 		}
 	}
 }
@@ -271,7 +274,8 @@ func (r *Report) sayCounts(k *keep) {
 // possible bounds a quantity with much room: a decimal sign that was lost makes numbers a
 // hundred or a thousand times too great (common practice, no source).
 var possible = map[string][2]float64{
-	"ppfd": {-1000, 20000}, "rh_pct": {-100, 1000}, "dim_pct": {-100, 1000}, "supply_v": {-1000, 20000}, "ambient_c": {-1000, 1000},
+	"ppfd": {-1000, 20000}, "rh_pct": {-100, 1000}, "dim_pct": {-100, 1000}, "supply_v": {-1000, 20000},
+	"ambient_c": {-1000, 1000},
 }
 
 // checkRange: where a good part of a quantity's values cannot be, its unit or its column is
@@ -302,7 +306,8 @@ func (r *Report) checkRange(k *keep) {
 			}
 		}
 		if len(different) > 3 && 5*n > len(s.points) {
-			r.doubt("range", fmt.Sprintf("%d of %d values of %s are no %s: its unit is another one, or its decimals are misread", n, len(s.points), s.name.Channel, c.Quantity), rows...)
+			r.doubt("range", fmt.Sprintf("%d of %d values of %s are no %s: its unit is another one, or its decimals are misread",
+				n, len(s.points), s.name.Channel, c.Quantity), rows...)
 		}
 	}
 }

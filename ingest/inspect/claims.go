@@ -56,7 +56,8 @@ func (t *table) proveOneTable() (string, Sure) {
 	again, moved := 0, 0
 	for i := t.first; i < len(t.recs); i++ {
 		r := t.recs[i]
-		if t.stamped[i] || t.isComment(r) || len(r.cells) < t.width-1 || len(r.cells) < 2 || !nameLike(r.cells) || !t.followed(i) {
+		if t.stamped[i] || t.isComment(r) || len(r.cells) < t.width-1 || len(r.cells) < 2 || !nameLike(r.cells) ||
+			!t.followed(i) {
 			continue
 		}
 		if a, b := trimmedCells(r.cells), trimmedCells(head.cells); !slices.Equal(a, b) {
@@ -117,7 +118,8 @@ func trimmedCells(cells []string) []string {
 }
 
 // carried head times at which readings were handed on, as against taken.
-var carried = []string{"received*", "stored", "inserted*", "uploaded*", "processed*", "synced*", "ingest*", "arrived*", "server*", "created*", "modified*", "updated*", "last_updated", "published*", "sent*", "logged*", "empfangen"}
+var carried = []string{"received*", "stored", "inserted*", "uploaded*", "processed*", "synced*", "ingest*", "arrived*",
+	"server*", "created*", "modified*", "updated*", "last_updated", "published*", "sent*", "logged*", "empfangen"}
 
 // proveMoment: the stamp is the moment of all values of its line. Any other full time there
 // must be the same moment on another clock, the other end of the interval, or by its name
@@ -133,7 +135,8 @@ func (t *table) proveMoment() (string, Sure) {
 		case len(differ) == 0: // no full time
 		case len(differ) == 1 && differ[0] > 0:
 			seen = append(seen, name+" is the same moment again")
-		case sameOnOtherClock(differ, step) && hasWord(strings.ReplaceAll(t.columns[c].Name+" "+own, "_", " "), append(utcWords, "local", "lst")):
+		case sameOnOtherClock(differ, step) && hasWord(strings.ReplaceAll(t.columns[c].Name+" "+own, "_", " "),
+			append(utcWords, "local", "lst")):
 			seen = append(seen, name+" is the same moment on another clock, by its name")
 		case t.samePairs(c):
 			t.ask("times", fmt.Sprintf("column %d is a time too, and values follow it: do these belong to it, or to the time in column %d? Describe the file once for each time, with its own columns", c+1, t.times[0]+1))
@@ -309,7 +312,8 @@ func (t *table) proveSensor() (string, Sure) {
 		return "", Certain
 	}
 	if r.repeated > 0 {
-		return fmt.Sprintf("%d rows are of a moment that another row has with another number in column %d", r.repeated, c+1), Certain
+		return fmt.Sprintf("%d rows are of a moment that another row has with another number in column %d", r.repeated, c+1),
+			Certain
 	}
 	t.ask("sensor", fmt.Sprintf("column %d is named like a sensor and holds numbers, and no two rows share a moment: does it name the sensor, or is it measured?", c+1),
 		fmt.Sprintf("sensorFrom: {column: %s}", t.ref(c)), "a value column")

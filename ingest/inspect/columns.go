@@ -169,7 +169,8 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		col.Role = "value"
 		t.measure(col, bare, inName, unit, q, s)
 		col.Evidence += "; named like a status, but its numbers are measured"
-	case role != "" && role != "value" && role != "record number" && q.id == "" && (role != "channel" && role != "sensor" || !numeric || s.whole && len(s.values)*2 < s.filled && onlyNames(col.Name)):
+	case role != "" && role != "value" && role != "record number" && q.id == "" &&
+		(role != "channel" && role != "sensor" || !numeric || s.whole && len(s.values)*2 < s.filled && onlyNames(col.Name)):
 		aside(role, fmt.Sprintf("its name, and %d different entries", len(s.values)))
 	case !numeric && !t.missingOnly(s):
 		aside("text", "its cells are no numbers")
@@ -184,7 +185,8 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 // isOffset tells whether a column says how far the clock is from UTC, in hours or minutes, or
 // in words.
 func (t *table) isOffset(name string, s stats) bool {
-	if !hasWord(strings.ReplaceAll(name, "_", " "), []string{"utc", "gmt", "tz", "zone", "timezone", "offset", "utcoffset", "utcversatz", "dst"}) || len(s.values) > 4 {
+	if !hasWord(strings.ReplaceAll(name, "_", " "), []string{"utc", "gmt", "tz", "zone", "timezone", "offset", "utcoffset",
+		"utcversatz", "dst"}) || len(s.values) > 4 {
 		return false
 	}
 	return s.numbers < s.filled || s.whole && s.min >= -14*60 && s.max <= 14*60 || s.min >= -14 && s.max <= 14
@@ -208,8 +210,10 @@ func (t *table) onlyState() {
 }
 
 // stateWords are what a switch, a lamp or a mode can be.
-var stateWords = []string{"on", "off", "true", "false", "yes", "no", "open", "closed", "auto", "manual", "ein", "aus", "an", "ja", "nein", "aan", "uit", "nee",
-	"active", "inactive", "running", "stopped", "idle", "day", "night", "encendido", "apagado", "oui", "non", "acceso", "spento", "wł", "wył", "0", "1"}
+var stateWords = []string{"on", "off", "true", "false", "yes", "no", "open", "closed", "auto", "manual", "ein", "aus",
+	"an", "ja", "nein", "aan", "uit", "nee",
+	"active", "inactive", "running", "stopped", "idle", "day", "night", "encendido", "apagado", "oui", "non", "acceso",
+	"spento", "wł", "wył", "0", "1"}
 
 // isState tells whether all entries are states in words.
 func isState(s stats) bool {
@@ -223,9 +227,12 @@ func isState(s stats) bool {
 
 // idWords head columns of ids, codes and settings.
 var idWords = []string{
-	"id", "ids", "uid", "uuid", "ean*", "serial*", "serien*", "code", "codes", "number", "nummer", "numero", "número", "nr", "no", "table", "mrid", "pod", "imei",
-	"mac", "address", "adres", "adresse", "postcode", "zip", "version", "type", "typ", "class", "category", "factor", "multiplier", "scale", "meternummer", "zählernummer",
-	"zaehlernummer", "contract*", "account*", "latitude", "longitude", "lat", "lon", "lng", "elevation", "altitude", "obis", "firmware", "seq", "sequence", "line", "port", "addr", "cnt",
+	"id", "ids", "uid", "uuid", "ean*", "serial*", "serien*", "code", "codes", "number", "nummer", "numero", "número",
+	"nr", "no", "table", "mrid", "pod", "imei",
+	"mac", "address", "adres", "adresse", "postcode", "zip", "version", "type", "typ", "class", "category", "factor",
+	"multiplier", "scale", "meternummer", "zählernummer",
+	"zaehlernummer", "contract*", "account*", "latitude", "longitude", "lat", "lon", "lng", "elevation", "altitude",
+	"obis", "firmware", "seq", "sequence", "line", "port", "addr", "cnt",
 }
 
 // onlyNames tells whether a column's name says nothing but that it names things:
@@ -243,7 +250,8 @@ func onlyNames(name string) bool {
 // ever change, or as one long whole number throughout.
 func isIdentity(name string, s stats) bool {
 	still := len(s.values) == 1 || s.whole && 10*len(s.values) <= s.filled
-	return still && hasWord(strings.ReplaceAll(name, "_", " "), idWords) || len(s.values) == 1 && s.whole && s.long >= 7 && s.filled > 1
+	return still && hasWord(strings.ReplaceAll(name, "_", " "), idWords) || len(s.values) == 1 && s.whole && s.long >= 7 &&
+		s.filled > 1
 }
 
 // timeBeside says why a column that is not part of the stamp is a time all the
@@ -296,7 +304,10 @@ func weekdays(s stats) bool {
 	}
 	for cell := range s.values {
 		word := strings.ToLower(strings.TrimSuffix(cell, "."))
-		if !slices.ContainsFunc(weekdayWords, func(w string) bool { return word == w || len(w) > 2 && strings.HasPrefix(word, w) }) {
+		if !slices.ContainsFunc(weekdayWords, func(w string) bool {
+			return word == w || len(w) > 2 &&
+				strings.HasPrefix(word, w)
+		}) {
 			return false
 		}
 	}
@@ -313,7 +324,10 @@ func (t *table) digitDate(c int) bool {
 
 // digitClock tells whether all cells of a column are times of day of four digits.
 func (t *table) digitClock(c int) bool {
-	return t.allCells(c, func(cell string) bool { return len(cell) == 4 && isDigitText(cell) && cell[2] < '6' && cell <= "2400" })
+	return t.allCells(c, func(cell string) bool {
+		return len(cell) == 4 && isDigitText(cell) && cell[2] < '6' &&
+			cell <= "2400"
+	})
 }
 
 func (t *table) allCells(c int, is func(string) bool) bool {
@@ -444,7 +458,8 @@ func (t *table) decideLayout() {
 		t.report.add(Finding{"layout", "long", Certain, "one column of channels, one of values"})
 		return
 	}
-	t.report.add(Finding{"layout", "wide", sureIf(len(t.withRole("channel")) == 0), fmt.Sprintf("%d columns of values", len(t.withRole("value")))})
+	t.report.add(Finding{"layout", "wide", sureIf(len(t.withRole("channel")) == 0),
+		fmt.Sprintf("%d columns of values", len(t.withRole("value")))})
 }
 
 // dropFlaggedCodes takes back missing codes that stand only where the status
@@ -489,7 +504,8 @@ func (t *table) findSensor() {
 		return
 	}
 	if t.sensor.column > 0 {
-		t.report.add(Finding{"sensor", "column " + strconv.Itoa(t.sensor.column), Likely, t.columns[t.sensor.column-1].Evidence})
+		t.report.add(Finding{"sensor", "column " + strconv.Itoa(t.sensor.column), Likely,
+			t.columns[t.sensor.column-1].Evidence})
 		return
 	}
 	for _, c := range t.columns {
@@ -507,7 +523,8 @@ func (t *table) findSensor() {
 		}
 	}
 	t.sensor.constant = t.stem()
-	t.report.add(Finding{"sensor", t.sensor.constant, Likely, "the file's name, since neither a column nor a title line names it"})
+	t.report.add(Finding{"sensor", t.sensor.constant, Likely,
+		"the file's name, since neither a column nor a title line names it"})
 }
 
 // stem is the file's name without suffix and dates, as a plain word.

@@ -30,7 +30,8 @@ type bare struct {
 
 func (k *bare) Readings(b *reading.Batch) error {
 	for i := range b.Len() {
-		k.readings = append(k.readings, fmt.Sprintf("%s %d/%d @%d", time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano), b.Value[i].Mantissa, b.Value[i].Digits, b.Line[i]))
+		k.readings = append(k.readings, fmt.Sprintf("%s %d/%d @%d", time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano),
+			b.Value[i].Mantissa, b.Value[i].Digits, b.Line[i]))
 	}
 	return nil
 }
@@ -171,7 +172,8 @@ func TestNeverGuesses(t *testing.T) {
 			keys = append(keys, q.Key)
 		}
 		asksZone := slices.Contains(keys, "zone")
-		tells := e.d.Stamp().HasOffset || strings.HasPrefix(e.d.Time.Format, "epoch") || e.d.Zone == source.ZoneFromHeader && e.name != "no-offset-in-header.csv"
+		tells := e.d.Stamp().HasOffset || strings.HasPrefix(e.d.Time.Format, "epoch") || e.d.Zone == source.ZoneFromHeader &&
+			e.name != "no-offset-in-header.csv"
 		if asksZone == tells {
 			t.Errorf("%s: asks for the zone: %v, the file tells it: %v", e.name, asksZone, tells)
 		}

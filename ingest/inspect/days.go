@@ -25,13 +25,15 @@ var (
 // are dates alone.
 func (t *table) findDays() {
 	p, ok := compiled(t.anyFormat())
-	if !ok || t.nameRow == 0 || strings.ContainsAny(strings.ReplaceAll(p.text, "'", ""), "Hh") || strings.Contains(p.text, "epoch") {
+	if !ok || t.nameRow == 0 || strings.ContainsAny(strings.ReplaceAll(p.text, "'", ""), "Hh") ||
+		strings.Contains(p.text, "epoch") {
 		return
 	}
 	names := t.names()
 	var best dayRun
 	for c := 0; c < len(names); c++ {
-		for _, labels := range []func(string) (int, int, bool){clockMinutes, digitMinutes, numberMinutes(24), numberMinutes(48), numberMinutes(96)} {
+		for _, labels := range []func(string) (int, int, bool){clockMinutes, digitMinutes, numberMinutes(24),
+			numberMinutes(48), numberMinutes(96)} {
 			if run, ok := runFrom(names, c, labels); ok && run.count > best.count {
 				best = run
 			}
@@ -46,7 +48,8 @@ func (t *table) findDays() {
 		}
 	}
 	t.days = best
-	t.report.add(Finding{"layout", "days", sureIf(!best.open && !best.odd), fmt.Sprintf("a day a line: %d columns from %q on hold its times", best.count, names[best.first])})
+	t.report.add(Finding{"layout", "days", sureIf(!best.open && !best.odd),
+		fmt.Sprintf("a day a line: %d columns from %q on hold its times", best.count, names[best.first])})
 	if best.odd {
 		t.ask("days", fmt.Sprintf("%d columns from %q to %q look like the times of a day, but do not part it evenly; which of them belong to the hour that comes twice?",
 			best.count, names[best.first], names[best.first+best.count-1]))

@@ -89,13 +89,14 @@ const otherMarks = `[ '\x{a0}\x{202f}\x{2019}]`
 var (
 	pointNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$|^\d+(\.\d*)?-$|^\(\d+(\.\d*)?\)$`)
 	commaNumber = regexp.MustCompile(`^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$|^\d+(,\d*)?-$|^\(\d+(,\d*)?\)$`)
-	groupPoint  = regexp.MustCompile(`^[+-]?(\d{1,3}(,\d{3})+\.\d+|[1-9]\d{0,2}(,\d{3}){2,})$`)                                  // 12,001.25 or 1,012,001
-	groupComma  = regexp.MustCompile(`^[+-]?(\d{1,3}(\.\d{3})+,\d+|[1-9]\d{0,2}(\.\d{3}){2,})$`)                                 // 12.001,25 or 1.012.001
-	groupOther  = regexp.MustCompile(`^[+-]?(\d{1,3}(` + otherMarks + `\d{3})+[.,]\d+|[1-9]\d{0,2}(` + otherMarks + `\d{3})+)$`) // 12 001,25 or 12 001
-	otherMark   = regexp.MustCompile(otherMarks)
-	threeOnly   = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)  // 12,001: either
-	threePoint  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}\.\d{3}$`) // 12.001: thousands only where commas are decimal signs
-	stampLike   = regexp.MustCompile(`^\d{1,4}[-/.]([A-Za-z]{3}|\d{1,2})[-/.]\d{1,4}([ T].*)?$|^\d{1,2}:\d{2}(:\d{2})?([ .].*)?$`)
+	groupPoint  = regexp.MustCompile(`^[+-]?(\d{1,3}(,\d{3})+\.\d+|[1-9]\d{0,2}(,\d{3}){2,})$`)  // 12,001.25 or 1,012,001
+	groupComma  = regexp.MustCompile(`^[+-]?(\d{1,3}(\.\d{3})+,\d+|[1-9]\d{0,2}(\.\d{3}){2,})$`) // 12.001,25 or 1.012.001
+	groupOther  = regexp.MustCompile(`^[+-]?(\d{1,3}(` + otherMarks + `\d{3})+[.,]\d+|[1-9]\d{0,2}(` + otherMarks +
+		`\d{3})+)$`) // 12 001,25 or 12 001
+	otherMark  = regexp.MustCompile(otherMarks)
+	threeOnly  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)  // 12,001: either
+	threePoint = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}\.\d{3}$`) // 12.001: thousands only where commas are decimal signs
+	stampLike  = regexp.MustCompile(`^\d{1,4}[-/.]([A-Za-z]{3}|\d{1,2})[-/.]\d{1,4}([ T].*)?$|^\d{1,2}:\d{2}(:\d{2})?([ .].*)?$`)
 )
 
 // dialect picks the delimiter with which the lines are most alike and their
@@ -118,8 +119,10 @@ func (t *table) dialect() error {
 				if strings.ContainsAny(c, ";\t|") { // another delimiter within a number or a stamp makes it none
 					continue
 				}
-				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) || groupComma.MatchString(c) ||
-					groupOther.MatchString(c) || stampLike.MatchString(c) || unitCell.MatchString(c) || len(c) < 50 && len(shapesOf(c, false)) > 0 {
+				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) ||
+					groupComma.MatchString(c) ||
+					groupOther.MatchString(c) || stampLike.MatchString(c) || unitCell.MatchString(c) || len(c) < 50 &&
+					len(shapesOf(c, false)) > 0 {
 					sense++
 				}
 			}
@@ -135,14 +138,17 @@ func (t *table) dialect() error {
 		}
 	}
 	if best == 0 {
-		return &emit.FileError{File: t.name, What: "no delimiter parts its lines into columns", Do: "is this a logger's table? Write the description by hand if it is"}
+		return &emit.FileError{File: t.name, What: "no delimiter parts its lines into columns",
+			Do: "is this a logger's table? Write the description by hand if it is"}
 	}
 	if t.width > source.MaxColumns {
-		return &emit.FileError{File: t.name, What: fmt.Sprintf("its lines have %d columns", t.width), Do: "is this a logger's table?"}
+		return &emit.FileError{File: t.name, What: fmt.Sprintf("its lines have %d columns", t.width),
+			Do: "is this a logger's table?"}
 	}
 	t.fit = best
 	_, share := usual(t.recs)
-	t.report.add(Finding{"delimiter", delimName(t.delim), sureIf(share > 0.9), fmt.Sprintf("%.0f %% of the lines have %d cells", 100*share, t.width)})
+	t.report.add(Finding{"delimiter", delimName(t.delim), sureIf(share > 0.9),
+		fmt.Sprintf("%.0f %% of the lines have %d cells", 100*share, t.width)})
 	t.findCellUnits()
 	t.decimals()
 	return nil
@@ -157,7 +163,8 @@ func (t *table) delims() []byte {
 }
 
 // usual gives the most frequent number of cells (of equal ones that which comes
-// first, as headers do; of more than one cell, 0 where there is none) and the share of lines with it, blank lines aside.
+// first, as headers do; of more than one cell, 0 where there is none) and the share of lines with it, blank lines
+// aside.
 func usual(recs []record) (width int, share float64) {
 	count := map[int]int{}
 	total := 0
@@ -236,7 +243,9 @@ func (t *table) decimals() {
 				note("group", example["three"])
 				note(",", example["three"])
 			} else if t.answers.Decimal == "" {
-				t.ask("decimalChar", "whole numbers stand beside numbers such as "+example["three"]+": is the point the decimal sign (\".\") or a thousands mark (\",\" is the decimal sign)?", `decimalChar: "."`, `decimalChar: "," with groupChar: "."`)
+				t.ask("decimalChar", "whole numbers stand beside numbers such as "+example["three"]+
+					": is the point the decimal sign (\".\") or a thousands mark (\",\" is the decimal sign)?", `decimalChar: "."`,
+					`decimalChar: "," with groupChar: "."`)
 			}
 		}
 		point += pointThree
@@ -266,7 +275,9 @@ func (t *table) decimals() {
 	case ambiguous > 0 && t.delim != ',':
 		t.decimalOpen = true
 		f.Value, f.Sure, f.Evidence = "", Asked, fmt.Sprintf("%q has a comma before three digits: decimal sign or thousands mark", example["either"])
-		t.report.Questions = append(t.report.Questions, Question{Key: "decimalChar", Text: "is the comma in " + example["either"] + " the decimal sign (\",\") or a thousands mark?", Choices: []string{`decimalChar: ","`, `groupChar: ","`}})
+		t.report.Questions = append(t.report.Questions, Question{Key: "decimalChar",
+			Text:    "is the comma in " + example["either"] + " the decimal sign (\",\") or a thousands mark?",
+			Choices: []string{`decimalChar: ","`, `groupChar: ","`}})
 	case ambiguous > 0:
 		marks[","] += ambiguous
 		note("group", example["either"])
@@ -282,7 +293,8 @@ func (t *table) decimals() {
 		}
 	}
 	if t.group != "" {
-		t.report.add(Finding{"thousands mark", markName(t.group), sureIf(most > ambiguous), "numbers such as " + example["group"]})
+		t.report.add(Finding{"thousands mark", markName(t.group), sureIf(most > ambiguous),
+			"numbers such as " + example["group"]})
 	}
 }
 

@@ -67,7 +67,8 @@ func describe(s *sample, a Answers, seen *Report) (*Report, error) {
 	if first != nil {
 		return first, nil
 	}
-	return nil, &emit.FileError{File: s.name, What: "is of no kind that is known", Do: "is this a logger's file? Write the description by hand if it is"}
+	return nil, &emit.FileError{File: s.name, What: "is of no kind that is known",
+		Do: "is this a logger's file? Write the description by hand if it is"}
 }
 
 // proposeTable is the form of delimited text.

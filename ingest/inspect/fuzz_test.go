@@ -11,8 +11,10 @@ import (
 // reads the cell or says why it does not.
 func FuzzShapes(f *testing.F) {
 	for _, s := range []string{
-		"2026-07-01 12:00", "01.07.26 3:05 nachm.", "1. Juli 2026, 12h00", "Mi., 01/07/2026 24:00:00", "2026年7月1日 下午3:05", "/Date(1782864000000)/", "20260701T120000Z",
-		"00:00 - 01:00 01.07.2026", "2026-07-01T00:00:00.0/2026-07-01T00:01:00.0", "Jul 1, 2026 12:00:00 PM GMT+02:00", "45000,5", "2026-182 1200", "01/07/2026 2:05 p. m.",
+		"2026-07-01 12:00", "01.07.26 3:05 nachm.", "1. Juli 2026, 12h00", "Mi., 01/07/2026 24:00:00", "2026年7月1日 下午3:05",
+		"/Date(1782864000000)/", "20260701T120000Z",
+		"00:00 - 01:00 01.07.2026", "2026-07-01T00:00:00.0/2026-07-01T00:01:00.0", "Jul 1, 2026 12:00:00 PM GMT+02:00",
+		"45000,5", "2026-182 1200", "01/07/2026 2:05 p. m.",
 	} {
 		f.Add(s, true)
 		f.Add(s, false)
@@ -42,7 +44,8 @@ func FuzzShapes(f *testing.F) {
 // FuzzDays: a run of columns that is taken for the times of a day begins within the day, goes
 // forward, and is not longer than one.
 func FuzzDays(f *testing.F) {
-	for _, s := range []string{"date|00:00|00:15|00:30", "Tag|H1|H2|H3", "d|0015|0030|2400", "x|00:00 - 01:00|01:00 - 02:00", "day|23:00|24:00", "a|Q96|Q97"} {
+	for _, s := range []string{"date|00:00|00:15|00:30", "Tag|H1|H2|H3", "d|0015|0030|2400",
+		"x|00:00 - 01:00|01:00 - 02:00", "day|23:00|24:00", "a|Q96|Q97"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, head string) {
@@ -51,7 +54,8 @@ func FuzzDays(f *testing.F) {
 			return
 		}
 		for c := range names {
-			for _, labels := range []func(string) (int, int, bool){clockMinutes, digitMinutes, numberMinutes(24), numberMinutes(48), numberMinutes(96)} {
+			for _, labels := range []func(string) (int, int, bool){clockMinutes, digitMinutes, numberMinutes(24),
+				numberMinutes(48), numberMinutes(96)} {
 				run, ok := runFrom(names, c, labels)
 				if !ok {
 					continue

@@ -23,7 +23,8 @@ func TestPatternsFitTheNextFile(t *testing.T) {
 		got := globOf(c.name, c.name)
 		d := source.Description{Files: []string{got}}
 		if got != c.pattern || !d.Match(c.name) || !d.Match(c.next) || d.Match(c.other) {
-			t.Errorf("%s: %s, fits it %v, the next %v, another's %v", c.name, got, d.Match(c.name), d.Match(c.next), d.Match(c.other))
+			t.Errorf("%s: %s, fits it %v, the next %v, another's %v", c.name, got, d.Match(c.name), d.Match(c.next),
+				d.Match(c.other))
 		}
 		if strings.Contains(got, "\x00") {
 			t.Errorf("%s: %q", c.name, got)

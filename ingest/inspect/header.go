@@ -28,7 +28,8 @@ func (t *table) findHeader() {
 		if t.isComment(r) {
 			continue
 		}
-		if n := len(r.cells); n != t.width && !(n == t.width+1 && r.cells[n-1] == "") && !(n < t.width && t.unnamedTail(n)) || allBlank(r.cells) {
+		if n := len(r.cells); n != t.width && !(n == t.width+1 && r.cells[n-1] == "") && !(n < t.width && t.unnamedTail(n)) ||
+			allBlank(r.cells) {
 			break
 		}
 		t.block = append([]int{i}, t.block...)
@@ -116,7 +117,8 @@ func (t *table) nameBlock() {
 	if t.unitRow > 0 {
 		evidence += fmt.Sprintf(", line %d the units", t.recs[t.block[t.unitRow-1]].line)
 	}
-	t.report.add(Finding{"header", fmt.Sprintf("%d title lines, %d header lines", t.titles(), len(t.block)), sureIf(best > 0), evidence})
+	t.report.add(Finding{"header", fmt.Sprintf("%d title lines, %d header lines", t.titles(), len(t.block)),
+		sureIf(best > 0), evidence})
 }
 
 // titles counts the lines of the file before the header block, or before the
@@ -213,11 +215,13 @@ func (t *table) findFooter() {
 			continue
 		}
 		word := strings.FieldsFunc(r.cells[0], func(c rune) bool { return c == ' ' || c == ':' || c == '=' })
-		if len(word) == 0 || isDigit(word[0][0]) || strings.HasPrefix(r.text, t.recs[t.first].text[:1]) && isDigit(r.text[0]) || len(word[0]) < 3 {
+		if len(word) == 0 || isDigit(word[0][0]) || strings.HasPrefix(r.text, t.recs[t.first].text[:1]) &&
+			isDigit(r.text[0]) || len(word[0]) < 3 {
 			return // a damaged line is a reject, no footer
 		}
 		t.footer = word[0]
-		t.report.add(Finding{"footer", t.footer, Likely, fmt.Sprintf("line %d, behind the last stamp, begins with it", r.line)})
+		t.report.add(Finding{"footer", t.footer, Likely,
+			fmt.Sprintf("line %d, behind the last stamp, begins with it", r.line)})
 		return
 	}
 }

@@ -221,7 +221,8 @@ func (t *table) understand() error {
 			return nil
 		}
 	}
-	return &emit.FileError{File: t.name, What: "no column of numbers beside the time was found", Do: "write the description by hand"}
+	return &emit.FileError{File: t.name, What: "no column of numbers beside the time was found",
+		Do: "write the description by hand"}
 }
 
 // findZone says where the clock is set.
@@ -243,7 +244,8 @@ func (t *table) findZone() {
 		}
 		if ok {
 			t.zone = source.ZoneFromHeader
-			t.report.add(Finding{"zone", source.ZoneFromHeader, Certain, fmt.Sprintf("line %d states an offset: %s", r.line, clip(r.text))})
+			t.report.add(Finding{"zone", source.ZoneFromHeader, Certain,
+				fmt.Sprintf("line %d states an offset: %s", r.line, clip(r.text))})
 			return
 		}
 	}
@@ -265,7 +267,8 @@ func (t *table) findZone() {
 func (t *table) ownHeads(cells []string) []string {
 	out := slices.Clone(cells)
 	for c := range out {
-		if !t.isTimeColumn(c) && slices.ContainsFunc(t.recs[t.first:], func(r record) bool { return c < len(r.cells) && r.cells[c] != "" }) {
+		if !t.isTimeColumn(c) && slices.ContainsFunc(t.recs[t.first:],
+			func(r record) bool { return c < len(r.cells) && r.cells[c] != "" }) {
 			out[c] = ""
 		}
 	}

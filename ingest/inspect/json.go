@@ -22,7 +22,8 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 	}
 	ways, err := jsontable.Survey(strings.NewReader(s.textOf()))
 	if err != nil {
-		return nil, &emit.FileError{File: s.name, What: fmt.Sprintf("begins as JSON, and cannot be read as such (%v)", err), Do: "fetch it again"}
+		return nil, &emit.FileError{File: s.name, What: fmt.Sprintf("begins as JSON, and cannot be read as such (%v)", err),
+			Do: "fetch it again"}
 	}
 	if len(ways) == 0 {
 		return nil, nil // such as a log whose stamps stand in brackets

@@ -20,15 +20,24 @@ func freshLayouts() []layout {
 		return layout{name: name, make: func(c content) invented { f := c.file(); make(f); return f.done() }}
 	}
 	return []layout{
-		plain("French dates and clock with h", ";", true, "Horodatage", "dmy", func(t time.Time) []string { return []string{t.Format("02/01/2006 15h04")} }),
-		plain("slashes, year first, twelve hours", ",", false, "Recorded at", "", func(t time.Time) []string { return []string{t.Format("2006/1/2 03:04:05 PM")} }),
-		plain("date and hhmmss in digits", ";", false, "DATE|TIME", "", func(t time.Time) []string { return []string{t.Format("20060102"), t.Format("150405")} }),
-		plain("clock before the date in columns", ",", false, "Time|Date", "", func(t time.Time) []string { return []string{t.Format("15:04:05"), t.Format("2006-01-02")} }),
-		plain("day and month in words, comma", ";", false, "Date", "", func(t time.Time) []string { return []string{t.Format("Monday, 2 January 2006 15:04")} }),
-		plain("basic ISO with Z", "\t", false, "utc", "", func(t time.Time) []string { return []string{t.UTC().Format("20060102T150405Z")} }),
-		plain("dashes, month in words, two-digit year", ",", false, "Date", "dmy", func(t time.Time) []string { return []string{t.Format("02-Jan-06 15:04:05")} }),
-		plain("milliseconds behind a comma", ";", false, "Zeit", "dmy", func(t time.Time) []string { return []string{t.Format("02.01.2006 15:04:05") + ",000"} }),
-		plain("GMT behind the clock", ",", false, "time", "", func(t time.Time) []string { return []string{t.UTC().Format("2006-01-02 15:04:05") + " GMT"} }),
+		plain("French dates and clock with h", ";", true, "Horodatage", "dmy",
+			func(t time.Time) []string { return []string{t.Format("02/01/2006 15h04")} }),
+		plain("slashes, year first, twelve hours", ",", false, "Recorded at", "",
+			func(t time.Time) []string { return []string{t.Format("2006/1/2 03:04:05 PM")} }),
+		plain("date and hhmmss in digits", ";", false, "DATE|TIME", "",
+			func(t time.Time) []string { return []string{t.Format("20060102"), t.Format("150405")} }),
+		plain("clock before the date in columns", ",", false, "Time|Date", "",
+			func(t time.Time) []string { return []string{t.Format("15:04:05"), t.Format("2006-01-02")} }),
+		plain("day and month in words, comma", ";", false, "Date", "",
+			func(t time.Time) []string { return []string{t.Format("Monday, 2 January 2006 15:04")} }),
+		plain("basic ISO with Z", "\t", false, "utc", "",
+			func(t time.Time) []string { return []string{t.UTC().Format("20060102T150405Z")} }),
+		plain("dashes, month in words, two-digit year", ",", false, "Date", "dmy",
+			func(t time.Time) []string { return []string{t.Format("02-Jan-06 15:04:05")} }),
+		plain("milliseconds behind a comma", ";", false, "Zeit", "dmy",
+			func(t time.Time) []string { return []string{t.Format("02.01.2006 15:04:05") + ",000"} }),
+		plain("GMT behind the clock", ",", false, "time", "",
+			func(t time.Time) []string { return []string{t.UTC().Format("2006-01-02 15:04:05") + " GMT"} }),
 		plain("year, month, day in digits, decimal point, pipes", "|", false, "Y|M|D|H|Mi", "", func(t time.Time) []string {
 			return []string{strconv.Itoa(t.Year()), t.Format("01"), t.Format("02"), t.Format("15"), t.Format("04")}
 		}),
@@ -144,7 +153,8 @@ func TestFreshLayouts(t *testing.T) {
 				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
 			}
 			if v.kind == wrong {
-				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)], proposal)
+				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)],
+					proposal)
 			}
 		}
 	}

@@ -11,12 +11,14 @@ import (
 func moreLayouts() []layout {
 	iso := func(t time.Time) string { return t.Format("2006-01-02 15:04") }
 	hourly := func(c content) content { c.start, c.step = c.start.Truncate(time.Hour), time.Hour; return c }
-	stamps := func(delim string, comma bool, order string, head []string, stamp func(content, time.Time) []string) func(content) invented {
+	stamps := func(delim string, comma bool, order string, head []string,
+		stamp func(content, time.Time) []string) func(content) invented {
 		return func(c content) invented {
 			return tableOf(c, delim, comma, head, func(t time.Time) []string { return stamp(c, t) }, order)
 		}
 	}
-	hours := func(delim string, head []string, answer string, mayAsk bool, cell func(time.Time) []string) func(content) invented {
+	hours := func(delim string, head []string, answer string, mayAsk bool,
+		cell func(time.Time) []string) func(content) invented {
 		return func(c content) invented {
 			w := tableOf(hourly(c), delim, false, head, cell, "dmy")
 			w.interval, w.mayAsk = answer, mayAsk
@@ -28,29 +30,37 @@ func moreLayouts() []layout {
 		{name: "pipes at both ends", make: pipes},
 		{name: "time in the last column", make: timeLast},
 		{name: "a zone in the name of the time", make: func(c content) invented {
-			w := tableOf(c, ",", false, []string{"Time (UTC+1)"}, func(t time.Time) []string { return []string{iso(t.UTC().Add(time.Hour))} }, "")
+			w := tableOf(c, ",", false, []string{"Time (UTC+1)"},
+				func(t time.Time) []string { return []string{iso(t.UTC().Add(time.Hour))} }, "")
 			w.zone = ""
 			return w
 		}},
-		{name: "hours from 1 to 24 beside the date", make: hours(";", []string{"Datum", "Uur"}, "", true, func(t time.Time) []string {
-			return []string{t.Add(-time.Hour).Format("02-01-2006"), strconv.Itoa(t.Add(-time.Hour).Hour() + 1)}
-		})},
-		{name: "hours from 0 to 23 beside the date", make: hours(",", []string{"date", "hour"}, "", false, func(t time.Time) []string {
-			return []string{t.Format("2006-01-02"), strconv.Itoa(t.Hour())}
-		})},
-		{name: "hours as ranges beside the date", make: hours(";", []string{"Datum", "Stunde"}, "", false, func(t time.Time) []string {
-			return []string{t.Format("02.01.2006"), fmt.Sprintf("%02d-%02d", t.Hour(), t.Hour()+1)}
-		})},
-		{name: "nine decimals of the second", make: stamps(",", false, "", []string{"ts"}, func(_ content, t time.Time) []string { return []string{t.Format("2006-01-02 15:04:05.000000000")} })},
-		{name: "halves of the day in a column", make: stamps(",", false, "mdy", []string{"Date", "Time", ""}, func(_ content, t time.Time) []string {
-			return []string{t.Format("01/02/2006"), t.Format("03:04"), t.Format("PM")}
-		})},
-		{name: "a weekday in a column", make: stamps(";", true, "dmy", []string{"Datum", "Tag", "Zeit"}, func(_ content, t time.Time) []string {
-			return []string{t.Format("02.01.2006"), t.Format("Mon"), t.Format("15:04")}
-		})},
-		{name: "an offset in a column", make: stamps(",", false, "", []string{"time", "offset"}, func(_ content, t time.Time) []string {
-			return []string{t.Format("2006-01-02 15:04:05"), t.Format("-07:00")}
-		})},
+		{name: "hours from 1 to 24 beside the date", make: hours(";", []string{"Datum", "Uur"}, "", true,
+			func(t time.Time) []string {
+				return []string{t.Add(-time.Hour).Format("02-01-2006"), strconv.Itoa(t.Add(-time.Hour).Hour() + 1)}
+			})},
+		{name: "hours from 0 to 23 beside the date", make: hours(",", []string{"date", "hour"}, "", false,
+			func(t time.Time) []string {
+				return []string{t.Format("2006-01-02"), strconv.Itoa(t.Hour())}
+			})},
+		{name: "hours as ranges beside the date", make: hours(";", []string{"Datum", "Stunde"}, "", false,
+			func(t time.Time) []string {
+				return []string{t.Format("02.01.2006"), fmt.Sprintf("%02d-%02d", t.Hour(), t.Hour()+1)}
+			})},
+		{name: "nine decimals of the second", make: stamps(",", false, "", []string{"ts"},
+			func(_ content, t time.Time) []string { return []string{t.Format("2006-01-02 15:04:05.000000000")} })},
+		{name: "halves of the day in a column", make: stamps(",", false, "mdy", []string{"Date", "Time", ""},
+			func(_ content, t time.Time) []string {
+				return []string{t.Format("01/02/2006"), t.Format("03:04"), t.Format("PM")}
+			})},
+		{name: "a weekday in a column", make: stamps(";", true, "dmy", []string{"Datum", "Tag", "Zeit"},
+			func(_ content, t time.Time) []string {
+				return []string{t.Format("02.01.2006"), t.Format("Mon"), t.Format("15:04")}
+			})},
+		{name: "an offset in a column", make: stamps(",", false, "", []string{"time", "offset"},
+			func(_ content, t time.Time) []string {
+				return []string{t.Format("2006-01-02 15:04:05"), t.Format("-07:00")}
+			})},
 		{name: "two times and their values", make: pairs},
 		{name: "an hour a line, its quarters in columns", make: quarters},
 		{name: "times across, sensors down", make: transposed},

@@ -13,12 +13,17 @@ func oddLayouts() []layout {
 	german := func(t time.Time) string { return t.Format("02.01.2006 15:04") }
 	return []layout{
 		{name: "a day a line, 24 clocks", make: dayWide(24, func(k, step int) string { return clockOf(k * step) }, 0)},
-		{name: "a day a line, 48 intervals", make: dayWide(48, func(k, step int) string { return clockOf(k*step) + " - " + clockOf((k+1)*step) }, 0)},
-		{name: "a day a line, 96 intervals", make: dayWide(96, func(k, step int) string { return clockOf(k*step) + "-" + clockOf((k+1)*step%1440) }, 0)},
-		{name: "a day a line, 96 clocks at the end", make: dayWide(96, func(k, step int) string { return clockOf((k + 1) * step) }, 1)},
+		{name: "a day a line, 48 intervals", make: dayWide(48,
+			func(k, step int) string { return clockOf(k*step) + " - " + clockOf((k+1)*step) }, 0)},
+		{name: "a day a line, 96 intervals", make: dayWide(96,
+			func(k, step int) string { return clockOf(k*step) + "-" + clockOf((k+1)*step%1440) }, 0)},
+		{name: "a day a line, 96 clocks at the end", make: dayWide(96,
+			func(k, step int) string { return clockOf((k + 1) * step) }, 1)},
 		{name: "a day a line, hours from 0", make: dayWide(24, func(k, _ int) string { return fmt.Sprintf("H%02d", k) }, 0)},
-		{name: "a day a line, hours from 1, stored at the end", make: dayWideAnswered("end", 24, func(k, _ int) string { return strconv.Itoa(k + 1) }, 1)},
-		{name: "a day a line, quarters from 1, stored at the beginning", make: dayWideAnswered("begin", 96, func(k, _ int) string { return fmt.Sprintf("Q%d", k+1) }, 0)},
+		{name: "a day a line, hours from 1, stored at the end",
+			make: dayWideAnswered("end", 24, func(k, _ int) string { return strconv.Itoa(k + 1) }, 1)},
+		{name: "a day a line, quarters from 1, stored at the beginning",
+			make: dayWideAnswered("begin", 96, func(k, _ int) string { return fmt.Sprintf("Q%d", k+1) }, 0)},
 		{name: "a day a line with a meter and a sum", make: dayWideBeside},
 		{name: "interval in one cell", make: func(c content) invented {
 			return tableOf(c, ";", true, []string{"Zeitraum"}, func(t time.Time) []string {
@@ -26,7 +31,8 @@ func oddLayouts() []layout {
 			}, "dmy")
 		}},
 		{name: "interval with both dates", make: func(c content) invented {
-			return tableOf(c, ";", true, []string{"von - bis"}, func(t time.Time) []string { return []string{german(t) + " - " + german(t.Add(c.step))} }, "dmy")
+			return tableOf(c, ";", true, []string{"von - bis"},
+				func(t time.Time) []string { return []string{german(t) + " - " + german(t.Add(c.step))} }, "dmy")
 		}},
 		{name: "interval of ISO stamps", make: func(c content) invented {
 			return tableOf(c, ";", false, []string{"period"}, func(t time.Time) []string {
@@ -44,10 +50,12 @@ func oddLayouts() []layout {
 			}, "dmy")
 		}},
 		{name: "from and to in full", make: func(c content) invented {
-			return tableOf(c, ",", false, []string{"start", "end"}, func(t time.Time) []string { return []string{stamp(t), stamp(t.Add(c.step))} }, "")
+			return tableOf(c, ",", false, []string{"start", "end"},
+				func(t time.Time) []string { return []string{stamp(t), stamp(t.Add(c.step))} }, "")
 		}},
 		{name: "a UTC column beside the local one", make: func(c content) invented {
-			return tableOf(c, ",", false, []string{"Time (local)", "Time (UTC)"}, func(t time.Time) []string { return []string{stamp(t), stamp(t.UTC())} }, "")
+			return tableOf(c, ",", false, []string{"Time (local)", "Time (UTC)"},
+				func(t time.Time) []string { return []string{stamp(t), stamp(t.UTC())} }, "")
 		}},
 		{name: "a numbered family beside another", make: families},
 		{name: "fixtures numbered", make: fixtures},
@@ -80,7 +88,8 @@ func oddLayouts() []layout {
 		}},
 		{name: "months in other words", make: func(c content) invented {
 			return tableOf(c, ";", true, []string{"Datum"}, func(t time.Time) []string {
-				return []string{strings.NewReplacer("Jan", "januari", "Feb", "februari", "Mar", "maart", "Dec", "december", "Apr", "april").Replace(t.Format("2 Jan 2006 15:04"))}
+				return []string{strings.NewReplacer("Jan", "januari", "Feb", "februari", "Mar", "maart", "Dec", "december", "Apr",
+					"april").Replace(t.Format("2 Jan 2006 15:04"))}
 			}, "")
 		}},
 		{name: "titles like an ini file", make: ini},
@@ -286,7 +295,8 @@ func units(c content) invented {
 	f.line("time;temp;light;hum")
 	for i := range c.rows {
 		at := c.at(i)
-		f.line(at.Format("2006-01-02 15:04;"), comma(f.val(at, 1)), " °C;", comma(f.val(at, 2)), " umol/m2/s;", f.val(at, 0), "%")
+		f.line(at.Format("2006-01-02 15:04;"), comma(f.val(at, 1)), " °C;", comma(f.val(at, 2)), " umol/m2/s;", f.val(at, 0),
+			"%")
 	}
 	return f.done()
 }
@@ -323,7 +333,8 @@ func commented(c content) invented {
 func threeLines(c content) invented {
 	w := tableOf(c, ",", false, []string{"TIMESTAMP"}, one("2006-01-02 15:04:05"), "")
 	head, rest, _ := strings.Cut(w.text, "\n")
-	w.text = "\"TOA\",\"station 7\",\"model\"\n" + head + "\n" + unitsLine(c.cols) + "\n" + strings.Repeat(",Avg", c.cols) + "\n" + rest
+	w.text = "\"TOA\",\"station 7\",\"model\"\n" + head + "\n" + unitsLine(c.cols) + "\n" + strings.Repeat(",Avg",
+		c.cols) + "\n" + rest
 	return w
 }
 

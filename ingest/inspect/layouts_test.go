@@ -46,10 +46,14 @@ func contents() []content {
 	}
 	ams := zone("Europe/Amsterdam")
 	return []content{
-		{rand.New(rand.NewPCG(1, 1)), ams, time.Date(2026, 1, 9, 0, 0, 0, 0, ams), 15 * time.Minute, 480, 3},                      // days above 12 come late
-		{rand.New(rand.NewPCG(2, 2)), zone("America/New_York"), time.Date(2025, 12, 30, 6, 0, 0, 0, time.UTC), time.Hour, 120, 2}, // over the year's end
-		{rand.New(rand.NewPCG(3, 3)), ams, time.Date(2026, 3, 27, 22, 30, 0, 0, time.UTC), 10 * time.Minute, 350, 3},              // over the night of a change
-		{rand.New(rand.NewPCG(4, 4)), ams, time.Date(2025, 10, 24, 22, 0, 0, 0, time.UTC), 15 * time.Minute, 250, 2},              // over the night when an hour comes twice
+		{rand.New(rand.NewPCG(1, 1)), ams, time.Date(2026, 1, 9, 0, 0, 0, 0, ams), 15 * time.Minute, 480,
+			3}, // days above 12 come late
+		{rand.New(rand.NewPCG(2, 2)), zone("America/New_York"), time.Date(2025, 12, 30, 6, 0, 0, 0, time.UTC), time.Hour, 120,
+			2}, // over the year's end
+		{rand.New(rand.NewPCG(3, 3)), ams, time.Date(2026, 3, 27, 22, 30, 0, 0, time.UTC), 10 * time.Minute, 350,
+			3}, // over the night of a change
+		{rand.New(rand.NewPCG(4, 4)), ams, time.Date(2025, 10, 24, 22, 0, 0, 0, time.UTC), 15 * time.Minute, 250,
+			2}, // over the night when an hour comes twice
 	}
 }
 
@@ -98,7 +102,8 @@ func comma(v string) string { return strings.Replace(v, ".", ",", 1) }
 var measures = []string{"PPFD", "Supply voltage", "Air temp", "Humidity", "Current"}
 
 // table writes a plain wide table: stamp gives the cells of the time.
-func tableOf(c content, delim string, decimalComma bool, head []string, stamp func(time.Time) []string, order string) invented {
+func tableOf(c content, delim string, decimalComma bool, head []string, stamp func(time.Time) []string,
+	order string) invented {
 	f := c.file()
 	f.order = order
 	f.line(strings.Join(append(append([]string{}, head...), measures[:c.cols]...), delim))
@@ -135,21 +140,37 @@ func plainLayouts() (out []layout) {
 		stamp, head, order, delim string
 		comma                     bool
 	}{
-		{"2006-01-02 15:04:05", "Time", "", ",", false}, {"2006-01-02 15:04", "timestamp", "", ";", true}, {"2006-01-02T15:04:05", "time", "", "\t", false},
-		{"2006-01-02T15:04:05Z07:00", "time", "", ",", false}, {"2006-01-02 15:04:05-07:00", "time", "", ";", true}, {"2006-01-02T15:04:05.000Z07:00", "", "", ",", false},
-		{"2006-01-02 15:04:05.000", "Date time", "", ";", true}, {"2006/01/02 15:04", "Date/Time", "", ",", false}, {"2006.01.02 15:04", "Zeit", "", ";", true},
-		{"02.01.2006 15:04", "Zeitpunkt", "dmy", ";", true}, {"02.01.2006 15:04:05", "Datum", "dmy", "\t", true}, {"2.1.2006 15:04", "Datum", "dmy", ";", true},
-		{"02/01/2006 15:04", "Date", "dmy", ",", false}, {"01/02/2006 15:04", "Date", "mdy", ",", false}, {"1/2/2006 15:04", "Date", "mdy", ",", false},
-		{"1/2/2006 3:04:05 PM", "Date Time", "mdy", ",", false}, {"01/02/2006 03:04 PM", "Date Time", "mdy", ",", false}, {"02-01-2006 15:04", "Datum", "dmy", ";", true},
-		{"02-Jan-2006 15:04", "Date", "", ",", false}, {"2 Jan 2006 15:04", "Date", "", ";", false}, {"Jan 2, 2006 15:04:05", "Date", "", ";", false},
-		{"Mon Jan 2 2006 15:04", "Date", "", ";", false}, {"Mon 02.01.2006 15:04", "Date", "dmy", ";", true}, {"02.01.06 15:04", "Datum", "dmy", ";", true},
-		{"01/02/06 15:04", "Date", "mdy", ",", false}, {"06.01.02 15:04", "Date", "ymd", ";", false}, {"06-01-02 15:04", "Date", "ymd", ",", false}, {"06/01/02 15:04:05", "Date", "ymd", ",", false},
-		{"20060102150405", "Timestamp", "", ",", false}, {"200601021504", "Timestamp", "", ";", false}, {"20060102 1504", "Timestamp", "", ";", true}, {"20060102T150405", "time", "", ",", false},
-		{"2006-01-02\x0015:04:05", "Date\x00Time", "", ",", false}, {"02.01.2006\x0015:04", "Datum\x00Uhrzeit", "dmy", ";", true}, {"01/02/2006\x003:04:05 PM", "Date\x00Time", "mdy", ",", false},
-		{"02/01/06\x0015:04", "Date\x00Time", "dmy", "\t", false}, {"20060102\x001504", "Date\x00Time", "", ",", false}, {"20060102\x00150405", "date\x00time", "", ";", true},
-		{"2006-01-02_15-04-05", "time", "", ",", false}, {"15:04:05 02/01/2006", "when", "dmy", ";", false}, {"2006-01-02 15.04", "Aika", "", ";", true}, {"02.01.2006 15h04", "Zeit", "dmy", ";", true},
-		{"2006-002 15:04", "Date", "", ",", false}, {"2006-01-02 15:04:05 MST", "Time", "", ",", false}, {"2006-01-02 15:04:05 MST-0700", "Time", "", ",", false},
-		{"2006-01-02 15:04:05 -0700", "Time", "", ";", true}, {"2006年01月02日 15:04", "时间", "", ",", false}, {"2006-01-02 15", "Hour", "", ",", false},
+		{"2006-01-02 15:04:05", "Time", "", ",", false}, {"2006-01-02 15:04", "timestamp", "", ";", true},
+		{"2006-01-02T15:04:05", "time", "", "\t", false},
+		{"2006-01-02T15:04:05Z07:00", "time", "", ",", false}, {"2006-01-02 15:04:05-07:00", "time", "", ";", true},
+		{"2006-01-02T15:04:05.000Z07:00", "", "", ",", false},
+		{"2006-01-02 15:04:05.000", "Date time", "", ";", true}, {"2006/01/02 15:04", "Date/Time", "", ",", false},
+		{"2006.01.02 15:04", "Zeit", "", ";", true},
+		{"02.01.2006 15:04", "Zeitpunkt", "dmy", ";", true}, {"02.01.2006 15:04:05", "Datum", "dmy", "\t", true},
+		{"2.1.2006 15:04", "Datum", "dmy", ";", true},
+		{"02/01/2006 15:04", "Date", "dmy", ",", false}, {"01/02/2006 15:04", "Date", "mdy", ",", false},
+		{"1/2/2006 15:04", "Date", "mdy", ",", false},
+		{"1/2/2006 3:04:05 PM", "Date Time", "mdy", ",", false}, {"01/02/2006 03:04 PM", "Date Time", "mdy", ",", false},
+		{"02-01-2006 15:04", "Datum", "dmy", ";", true},
+		{"02-Jan-2006 15:04", "Date", "", ",", false}, {"2 Jan 2006 15:04", "Date", "", ";", false},
+		{"Jan 2, 2006 15:04:05", "Date", "", ";", false},
+		{"Mon Jan 2 2006 15:04", "Date", "", ";", false}, {"Mon 02.01.2006 15:04", "Date", "dmy", ";", true},
+		{"02.01.06 15:04", "Datum", "dmy", ";", true},
+		{"01/02/06 15:04", "Date", "mdy", ",", false}, {"06.01.02 15:04", "Date", "ymd", ";", false},
+		{"06-01-02 15:04", "Date", "ymd", ",", false}, {"06/01/02 15:04:05", "Date", "ymd", ",", false},
+		{"20060102150405", "Timestamp", "", ",", false}, {"200601021504", "Timestamp", "", ";", false},
+		{"20060102 1504", "Timestamp", "", ";", true}, {"20060102T150405", "time", "", ",", false},
+		{"2006-01-02\x0015:04:05", "Date\x00Time", "", ",", false},
+		{"02.01.2006\x0015:04", "Datum\x00Uhrzeit", "dmy", ";", true},
+		{"01/02/2006\x003:04:05 PM", "Date\x00Time", "mdy", ",", false},
+		{"02/01/06\x0015:04", "Date\x00Time", "dmy", "\t", false}, {"20060102\x001504", "Date\x00Time", "", ",", false},
+		{"20060102\x00150405", "date\x00time", "", ";", true},
+		{"2006-01-02_15-04-05", "time", "", ",", false}, {"15:04:05 02/01/2006", "when", "dmy", ";", false},
+		{"2006-01-02 15.04", "Aika", "", ";", true}, {"02.01.2006 15h04", "Zeit", "dmy", ";", true},
+		{"2006-002 15:04", "Date", "", ",", false}, {"2006-01-02 15:04:05 MST", "Time", "", ",", false},
+		{"2006-01-02 15:04:05 MST-0700", "Time", "", ",", false},
+		{"2006-01-02 15:04:05 -0700", "Time", "", ";", true}, {"2006年01月02日 15:04", "时间", "", ",", false},
+		{"2006-01-02 15", "Hour", "", ",", false},
 	} {
 		name := strings.ReplaceAll(l.stamp, "\x00", l.delim) + " with " + strings.ReplaceAll(l.delim, "\t", "tab")
 		out = append(out, layout{name: name, make: func(c content) invented {
@@ -160,7 +181,10 @@ func plainLayouts() (out []layout) {
 		}})
 	}
 	out = append(out, layout{name: "01 before the digits of the time", make: func(c content) invented {
-		return tableOf(c, ";", true, []string{"Tijd"}, func(t time.Time) []string { return []string{"01" + t.Format("200601021504")} }, "")
+		return tableOf(c, ";", true, []string{"Tijd"}, func(t time.Time) []string {
+			return []string{"01" +
+				t.Format("200601021504")}
+		}, "")
 	}})
 	return out
 }
@@ -168,8 +192,14 @@ func plainLayouts() (out []layout) {
 // countedLayouts are tables whose stamps count.
 func countedLayouts() (out []layout) {
 	add := func(name string, stamp func(time.Time) []string) {
-		out = append(out, layout{name: name, make: func(c content) invented { return tableOf(c, ",", false, []string{"time"}, stamp, "") }},
-			layout{name: name + ", under no name", make: func(c content) invented { return tableOf(c, ";", true, []string{""}, stamp, "") }})
+		out = append(out, layout{name: name, make: func(c content) invented {
+			return tableOf(c, ",", false, []string{"time"},
+				stamp, "")
+		}},
+			layout{name: name + ", under no name", make: func(c content) invented {
+				return tableOf(c, ";", true, []string{""},
+					stamp, "")
+			}})
 	}
 	add("epoch seconds", func(t time.Time) []string { return []string{strconv.FormatInt(t.Unix(), 10)} })
 	add("epoch milliseconds", func(t time.Time) []string { return []string{strconv.FormatInt(t.UnixMilli(), 10)} })
@@ -189,24 +219,32 @@ func countedLayouts() (out []layout) {
 // partLayouts are tables whose dates stand in parts.
 func partLayouts() (out []layout) {
 	add := func(name, delim string, head []string, stamp func(time.Time) []string) {
-		out = append(out, layout{name: name, make: func(c content) invented { return tableOf(c, delim, false, head, stamp, "dmy") }})
+		out = append(out, layout{name: name, make: func(c content) invented {
+			return tableOf(c, delim, false, head, stamp,
+				"dmy")
+		}})
 	}
 	n := strconv.Itoa
-	add("year, month, day, hour, minute", ",", []string{"Year", "Month", "Day", "Hour", "Minute"}, func(t time.Time) []string {
-		return []string{n(t.Year()), n(int(t.Month())), n(t.Day()), n(t.Hour()), n(t.Minute())}
-	})
-	add("year, month, day, hour, minute, second in short", ";", []string{"YYYY", "MM", "DD", "hh", "mi", "ss"}, func(t time.Time) []string {
-		return []string{n(t.Year()), fmt.Sprintf("%02d", t.Month()), fmt.Sprintf("%02d", t.Day()), fmt.Sprintf("%02d", t.Hour()), fmt.Sprintf("%02d", t.Minute()), "00"}
-	})
-	add("Jahr, Monat, Tag, Stunde, Minute", ";", []string{"Jahr", "Monat", "Tag", "Stunde", "Minute"}, func(t time.Time) []string {
-		return []string{n(t.Year()), n(int(t.Month())), n(t.Day()), n(t.Hour()), n(t.Minute())}
-	})
+	add("year, month, day, hour, minute", ",", []string{"Year", "Month", "Day", "Hour", "Minute"},
+		func(t time.Time) []string {
+			return []string{n(t.Year()), n(int(t.Month())), n(t.Day()), n(t.Hour()), n(t.Minute())}
+		})
+	add("year, month, day, hour, minute, second in short", ";", []string{"YYYY", "MM", "DD", "hh", "mi", "ss"},
+		func(t time.Time) []string {
+			return []string{n(t.Year()), fmt.Sprintf("%02d", t.Month()), fmt.Sprintf("%02d", t.Day()),
+				fmt.Sprintf("%02d", t.Hour()), fmt.Sprintf("%02d", t.Minute()), "00"}
+		})
+	add("Jahr, Monat, Tag, Stunde, Minute", ";", []string{"Jahr", "Monat", "Tag", "Stunde", "Minute"},
+		func(t time.Time) []string {
+			return []string{n(t.Year()), n(int(t.Month())), n(t.Day()), n(t.Hour()), n(t.Minute())}
+		})
 	add("year, day of year, hhmm", ",", []string{"Year", "DOY", "HHMM"}, func(t time.Time) []string {
 		return []string{n(t.Year()), n(t.YearDay()), n(t.Hour()*100 + t.Minute())}
 	})
-	add("year, day of year, hour-minute under another name", ",", []string{"Year", "Jday", "LocalStd"}, func(t time.Time) []string {
-		return []string{n(t.Year()), n(t.YearDay()), n(t.Hour()*100 + t.Minute())}
-	})
+	add("year, day of year, hour-minute under another name", ",", []string{"Year", "Jday", "LocalStd"},
+		func(t time.Time) []string {
+			return []string{n(t.Year()), n(t.YearDay()), n(t.Hour()*100 + t.Minute())}
+		})
 	add("date, hour, minute", ";", []string{"Date", "Hour", "Min"}, func(t time.Time) []string {
 		return []string{t.Format("02.01.2006"), n(t.Hour()), n(t.Minute())}
 	})
@@ -251,9 +289,11 @@ func judgeWritten(name string, w invented) (verdict, string) {
 	case got.clashes > 0:
 		return verdict{wrong, fmt.Sprintf("%d readings contradict others", got.clashes)}, proposal
 	case missing > 0 && int64(missing) <= 100*got.rejects: // a reject may be a line of many values
-		return verdict{asks, fmt.Sprintf("%d of %d readings went to quarantine, such as %s", missing, want, example)}, proposal
+		return verdict{asks, fmt.Sprintf("%d of %d readings went to quarantine, such as %s", missing, want, example)},
+			proposal
 	case missing > 0:
-		return verdict{wrong, fmt.Sprintf("%d of %d readings are missing, such as %s; %d others are stored", missing, want, example, surplus)}, proposal
+		return verdict{wrong, fmt.Sprintf("%d of %d readings are missing, such as %s; %d others are stored", missing, want,
+			example, surplus)}, proposal
 	case surplus > w.extra:
 		return verdict{wrong, fmt.Sprintf("%d readings are stored that are none", surplus)}, proposal
 	}
@@ -283,7 +323,8 @@ func TestLayouts(t *testing.T) {
 				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
 			}
 			if v.kind == wrong {
-				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 400)], proposal)
+				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 400)],
+					proposal)
 			}
 		}
 	}

@@ -113,7 +113,8 @@ func unseenLayouts2() []layout {
 		rows("JSON of observations", func(f *file) {
 			f.line(`{"value":[`)
 			each(f, func(i int, at time.Time) {
-				f.line(fmt.Sprintf(`{"id":%d,"phenomenonTime":"%s","resultTime":"%s","result":%s}%s`, 100+i, at.UTC().Format(time.RFC3339),
+				f.line(fmt.Sprintf(`{"id":%d,"phenomenonTime":"%s","resultTime":"%s","result":%s}%s`, 100+i,
+					at.UTC().Format(time.RFC3339),
 					at.Add(9*time.Second).UTC().Format(time.RFC3339), f.val(at, 1), last(f, i)))
 			})
 			f.line(`]}`)
@@ -330,7 +331,8 @@ func TestUnseenLayouts2(t *testing.T) {
 				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
 			}
 			if v.kind == wrong {
-				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)], proposal)
+				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)],
+					proposal)
 			}
 		}
 	}

@@ -244,7 +244,8 @@ func unseenLayouts() []layout {
 		}),
 		rows("JSON lines of tags and fields, nanoseconds", func(f *file) {
 			each(f, func(i int, at time.Time) {
-				f.line(fmt.Sprintf(`{"name":"grow","tags":{"node":"n%d"},"fields":{"ppfd":%s},"timestamp":%d}`, i%2, f.val(at, 1), at.UnixNano()))
+				f.line(fmt.Sprintf(`{"name":"grow","tags":{"node":"n%d"},"fields":{"ppfd":%s},"timestamp":%d}`, i%2, f.val(at, 1),
+					at.UnixNano()))
 			})
 		}),
 		rows("a footer", func(f *file) {
@@ -291,7 +292,8 @@ func unseenLayouts() []layout {
 			f.order = "dmy"
 			f.line("Datum;PPFD")
 			each(f, func(i int, at time.Time) {
-				f.line([]string{"So", "Mo", "Di", "Mi", "Do", "Fr", "Sa"}[at.Weekday()], at.Format(" 02.01.2006 15:04;"), comma(f.val(at, 1)))
+				f.line([]string{"So", "Mo", "Di", "Mi", "Do", "Fr", "Sa"}[at.Weekday()], at.Format(" 02.01.2006 15:04;"),
+					comma(f.val(at, 1)))
 			})
 		}),
 		rows("a row number without a name", func(f *file) {
@@ -361,7 +363,8 @@ func TestUnseenLayouts(t *testing.T) {
 				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
 			}
 			if v.kind == wrong {
-				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)], proposal)
+				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)],
+					proposal)
 			}
 		}
 	}

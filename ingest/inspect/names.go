@@ -102,7 +102,8 @@ func (t *table) alike(shape string) bool {
 			first = i
 		}
 		f := t.columns[first]
-		if c.Role != "value" || c.Quantity != f.Quantity || c.Unit != f.Unit || !slices.Equal(c.missing, f.missing) || t.nameCount[c.Name] > 1 {
+		if c.Role != "value" || c.Quantity != f.Quantity || c.Unit != f.Unit || !slices.Equal(c.missing, f.missing) ||
+			t.nameCount[c.Name] > 1 {
 			return false
 		}
 	}
@@ -150,7 +151,8 @@ func (t *table) sayLeftOut() {
 		var list []string
 		why := ""
 		for i, c := range t.columns {
-			if c.Role != role || t.sensor.column == c.Position || slices.Contains(t.sensor.columns, c.Position) || slices.Contains(t.sensorOpen, i) || role == "flag" && t.long {
+			if c.Role != role || t.sensor.column == c.Position || slices.Contains(t.sensor.columns, c.Position) ||
+				slices.Contains(t.sensorOpen, i) || role == "flag" && t.long {
 				continue
 			}
 			name := c.Name

@@ -77,7 +77,8 @@ func (t *table) otherDigits(k candidate, s shape, stamps []string) (pattern stri
 	}
 	n := countFits(s.pattern, stamps)
 	for _, o := range append(slices.Clone(k.shapes), digitShapes(stamps[len(stamps)-1])...) {
-		if o.pattern != s.pattern && o.order == "" && o.digits && o.pattern != "yyyyMMddHH" && !strings.Contains(o.pattern, "'") && countFits(o.pattern, stamps) == n {
+		if o.pattern != s.pattern && o.order == "" && o.digits && o.pattern != "yyyyMMddHH" &&
+			!strings.Contains(o.pattern, "'") && countFits(o.pattern, stamps) == n {
 			return o.pattern, true
 		}
 	}

@@ -19,14 +19,16 @@ func proposeParquet(s *sample, a Answers, rep *Report) (*proposal, error) {
 		return nil, nil
 	}
 	raw := bytes.NewReader(s.raw)
-	rows, err := columnar.NewRows(context.Background(), s.name, raw, bufio.NewReader(bytes.NewReader(s.raw)), unwrap.Default, nil)
+	rows, err := columnar.NewRows(context.Background(), s.name, raw, bufio.NewReader(bytes.NewReader(s.raw)),
+		unwrap.Default, nil)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	names := rows.Names()
 	if len(names) < 2 {
-		return nil, &emit.FileError{File: s.name, What: "the Parquet file has fewer than two columns of single values", Do: "write a flat table with a time and values"}
+		return nil, &emit.FileError{File: s.name, What: "the Parquet file has fewer than two columns of single values",
+			Do: "write a flat table with a time and values"}
 	}
 	text := tabled.AppendRow(nil, names)
 	if text, err = tableText(text, rows); err != nil {

@@ -15,18 +15,22 @@ var partWords = map[byte][]string{
 	'H': {"hour", "hr", "hh", "stunde", "uur", "heure", "hora", "ora"},
 	'm': {"minute", "min", "mi", "minuut", "minuto"},
 	's': {"second", "sec", "ss", "sekunde"},
-	'W': {"week", "weeknr", "weeknumber", "kw", "woche", "kalenderwoche", "semaine", "semana", "settimana", "vecka", "uge", "uke", "viikko", "hafta"},
+	'W': {"week", "weeknr", "weeknumber", "kw", "woche", "kalenderwoche", "semaine", "semana", "settimana", "vecka", "uge",
+		"uke", "viikko", "hafta"},
 	'Q': {"quarter", "viertel", "viertelstunde", "kwartier", "quart"},
-	'f': {"ms", "msec", "millis", "millisecond", "milliseconds", "us", "usec", "microseconds", "ns", "nsec", "nanos", "nanoseconds"},
+	'f': {"ms", "msec", "millis", "millisecond", "milliseconds", "us", "usec", "microseconds", "ns", "nsec", "nanos",
+		"nanoseconds"},
 	'T': {"hhmm", "hrmin", "hrmn", "hour_minute"},
 }
 
 // partForms are the ways to write a stamp in columns, and the pattern of their
 // cells joined by blanks.
 var partForms = []struct{ parts, pattern string }{
-	{"yMd", "yyyy M d"}, {"yMdH", "yyyy M d H"}, {"yMdT", "yyyy M d HHmm"}, {"yMdHm", "yyyy M d H m"}, {"yMdHms", "yyyy M d H m s"},
+	{"yMd", "yyyy M d"}, {"yMdH", "yyyy M d H"}, {"yMdT", "yyyy M d HHmm"}, {"yMdHm", "yyyy M d H m"},
+	{"yMdHms", "yyyy M d H m s"},
 	// In January a day of the month reads as one of the year: these must tell more than those above.
-	{"yD", "yyyy DDD"}, {"yDH", "yyyy DDD H"}, {"yDT", "yyyy DDD HHmm"}, {"yDHm", "yyyy DDD H m"}, {"yDHms", "yyyy DDD H m s"},
+	{"yD", "yyyy DDD"}, {"yDH", "yyyy DDD H"}, {"yDT", "yyyy DDD HHmm"}, {"yDHm", "yyyy DDD H m"},
+	{"yDHms", "yyyy DDD H m s"},
 }
 
 // whole is a column of whole numbers and their range.
@@ -56,7 +60,8 @@ func (t *table) wholes(lines []record) map[int]whole {
 
 // may tells whether a column's range is that of a part.
 func (w whole) may(part byte) bool {
-	top := map[byte][2]int{'y': {1970, 2099}, 'M': {1, 12}, 'd': {1, 31}, 'D': {1, 366}, 'H': {0, 24}, 'm': {0, 59}, 's': {0, 60}, 'T': {0, 2400}, 'W': {1, 53}, 'Q': {0, 4}, 'f': {0, 999999999}}[part]
+	top := map[byte][2]int{'y': {1970, 2099}, 'M': {1, 12}, 'd': {1, 31}, 'D': {1, 366}, 'H': {0, 24}, 'm': {0, 59},
+		's': {0, 60}, 'T': {0, 2400}, 'W': {1, 53}, 'Q': {0, 4}, 'f': {0, 999999999}}[part]
 	return w.min >= top[0] && w.max <= top[1]
 }
 
@@ -68,7 +73,8 @@ func (t *table) partNamed(c int, part byte) bool {
 			continue
 		}
 		name := strings.ToLower(strings.Trim(r.cells[c], " #()[]_"))
-		if slices.Contains(partWords[part], name) || part != 'M' && part != 'd' && hasWord(name, partWords[part]) && !(part == 'y' && t.partNamed(c, 'D')) {
+		if slices.Contains(partWords[part], name) || part != 'M' && part != 'd' && hasWord(name, partWords[part]) &&
+			!(part == 'y' && t.partNamed(c, 'D')) {
 			return true
 		}
 	}
@@ -115,7 +121,8 @@ func (t *table) dateInParts(lines []record, have []candidate) (out []candidate) 
 		}
 		dates++
 		best := candidate{distinct: date.distinct}
-		for _, form := range []struct{ parts, pattern string }{{"xT", " HHmm"}, {"xH", " H"}, {"xHm", " H m"}, {"xHms", " H m s"}} {
+		for _, form := range []struct{ parts, pattern string }{{"xT", " HHmm"}, {"xH", " H"}, {"xHm", " H m"},
+			{"xHms", " H m s"}} {
 			t.fill(lines, cols, named, form.parts, form.pattern, date.cols, &best, date.shapes...)
 		}
 		if best.cols != nil {
@@ -154,9 +161,12 @@ const reach = 4
 
 // fill tries columns for the parts that are still to be found, and keeps the
 // candidate that tells most moments with the fewest parts.
-func (t *table) fill(lines []record, cols map[int]whole, named map[byte]int, parts, pattern string, got []int, best *candidate, dates ...shape) {
+func (t *table) fill(lines []record, cols map[int]whole, named map[byte]int, parts, pattern string, got []int,
+	best *candidate, dates ...shape) {
 	if len(got) == len(parts) {
-		if k, ok := t.rateParts(lines, got, pattern, dates); ok && (20*k.distinct > 21*best.distinct || best.cols != nil && k.distinct >= best.distinct && len(dates) == 0 && best.shapes[0].pattern == pattern && sum(got) > sum(best.cols)) {
+		if k, ok := t.rateParts(lines, got, pattern, dates); ok &&
+			(20*k.distinct > 21*best.distinct || best.cols != nil && k.distinct >= best.distinct && len(dates) == 0 &&
+				best.shapes[0].pattern == pattern && sum(got) > sum(best.cols)) {
 			*best = k
 		}
 		return
@@ -169,7 +179,8 @@ func (t *table) fill(lines []record, cols map[int]whole, named map[byte]int, par
 	last := slices.Max(got)
 	for c := last + 1; c <= last+reach; c++ {
 		w, ok := cols[c]
-		if !ok || !w.may(part) || part == 'm' && w.min > 0 && w.max < 5 || t.otherPart(c, part, named) || len(dates) > 0 && part != 'T' && len(got) == 1 || part == 'T' && w.max < 100 {
+		if !ok || !w.may(part) || part == 'm' && w.min > 0 && w.max < 5 || t.otherPart(c, part, named) || len(dates) > 0 &&
+			part != 'T' && len(got) == 1 || part == 'T' && w.max < 100 {
 			continue // an hour beside a date is one by its name only: numbers of sensors look alike
 		}
 		t.fill(lines, cols, named, parts, pattern, append(slices.Clone(got), c), best, dates...)

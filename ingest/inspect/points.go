@@ -33,7 +33,8 @@ func proposePoints(s *sample, _ Answers, rep *Report) (*proposal, error) {
 		}
 		list = slices.DeleteFunc(list, func(p points.Point) bool { return p.Text })
 		if len(list) == 0 {
-			return nil, &emit.FileError{File: s.name, What: "is " + f.said + ", and holds no numbers", Do: "is it the right file?"}
+			return nil, &emit.FileError{File: s.name, What: "is " + f.said + ", and holds no numbers",
+				Do: "is it the right file?"}
 		}
 		format, why, err := pointStamp(s.name, f.format, list)
 		if err != nil {
@@ -44,7 +45,8 @@ func proposePoints(s *sample, _ Answers, rep *Report) (*proposal, error) {
 			Finding{"time format", format, Certain, why},
 			Finding{"sensor", sensor, Likely, because})
 		for i, name := range []string{"time", sensor, "field", "value"} {
-			rep.Columns = append(rep.Columns, Column{Position: i + 1, Name: name, Role: []string{"time", "sensor", "channel", "value"}[i], Sure: Certain, Evidence: "the form has it"})
+			rep.Columns = append(rep.Columns, Column{Position: i + 1, Name: name,
+				Role: []string{"time", "sensor", "channel", "value"}[i], Sure: Certain, Evidence: "the form has it"})
 		}
 		t := &table{sample: s}
 		var b strings.Builder
@@ -66,7 +68,8 @@ var errEnough = errors.New("enough")
 // form.
 func (s *sample) pointsOf(parse points.Parse) (list []points.Point) {
 	if parse == nil {
-		if first, _, _ := strings.Cut(strings.TrimLeft(s.textOf(), "\r\n"), ","); first != "#datatype" && first != "#group" && first != "#default" {
+		if first, _, _ := strings.Cut(strings.TrimLeft(s.textOf(), "\r\n"), ","); first != "#datatype" && first != "#group" &&
+			first != "#default" {
 			return nil
 		}
 		_ = points.Annotated(context.Background(), strings.NewReader(s.textOf()), func(_ int, p *points.Point) error {
@@ -133,7 +136,8 @@ func pointStamp(name, form string, list []points.Point) (format, why string, err
 	if 2*dated <= len(list) {
 		return "", "", &emit.FileError{File: name, What: fmt.Sprintf("of %d values %d have a time stamp: the file does not say when the others were measured", len(list), dated), Do: "have it written with time stamps"}
 	}
-	return "", "", &emit.FileError{File: name, What: "its time stamps are of no unit, or of several (such as " + example + ")", Do: "write them in one unit: seconds, milliseconds, microseconds or nanoseconds"}
+	return "", "", &emit.FileError{File: name, What: "its time stamps are of no unit, or of several (such as " + example +
+		")", Do: "write them in one unit: seconds, milliseconds, microseconds or nanoseconds"}
 }
 
 // sensorOfPoints gives the one tag that tells the series apart as well as all of

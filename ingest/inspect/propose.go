@@ -170,7 +170,8 @@ func (t *table) proposeSensor(line func(string, ...any)) {
 	case t.sensor.header != "":
 		line("sensorFrom: {headerLine: %s}", quote(t.sensor.header))
 	default:
-		line("sensor: %s   # likely; as in register/sensors.csv, or sensorFrom: {fileName: '^(bay[0-9]+)_'}", quote(t.sensor.constant))
+		line("sensor: %s   # likely; as in register/sensors.csv, or sensorFrom: {fileName: '^(bay[0-9]+)_'}",
+			quote(t.sensor.constant))
 	}
 }
 
@@ -200,7 +201,8 @@ func (t *table) proposeWide(line func(string, ...any)) {
 		} else if c.Unit != "" {
 			item += ", unit: " + quote(c.Unit)
 		}
-		line("  - {%s%s}%s", item, missingOf(c), remark(c.Sure != Certain, string(c.Sure)+": "+strings.ReplaceAll(c.Evidence, "\n", " ")))
+		line("  - {%s%s}%s", item, missingOf(c), remark(c.Sure != Certain,
+			string(c.Sure)+": "+strings.ReplaceAll(c.Evidence, "\n", " ")))
 	}
 }
 

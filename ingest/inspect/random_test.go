@@ -25,7 +25,8 @@ func TestProposalsDecodeRandomFiles(t *testing.T) {
 		if delim != "," {
 			decimal = rapid.SampledFrom([]string{".", ","}).Draw(t, "decimal")
 		}
-		layout := rapid.SampledFrom([]string{"2006-01-02 15:04:05", "02.01.2006 15:04", "1/2/2006 3:04 PM", "02-Jan-2006 15:04:05", "2006/01/02" + delim + "15:04", "2006" + delim + "__2" + delim + "1504"}).Draw(t, "layout")
+		layout := rapid.SampledFrom([]string{"2006-01-02 15:04:05", "02.01.2006 15:04", "1/2/2006 3:04 PM",
+			"02-Jan-2006 15:04:05", "2006/01/02" + delim + "15:04", "2006" + delim + "__2" + delim + "1504"}).Draw(t, "layout")
 		eol := rapid.SampledFrom([]string{"\n", "\r\n"}).Draw(t, "eol")
 		names := []string{"PAR", "Supply (V)", "Lamp hours (h)", "Strange thing"}[:rapid.IntRange(1, 4).Draw(t, "columns")]
 		var b strings.Builder
@@ -67,7 +68,8 @@ func TestProposalsDecodeRandomFiles(t *testing.T) {
 			t.Fatalf("%v\n%s\n%s", err, rep.Proposal, b.String())
 		}
 		var got bare
-		if _, err := decode.File(context.Background(), bytes.NewReader([]byte(b.String())), "unit_b4.csv", d, &got); err != nil {
+		if _, err := decode.File(context.Background(), bytes.NewReader([]byte(b.String())), "unit_b4.csv", d,
+			&got); err != nil {
 			t.Fatalf("%v\n%s\n%s", err, rep.Proposal, b.String())
 		}
 		slices.Sort(got.readings)

@@ -14,9 +14,12 @@ import (
 
 func round1Contents() []sheet {
 	return []sheet{
-		{loc: place("Europe/Warsaw"), start: time.Date(2025, 11, 3, 0, 0, 0, 0, place("Europe/Warsaw")), step: 15 * time.Minute, n: 384},
-		{loc: place("America/Chicago"), start: time.Date(2026, 3, 6, 20, 30, 0, 0, place("America/Chicago")), step: 10 * time.Minute, n: 420},
-		{loc: place("Australia/Adelaide"), start: time.Date(2024, 12, 28, 0, 0, 0, 0, place("Australia/Adelaide")), step: time.Hour, n: 240},
+		{loc: place("Europe/Warsaw"), start: time.Date(2025, 11, 3, 0, 0, 0, 0, place("Europe/Warsaw")),
+			step: 15 * time.Minute, n: 384},
+		{loc: place("America/Chicago"), start: time.Date(2026, 3, 6, 20, 30, 0, 0, place("America/Chicago")),
+			step: 10 * time.Minute, n: 420},
+		{loc: place("Australia/Adelaide"), start: time.Date(2024, 12, 28, 0, 0, 0, 0, place("Australia/Adelaide")),
+			step: time.Hour, n: 240},
 	}
 }
 
@@ -113,7 +116,8 @@ func round1() []strange {
 		{"lines with the payload as text", func(s *sheet) {
 			s.file = "bus.jsonl"
 			for i := range s.n {
-				s.f(`{"received":"%s","topic":"bay/4","payload":"{\"ppfd\": %s, \"temp\": %s}"}`, s.at(i).UTC().Format("2006-01-02T15:04:05.000Z"), s.v("ppfd", i), s.v("temp", i))
+				s.f(`{"received":"%s","topic":"bay/4","payload":"{\"ppfd\": %s, \"temp\": %s}"}`,
+					s.at(i).UTC().Format("2006-01-02T15:04:05.000Z"), s.v("ppfd", i), s.v("temp", i))
 			}
 		}},
 		{"stamp, topic and value between blanks", func(s *sheet) {
@@ -157,7 +161,8 @@ func round1() []strange {
 			s.ln("Time A;PPFD A;Time B;PPFD B")
 			for i := range s.n {
 				b := s.at(i).Add(7 * time.Minute)
-				s.f("%s;%s;%s;%s", s.at(i).Format("2006-01-02 15:04:05"), s.v("ppfd#a", i), b.Format("2006-01-02 15:04:05"), s.vAt("ppfd#b", i, b))
+				s.f("%s;%s;%s;%s", s.at(i).Format("2006-01-02 15:04:05"), s.v("ppfd#a", i), b.Format("2006-01-02 15:04:05"),
+					s.vAt("ppfd#b", i, b))
 			}
 		}},
 		{"clock down, days across", func(s *sheet) {
@@ -203,7 +208,8 @@ func round1() []strange {
 			s.ans.Order = "dmy"
 			s.ln("Zeitstempel;100234;100235;100236")
 			for i := range s.n {
-				s.f("%s;%s;%s;%s", s.at(i).Format("02.01.2006 15:04"), decComma(s.v("kwh#1", i)), decComma(s.v("kwh#2", i)), decComma(s.v("hours", i)))
+				s.f("%s;%s;%s;%s", s.at(i).Format("02.01.2006 15:04"), decComma(s.v("kwh#1", i)), decComma(s.v("kwh#2", i)),
+					decComma(s.v("hours", i)))
 			}
 		}},
 		{"long, with quantity and unit", func(s *sheet) {

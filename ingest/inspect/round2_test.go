@@ -11,9 +11,12 @@ import (
 
 func round2Contents() []sheet {
 	return []sheet{
-		{loc: place("Europe/Lisbon"), start: time.Date(2026, 2, 2, 0, 0, 0, 0, place("Europe/Lisbon")), step: 5 * time.Minute, n: 900}, // no day above 12
-		{loc: place("Asia/Kolkata"), start: time.Date(2025, 7, 29, 0, 0, 0, 0, place("Asia/Kolkata")), step: 30 * time.Minute, n: 288},
-		{loc: place("Europe/Berlin"), start: time.Date(2025, 10, 24, 0, 0, 0, 0, place("Europe/Berlin")), step: 15 * time.Minute, n: 480}, // an hour comes twice
+		{loc: place("Europe/Lisbon"), start: time.Date(2026, 2, 2, 0, 0, 0, 0, place("Europe/Lisbon")), step: 5 * time.Minute,
+			n: 900}, // no day above 12
+		{loc: place("Asia/Kolkata"), start: time.Date(2025, 7, 29, 0, 0, 0, 0, place("Asia/Kolkata")), step: 30 * time.Minute,
+			n: 288},
+		{loc: place("Europe/Berlin"), start: time.Date(2025, 10, 24, 0, 0, 0, 0, place("Europe/Berlin")),
+			step: 15 * time.Minute, n: 480}, // an hour comes twice
 	}
 }
 
@@ -36,7 +39,8 @@ func round2() []strange {
 			s.ans.Order = "dmy"
 			s.ln("Data Hora;Potência (W);Energia (kWh)")
 			for i := range s.n {
-				s.f("%s;%s;%s", s.at(i).Format("02-01-2006 15:04"), grouped(s.v("watt", i), ".", ","), grouped(s.v("kwh", i), ".", ","))
+				s.f("%s;%s;%s", s.at(i).Format("02-01-2006 15:04"), grouped(s.v("watt", i), ".", ","),
+					grouped(s.v("kwh", i), ".", ","))
 			}
 		}},
 		{"start and end time of a utility", func(s *sheet) {
@@ -48,7 +52,8 @@ func round2() []strange {
 			s.ln("TYPE,DATE,START TIME,END TIME,USAGE (kWh),NOTES")
 			for i := range s.n {
 				at := s.at(i)
-				s.f("Electric usage,%s,%s,%s,%s,", at.Format("2006-01-02"), at.Format("15:04"), at.Add(s.step-time.Minute).Format("15:04"), s.v("use", i))
+				s.f("Electric usage,%s,%s,%s,%s,", at.Format("2006-01-02"), at.Format("15:04"),
+					at.Add(s.step-time.Minute).Format("15:04"), s.v("use", i))
 			}
 		}},
 		{"a feed of interval blocks", func(s *sheet) {
@@ -63,7 +68,8 @@ func round2() []strange {
 			s.ask, s.ans.Interval, s.ans.Order = true, "begin", "dmy"
 			s.ln("Beginn;Ende;Wert;Einheit;Status")
 			for i := range s.n {
-				s.f("%s;%s;%s;kWh;W", s.at(i).Format("02.01.2006 15:04"), s.at(i+1).Format("02.01.2006 15:04"), decComma(s.v("use", i)))
+				s.f("%s;%s;%s;kWh;W", s.at(i).Format("02.01.2006 15:04"), s.at(i+1).Format("02.01.2006 15:04"),
+					decComma(s.v("use", i)))
 			}
 		}},
 		{"rows as lists, names in the first", func(s *sheet) {
@@ -96,7 +102,9 @@ func round2() []strange {
 			s.file = "Observations.json"
 			var list []any
 			for i := range s.n {
-				list = append(list, map[string]any{"@id": 120100 + i, "phenomenonTime": s.at(i).UTC().Format("2006-01-02T15:04:05.000Z"), "resultTime": nil, "result": raw(s.v("ppfd", i))})
+				list = append(list, map[string]any{"@id": 120100 + i,
+					"phenomenonTime": s.at(i).UTC().Format("2006-01-02T15:04:05.000Z"), "resultTime": nil,
+					"result": raw(s.v("ppfd", i))})
 			}
 			s.data, _ = json.MarshalIndent(map[string]any{"count": s.n, "value": list}, "", "  ")
 		}},
@@ -120,7 +128,8 @@ func round2() []strange {
 				for i := range s.n {
 					dps[strconv.FormatInt(s.at(i).Unix(), 10)] = raw(s.v(ch, i))
 				}
-				all = append(all, map[string]any{"metric": "ppfd", "tags": map[string]string{"bay": ch[5:]}, "aggregateTags": []any{}, "dps": dps})
+				all = append(all, map[string]any{"metric": "ppfd", "tags": map[string]string{"bay": ch[5:]},
+					"aggregateTags": []any{}, "dps": dps})
 			}
 			s.data, _ = json.Marshal(all)
 		}},
@@ -150,7 +159,8 @@ func round2() []strange {
 		{"statements of a dump", func(s *sheet) {
 			s.file = "dump.sql"
 			for i := range s.n {
-				s.f("INSERT INTO readings VALUES (%d, '%s', %s, %s);", 3000+i, s.at(i).UTC().Format("2006-01-02 15:04:05+00"), s.v("ppfd", i), s.v("temp", i))
+				s.f("INSERT INTO readings VALUES (%d, '%s', %s, %s);", 3000+i, s.at(i).UTC().Format("2006-01-02 15:04:05+00"),
+					s.v("ppfd", i), s.v("temp", i))
 			}
 		}},
 		{"a nameless index before the time", func(s *sheet) {
@@ -181,7 +191,8 @@ func round2() []strange {
 			s.ln(";Bay 1;;Bay 2;")
 			s.ln("Time;PPFD;Temp;PPFD;Temp")
 			for i := range s.n {
-				s.f("%s;%s;%s;%s;%s", s.at(i).Format("2006-01-02 15:04"), s.v("ppfd#1", i), s.v("temp#1", i), s.v("ppfd#2", i), s.v("temp#2", i))
+				s.f("%s;%s;%s;%s;%s", s.at(i).Format("2006-01-02 15:04"), s.v("ppfd#1", i), s.v("temp#1", i), s.v("ppfd#2", i),
+					s.v("temp#2", i))
 			}
 		}},
 		{"a day a line with its total, in French", func(s *sheet) {
@@ -225,7 +236,8 @@ func round2() []strange {
 			s.ln("Jahr;KW;Tag;Uhrzeit;PPFD")
 			for i := range s.n {
 				y, w := s.at(i).ISOWeek()
-				s.f("%d;%d;%s;%s;%s", y, w, []string{"So", "Mo", "Di", "Mi", "Do", "Fr", "Sa"}[s.at(i).Weekday()], s.at(i).Format("15:04"), decComma(s.v("ppfd", i)))
+				s.f("%d;%d;%s;%s;%s", y, w, []string{"So", "Mo", "Di", "Mi", "Do", "Fr", "Sa"}[s.at(i).Weekday()],
+					s.at(i).Format("15:04"), decComma(s.v("ppfd", i)))
 			}
 		}},
 		{"sep= and formulas around the stamps", func(s *sheet) {
@@ -240,16 +252,20 @@ func round2() []strange {
 			var rows []any
 			for i := range s.n {
 				rows = append(rows, []any{s.at(i).UTC().Format(time.RFC3339), "bay-1", raw(s.v("ppfd", i)), nil})
-				rows = append(rows, []any{s.at(i).UTC().Format(time.RFC3339), "bay-2", raw(s.v("ppfd#2", i)), raw(s.v("volt#2", i))})
+				rows = append(rows, []any{s.at(i).UTC().Format(time.RFC3339), "bay-2", raw(s.v("ppfd#2", i)),
+					raw(s.v("volt#2", i))})
 			}
-			s.data, _ = json.Marshal(map[string]any{"results": []any{map[string]any{"statement_id": 0, "series": []any{map[string]any{"name": "light", "columns": []string{"time", "bay", "ppfd", "volt"}, "values": rows}}}}})
+			s.data, _ = json.Marshal(map[string]any{"results": []any{map[string]any{"statement_id": 0,
+				"series": []any{map[string]any{"name": "light", "columns": []string{"time", "bay", "ppfd", "volt"},
+					"values": rows}}}}})
 		}},
 		{"comments with the names, seconds first", func(s *sheet) {
 			s.file = "card.log"
 			s.ln("# firmware 2.0.1, serial 00417")
 			s.ln("# epoch, ppfd, temp, battery_mV")
 			for i := range s.n {
-				s.f("%d, %s, %s, %d", s.at(i).Unix(), s.v("ppfd", i), s.v("temp", i), asInt(s.note("battery", i, strconv.Itoa(3300-i/20))))
+				s.f("%d, %s, %s, %d", s.at(i).Unix(), s.v("ppfd", i), s.v("temp", i),
+					asInt(s.note("battery", i, strconv.Itoa(3300-i/20))))
 			}
 		}},
 		{"the clock in a name of columns, day first", func(s *sheet) {

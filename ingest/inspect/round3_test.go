@@ -16,9 +16,12 @@ import (
 
 func round3Contents() []sheet {
 	return []sheet{
-		{loc: place("Europe/Athens"), start: time.Date(2026, 5, 6, 12, 0, 0, 0, place("Europe/Athens")), step: 20 * time.Minute, n: 500},
-		{loc: place("Asia/Tokyo"), start: time.Date(2026, 1, 1, 0, 0, 0, 0, place("Asia/Tokyo")), step: time.Minute, n: 1600}, // two days, none above 12
-		{loc: place("America/Sao_Paulo"), start: time.Date(2023, 2, 20, 0, 0, 0, 0, place("America/Sao_Paulo")), step: time.Hour, n: 400},
+		{loc: place("Europe/Athens"), start: time.Date(2026, 5, 6, 12, 0, 0, 0, place("Europe/Athens")),
+			step: 20 * time.Minute, n: 500},
+		{loc: place("Asia/Tokyo"), start: time.Date(2026, 1, 1, 0, 0, 0, 0, place("Asia/Tokyo")), step: time.Minute,
+			n: 1600}, // two days, none above 12
+		{loc: place("America/Sao_Paulo"), start: time.Date(2023, 2, 20, 0, 0, 0, 0, place("America/Sao_Paulo")),
+			step: time.Hour, n: 400},
 	}
 }
 
@@ -71,20 +74,25 @@ func round3() []strange {
 			s.ln("시간\t광량\t온도")
 			for i := range s.n {
 				at := s.at(i)
-				s.f("%s %s %s\t%s\t%s", at.Format("2006-01-02"), halves(at, "오전", "오후"), at.Format("3:04:05"), s.v("ppfd", i), s.v("temp", i))
+				s.f("%s %s %s\t%s\t%s", at.Format("2006-01-02"), halves(at, "오전", "오후"), at.Format("3:04:05"), s.v("ppfd", i),
+					s.v("temp", i))
 			}
 			s.data, _ = unicode.UTF16(unicode.BigEndian, unicode.UseBOM).NewEncoder().Bytes([]byte(s.b.String()))
 		}},
 		plain("Greek halves of the day", "Ημερομηνία;Φωτισμός (lx);Θερμοκρασία", "dmy", func(s *sheet, i int) string {
 			at := s.at(i)
-			return fmt.Sprintf("%s %s;%s;%s", at.Format("2/1/2006 3:04:05"), halves(at, "πμ", "μμ"), s.v("lux", i), decComma(s.v("temp", i)))
+			return fmt.Sprintf("%s %s;%s;%s", at.Format("2/1/2006 3:04:05"), halves(at, "πμ", "μμ"), s.v("lux", i),
+				decComma(s.v("temp", i)))
 		}),
-		plain("a letter behind the year in Bulgarian", "Дата;Мощност (W);Напрежение (V)", "dmy", func(s *sheet, i int) string {
-			return fmt.Sprintf("%s г. %s ч.;%s;%s", s.at(i).Format("2.1.2006"), s.at(i).Format("15:04:05"), s.v("watt", i), decComma(s.v("volt", i)))
-		}),
+		plain("a letter behind the year in Bulgarian", "Дата;Мощност (W);Напрежение (V)", "dmy",
+			func(s *sheet, i int) string {
+				return fmt.Sprintf("%s г. %s ч.;%s;%s", s.at(i).Format("2.1.2006"), s.at(i).Format("15:04:05"), s.v("watt", i),
+					decComma(s.v("volt", i)))
+			}),
 		plain("Vietnamese halves of the day", "Thời gian,PPFD,Độ ẩm", "dmy", func(s *sheet, i int) string {
 			at := s.at(i)
-			return fmt.Sprintf("%s %s,%s,%s", at.Format("02/01/2006 3:04:05"), halves(at, "SA", "CH"), s.v("ppfd", i), s.v("rh", i))
+			return fmt.Sprintf("%s %s,%s,%s", at.Format("02/01/2006 3:04:05"), halves(at, "SA", "CH"), s.v("ppfd", i),
+				s.v("rh", i))
 		}),
 		{"Russian in its old encoding", func(s *sheet) {
 			s.ans.Order = "dmy"
@@ -97,26 +105,31 @@ func round3() []strange {
 		plain("Turkish months", "Tarih;PPFD;Sıcaklık", "", func(s *sheet, i int) string {
 			months := strings.Fields("Ocak Şubat Mart Nisan Mayıs Haziran Temmuz Ağustos Eylül Ekim Kasım Aralık")
 			at := s.at(i)
-			return fmt.Sprintf("%02d %s %d %s;%s;%s", at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"), decComma(s.v("ppfd", i)), decComma(s.v("temp", i)))
+			return fmt.Sprintf("%02d %s %d %s;%s;%s", at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"),
+				decComma(s.v("ppfd", i)), decComma(s.v("temp", i)))
 		}),
 		plain("Italian months", `"Data","Potenza (W)"`, "", func(s *sheet, i int) string {
 			months := strings.Fields("gen feb mar apr mag giu lug ago set ott nov dic")
 			at := s.at(i)
-			return fmt.Sprintf(`"%d %s %d, %s","%s"`, at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"), s.v("watt", i))
+			return fmt.Sprintf(`"%d %s %d, %s","%s"`, at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"),
+				s.v("watt", i))
 		}),
 		plain("Dutch weekdays and months", "Moment;Licht (PPFD);Spanning", "", func(s *sheet, i int) string {
 			months := strings.Fields("jan. feb. mrt. apr. mei jun. jul. aug. sep. okt. nov. dec.")
 			days := strings.Fields("zo ma di wo do vr za")
 			at := s.at(i)
-			return fmt.Sprintf("%s %d %s %d %s;%s;%s", days[at.Weekday()], at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"), decComma(s.v("ppfd", i)), decComma(s.v("volt", i)))
+			return fmt.Sprintf("%s %d %s %d %s;%s;%s", days[at.Weekday()], at.Day(), months[at.Month()-1], at.Year(),
+				at.Format("15:04"), decComma(s.v("ppfd", i)), decComma(s.v("volt", i)))
 		}),
 		plain("Chinese halves before the clock", "采集时间,光照(lx),温度(℃),湿度(%)", "", func(s *sheet, i int) string {
 			at := s.at(i)
-			return fmt.Sprintf("%s %s%s,%s,%s,%s", at.Format("2006-01-02"), halves(at, "上午", "下午"), at.Format("03:04:05"), s.v("lux", i), s.v("temp", i), s.v("rh", i))
+			return fmt.Sprintf("%s %s%s,%s,%s,%s", at.Format("2006-01-02"), halves(at, "上午", "下午"), at.Format("03:04:05"),
+				s.v("lux", i), s.v("temp", i), s.v("rh", i))
 		}),
 		plain("halves with dots and blanks", "Fecha,PPFD,Voltaje", "dmy", func(s *sheet, i int) string {
 			at := s.at(i)
-			return fmt.Sprintf("%s %s,%s,%s", at.Format("02/01/2006 03:04:05"), halves(at, "a. m.", "p. m."), s.v("ppfd", i), s.v("volt", i))
+			return fmt.Sprintf("%s %s,%s,%s", at.Format("02/01/2006 03:04:05"), halves(at, "a. m.", "p. m."), s.v("ppfd", i),
+				s.v("volt", i))
 		}),
 		{"periods of half an hour by number", func(s *sheet) {
 			s.hourly()
@@ -155,20 +168,26 @@ func round3() []strange {
 			return fmt.Sprintf("%s,%s,%s", s.at(i).Format("01/02/2006 15:04"), v, s.v("temp", i))
 		}),
 		plain("signs behind the numbers", "time,temp,rh,volt", "", func(s *sheet, i int) string {
-			return fmt.Sprintf("%s,%s°C,%s%%,%s V", s.at(i).Format("2006-01-02 15:04"), s.v("temp", i), s.v("rh", i), s.v("volt", i))
+			return fmt.Sprintf("%s,%s°C,%s%%,%s V", s.at(i).Format("2006-01-02 15:04"), s.v("temp", i), s.v("rh", i),
+				s.v("volt", i))
 		}),
 		plain("powers of ten with commas", "Zeit;PPFD;Zähler", "dmy", func(s *sheet, i int) string {
-			return fmt.Sprintf("%s;%s;%s", s.at(i).Format("02.01.2006 15:04:05"), decComma(fmt.Sprintf("%.4E", asNumber(s.v("ppfd", i)))), decComma(fmt.Sprintf("%.9E", asNumber(s.v("kwh", i)))))
+			return fmt.Sprintf("%s;%s;%s", s.at(i).Format("02.01.2006 15:04:05"),
+				decComma(fmt.Sprintf("%.4E", asNumber(s.v("ppfd", i)))), decComma(fmt.Sprintf("%.9E", asNumber(s.v("kwh", i)))))
 		}),
 		plain("three columns of one name", "Time,Value,Value,Value", "", func(s *sheet, i int) string {
-			return fmt.Sprintf("%s,%s,%s,%s", s.at(i).Format("2006-01-02T15:04:05"), s.v("ppfd", i), s.v("temp", i), s.v("rh", i))
+			return fmt.Sprintf("%s,%s,%s,%s", s.at(i).Format("2006-01-02T15:04:05"), s.v("ppfd", i), s.v("temp", i),
+				s.v("rh", i))
 		}),
 		plain("local time and its time in UTC", "local,utc,ppfd", "", func(s *sheet, i int) string {
-			return fmt.Sprintf("%s,%s,%s", s.at(i).Format("2006-01-02 15:04:05"), s.at(i).UTC().Format("2006-01-02 15:04:05"), s.v("ppfd", i))
+			return fmt.Sprintf("%s,%s,%s", s.at(i).Format("2006-01-02 15:04:05"), s.at(i).UTC().Format("2006-01-02 15:04:05"),
+				s.v("ppfd", i))
 		}),
-		plain("received in batches, measured at its time", "received_at,measured_at,ppfd,volt", "", func(s *sheet, i int) string {
-			return fmt.Sprintf("%s,%s,%s,%s", s.at(i/20*20+20).UTC().Format(time.RFC3339), s.at(i).UTC().Format(time.RFC3339), s.v("ppfd", i), s.v("volt", i))
-		}),
+		plain("received in batches, measured at its time", "received_at,measured_at,ppfd,volt", "",
+			func(s *sheet, i int) string {
+				return fmt.Sprintf("%s,%s,%s,%s", s.at(i/20*20+20).UTC().Format(time.RFC3339), s.at(i).UTC().Format(time.RFC3339),
+					s.v("ppfd", i), s.v("volt", i))
+			}),
 		{"nodes by number, in turn", func(s *sheet) {
 			s.ln("time;node;ppfd;volt")
 			for i := range s.n {
@@ -186,7 +205,8 @@ func round3() []strange {
 			x.NewSheet("Daten")
 			x.SetSheetRow("Daten", "A1", &[]any{"Datum", "Uhrzeit", "PPFD", "Temperatur"})
 			for i := range s.n {
-				x.SetSheetRow("Daten", fmt.Sprintf("A%d", i+2), &[]any{s.at(i).Format("02.01.2006"), s.at(i).Format("15:04"), decComma(s.v("ppfd", i)), decComma(s.v("temp", i))})
+				x.SetSheetRow("Daten", fmt.Sprintf("A%d", i+2),
+					&[]any{s.at(i).Format("02.01.2006"), s.at(i).Format("15:04"), decComma(s.v("ppfd", i)), decComma(s.v("temp", i))})
 			}
 			var b bytes.Buffer
 			x.Write(&b)

@@ -11,9 +11,12 @@ import (
 
 func round4Contents() []sheet {
 	return []sheet{
-		{loc: place("Europe/Madrid"), start: time.Date(2025, 3, 28, 0, 0, 0, 0, place("Europe/Madrid")), step: 15 * time.Minute, n: 400},  // clocks go forward
-		{loc: place("America/Denver"), start: time.Date(2025, 6, 2, 6, 0, 0, 0, place("America/Denver")), step: 10 * time.Minute, n: 500}, // no day above 12
-		{loc: place("Asia/Singapore"), start: time.Date(2024, 2, 27, 0, 0, 0, 0, place("Asia/Singapore")), step: time.Hour, n: 300},       // a leap day
+		{loc: place("Europe/Madrid"), start: time.Date(2025, 3, 28, 0, 0, 0, 0, place("Europe/Madrid")),
+			step: 15 * time.Minute, n: 400}, // clocks go forward
+		{loc: place("America/Denver"), start: time.Date(2025, 6, 2, 6, 0, 0, 0, place("America/Denver")),
+			step: 10 * time.Minute, n: 500}, // no day above 12
+		{loc: place("Asia/Singapore"), start: time.Date(2024, 2, 27, 0, 0, 0, 0, place("Asia/Singapore")), step: time.Hour,
+			n: 300}, // a leap day
 	}
 }
 
@@ -34,23 +37,27 @@ func round4() []strange {
 	}
 	return []strange{
 		plain("a blank column in the middle", "Date;Time;;Zone 1;Zone 2", "dmy", func(s *sheet, i int) string {
-			return fmt.Sprintf("%s;;%s;%s", s.at(i).Format("02.01.2006;15:04:05"), decComma(s.v("temp#1", i)), decComma(s.v("temp#2", i)))
+			return fmt.Sprintf("%s;;%s;%s", s.at(i).Format("02.01.2006;15:04:05"), decComma(s.v("temp#1", i)),
+				decComma(s.v("temp#2", i)))
 		}),
-		plain("units in a second line, quoted", "\"Timestamp\",\"CH1\",\"CH2\"\n\"\",\"°C\",\"%RH\"", "", func(s *sheet, i int) string {
-			return fmt.Sprintf(`"%s","%s","%s"`, s.at(i).Format("2006-01-02 15:04"), s.v("temp", i), s.v("rh", i))
-		}),
+		plain("units in a second line, quoted", "\"Timestamp\",\"CH1\",\"CH2\"\n\"\",\"°C\",\"%RH\"", "",
+			func(s *sheet, i int) string {
+				return fmt.Sprintf(`"%s","%s","%s"`, s.at(i).Format("2006-01-02 15:04"), s.v("temp", i), s.v("rh", i))
+			}),
 		plain("a recorder's list with its title", "Model:LX-4\nSerial:000417\nSampling:15min\n\nNo.,Date Time,CH1(℃),CH2(%RH)", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%d,%s,%s,%s", i+1, s.at(i).Format("2006/01/02 15:04:05"), s.v("temp", i), s.v("rh", i))
 		}),
 		plain("a state in words", "Index;Date;Time;Lux;State", "mdy", func(s *sheet, i int) string {
-			return fmt.Sprintf("%d;%s;%s;%s", i, s.at(i).Format("01/02/2006;15:04"), s.v("lux", i), []string{"OK", "OK", "OK", "LOW BATT"}[i%4])
+			return fmt.Sprintf("%d;%s;%s;%s", i, s.at(i).Format("01/02/2006;15:04"), s.v("lux", i),
+				[]string{"OK", "OK", "OK", "LOW BATT"}[i%4])
 		}),
 		{"registers by address", func(s *sheet) {
 			s.file = "registers.json"
 			var all []any
 			for i := range s.n {
 				for k, ch := range []string{"volt", "amp"} {
-					all = append(all, map[string]any{"addr": 40001 + 2*k, "name": []string{"U_L1", "I_L1"}[k], "value": json.RawMessage(s.v(ch, i)), "ts": s.at(i).Unix()})
+					all = append(all, map[string]any{"addr": 40001 + 2*k, "name": []string{"U_L1", "I_L1"}[k],
+						"value": json.RawMessage(s.v(ch, i)), "ts": s.at(i).Unix()})
 				}
 			}
 			s.data, _ = json.Marshal(all)
@@ -62,9 +69,11 @@ func round4() []strange {
 					s.at(i).UTC().Format("2006-01-02T15:04:05.000000000Z"), 1042+i, s.v("ppfd", i), s.v("temp", i))
 			}
 		}},
-		plain("statistics by the start of the hour", "statistic_id,unit,start,mean,min,max", "", func(s *sheet, i int) string {
-			return fmt.Sprintf("sensor.par_4,µmol/m²/s,%d.0,%s,%s,%s", s.at(i).Unix(), s.v("ppfd#mean", i), s.v("ppfd#min", i), s.v("ppfd#max", i))
-		}),
+		plain("statistics by the start of the hour", "statistic_id,unit,start,mean,min,max", "",
+			func(s *sheet, i int) string {
+				return fmt.Sprintf("sensor.par_4,µmol/m²/s,%d.0,%s,%s,%s", s.at(i).Unix(), s.v("ppfd#mean", i), s.v("ppfd#min", i),
+					s.v("ppfd#max", i))
+			}),
 		plain("a line of column formats", "# retrieved by hand\nagency\tsite_no\tdatetime\ttz\tpar\tpar_cd\n5s\t15s\t20d\t6s\t14n\t10s", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("XX\t00417\t%s\tUTC\t%s\tA", s.at(i).UTC().Format("2006-01-02 15:04"), s.v("ppfd", i))
 		}),
@@ -121,7 +130,8 @@ func round4() []strange {
 			return fmt.Sprintf("%d;%s", s.at(i).Unix()+2082844800, s.v("ppfd", i))
 		})),
 		refused(plain("years with decimals", "year,ppfd", "", func(s *sheet, i int) string {
-			return fmt.Sprintf("%.8f,%s", float64(s.at(i).Year())+(float64(s.at(i).YearDay()-1)+float64(s.at(i).Hour()*60+s.at(i).Minute())/1440)/366, s.v("ppfd", i))
+			return fmt.Sprintf("%.8f,%s", float64(s.at(i).Year())+
+				(float64(s.at(i).YearDay()-1)+float64(s.at(i).Hour()*60+s.at(i).Minute())/1440)/366, s.v("ppfd", i))
 		})),
 		plain("on and off beside the light", "time;lamp;ppfd", "", func(s *sheet, i int) string {
 			v := s.v("ppfd", i)
@@ -141,15 +151,19 @@ func round4() []strange {
 				s.f("%s;%s;%s", at.Format("02.01.2006"), decComma(s.vAt("kwh", 40*i, at)), note)
 			}
 		}},
-		plain("two tariffs, their sum and its price", "Data e ora;F1 (kWh);F2 (kWh);Totale (kWh);Costo (€)", "dmy", func(s *sheet, i int) string {
-			return s.at(i).Format("02/01/2006 15:04;") + strings.Join([]string{decComma(s.v("kwh#1", i)), decComma(s.v("kwh#2", i)), decComma(s.v("kwh#all", i)), decComma(s.v("use", i))}, ";")
-		}),
+		plain("two tariffs, their sum and its price", "Data e ora;F1 (kWh);F2 (kWh);Totale (kWh);Costo (€)", "dmy",
+			func(s *sheet, i int) string {
+				return s.at(i).Format("02/01/2006 15:04;") + strings.Join([]string{decComma(s.v("kwh#1", i)),
+					decComma(s.v("kwh#2", i)), decComma(s.v("kwh#all", i)), decComma(s.v("use", i))}, ";")
+			}),
 		plain("how long it was on", "time,on_time,ppfd", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format(time.RFC3339) + fmt.Sprintf(",%02d:%02d:00,", i/4%24, i%4*15) + s.v("ppfd", i)
 		}),
-		plain("devices and their channels in the names", "time,A.ppfd,A.temp,B.ppfd,B.temp", "", func(s *sheet, i int) string {
-			return s.at(i).UTC().Format(time.RFC3339) + "," + strings.Join([]string{s.v("ppfd#A", i), s.v("temp#A", i), s.v("ppfd#B", i), s.v("temp#B", i)}, ",")
-		}),
+		plain("devices and their channels in the names", "time,A.ppfd,A.temp,B.ppfd,B.temp", "",
+			func(s *sheet, i int) string {
+				return s.at(i).UTC().Format(time.RFC3339) + "," +
+					strings.Join([]string{s.v("ppfd#A", i), s.v("temp#A", i), s.v("ppfd#B", i), s.v("temp#B", i)}, ",")
+			}),
 	}
 }
 

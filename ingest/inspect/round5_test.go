@@ -14,9 +14,12 @@ import (
 
 func round5Contents() []sheet {
 	return []sheet{
-		{loc: place("Europe/Amsterdam"), start: time.Date(2026, 10, 24, 12, 0, 0, 0, place("Europe/Amsterdam")), step: 5 * time.Minute, n: 700}, // an hour comes twice
-		{loc: place("America/Toronto"), start: time.Date(2025, 12, 3, 0, 0, 0, 0, place("America/Toronto")), step: 30 * time.Minute, n: 380},    // no day above 12
-		{loc: place("Africa/Nairobi"), start: time.Date(2026, 7, 20, 7, 0, 0, 0, place("Africa/Nairobi")), step: 2 * time.Minute, n: 1000},      // two days
+		{loc: place("Europe/Amsterdam"), start: time.Date(2026, 10, 24, 12, 0, 0, 0, place("Europe/Amsterdam")),
+			step: 5 * time.Minute, n: 700}, // an hour comes twice
+		{loc: place("America/Toronto"), start: time.Date(2025, 12, 3, 0, 0, 0, 0, place("America/Toronto")),
+			step: 30 * time.Minute, n: 380}, // no day above 12
+		{loc: place("Africa/Nairobi"), start: time.Date(2026, 7, 20, 7, 0, 0, 0, place("Africa/Nairobi")),
+			step: 2 * time.Minute, n: 1000}, // two days
 	}
 }
 
@@ -34,19 +37,23 @@ func round5() []strange {
 	}
 	iso := "2006-01-02T15:04:05Z07:00"
 	return []strange{
-		plain("a cloud export with ids of rows and places", "created_at,entry_id,field1,field2,latitude,longitude,elevation,status", "", func(s *sheet, i int) string {
-			return fmt.Sprintf("%s,%d,%s,%s,51.98,5.66,12,", s.at(i).UTC().Format("2006-01-02 15:04:05 UTC"), 90210+i, s.v("ppfd", i), s.v("temp", i))
-		}),
-		plain("the zone in the name of the time", "Timestamp (UTC);Light [umol/m2/s];Fan [%]", "", func(s *sheet, i int) string {
-			return s.at(i).UTC().Format("2006-01-02 15:04:05;") + s.v("ppfd", i) + ";" + s.v("dim", i)
-		}),
+		plain("a cloud export with ids of rows and places",
+			"created_at,entry_id,field1,field2,latitude,longitude,elevation,status", "", func(s *sheet, i int) string {
+				return fmt.Sprintf("%s,%d,%s,%s,51.98,5.66,12,", s.at(i).UTC().Format("2006-01-02 15:04:05 UTC"), 90210+i,
+					s.v("ppfd", i), s.v("temp", i))
+			}),
+		plain("the zone in the name of the time", "Timestamp (UTC);Light [umol/m2/s];Fan [%]", "",
+			func(s *sheet, i int) string {
+				return s.at(i).UTC().Format("2006-01-02 15:04:05;") + s.v("ppfd", i) + ";" + s.v("dim", i)
+			}),
 		plain("relays as 0 and 1", "time,relay1,relay2,ppfd", "", func(s *sheet, i int) string {
 			on := "1"
 			v := s.v("ppfd", i)
 			if v == "0.0" {
 				on = "0"
 			}
-			return s.at(i).UTC().Format(iso) + "," + s.note("relay1", i, on) + "," + s.note("relay2", i, map[bool]string{true: "1", false: "0"}[i%7 < 3]) + "," + v
+			return s.at(i).UTC().Format(iso) + "," + s.note("relay1", i, on) + "," + s.note("relay2", i,
+				map[bool]string{true: "1", false: "0"}[i%7 < 3]) + "," + v
 		}),
 		plain("a lamp that is 0 or 1", "Datum;Uhrzeit;Lampe;Temperatur", "dmy", func(s *sheet, i int) string {
 			s.ask = true
@@ -63,8 +70,10 @@ func round5() []strange {
 			s.file = "list.json"
 			var all []json.RawMessage
 			for i := range s.n {
-				all = append(all, json.RawMessage(fmt.Sprintf(`{"time":"%s","gw":"a","ppfd":%s,"temp":%s}`, s.at(i).UTC().Format(iso), s.v("ppfd#a", i), s.v("temp#a", i))))
-				all = append(all, json.RawMessage(fmt.Sprintf(`{"temp":%s,"gw":"b","ppfd":%s,"time":"%s"}`, s.v("temp#b", i), s.v("ppfd#b", i), s.at(i).UTC().Format(iso))))
+				all = append(all, json.RawMessage(fmt.Sprintf(`{"time":"%s","gw":"a","ppfd":%s,"temp":%s}`,
+					s.at(i).UTC().Format(iso), s.v("ppfd#a", i), s.v("temp#a", i))))
+				all = append(all, json.RawMessage(fmt.Sprintf(`{"temp":%s,"gw":"b","ppfd":%s,"time":"%s"}`, s.v("temp#b", i),
+					s.v("ppfd#b", i), s.at(i).UTC().Format(iso))))
 			}
 			s.data, _ = json.Marshal(all)
 		}},
@@ -83,16 +92,19 @@ func round5() []strange {
 			m := map[string][]json.RawMessage{}
 			for i := range s.n {
 				d := s.at(i).Format("2006-01-02")
-				m[d] = append(m[d], json.RawMessage(fmt.Sprintf(`{"clock":"%s","ppfd":%s}`, s.at(i).Format("15:04"), s.v("ppfd", i))))
+				m[d] = append(m[d], json.RawMessage(fmt.Sprintf(`{"clock":"%s","ppfd":%s}`, s.at(i).Format("15:04"),
+					s.v("ppfd", i))))
 			}
 			s.data, _ = json.Marshal(m)
 		}},
 		plain("stamps without marks and a letter", "ts;wert1;wert2", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format("20060102T150405Z;") + s.v("ppfd", i) + ";" + s.v("volt", i)
 		}),
-		plain("quoted numbers with decimal commas between commas", "\"Zeit\",\"PPFD\",\"Strom\"", "dmy", func(s *sheet, i int) string {
-			return fmt.Sprintf(`"%s","%s","%s"`, s.at(i).Format("02.01.2006 15:04"), decComma(s.v("ppfd", i)), decComma(s.v("amp", i)))
-		}),
+		plain("quoted numbers with decimal commas between commas", "\"Zeit\",\"PPFD\",\"Strom\"", "dmy",
+			func(s *sheet, i int) string {
+				return fmt.Sprintf(`"%s","%s","%s"`, s.at(i).Format("02.01.2006 15:04"), decComma(s.v("ppfd", i)),
+					decComma(s.v("amp", i)))
+			}),
 		plain("no header, three numbers", "", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format(iso) + "," + s.v("ppfd", i) + "," + s.v("temp", i) + "," + s.v("volt", i)
 		}),
@@ -105,13 +117,15 @@ func round5() []strange {
 		{"two sensors take turns, told by name", func(s *sheet) {
 			s.ln("zeitpunkt;sensor;messgröße;wert;einheit")
 			for i := range s.n {
-				s.f("%s;halle-%d;PPFD;%s;µmol/m²s", s.at(i).UTC().Format(iso), i%2+1, decComma(s.v(fmt.Sprintf("ppfd#%d", i%2+1), i)))
+				s.f("%s;halle-%d;PPFD;%s;µmol/m²s", s.at(i).UTC().Format(iso), i%2+1,
+					decComma(s.v(fmt.Sprintf("ppfd#%d", i%2+1), i)))
 			}
 		}},
 		{"tags and fields", func(s *sheet) {
 			s.file = "export.lp"
 			for i := range s.n {
-				s.f(`climate,room=flower\ 1,node=n4 ppfd=%s,temp=%s,seq=%si %d`, s.v("ppfd", i), s.v("temp", i), s.note("seq", i, strconv.Itoa(i)), s.at(i).UnixNano())
+				s.f(`climate,room=flower\ 1,node=n4 ppfd=%s,temp=%s,seq=%si %d`, s.v("ppfd", i), s.v("temp", i),
+					s.note("seq", i, strconv.Itoa(i)), s.at(i).UnixNano())
 			}
 			s.ask = true
 		}},
@@ -124,7 +138,8 @@ func round5() []strange {
 			for i := range s.n {
 				at := s.at(i)
 				days := float64(time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, time.UTC).Unix())/86400 + 25569
-				x.SetSheetRow("Sheet1", fmt.Sprintf("A%d", i+2), &[]any{days, float64(at.Hour()*60+at.Minute()) / 1440, asNumber(s.v("ppfd", i))})
+				x.SetSheetRow("Sheet1", fmt.Sprintf("A%d", i+2),
+					&[]any{days, float64(at.Hour()*60+at.Minute()) / 1440, asNumber(s.v("ppfd", i))})
 			}
 			x.SetCellStyle("Sheet1", "A2", fmt.Sprintf("A%d", s.n+1), day)
 			x.SetCellStyle("Sheet1", "B2", fmt.Sprintf("B%d", s.n+1), clock)
@@ -140,7 +155,8 @@ func round5() []strange {
 			for k, name := range []string{"A", "B"} {
 				x.SetSheetRow(name, "A1", &[]any{"Time", "PPFD"})
 				for i := k * s.n / 2; i < (k+1)*s.n/2; i++ {
-					x.SetSheetRow(name, fmt.Sprintf("A%d", i-k*s.n/2+2), &[]any{s.at(i).Format("2006-01-02 15:04:05"), asNumber(s.v("ppfd", i))})
+					x.SetSheetRow(name, fmt.Sprintf("A%d", i-k*s.n/2+2),
+						&[]any{s.at(i).Format("2006-01-02 15:04:05"), asNumber(s.v("ppfd", i))})
 				}
 			}
 			var b bytes.Buffer
@@ -150,9 +166,11 @@ func round5() []strange {
 		plain("kilowatts in name, watts in cells", "time,Power (kW)", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format(iso) + "," + s.v("use", i)
 		}),
-		plain("limits and set points beside", "Time;Temp;Temp set;Temp low alarm;Temp high alarm", "", func(s *sheet, i int) string {
-			return s.at(i).UTC().Format(iso) + ";" + s.v("temp", i) + ";" + s.note("set", i, "22.5") + ";" + s.note("low", i, "10") + ";" + s.note("high", i, "35")
-		}),
+		plain("limits and set points beside", "Time;Temp;Temp set;Temp low alarm;Temp high alarm", "",
+			func(s *sheet, i int) string {
+				return s.at(i).UTC().Format(iso) + ";" + s.v("temp", i) + ";" + s.note("set", i, "22.5") + ";" + s.note("low", i,
+					"10") + ";" + s.note("high", i, "35")
+			}),
 		plain("points end the words of the header", "Dat.;Zeit;Bel.-St.;rel. F.", "dmy", func(s *sheet, i int) string {
 			return s.at(i).Format("02.01.06;15:04;") + s.v("lux", i) + ";" + decComma(s.v("rh", i))
 		}),

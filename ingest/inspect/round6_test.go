@@ -12,9 +12,12 @@ import (
 
 func round6Contents() []sheet {
 	return []sheet{
-		{loc: place("Europe/Stockholm"), start: time.Date(2026, 3, 28, 6, 0, 0, 0, place("Europe/Stockholm")), step: 10 * time.Minute, n: 420}, // clocks go forward
-		{loc: place("America/Los_Angeles"), start: time.Date(2026, 9, 1, 0, 0, 0, 0, place("America/Los_Angeles")), step: time.Hour, n: 250},   // no day above 12
-		{loc: place("Asia/Kathmandu"), start: time.Date(2025, 12, 30, 18, 15, 0, 0, place("Asia/Kathmandu")), step: 15 * time.Minute, n: 360},
+		{loc: place("Europe/Stockholm"), start: time.Date(2026, 3, 28, 6, 0, 0, 0, place("Europe/Stockholm")),
+			step: 10 * time.Minute, n: 420}, // clocks go forward
+		{loc: place("America/Los_Angeles"), start: time.Date(2026, 9, 1, 0, 0, 0, 0, place("America/Los_Angeles")),
+			step: time.Hour, n: 250}, // no day above 12
+		{loc: place("Asia/Kathmandu"), start: time.Date(2025, 12, 30, 18, 15, 0, 0, place("Asia/Kathmandu")),
+			step: 15 * time.Minute, n: 360},
 	}
 }
 
@@ -39,13 +42,18 @@ func round6() []strange {
 		plain("Finnish clocks with points", "Aika\tTeho (W)\tJännite (V)", "dmy", func(s *sheet, i int) string {
 			return s.at(i).Format("2.1.2006 klo 15.04\t") + s.v("watt", i) + "\t" + decComma(s.v("volt", i))
 		}),
-		plain("a battery and a signal beside", "Timestamp,Sensor name,PAR,Battery (%),RSSI (dBm)", "mdy", func(s *sheet, i int) string {
-			return s.at(i).Format("01/02/2006 15:04:05,") + "Canopy 3," + s.v("ppfd", i) + "," + s.note("battery", i, fmt.Sprint(98-i/60)) + "," + s.note("rssi", i, fmt.Sprint(-70-i%9))
-		}),
-		plain("serial numbers of sensors in a column of digits", "serial,datetime,par,temp", "", func(s *sheet, i int) string {
-			at := s.at(i).UTC().Format(iso)
-			return "417001," + at + "," + s.v("ppfd#1", i) + "," + s.v("temp#1", i) + "\n417002," + at + "," + s.v("ppfd#2", i) + "," + s.v("temp#2", i)
-		}),
+		plain("a battery and a signal beside", "Timestamp,Sensor name,PAR,Battery (%),RSSI (dBm)", "mdy",
+			func(s *sheet, i int) string {
+				return s.at(i).Format("01/02/2006 15:04:05,") + "Canopy 3," + s.v("ppfd", i) + "," + s.note("battery", i,
+					fmt.Sprint(98-i/60)) + "," + s.note("rssi", i, fmt.Sprint(-70-i%9))
+			}),
+		plain("serial numbers of sensors in a column of digits", "serial,datetime,par,temp", "",
+			func(s *sheet, i int) string {
+				at := s.at(i).UTC().Format(iso)
+				return "417001," + at + "," + s.v("ppfd#1", i) + "," + s.v("temp#1", i) + "\n417002," + at + "," + s.v("ppfd#2",
+					i) +
+					"," + s.v("temp#2", i)
+			}),
 		plain("room numbers", "time;room;ppfd", "", func(s *sheet, i int) string {
 			at := s.at(i).UTC().Format(iso)
 			return at + ";1;" + s.v("ppfd#1", i) + "\n" + at + ";2;" + s.v("ppfd#2", i)
@@ -56,7 +64,8 @@ func round6() []strange {
 			for i := range s.n {
 				x, y = append(x, s.at(i).Format("2006-01-02 15:04:05")), append(y, raw(s.v("ppfd", i)))
 			}
-			s.data, _ = json.Marshal(map[string]any{"data": []any{map[string]any{"name": "PAR", "type": "scatter", "x": x, "y": y}}, "layout": map[string]any{"title": "PAR"}})
+			s.data, _ = json.Marshal(map[string]any{"data": []any{map[string]any{"name": "PAR", "type": "scatter", "x": x,
+				"y": y}}, "layout": map[string]any{"title": "PAR"}})
 		}},
 		{"readings by sensor by name", func(s *sheet) {
 			s.file = "sensors.json"
@@ -89,7 +98,8 @@ func round6() []strange {
 		}},
 		plain("sensor and quantity in one name", "zeit;punkt;wert", "dmy", func(s *sheet, i int) string {
 			at := s.at(i).Format("02.01.2006 15:04:05")
-			return at + ";Halle2.Bay1.PPFD;" + decComma(s.v("ppfd", i)) + "\n" + at + ";Halle2.Bay1.Temp;" + decComma(s.v("temp", i))
+			return at + ";Halle2.Bay1.PPFD;" + decComma(s.v("ppfd", i)) + "\n" + at + ";Halle2.Bay1.Temp;" +
+				decComma(s.v("temp", i))
 		}),
 		plain("a clock of the day in decimal hours", "date,hour,ppfd", "", func(s *sheet, i int) string {
 			s.ask = true
@@ -114,19 +124,26 @@ func round6() []strange {
 			s.ln("Max;598,1;25,9")
 			s.ln("Mittel;301,4;21,7")
 		}},
-		plain("hash before the names, tabs, blanks in values", "#Date\tTime\tL1 (V)\tL2 (V)\tL3 (V)", "", func(s *sheet, i int) string {
-			return s.at(i).Format("2006-01-02\t15:04:05\t") + s.v("volt#1", i) + " \t" + s.v("volt#2", i) + " \t" + s.v("volt#3", i)
-		}),
+		plain("hash before the names, tabs, blanks in values", "#Date\tTime\tL1 (V)\tL2 (V)\tL3 (V)", "",
+			func(s *sheet, i int) string {
+				return s.at(i).Format("2006-01-02\t15:04:05\t") + s.v("volt#1", i) + " \t" + s.v("volt#2", i) + " \t" +
+					s.v("volt#3",
+						i)
+			}),
 		plain("French words, old encoding", "", "", func(s *sheet, i int) string { return "" }),
 		plain("a quality of 192", "timestamp,tag,value,quality", "", func(s *sheet, i int) string {
-			return s.at(i).UTC().Format("2006-01-02 15:04:05.000+00:00") + ",H2.PAR," + s.v("ppfd", i) + ",192\n" + s.at(i).UTC().Format("2006-01-02 15:04:05.000+00:00") + ",H2.T," + s.v("temp", i) + ",192"
+			return s.at(i).UTC().Format("2006-01-02 15:04:05.000+00:00") + ",H2.PAR," + s.v("ppfd", i) + ",192\n" +
+				s.at(i).UTC().Format("2006-01-02 15:04:05.000+00:00") + ",H2.T," + s.v("temp", i) + ",192"
 		}),
-		plain("energy as counter and by interval", "Time;Active Import (kWh);Interval (kWh);PF", "", func(s *sheet, i int) string {
-			return s.at(i).UTC().Format(iso) + ";" + s.v("kwh", i) + ";" + s.v("use", i) + ";" + s.note("pf", i, []string{"0.98", "0.97", "0.99"}[i%3])
-		}),
+		plain("energy as counter and by interval", "Time;Active Import (kWh);Interval (kWh);PF", "",
+			func(s *sheet, i int) string {
+				return s.at(i).UTC().Format(iso) + ";" + s.v("kwh", i) + ";" + s.v("use", i) + ";" + s.note("pf", i,
+					[]string{"0.98", "0.97", "0.99"}[i%3])
+			}),
 		plain("from and to in words between", "Periode;Verbruik (kWh)", "dmy", func(s *sheet, i int) string {
 			s.ask, s.ans.Interval = true, "begin"
-			return s.at(i).Format("02-01-2006 15:04") + " tot " + s.at(i+1).Format("02-01-2006 15:04") + ";" + decComma(s.v("use", i))
+			return s.at(i).Format("02-01-2006 15:04") + " tot " + s.at(i+1).Format("02-01-2006 15:04") + ";" +
+				decComma(s.v("use", i))
 		}),
 		plain("day names before month names", "Date,PPFD", "", func(s *sheet, i int) string {
 			return s.at(i).Format(`"Monday, January 2, 2006 3:04:05 PM",`) + s.v("ppfd", i)
@@ -134,7 +151,8 @@ func round6() []strange {
 		plain("Spanish words for months with de", "Fecha;PPFD", "", func(s *sheet, i int) string {
 			months := strings.Fields("enero febrero marzo abril mayo junio julio agosto septiembre octubre noviembre diciembre")
 			at := s.at(i)
-			return fmt.Sprintf("%d de %s de %d %s;%s", at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"), decComma(s.v("ppfd", i)))
+			return fmt.Sprintf("%d de %s de %d %s;%s", at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"),
+				decComma(s.v("ppfd", i)))
 		}),
 		{"blanks for no value, wide", func(s *sheet) {
 			s.ln("Date Time, GMT-08:00;Lux;Temp")

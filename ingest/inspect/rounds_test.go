@@ -250,7 +250,8 @@ func playRound(t *testing.T, layouts []strange, contents []sheet, atLeast int) {
 				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
 			}
 			if v.kind == wrong {
-				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, s.data[:min(len(s.data), 400)], proposal)
+				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, s.data[:min(len(s.data), 400)],
+					proposal)
 			}
 		}
 	}

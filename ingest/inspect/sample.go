@@ -44,7 +44,8 @@ func take(name string, r io.Reader) (*sample, error) {
 		if head, _ := br.Peek(4); string(head) == "PAR1" || string(head) == "PK\x03\x04" {
 			limit = unwrap.Default.Spool // its table of contents stands at the end
 		}
-		if head, _ := br.Peek(64); len(bytes.TrimLeft(head, " \t\r\n\ufeff")) > 0 && strings.ContainsRune("{[", rune(bytes.TrimLeft(head, " \t\r\n\ufeff")[0])) {
+		if head, _ := br.Peek(64); len(bytes.TrimLeft(head, " \t\r\n\ufeff")) > 0 &&
+			strings.ContainsRune("{[", rune(bytes.TrimLeft(head, " \t\r\n\ufeff")[0])) {
 			limit = jsontable.MaxDoc // one document may be the whole file
 		}
 		data, err := io.ReadAll(io.LimitReader(br, limit))
@@ -65,7 +66,8 @@ func take(name string, r io.Reader) (*sample, error) {
 		return nil, err
 	}
 	if base := unwrap.Base(name); base != s.member {
-		s.findings = append(s.findings, Finding{"packing", "gzip or zip", Certain, fmt.Sprintf("looked at %s inside", s.member)})
+		s.findings = append(s.findings, Finding{"packing", "gzip or zip", Certain,
+			fmt.Sprintf("looked at %s inside", s.member)})
 	}
 	if s.kind, err = decode.KindOf(name, bytes.NewReader(s.raw)); err != nil {
 		return nil, err

@@ -23,7 +23,8 @@ func (t *table) tellApart() {
 	r := t.repeats(t.labels(nil))
 	if 5*r.repeated < 2*r.rows || !r.differ || r.last-r.first < hour { // a clock put back gives one hour twice
 		if c := t.apartNowAndThen(r); c >= 0 {
-			t.nameBy([]int{c}, fmt.Sprintf("%d of %d rows repeat the time of another row; this column tells all of them apart", r.repeated, r.rows))
+			t.nameBy([]int{c}, fmt.Sprintf("%d of %d rows repeat the time of another row; this column tells all of them apart",
+				r.repeated, r.rows))
 			return
 		}
 		t.askOfLevels()
@@ -53,7 +54,8 @@ func (t *table) tellApart() {
 			return
 		}
 		t.mixed = true
-		t.report.add(Finding{"series", "", Asked, what + ", and no column tells them apart: where their values differ, neither is used until someone decides"})
+		t.report.add(Finding{"series", "", Asked, what +
+			", and no column tells them apart: where their values differ, neither is used until someone decides"})
 		t.ask("series", what+" with other values, and no column tells them apart; export one file a logger, or with seconds in the stamps")
 	}
 }
@@ -191,7 +193,8 @@ func (t *table) askOfLevels() {
 		}
 		for _, v := range t.withRole("value") {
 			if t.between(c, v) > 0.6 {
-				t.askSensor(fmt.Sprintf("the values of column %d differ by what column %d says much more than otherwise", v+1, c+1), []int{c})
+				t.askSensor(fmt.Sprintf("the values of column %d differ by what column %d says much more than otherwise", v+1, c+1),
+					[]int{c})
 				return
 			}
 		}
@@ -272,7 +275,8 @@ func (t *table) askSensor(what string, names []int) {
 		}
 		choices[i] = fmt.Sprintf("sensorFrom: {column: %s}", t.ref(c))
 	}
-	t.report.Questions = append(t.report.Questions, Question{Key: "sensor", Text: what + ": which column names the sensor, " + strings.Join(list, " or ") + "?", Choices: choices})
+	t.report.Questions = append(t.report.Questions, Question{Key: "sensor",
+		Text: what + ": which column names the sensor, " + strings.Join(list, " or ") + "?", Choices: choices})
 }
 
 // oneChannel leaves one column of channels where two are named like one: that
@@ -283,7 +287,8 @@ func (t *table) oneChannel() {
 		return
 	}
 	channel, other := both[0], both[1]
-	if a, b := t.measures(channel), t.measures(other); a < b || a == b && hasWord(t.columns[channel].Name, []string{"channel"}) {
+	if a, b := t.measures(channel), t.measures(other); a < b || a == b &&
+		hasWord(t.columns[channel].Name, []string{"channel"}) {
 		channel, other = other, channel
 	}
 	t.columns[other].Role = "sensor"
@@ -418,9 +423,11 @@ func (t *table) leaveCounts() {
 		}
 		switch still, steps := t.withinSeries(c); {
 		case still:
-			col.Role, col.Channel, col.missing, col.Evidence = "id", "", nil, "one whole number a series, another in each: an address or a code"
+			col.Role, col.Channel, col.missing, col.Evidence = "id", "", nil,
+				"one whole number a series, another in each: an address or a code"
 		case steps:
-			col.Role, col.Channel, col.missing, col.Evidence = "record number", "", nil, "it goes up by one from row to row of a series"
+			col.Role, col.Channel, col.missing, col.Evidence = "record number", "", nil,
+				"it goes up by one from row to row of a series"
 		}
 	}
 }

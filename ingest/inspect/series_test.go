@@ -32,7 +32,10 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 	}{
 		{
 			"names under an unknown heading",
-			bays("time;place;PPFD (umol/m2/s)", func(at string, i, bay int) string { return fmt.Sprintf("%s;bay %d;%d.5", at, bay, 700+bay+i) }),
+			bays("time;place;PPFD (umol/m2/s)", func(at string, i,
+				bay int) string {
+				return fmt.Sprintf("%s;bay %d;%d.5", at, bay, 700+bay+i)
+			}),
 			[]string{"bay 1", "bay 2", "bay 3"}, []string{"ppfd"}, "",
 		},
 		{
@@ -44,7 +47,10 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 		},
 		{
 			"two columns named like channels",
-			bays("time;channel;quantity;value", func(at string, i, bay int) string { return fmt.Sprintf("%s;F-%d;illuminance;%d", at, bay, 700+bay+i) }),
+			bays("time;channel;quantity;value", func(at string, i,
+				bay int) string {
+				return fmt.Sprintf("%s;F-%d;illuminance;%d", at, bay, 700+bay+i)
+			}),
 			[]string{"F-1", "F-2", "F-3"}, []string{"illuminance"}, "",
 		},
 		{
@@ -73,7 +79,8 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 			bays("time;where;side;PPFD (umol/m2/s)", func(at string, i, bay int) string {
 				return fmt.Sprintf("%s;bay %d;left;%d.5\n%s;bay %d;right;%d.5", at, bay, 700+bay+i, at, bay, 800+bay+i)
 			}),
-			[]string{"bay 1/left", "bay 1/right", "bay 2/left", "bay 2/right", "bay 3/left", "bay 3/right"}, []string{"ppfd"}, "",
+			[]string{"bay 1/left", "bay 1/right", "bay 2/left", "bay 2/right", "bay 3/left", "bay 3/right"}, []string{"ppfd"},
+			"",
 		},
 		{
 			"rooms and sensors, each named like one",
@@ -103,12 +110,16 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 		},
 		{
 			"nothing that could name it, in a long file of one sensor",
-			bays("time;sensor;parameter;value", func(at string, i, bay int) string { return fmt.Sprintf("%s;L1;PPFD;%d.5", at, 700+bay+i) }),
+			bays("time;sensor;parameter;value", func(at string, i,
+				bay int) string {
+				return fmt.Sprintf("%s;L1;PPFD;%d.5", at, 700+bay+i)
+			}),
 			[]string{"L1"}, []string{"PPFD"}, "series",
 		},
 		{
 			"a remark on each row of one series",
-			"time;PPFD (umol/m2/s);where\n" + strings.Repeat("2026-03-01T00:00:00Z;700.5;north\n", 3) + "2026-03-01T00:15:00Z;701.5;south\n2026-03-01T00:30:00Z;701.5;south\n",
+			"time;PPFD (umol/m2/s);where\n" + strings.Repeat("2026-03-01T00:00:00Z;700.5;north\n", 3) +
+				"2026-03-01T00:15:00Z;701.5;south\n2026-03-01T00:30:00Z;701.5;south\n",
 			[]string{"lab"}, []string{"ppfd"}, "",
 		},
 	} {
@@ -126,7 +137,8 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 		}
 		slices.Sort(sensors)
 		slices.Sort(channels)
-		if sensors, channels = slices.Compact(sensors), slices.Compact(channels); asks != c.asks || !slices.Equal(sensors, c.sensors) || !slices.Equal(channels, c.channels) {
+		if sensors, channels = slices.Compact(sensors), slices.Compact(channels); asks != c.asks ||
+			!slices.Equal(sensors, c.sensors) || !slices.Equal(channels, c.channels) {
 			t.Errorf("%s: sensors %q, channels %q, asks %q\n%s", c.name, sensors, channels, asks, rep.Proposal)
 		}
 		if said := strings.Contains(rep.Proposal, "# decide"); said != (c.asks != "") {
@@ -142,7 +154,8 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 // TestThousandsMarksOfWholeNumbers: a column that holds no decimals is a column of
 // numbers all the same.
 func TestThousandsMarksOfWholeNumbers(t *testing.T) {
-	for mark, decimal := range map[string]string{"'": ".", "\u2019": ".", "\u00a0": ",", "\u202f": ",", " ": ",", ".": ",", ",": "."} {
+	for mark, decimal := range map[string]string{"'": ".", "\u2019": ".", "\u00a0": ",", "\u202f": ",", " ": ",", ".": ",",
+		",": "."} {
 		for _, thousands := range []string{"49", "1" + mark + "049"} {
 			var b strings.Builder
 			b.WriteString("time;lux;supply (V)\n")
@@ -154,7 +167,8 @@ func TestThousandsMarksOfWholeNumbers(t *testing.T) {
 				t.Fatal(err)
 			}
 			want := strings.ReplaceAll(thousands, mark, "") + "100"
-			if len(rep.Questions) > 0 || len(rep.Rows) < 2 || rep.Rows[0].Value != want || rep.Rows[1].Value != "230.5" || len(rep.Rejects) > 0 {
+			if len(rep.Questions) > 0 || len(rep.Rows) < 2 || rep.Rows[0].Value != want || rep.Rows[1].Value != "230.5" ||
+				len(rep.Rejects) > 0 {
 				t.Errorf("mark %q: %v %v %v\n%s", mark, rep.Questions, rep.Rows, rep.Rejects, rep.Proposal)
 			}
 		}

@@ -224,7 +224,8 @@ func (d *deriver) date() bool {
 		return take(three, twoDigitYear(a, c, l1+"MMM"+l2)...)
 	case n1 > 0 && n2 > 0 && isMonth(a) && short(b, 31) && isYear(c): // Jul 1, 2026
 		return take(three, shape{pattern: "MMM" + l1 + padded("d", b) + l2 + "yyyy"})
-	case n1 == 1 && n2 == 1 && s1 == s2 && a.kind == 'd' && b.kind == 'd' && c.kind == 'd' && len(a.text) <= 2 && len(b.text) <= 2:
+	case n1 == 1 && n2 == 1 && s1 == s2 && a.kind == 'd' && b.kind == 'd' && c.kind == 'd' && len(a.text) <= 2 &&
+		len(b.text) <= 2:
 		if isYear(c) {
 			return take(three, dayAndMonth(a, b, l1, l2+"yyyy")...)
 		}
@@ -241,7 +242,8 @@ func (d *deriver) date() bool {
 		return take(three, ways...)
 	case n1 == 2 && n2 >= 1 && a.kind == 'd' && b.kind == 'd' && isYear(c): // 1. 7. 2026
 		return take(three, dayAndMonth(a, b, l1, l2+"yyyy")...)
-	case n1 == 1 && n2 == 1 && isMonth(a) && short(b, 31) && d.at(4).kind == 'd' && d.at(5).kind == ':' && isYear(d.toks[len(d.toks)-1]): // Jul 1 12:00:00 UTC 2026
+	case n1 == 1 && n2 == 1 && isMonth(a) && short(b, 31) && d.at(4).kind == 'd' && d.at(5).kind == ':' &&
+		isYear(d.toks[len(d.toks)-1]): // Jul 1 12:00:00 UTC 2026
 		d.yearLast = true
 		return take(3, shape{pattern: "MMM" + l1 + "d"})
 	case n1 > 0 && isYear(a) && b.kind == 'd' && len(b.text) == 3 && intOf(b) >= 1 && intOf(b) <= 366: // 2026-182
@@ -297,7 +299,8 @@ func (d *deriver) otherEnd() bool {
 		text += d.at(k).text
 		k++
 	}
-	if d.at(k).kind != 'd' || !slices.Contains([]string{"-", "–", "/", "~", "to", "bis", "tot", "until", "a", "à", "..", "—"}, strings.TrimSpace(text)) {
+	if d.at(k).kind != 'd' || !slices.Contains([]string{"-", "–", "/", "~", "to", "bis", "tot", "until", "a", "à", "..",
+		"—"}, strings.TrimSpace(text)) {
 		return false
 	}
 	d.literal(text)

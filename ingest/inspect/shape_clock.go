@@ -40,7 +40,8 @@ func (d *deriver) clockOfDay() bool {
 			pattern += strings.Repeat(" ", gap) + "a"
 			k += gap + half
 			for _, more := range []rune{'.', ' ', 'w', '.'} { // "p. m."
-				if d.at(k).kind != more || more == 'w' && !strings.EqualFold(d.at(k).text, "m") || more == ' ' && !strings.EqualFold(d.at(k+1).text, "m") {
+				if d.at(k).kind != more || more == 'w' && !strings.EqualFold(d.at(k).text, "m") || more == ' ' &&
+					!strings.EqualFold(d.at(k+1).text, "m") {
 					if more == ' ' {
 						continue
 					}
@@ -72,7 +73,8 @@ func isHalf(t, next token) int {
 	if _, bad := p.Parse([]byte("20000101 1 " + t.text)); bad == nil {
 		return 1
 	}
-	if next.kind == '.' && len(t.text) == 1 && strings.ContainsAny(t.text, "aApP") || next.kind == '.' && slices.Contains([]string{"π", "μ"}, t.text) {
+	if next.kind == '.' && len(t.text) == 1 && strings.ContainsAny(t.text, "aApP") || next.kind == '.' &&
+		slices.Contains([]string{"π", "μ"}, t.text) {
 		return 1 // a.m., p. m.
 	}
 	return 0
@@ -86,7 +88,9 @@ func (d *deriver) hands(k int) (pattern string, n int) {
 	two := func(t token) bool { return t.kind == 'd' && len(t.text) == 2 && intOf(t) < 60 }
 	hour := padded("H", h)
 	switch {
-	case len(h.text) <= 2 && intOf(h) <= 24 && two(m) && (sep.kind == ':' || alone && (sep.kind == '.' || sep.kind == '-' && d.at(k+3).kind == '-' && two(d.at(k+4)) || sep.kind == '_' || strings.EqualFold(sep.text, "h"))):
+	case len(h.text) <= 2 && intOf(h) <= 24 && two(m) &&
+		(sep.kind == ':' || alone && (sep.kind == '.' || sep.kind == '-' && d.at(k+3).kind == '-' && two(d.at(k+4)) ||
+			sep.kind == '_' || strings.EqualFold(sep.text, "h"))):
 		lit := sep.text
 		if sep.kind == 'w' {
 			lit = "'" + sep.text + "'"

@@ -34,7 +34,8 @@ func (t *table) proposeAs(rep *Report) (*proposal, error) {
 	own := t.report
 	p := t.proposal()
 	for _, f := range own.Findings {
-		if !slices.Contains([]string{"delimiter", "encoding", "header", "decimal sign"}, f.What) || t.as.refs == nil && f.What == "header" {
+		if !slices.Contains([]string{"delimiter", "encoding", "header", "decimal sign"}, f.What) || t.as.refs == nil &&
+			f.What == "header" {
 			rep.add(f)
 		}
 	}

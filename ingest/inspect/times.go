@@ -74,7 +74,8 @@ func (t *table) findTime() error {
 	all = append(all, t.dateInParts(lines, all)...)
 	best, ok := bestOf(all)
 	if !ok {
-		return &emit.FileError{File: t.name, What: "no column reads as a time stamp", Do: "write the description by hand; sources/ says how a time format is written"}
+		return &emit.FileError{File: t.name, What: "no column reads as a time stamp",
+			Do: "write the description by hand; sources/ says how a time format is written"}
 	}
 	best = t.withZone(lines, best)
 	t.times = best.cols
@@ -149,7 +150,8 @@ func (t *table) dataLines() []record {
 			lines = append(lines, r)
 		}
 	}
-	for len(lines) > 1 && !slices.ContainsFunc(lines[0].cells, func(c string) bool { return c != "" && (isDigit(c[0]) || c[0] == '-') }) {
+	for len(lines) > 1 && !slices.ContainsFunc(lines[0].cells,
+		func(c string) bool { return c != "" && (isDigit(c[0]) || c[0] == '-') }) {
 		lines = lines[1:]
 	}
 	return spread(lines, lookLines)
@@ -226,12 +228,14 @@ func bestOf(all []candidate) (candidate, bool) {
 
 // rate looks at columns as a stamp: ok is false where most lines do not read.
 func (t *table) rate(lines []record, cols ...int) (k candidate, ok bool) {
-	stamps := slices.DeleteFunc(t.stampsOf(lines, cols), func(s string) bool { return !strings.ContainsAny(s, "0123456789") }) // headers again
+	stamps := slices.DeleteFunc(t.stampsOf(lines, cols),
+		func(s string) bool { return !strings.ContainsAny(s, "0123456789") }) // headers again
 	fit, n := fitting(stamps)
 	if n == 0 {
 		return k, false
 	}
-	k = candidate{cols: cols, shapes: fit, n: n, clock: fit[0].clock, digits: fit[0].digits || len(cols) > 1 && isDigitText(stamps[len(stamps)-1])}
+	k = candidate{cols: cols, shapes: fit, n: n, clock: fit[0].clock, digits: fit[0].digits || len(cols) > 1 &&
+		isDigitText(stamps[len(stamps)-1])}
 	k.named = t.namedAsTime(cols[0])
 	t.follow(&k, stamps)
 	return k, true
@@ -433,7 +437,8 @@ func stampOf(cells []string, cols []int) (string, bool) {
 
 // loosen turns padded day, month and hour into ones of one or two digits.
 func loosen(text string) string {
-	if strings.Contains(text, "yyyyMMdd") || strings.Contains(text, "ddMM") || strings.Contains(text, "MMdd") || strings.HasPrefix(text, "yyyy") {
+	if strings.Contains(text, "yyyyMMdd") || strings.Contains(text, "ddMM") || strings.Contains(text, "MMdd") ||
+		strings.HasPrefix(text, "yyyy") {
 		return text // year first is the padded kind in practice; 2026-1-5 does not fit it and picks the other
 	}
 	return strings.NewReplacer("MMM", "MMM", "dd", "d", "MM", "M", "HH:", "H:", "hh:", "h:").Replace(text)

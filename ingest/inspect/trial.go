@@ -40,7 +40,8 @@ func (r *Report) tryProposal(p *proposal, s *sample, now time.Time) {
 		r.doubt("trial", err.Error())
 		return
 	}
-	r.add(Finding{"trial", fmt.Sprintf("%d readings, %d rejects, %d blank", r.Readings, c.Rejects, c.Blank), Certain, "the sample, decoded by the proposal"})
+	r.add(Finding{"trial", fmt.Sprintf("%d readings, %d rejects, %d blank", r.Readings, c.Rejects, c.Blank), Certain,
+		"the sample, decoded by the proposal"})
 	if r.Readings == 0 {
 		r.doubt("trial", "nothing was read")
 		return

@@ -26,7 +26,8 @@ func (t *table) soundWidth() error {
 	}
 	used := t.usedWidth()
 	values := used - len(t.times)
-	if t.delim == ',' && t.decimal == '.' && names >= 2 && used > names && (used-len(t.times)) <= 2*(names-1) && t.looksSplit() {
+	if t.delim == ',' && t.decimal == '.' && names >= 2 && used > names && (used-len(t.times)) <= 2*(names-1) &&
+		t.looksSplit() {
 		return &emit.FileError{File: t.name, Line: t.recs[t.first].line,
 			What: fmt.Sprintf("its lines have %d cells, and its header %d: numbers with a decimal comma stand in a file whose cells are parted by commas", used, names),
 			Do:   "export again with ; or tab between the cells, with quotes round them, or with decimal points"}

@@ -19,7 +19,8 @@ type quantity struct {
 // lower case, or, with a *, beginnings of words.
 var quantities = []quantity{
 	{"ppfd", []string{"umol/m2/s"}, []string{"ppfd", "par", "quantum", "photon*", "lichtst*"}},
-	{"run_hours", []string{"h"}, []string{"hours", "runtime", "run_hours", "burn*", "betriebsstunden", "stunden", "hourmeter", "branduren"}},
+	{"run_hours", []string{"h"}, []string{"hours", "runtime", "run_hours", "burn*", "betriebsstunden", "stunden",
+		"hourmeter", "branduren"}},
 	{"energy_kwh", []string{"kwh"}, []string{"energy", "kwh", "energie"}},
 	{"supply_v", []string{"v"}, []string{"volt*", "supply", "supply_v", "mains", "spannung", "spanning", "tension"}},
 	{"current_a", []string{"a"}, []string{"amp*", "current", "current_a", "strom", "stroom"}},
@@ -96,9 +97,12 @@ func quantityByUnit(unit string) quantity {
 
 // timeWords are words that head a column of times.
 var timeWords = []string{
-	"time*", "date*", "stamp", "ts", "tmstamp", "clock", "hrmin", "hhmm", "day", "yr", "year", "hour", "jd", "moment*", "period*", "interval*", "datetime",
-	"last_changed", "last_updated", "recorded*", "measured*", "observ*", "created*", "zeit*", "datum", "uhrzeit", "heure", "horodat*", "jour", "tijd*",
-	"fecha", "hora", "data", "ora", "orario", "giorno", "dato", "tid", "tidspunkt", "dag", "cas", "čas", "czas", "godzina", "aika", "日期", "时间", "時間", "日時",
+	"time*", "date*", "stamp", "ts", "tmstamp", "clock", "hrmin", "hhmm", "day", "yr", "year", "hour", "jd", "moment*",
+	"period*", "interval*", "datetime",
+	"last_changed", "last_updated", "recorded*", "measured*", "observ*", "created*", "zeit*", "datum", "uhrzeit", "heure",
+	"horodat*", "jour", "tijd*",
+	"fecha", "hora", "data", "ora", "orario", "giorno", "dato", "tid", "tidspunkt", "dag", "cas", "čas", "czas", "godzina",
+	"aika", "日期", "时间", "時間", "日時",
 }
 
 func isTimeWord(name string) bool { return hasWord(name, timeWords) }
@@ -108,8 +112,11 @@ var roles = []struct {
 	role  string
 	words []string
 }{
-	{"sensor", []string{"sensor*", "logger", "fixture", "device*", "station", "probe", "node", "lamp", "entity*", "host", "hostname", "room", "bay", "location", "place", "site", "topic", "meter", "tag", "tags"}},
-	{"channel", []string{"channel", "kanal", "kanaal", "canal", "messgröße", "grootheid", "parameter", "variable", "quantity", "measure*", "_measurement", "signal", "field", "_field", "metric*", "item", "attribute", "point", "key", "series"}},
+	{"sensor", []string{"sensor*", "logger", "fixture", "device*", "station", "probe", "node", "lamp", "entity*", "host",
+		"hostname", "room", "bay", "location", "place", "site", "topic", "meter", "tag", "tags"}},
+	{"channel", []string{"channel", "kanal", "kanaal", "canal", "messgröße", "grootheid", "parameter", "variable",
+		"quantity", "measure*", "_measurement", "signal", "field", "_field", "metric*", "item", "attribute", "point", "key",
+		"series"}},
 	{"flag", []string{"status", "flag", "quality", "qc", "state", "err", "error*", "fault*", "alarm*", "warn*"}},
 	{"record number", []string{"rec", "recno", "record", "rn", "no", "nr", "index", "#"}},
 	{"value", []string{"value", "_value", "values", "reading", "wert", "waarde", "valeur", "valor", "valore", "result"}},
@@ -136,14 +143,18 @@ var goodFlags = []string{"", "ok", "good", "valid", "g", "a", "0", "true", "norm
 
 // missingTexts and missingNumbers are codes in use for "no value".
 var (
-	missingTexts = []string{"nan", "null", "na", "n/a", "-", "--", "---", "#n/a", "none", "nil", "err", "error", "inf", "-inf", "ol", "no data", "*****",
-		"unavailable", "unknown", "offline", "fault", "n.a.", "nodata", "missing", "#value!", "#ref!", "#div/0!", "undefined", "nd", "n/d", "k.a.", "?", "void"}
-	missingNumbers = []string{"-9999", "-999", "-99999", "-999.9", "-99.99", "7999", "-7999", "6999", "9999", "99999", "65535", "6553.5", "32767", "-32768", "-3276.8"}
+	missingTexts = []string{"nan", "null", "na", "n/a", "-", "--", "---", "#n/a", "none", "nil", "err", "error", "inf",
+		"-inf", "ol", "no data", "*****",
+		"unavailable", "unknown", "offline", "fault", "n.a.", "nodata", "missing", "#value!", "#ref!", "#div/0!", "undefined",
+		"nd", "n/d", "k.a.", "?", "void"}
+	missingNumbers = []string{"-9999", "-999", "-99999", "-999.9", "-99.99", "7999", "-7999", "6999", "9999", "99999",
+		"65535", "6553.5", "32767", "-32768", "-3276.8"}
 )
 
 // written gives a canonical unit as it is usually printed.
 func written(unit string) string {
-	if w, ok := map[string]string{"v": "V", "a": "A", "w": "W", "kwh": "kWh", "c": "degC", "f": "degF", "mv": "mV", "ma": "mA", "kw": "kW", "wh": "Wh", "w/m2": "W/m2"}[unit]; ok {
+	if w, ok := map[string]string{"v": "V", "a": "A", "w": "W", "kwh": "kWh", "c": "degC", "f": "degF", "mv": "mV",
+		"ma": "mA", "kw": "kW", "wh": "Wh", "w/m2": "W/m2"}[unit]; ok {
 		return w
 	}
 	return unit
@@ -169,7 +180,8 @@ func unitIn(name string) (bare, unit string) {
 			return name[:i], u
 		}
 	}
-	if u, ok := source.CanonicalUnit(name); ok && (len(name) > 1 || name == "V" || name == "W") { // other letters may count channels
+	if u, ok := source.CanonicalUnit(name); ok && (len(name) > 1 || name == "V" ||
+		name == "W") { // other letters may count channels
 		return name, u
 	}
 	return name, ""

@@ -42,7 +42,8 @@ func proposeWorkbook(s *sample, a Answers, rep *Report) (_ *proposal, err error)
 	}
 	if best == nil {
 		if why == nil {
-			return nil, &emit.FileError{File: s.name, What: "no sheet of the workbook holds a table", Do: "is it the right file?"}
+			return nil, &emit.FileError{File: s.name, What: "no sheet of the workbook holds a table",
+				Do: "is it the right file?"}
 		}
 		return nil, why
 	}
@@ -79,7 +80,8 @@ func understandSheet(s *sample, a Answers, b *workbook.Book, name string) (*tabl
 		if err != nil {
 			return nil, err
 		}
-		if t, err = understandAs(s, a, &otherForm{lines: []string{"format: workbook", "sheet: " + quote(name)}}, text); err != nil {
+		if t, err = understandAs(s, a, &otherForm{lines: []string{"format: workbook", "sheet: " + quote(name)}},
+			text); err != nil {
 			return nil, err
 		}
 		if string(t.decimal) == decimal { // the workbook's own numbers are written like those in texts

@@ -11,10 +11,12 @@ import (
 func TestLikeProblemsAreSaidOnce(t *testing.T) {
 	var l List
 	for i := range 38 {
-		l = append(l, Problem{"register/sensors.csv", i + 2, 12, fmt.Sprintf("watches: nothing is called %q", fmt.Sprint("f", i)), "name a fixture"})
+		l = append(l, Problem{"register/sensors.csv", i + 2, 12,
+			fmt.Sprintf("watches: nothing is called %q", fmt.Sprint("f", i)), "name a fixture"})
 	}
 	l = append(l, Problem{"register/sensors.csv", 5, 3, "quantity: \"lux\" is not known", "known: ppfd"},
-		Problem{"register/fixtures.csv", 9, 1, "watches: nothing is called \"f1\"", "name a fixture"}, Problem{"register/sensors.csv", 50, 12, "watches: nothing is called \"a 1\"", ""})
+		Problem{"register/fixtures.csv", 9, 1, "watches: nothing is called \"f1\"", "name a fixture"},
+		Problem{"register/sensors.csv", 50, 12, "watches: nothing is called \"a 1\"", ""})
 	l.Sort()
 	want := `register/fixtures.csv:9:1: watches: nothing is called "f1"; name a fixture
 register/sensors.csv:2:12: watches: nothing is called "f0"; name a fixture

@@ -18,7 +18,8 @@ func TestAppend(t *testing.T) {
 		}
 	}
 	for _, old := range []string{"", "# nothing else\n", "\n\n"} {
-		if _, _, err := Append("t.csv", []byte(old), nil); err == nil || !strings.Contains(err.Error(), "t.csv has no header") {
+		if _, _, err := Append("t.csv", []byte(old), nil); err == nil ||
+			!strings.Contains(err.Error(), "t.csv has no header") {
 			t.Errorf("%q: %v", old, err)
 		}
 	}
@@ -27,12 +28,14 @@ func TestAppend(t *testing.T) {
 // TestAppendedCellIsNoComment: a first cell that begins with # would make the
 // row a comment, and what was logged would be gone.
 func TestAppendedCellIsNoComment(t *testing.T) {
-	next, _, err := Append("t.csv", []byte("note,at\n"), []map[string]string{{"note": "#3 cleaned", "at": "2025-01-01"}, {"note": `#3 "A", B`, "at": "x"}})
+	next, _, err := Append("t.csv", []byte("note,at\n"),
+		[]map[string]string{{"note": "#3 cleaned", "at": "2025-01-01"}, {"note": `#3 "A", B`, "at": "x"}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	got := read("t.csv", next, []string{"note", "at"})
-	if len(got.found) > 0 || len(got.rows) != 2 || got.rows[0].get("note") != "#3 cleaned" || got.rows[1].get("note") != `#3 "A", B` {
+	if len(got.found) > 0 || len(got.rows) != 2 || got.rows[0].get("note") != "#3 cleaned" ||
+		got.rows[1].get("note") != `#3 "A", B` {
 		t.Errorf("%s: %v", next, got.found)
 	}
 }

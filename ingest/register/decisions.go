@@ -84,7 +84,8 @@ func (w row) keep() (fleet.Keep, float64) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if text != "" && (err != nil || math.IsNaN(v) || math.IsInf(v, 0)) {
-		w.bad("keep", fmt.Sprintf("%q is not known", text), "write the value to keep as it was read, or lowest, highest, finest or none")
+		w.bad("keep", fmt.Sprintf("%q is not known", text),
+			"write the value to keep as it was read, or lowest, highest, finest or none")
 	}
 	return fleet.KeepValue, v
 }
@@ -104,7 +105,8 @@ func overlapping(t *table, all []fleet.Decision) {
 			if a.Line > b.Line {
 				a, b = b, a
 			}
-			t.add(b.Line, 0, fmt.Sprintf("%s/%s has a decision for the same time on line %d", b.Sensor, b.Channel, a.Line), "keep one of them")
+			t.add(b.Line, 0, fmt.Sprintf("%s/%s has a decision for the same time on line %d", b.Sensor, b.Channel, a.Line),
+				"keep one of them")
 		}
 	}
 }

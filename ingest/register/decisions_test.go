@@ -54,8 +54,9 @@ func TestDecisions(t *testing.T) {
 		{"3", "2025-03-01T12:00:00Z", []float64{1, 2}, 0, false, false},
 		{"1", "2025-04-02T12:00:00Z", []float64{702.458, 702.46, 702.5}, 702.458, true, true},
 		{"2", "2025-04-02T12:00:00Z", []float64{702.458, 702.46}, 702.458, true, true}, // who names the sensor goes first
-		{"2", "2025-04-02T12:00:00Z", []float64{702.4, 702.5}, 702.4, true, true},      // and where that does not fit, the channel
-		{"1", "2025-04-02T12:00:00Z", []float64{702.4, 702.5}, 702.5, true, true},      // else what holds for all
+		{"2", "2025-04-02T12:00:00Z", []float64{702.4, 702.5}, 702.4, true,
+			true}, // and where that does not fit, the channel
+		{"1", "2025-04-02T12:00:00Z", []float64{702.4, 702.5}, 702.5, true, true}, // else what holds for all
 		{"1", "2025-04-01T12:00:00Z", []float64{702.4, 702.5}, 0, false, false},
 	} {
 		v, kept, settled := r.Decide("log", c.channel, at(c.at), c.values)

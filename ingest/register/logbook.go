@@ -44,7 +44,8 @@ func parseLogbook(r *fleet.Register, n *names, t *table, loc *time.Location) pro
 			continue
 		}
 		if !slices.Contains(scopesOf[e.What], e.Scope) {
-			w.bad("scope", fmt.Sprintf("a %s entry cannot speak of a %s", e.What, e.Scope), fmt.Sprintf("use one of %v", scopesOf[e.What]))
+			w.bad("scope", fmt.Sprintf("a %s entry cannot speak of a %s", e.What, e.Scope),
+				fmt.Sprintf("use one of %v", scopesOf[e.What]))
 			continue
 		}
 		checkID(w, n, &e)

@@ -32,7 +32,8 @@ const (
 
 // The columns of each file, in the order in which wane writes them.
 var (
-	FixtureColumns = []string{"fixture", "room", "bay", "circuit", "lamp_type", "cohort", "model", "rated_w", "rated_v", "gear", "installed", "hours_at_install"}
+	FixtureColumns = []string{"fixture", "room", "bay", "circuit", "lamp_type", "cohort", "model", "rated_w", "rated_v",
+		"gear", "installed", "hours_at_install"}
 	// PositionColumns may be left out: where a fixture hangs in its room, in metres
 	// from a corner of it, for the room's map.
 	PositionColumns = []string{"x", "y"}
@@ -50,7 +51,8 @@ func Load(dir string, loc *time.Location) (*fleet.Register, error) {
 		b, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(file)))
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
-			missing = append(missing, problem.Problem{File: file, What: "the file is missing", Do: "make it with the header of its kind; `wane new DIR` shows one"})
+			missing = append(missing, problem.Problem{File: file, What: "the file is missing",
+				Do: "make it with the header of its kind; `wane new DIR` shows one"})
 		case err != nil:
 			return nil, fmt.Errorf("read register: %w", err)
 		}

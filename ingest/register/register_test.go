@@ -51,9 +51,12 @@ func TestGoodRegisterIsTakenWhole(t *testing.T) {
 
 // The whole list a person gets for a register full of mistakes.
 func TestEveryMistakeIsListedWithItsPlace(t *testing.T) {
-	fixtures := goodFixtures + "f1,veg,veg-a,c1,hps-de,,,,,,,\n" + "f3,bloom,veg-a,c1,hpsde,,,1e9,,magnet,2023-13-01,\n" + "veg,veg,,,led,,,,,,,\n" + "f4,veg\n"
-	sensors := goodSensors + "log1,1,ppfd,umol/m2/s,f1,1,2024-01-01,\n" + "log2,1,ppfd,lux,f9,0,,\n" + "log3,1,lux,,f2,x,2024-01-02,2024-01-01\n" + "log4,1,ppfd,,f1,1,2024-02-01,\n"
-	logbook := goodLogbook + "2024-01-01,recalibrate,fixture,f1,,\n" + "yesterday,clean,room,veg,everything,\n" + "2024-01-01,relam,fixture,f1,,\n" +
+	fixtures := goodFixtures + "f1,veg,veg-a,c1,hps-de,,,,,,,\n" + "f3,bloom,veg-a,c1,hpsde,,,1e9,,magnet,2023-13-01,\n" +
+		"veg,veg,,,led,,,,,,,\n" + "f4,veg\n"
+	sensors := goodSensors + "log1,1,ppfd,umol/m2/s,f1,1,2024-01-01,\n" + "log2,1,ppfd,lux,f9,0,,\n" +
+		"log3,1,lux,,f2,x,2024-01-02,2024-01-01\n" + "log4,1,ppfd,,f1,1,2024-02-01,\n"
+	logbook := goodLogbook + "2024-01-01,recalibrate,fixture,f1,,\n" + "yesterday,clean,room,veg,everything,\n" +
+		"2024-01-01,relam,fixture,f1,,\n" +
 		"2024-01-01,dim,fixture,f8,120,\n" + "2024-01-01,move,fixture,f1,veg-z,\n" + "2024-01-01,outage,site,,2023-01-01,\n"
 	_, found := Parse([]byte(fixtures), []byte(sensors), []byte(logbook), time.UTC)
 	want, err := os.ReadFile("testdata/mistakes.txt")
@@ -68,7 +71,8 @@ func TestEveryMistakeIsListedWithItsPlace(t *testing.T) {
 func TestHeaderMistakesAreNamed(t *testing.T) {
 	_, found := Parse([]byte("fixture,rom\nf1,veg\n"), []byte(goodSensors), nil, time.UTC)
 	text := found.Error()
-	for _, want := range []string{`unknown column "rom"; did you mean "room"?`, `column "lamp_type" is missing`, "register/logbook.csv: the file is empty"} {
+	for _, want := range []string{`unknown column "rom"; did you mean "room"?`, `column "lamp_type" is missing`,
+		"register/logbook.csv: the file is empty"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q not in:\n%s", want, text)
 		}
@@ -95,14 +99,16 @@ func FuzzParse(f *testing.F) {
 
 // TestWordsInAnyCase: LED and PPFD are written so everywhere else.
 func TestWordsInAnyCase(t *testing.T) {
-	fixtures := strings.NewReplacer(",led,", ",LED,", "hps-de", "HPS-DE", "magnetic", "Magnetic", "driver", "Driver").Replace(goodFixtures)
+	fixtures := strings.NewReplacer(",led,", ",LED,", "hps-de", "HPS-DE", "magnetic", "Magnetic", "driver",
+		"Driver").Replace(goodFixtures)
 	sensors := strings.NewReplacer("ppfd", "PPFD", "supply_v", "Supply_V", "umol", "UMOL").Replace(goodSensors)
 	logbook := strings.NewReplacer("clean,room", "Clean,ROOM", ",all", ",All").Replace(goodLogbook)
 	r, found := Parse([]byte(fixtures), []byte(sensors), []byte(logbook), time.UTC)
 	if err := found.Err(); err != nil {
 		t.Fatal(err)
 	}
-	if f := r.Fixtures[1]; f.LampType != "led" || f.Gear != "driver" || r.Sensors[0].Quantity != "ppfd" || r.Logbook[2].Value != "all" {
+	if f := r.Fixtures[1]; f.LampType != "led" || f.Gear != "driver" || r.Sensors[0].Quantity != "ppfd" ||
+		r.Logbook[2].Value != "all" {
 		t.Errorf("%+v %+v %+v", f, r.Sensors[0], r.Logbook[2])
 	}
 }
@@ -125,7 +131,8 @@ register/fixtures.csv:3:15: circuit: "C-1" is written "C 1" on an earlier line; 
 // somebody has said; other quantities keep their unit.
 func TestLightInOtherUnits(t *testing.T) {
 	sensors := func(rows string) string {
-		_, found := Parse([]byte(goodFixtures), []byte("sensor,channel,quantity,unit,watches,factor,from,to\n"+rows), []byte("at,what,scope,id,value,note\n"), time.UTC)
+		_, found := Parse([]byte(goodFixtures), []byte("sensor,channel,quantity,unit,watches,factor,from,to\n"+rows),
+			[]byte("at,what,scope,id,value,note\n"), time.UTC)
 		return found.Error()
 	}
 	if got := sensors("a,1,ppfd,lx,f1,0.0185,,\nb,1,ppfd,W/m2,f2,4.6,,\nc,1,ppfd,umol/(m2.s),veg,,,\nd,1,ambient_c,Cel,f1,,,\ne,1,energy_kwh,kW.h,f1,,,\n"); got != "" {
@@ -143,8 +150,10 @@ register/sensors.csv:4:14: unit: "mV" is not the unit of supply_v; write V, and 
 // something else than metres, is a mistake with its place.
 func TestPositions(t *testing.T) {
 	head := "fixture,room,bay,circuit,lamp_type,cohort,model,rated_w,rated_v,gear,installed,hours_at_install,x,y\n"
-	sensors, logbook := []byte("sensor,channel,quantity,unit,watches,factor,from,to\n"), []byte("at,what,scope,id,value,note\n")
-	r, found := Parse([]byte(head+"f1,veg,,,led,,,,,,,,1.5,-2\nf2,veg,,,led,,,,,,,,,\nf3,veg,,,led,,,,,,,,0,0\n"), sensors, logbook, time.UTC)
+	sensors, logbook := []byte("sensor,channel,quantity,unit,watches,factor,from,to\n"),
+		[]byte("at,what,scope,id,value,note\n")
+	r, found := Parse([]byte(head+"f1,veg,,,led,,,,,,,,1.5,-2\nf2,veg,,,led,,,,,,,,,\nf3,veg,,,led,,,,,,,,0,0\n"), sensors,
+		logbook, time.UTC)
 	if len(found) > 0 {
 		t.Fatal(found)
 	}
@@ -153,7 +162,8 @@ func TestPositions(t *testing.T) {
 			t.Errorf("%s hangs at %v, want %v", r.Fixtures[i].ID, got, want)
 		}
 	}
-	_, found = Parse([]byte(head+"f1,veg,,,led,,,,,,,,1.5,\nf2,veg,,,led,,,,,,,,\"2,5\",3\nf3,veg,,,led,,,,,,,,9,20000\n"), sensors, logbook, time.UTC)
+	_, found = Parse([]byte(head+"f1,veg,,,led,,,,,,,,1.5,\nf2,veg,,,led,,,,,,,,\"2,5\",3\nf3,veg,,,led,,,,,,,,9,20000\n"),
+		sensors, logbook, time.UTC)
 	want := `register/fixtures.csv:2:25: y: is empty where the other of x and y is not; give both, in metres from a corner of the room, or neither
 register/fixtures.csv:3:21: x: "2,5" is not a number; write 2.5
 register/fixtures.csv:4:23: y: 20000 is not within -10000 to 10000; write metres`

@@ -40,14 +40,16 @@ func parseSensors(r *fleet.Register, n *names, t *table, loc *time.Location) pro
 		last[series] = i + 1
 		for k := before[i]; k > 0; k = before[k-1] {
 			if o := &r.Sensors[k-1]; overlap(o, s) {
-				t.rows[i].bad("from", fmt.Sprintf("%s/%s has a row for the same time on line %d", s.Sensor, s.Channel, o.Line), "end the earlier row (to) before this one begins (from)")
+				t.rows[i].bad("from", fmt.Sprintf("%s/%s has a row for the same time on line %d", s.Sensor, s.Channel, o.Line),
+					"end the earlier row (to) before this one begins (from)")
 			}
 		}
 		if s.Quantity == fleet.PPFD && s.To.IsZero() && n.kind[s.Watches] == fleet.OfFixture {
 			if o := open[s.Watches]; o == nil {
 				open[s.Watches] = s
 			} else if o.Sensor != s.Sensor || o.Channel != s.Channel { // else it was said above
-				t.rows[i].bad("to", fmt.Sprintf("%s goes on reading the light of %s on line %d: one sensor can", o.Sensor, s.Watches, o.Line), "write in `to` of the one that stopped its last day")
+				t.rows[i].bad("to", fmt.Sprintf("%s goes on reading the light of %s on line %d: one sensor can", o.Sensor,
+					s.Watches, o.Line), "write in `to` of the one that stopped its last day")
 			}
 		}
 		if i == 0 || r.Sensors[i-1].Sensor != s.Sensor {
@@ -101,11 +103,13 @@ func (w row) unit(q fleet.Quantity) {
 	unit, _ := source.CanonicalUnit(given)
 	if q == fleet.PPFD && slices.Contains(relativeLight, unit) {
 		if w.get("factor") == "" {
-			w.bad("factor", fmt.Sprintf("light in %s is taken as relative light, and needs a factor", given), "write the one that turns it into umol/m2/s for this lamp type and sensor; levels need it constant, not exact")
+			w.bad("factor", fmt.Sprintf("light in %s is taken as relative light, and needs a factor", given),
+				"write the one that turns it into umol/m2/s for this lamp type and sensor; levels need it constant, not exact")
 		}
 		return
 	}
-	w.bad("unit", fmt.Sprintf("%q is not the unit of %s", given, q), fmt.Sprintf("write %s, and the factor that turns the reading into it", units[q]))
+	w.bad("unit", fmt.Sprintf("%q is not the unit of %s", given, q),
+		fmt.Sprintf("write %s, and the factor that turns the reading into it", units[q]))
 }
 
 func (n *names) watchable() []string {

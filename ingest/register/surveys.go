@@ -22,7 +22,8 @@ const SurveysFile = "register/surveys.csv"
 // SurveyColumns are its columns. A row speaks of a whole survey where spots is
 // empty; a row with spots (numbers and ranges, "1-10, 25") says with which
 // sensor those were read, and nothing else.
-var SurveyColumns = []string{"survey", "spots", "sensor", "supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2", "note"}
+var SurveyColumns = []string{"survey", "spots", "sensor", "supply_v", "power_w", "ambient_c", "warm_up_min",
+	"spacing_m", "footprint_m2", "note"}
 
 // SurveyOptional are columns that the file may lack: where the rows and columns of
 // an uneven grid lie, metres parted by spaces.
@@ -65,7 +66,8 @@ func ParseSurveys(data []byte) (map[string]*survey.Note, problem.List) {
 			continue
 		}
 		if before := whole[id]; before > 0 {
-			w.bad("survey", fmt.Sprintf("%s has a row on line %d already", id, before), "keep one; a second sensor goes into a row that names its spots")
+			w.bad("survey", fmt.Sprintf("%s has a row on line %d already", id, before),
+				"keep one; a second sensor goes into a row that names its spots")
 			continue
 		}
 		whole[id] = w.line
@@ -85,7 +87,8 @@ func ParseSurveys(data []byte) (map[string]*survey.Note, problem.List) {
 		n.FootprintM2 = w.number("footprint_m2", 0, 0, 1e6, "square metres")
 		n.RowAtM, n.ColAtM = w.positions("rows_at_m"), w.positions("columns_at_m")
 		if (w.get("rows_at_m") == "") != (w.get("columns_at_m") == "") {
-			w.bad("rows_at_m", "one of rows_at_m and columns_at_m is empty", "an uneven grid needs where its rows lie and where its columns lie")
+			w.bad("rows_at_m", "one of rows_at_m and columns_at_m is empty",
+				"an uneven grid needs where its rows lie and where its columns lie")
 		}
 	}
 	t.found.Sort()
@@ -97,7 +100,8 @@ func (w row) positions(field string) (at []float64) {
 	for _, text := range strings.Fields(w.get(field)) {
 		v, err := strconv.ParseFloat(text, 64)
 		if err != nil || !(v >= 0 && v <= 1000) || len(at) > 0 && v <= at[len(at)-1] {
-			w.bad(field, fmt.Sprintf("%q is no rising list of metres", w.get(field)), "write where each line lies, such as 0 0.3 0.8")
+			w.bad(field, fmt.Sprintf("%q is no rising list of metres", w.get(field)),
+				"write where each line lies, such as 0 0.3 0.8")
 			return nil
 		}
 		at = append(at, v)
@@ -108,7 +112,8 @@ func (w row) positions(field string) (at []float64) {
 // spots reads a row that names who read some of the spots.
 func (w row) spots(n *survey.Note) {
 	sensor := w.need("sensor")
-	for _, c := range []string{"supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2", "rows_at_m", "columns_at_m"} {
+	for _, c := range []string{"supply_v", "power_w", "ambient_c", "warm_up_min", "spacing_m", "footprint_m2", "rows_at_m",
+		"columns_at_m"} {
 		if w.get(c) != "" {
 			w.bad(c, "a row that names spots holds a sensor only", "write it in the survey's row without spots")
 		}

@@ -12,7 +12,8 @@ func TestSurveyNotes(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := n["s1"]
-	if *s.Conditions.SupplyV != 239.5 || s.Conditions.Sensor != "Q1" || s.SpacingM != .3 || s.Sensors[12] != "Q2" || s.Sensors[25] != "Q2" || len(s.Sensors) != 4 {
+	if *s.Conditions.SupplyV != 239.5 || s.Conditions.Sensor != "Q1" || s.SpacingM != .3 || s.Sensors[12] != "Q2" ||
+		s.Sensors[25] != "Q2" || len(s.Sensors) != 4 {
 		t.Errorf("%+v", s)
 	}
 	if n["s2"].Conditions.PowerW != nil {

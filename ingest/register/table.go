@@ -70,7 +70,8 @@ func read(file string, data []byte, columns []string, optional ...string) *table
 	}
 	for _, c := range columns {
 		if !contains(t.names, c) {
-			t.add(1, 0, fmt.Sprintf("column %q is missing", c), "add it to the header; its cells may be empty where a value is optional")
+			t.add(1, 0, fmt.Sprintf("column %q is missing", c),
+				"add it to the header; its cells may be empty where a value is optional")
 		}
 	}
 	if len(t.found) > 0 {
@@ -90,7 +91,8 @@ func read(file string, data []byte, columns []string, optional ...string) *table
 		}
 		line, _ := r.FieldPos(0)
 		if len(rec) != width {
-			t.add(line, 0, fmt.Sprintf("%d fields where the header has %d", len(rec), width), "quote a field that holds a comma; add commas for empty cells")
+			t.add(line, 0, fmt.Sprintf("%d fields where the header has %d", len(rec), width),
+				"quote a field that holds a comma; add commas for empty cells")
 			continue
 		}
 		t.rows = append(t.rows, row{t, line, len(t.cells)})

@@ -108,7 +108,8 @@ func Defaults() Config {
 // Rules gives what hours, levels and due dates go by.
 func (c *Config) Rules() lamp.Rules {
 	r := lamp.Rules{
-		Location: c.Location, Interval: c.Interval, Photoperiod: map[string]float64{}, Daylight: map[string]bool{}, Thresholds: c.Thresholds,
+		Location: c.Location, Interval: c.Interval, Photoperiod: map[string]float64{}, Daylight: map[string]bool{},
+		Thresholds:  c.Thresholds,
 		Corrections: c.Corrections, Baseline: c.Baseline, Forecast: c.Forecast,
 		Reference: c.Survey.Reference, SurveysRefer: c.Survey.Forecast,
 		Measure: c.Plan.Measure,

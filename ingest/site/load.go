@@ -70,7 +70,8 @@ func Parse(data []byte, cronLine func(string) error) (Config, problem.List) {
 		bad("forecast", err.Error(), "see the commented section of a new site.yaml")
 	}
 	for _, l := range []struct{ path, line string }{
-		{"schedules.nightly", c.Schedules.Nightly}, {"schedules.report", c.Schedules.Report}, {"schedules.yearly", c.Schedules.Yearly},
+		{"schedules.nightly", c.Schedules.Nightly}, {"schedules.report", c.Schedules.Report},
+		{"schedules.yearly", c.Schedules.Yearly},
 	} {
 		if l.path == "schedules.report" && l.line == "" {
 			continue // each night
@@ -132,10 +133,12 @@ func (c *Config) checkRooms(bad report) {
 func (c *Config) checkWarranty(bad report) {
 	check := func(path string, w WarrantyTerms) {
 		if !(w.Hours > 0) {
-			bad(path+".hours", fmt.Sprintf("%g is not a number of run-hours", w.Hours), "write the run-hours for which the level was promised")
+			bad(path+".hours", fmt.Sprintf("%g is not a number of run-hours", w.Hours),
+				"write the run-hours for which the level was promised")
 		}
 		if !(w.Level > 0 && w.Level < 1) {
-			bad(path+".level", fmt.Sprintf("%g is not between 0 and 1", w.Level), "write the promised share of the first output, such as 0.9")
+			bad(path+".level", fmt.Sprintf("%g is not between 0 and 1", w.Level),
+				"write the promised share of the first output, such as 0.9")
 		}
 	}
 	for m, w := range c.Warranty.Models {
@@ -163,7 +166,8 @@ func (f Folder) Path(elem ...string) string {
 func (f Folder) Load(cronLine func(string) error) (Config, error) {
 	data, err := os.ReadFile(f.Path(ConfigFile))
 	if os.IsNotExist(err) {
-		return Config{}, problem.List{{File: ConfigFile, What: fmt.Sprintf("there is none in %s", f), Do: "name the site folder with --site, or make one with `wane new DIR`"}}
+		return Config{}, problem.List{{File: ConfigFile, What: fmt.Sprintf("there is none in %s", f),
+			Do: "name the site folder with --site, or make one with `wane new DIR`"}}
 	}
 	if err != nil {
 		return Config{}, fmt.Errorf("read %s: %w", ConfigFile, err)

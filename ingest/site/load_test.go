@@ -50,7 +50,9 @@ func TestParseOverridesOnlyWhatIsNamed(t *testing.T) {
 		c.Thresholds.Of("x", fleet.LED).Level != 0.8 || c.Thresholds.Of("x", fleet.CMH).Level != 0.9 {
 		t.Fatalf("thresholds: %+v", c.Thresholds)
 	}
-	if c.Interval != 0.8 || c.Gate.RunUp[fleet.LED] != 30 || c.Gate.RunUp[fleet.CMH] != 25 || c.Forecast.Classes["cmh"].Slope.Mean != 0.2 || c.Forecast.Classes["cmh"].Slope.SD == 0 || c.Forecast.Classes["led"].Slope.Mean == 0 || c.Location.String() != "Europe/Amsterdam" {
+	if c.Interval != 0.8 || c.Gate.RunUp[fleet.LED] != 30 || c.Gate.RunUp[fleet.CMH] != 25 ||
+		c.Forecast.Classes["cmh"].Slope.Mean != 0.2 || c.Forecast.Classes["cmh"].Slope.SD == 0 ||
+		c.Forecast.Classes["led"].Slope.Mean == 0 || c.Location.String() != "Europe/Amsterdam" {
 		t.Fatalf("defaults lost: %+v", c)
 	}
 }

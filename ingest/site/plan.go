@@ -20,7 +20,8 @@ func (c *Config) checkPlan(doc *strictyaml.Doc) {
 		}
 		for _, at := range []string{"plan.lamp_types." + t, "plan.stock." + t} {
 			if doc.Has(at) {
-				c.PlanFaults = append(c.PlanFaults, doc.At(at, fmt.Sprintf("%q is not a lamp type, so nothing goes by it", t), "known: "+join(fleet.LampTypes)))
+				c.PlanFaults = append(c.PlanFaults, doc.At(at, fmt.Sprintf("%q is not a lamp type, so nothing goes by it", t),
+					"known: "+join(fleet.LampTypes)))
 			}
 		}
 	}

@@ -48,7 +48,8 @@ func TestFaultsOfThePlanDoNotStopTheSite(t *testing.T) {
 	if len(c.PlanFaults) != 5 {
 		t.Errorf("%d faults, want 5:\n%s", len(c.PlanFaults), got)
 	}
-	if p := c.Plan.LampTypes["hps-de"]; p.LampPrice == nil || *p.LampPrice != 45 || p.YieldResponse.Max != 1 || c.Plan.Currency != "EUR" {
+	if p := c.Plan.LampTypes["hps-de"]; p.LampPrice == nil || *p.LampPrice != 45 || p.YieldResponse.Max != 1 ||
+		c.Plan.Currency != "EUR" {
 		t.Errorf("read as %+v", c.Plan)
 	}
 }

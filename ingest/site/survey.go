@@ -73,7 +73,8 @@ type Uncertainty struct {
 
 // defaultSurvey is the rig of a site that declares none: the usual 5 x 5 grid.
 func defaultSurvey() Survey {
-	return Survey{VisitH: 48, Rows: 5, Columns: 5, StepHours: 1000, Forecast: true, Uncertainty: Uncertainty(survey.Assumed())}
+	return Survey{VisitH: 48, Rows: 5, Columns: 5, StepHours: 1000, Forecast: true,
+		Uncertainty: Uncertainty(survey.Assumed())}
 }
 
 // Rig gives the survey rig as package surveys takes it.
@@ -119,11 +120,15 @@ func (c *Config) checkSurvey(bad report) {
 		v, max float64
 		unit   string
 	}{
-		{"visit_h", s.VisitH, 24 * 60, "hours"}, {"height_m", s.HeightM, 100, "metres"}, {"height_tol", s.HeightTol, 1, "metres"},
-		{"spacing_m", s.SpacingM, 100, "metres"}, {"depth_m", s.DepthM, 1000, "metres"}, {"width_m", s.WidthM, 1000, "metres"},
+		{"visit_h", s.VisitH, 24 * 60, "hours"}, {"height_m", s.HeightM, 100, "metres"},
+		{"height_tol", s.HeightTol, 1, "metres"},
+		{"spacing_m", s.SpacingM, 100, "metres"}, {"depth_m", s.DepthM, 1000, "metres"},
+		{"width_m", s.WidthM, 1000, "metres"},
 		{"footprint_m2", s.FootprintM2, 1e6, "square metres"}, {"photoperiod_h", s.PhotoperiodH, 24, "hours"},
-		{"supply_v", s.SupplyV, 1000, "volts"}, {"supply_tol_pct", s.SupplyTolPct, 50, "per cent"}, {"ambient_tol_c", s.AmbientTolC, 50, "degrees"},
-		{"warm_up_min", s.WarmUpMin, 600, "minutes"}, {"source_m", s.SourceM, 20, "metres"}, {"step_hours", s.StepHours, 100000, "run-hours"},
+		{"supply_v", s.SupplyV, 1000, "volts"}, {"supply_tol_pct", s.SupplyTolPct, 50, "per cent"},
+		{"ambient_tol_c", s.AmbientTolC, 50, "degrees"},
+		{"warm_up_min", s.WarmUpMin, 600, "minutes"}, {"source_m", s.SourceM, 20, "metres"},
+		{"step_hours", s.StepHours, 100000, "run-hours"},
 	} {
 		if v.v < 0 || v.v > v.max {
 			bad("survey."+v.path, fmt.Sprintf("%g is not within 0 to %g", v.v, v.max), "write "+v.unit)
@@ -133,7 +138,8 @@ func (c *Config) checkSurvey(bad report) {
 		bad("survey.step_hours", "a step of 0 h gives no ages", "write run-hours such as 1000")
 	}
 	if s.Rows < 1 || s.Rows > survey.MaxSide || s.Columns < 1 || s.Columns > survey.MaxSide {
-		bad("survey.rows", fmt.Sprintf("a grid of %d x %d spots is not possible", s.Rows, s.Columns), fmt.Sprintf("write 1 to %d rows and columns", survey.MaxSide))
+		bad("survey.rows", fmt.Sprintf("a grid of %d x %d spots is not possible", s.Rows, s.Columns),
+			fmt.Sprintf("write 1 to %d rows and columns", survey.MaxSide))
 	}
 	if (len(s.RowsAtM) == 0) != (len(s.ColumnsAtM) == 0) {
 		bad("survey.rows_at_m", "positions are given for rows or for columns only", "write both or neither")
@@ -147,7 +153,8 @@ func (c *Config) checkSurvey(bad report) {
 		}
 	}
 	if s.InverseSquare && s.SourceM == 0 {
-		bad("survey.inverse_square", "the rule needs the size of the light-giving surface", "write `source_m`; near an extended source the rule does not hold")
+		bad("survey.inverse_square", "the rule needs the size of the light-giving surface",
+			"write `source_m`; near an extended source the rule does not hold")
 	}
 	if k := s.SupplyCoefficient; k != nil {
 		k.check("survey.supply_coefficient", bad)
@@ -159,14 +166,16 @@ func (c *Config) checkSurvey(bad report) {
 
 func (k *Coefficient) check(path string, bad report) {
 	if !(k.Lo <= k.Value && k.Value <= k.Hi) || math.Abs(k.Value) > 20 {
-		bad(path, fmt.Sprintf("%g with the interval %g to %g cannot be", k.Value, k.Lo, k.Hi), "write `value`, and `lo` and `hi` around it: per cent of light for each per cent of voltage")
+		bad(path, fmt.Sprintf("%g with the interval %g to %g cannot be", k.Value, k.Lo, k.Hi),
+			"write `value`, and `lo` and `hi` around it: per cent of light for each per cent of voltage")
 	}
 }
 
 func (c *Config) checkSupply(bad report) {
 	s := &c.Supply
 	if s.GearTolerancePct < 0 || s.GearTolerancePct >= 100 {
-		bad("supply.gear_tolerance_pct", fmt.Sprintf("%g is not within 0 to 100", s.GearTolerancePct), "write per cent of the rated voltage")
+		bad("supply.gear_tolerance_pct", fmt.Sprintf("%g is not within 0 to 100", s.GearTolerancePct),
+			"write per cent of the rated voltage")
 	}
 	for g, k := range s.Coefficients {
 		path := "supply.coefficients." + string(g)
@@ -181,7 +190,8 @@ func (c *Config) checkSupply(bad report) {
 			seen[k] = true
 		}
 		if len(circuits) != 3 || len(seen) != 3 {
-			bad("supply.phases."+name, fmt.Sprintf("%d circuits are named", len(seen)), "name the three circuits whose meters read line to line")
+			bad("supply.phases."+name, fmt.Sprintf("%d circuits are named", len(seen)),
+				"name the three circuits whose meters read line to line")
 		}
 	}
 }

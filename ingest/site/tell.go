@@ -98,7 +98,8 @@ func (m *Mail) check(bad report) {
 		bad("tell.mail.security", fmt.Sprintf("%q is not known", m.Security), "write starttls, tls or none")
 	}
 	if m.Security == "none" && !loopback(m.Host) {
-		bad("tell.mail.security", "mail would cross the network in the open", "none is for a server on this machine; write starttls or tls")
+		bad("tell.mail.security", "mail would cross the network in the open",
+			"none is for a server on this machine; write starttls or tls")
 	}
 	if m.Security == "none" && m.User != "" {
 		bad("tell.mail.user", "a login would be sent in the open", "use starttls or tls, or no login")

@@ -20,10 +20,12 @@ func TestTellIsRead(t *testing.T) {
 		t.Fatal(err)
 	}
 	m := c.Tell.Mail
-	if m.Port != 587 || m.Security != "starttls" || m.Password != (source.Secret{Env: "P"}) || c.Tell.SoonDays != 30 || c.Tell.Webhook.Secret.File != "key" {
+	if m.Port != 587 || m.Security != "starttls" || m.Password != (source.Secret{Env: "P"}) || c.Tell.SoonDays != 30 ||
+		c.Tell.Webhook.Secret.File != "key" {
 		t.Errorf("%+v %+v %+v", c.Tell, m, c.Tell.Webhook)
 	}
-	if c, found = Parse([]byte("name: Invented\nzone: Europe/Amsterdam\n"), fiveFields); found.Err() != nil || c.Tell.Mail != nil || c.Tell.Digest != Nightly {
+	if c, found = Parse([]byte("name: Invented\nzone: Europe/Amsterdam\n"), fiveFields); found.Err() != nil ||
+		c.Tell.Mail != nil || c.Tell.Digest != Nightly {
 		t.Errorf("a site that says nothing: %+v, %v", c.Tell, found)
 	}
 }

@@ -41,7 +41,8 @@ func (c *checker) collect() {
 		}
 	}
 	if n != 1 {
-		c.bad("collect", fmt.Sprintf("%d kinds of source where one is wanted", n), "write one of http, mqtt, modbus, sftp, ftp, s3 and push")
+		c.bad("collect", fmt.Sprintf("%d kinds of source where one is wanted", n),
+			"write one of http, mqtt, modbus, sftp, ftp, s3 and push")
 		return
 	}
 	c.when()
@@ -51,7 +52,8 @@ func (c *checker) collect() {
 		k.Retries = defaultRetries
 	}
 	if k.Retries < 0 || k.Retries > 20 {
-		c.bad("collect.retries", fmt.Sprintf("%d is not between 0 and 20", k.Retries), "write how often a failed try is repeated at once")
+		c.bad("collect.retries", fmt.Sprintf("%d is not between 0 and 20", k.Retries),
+			"write how often a failed try is repeated at once")
 	}
 	switch {
 	case k.HTTP != nil:
@@ -143,13 +145,15 @@ func (c *checker) http(h *HTTP) {
 		c.bad(at+"url", what, "write such as https://logger.example/readings")
 	}
 	ways := 0
-	for _, set := range []bool{!h.Bearer.IsZero(), h.User != "" || !h.Password.IsZero(), h.KeyHeader != "" || !h.Key.IsZero()} {
+	for _, set := range []bool{!h.Bearer.IsZero(), h.User != "" || !h.Password.IsZero(), h.KeyHeader != "" ||
+		!h.Key.IsZero()} {
 		if set {
 			ways++
 		}
 	}
 	if ways > 1 {
-		c.bad("collect.http", "says in more than one way who asks", "keep one of bearer, user with password, and keyHeader with key")
+		c.bad("collect.http", "says in more than one way who asks",
+			"keep one of bearer, user with password, and keyHeader with key")
 	}
 	c.pair(at+"user", h.User != "", at+"password", !h.Password.IsZero())
 	c.pair(at+"keyHeader", h.KeyHeader != "", at+"key", !h.Key.IsZero())
@@ -176,7 +180,8 @@ func (c *checker) http(h *HTTP) {
 	}
 	def(&h.Pages, defaultPages)
 	if h.Pages < 1 || h.Pages > 100_000 {
-		c.bad(at+"pages", fmt.Sprintf("%d is not between 1 and 100000", h.Pages), "write how many pages one collection reads at most")
+		c.bad(at+"pages", fmt.Sprintf("%d is not between 1 and 100000", h.Pages),
+			"write how many pages one collection reads at most")
 	}
 	c.tls(at+"tls", h.TLS)
 }
@@ -208,10 +213,12 @@ func (c *checker) path(at, expr string) {
 
 func (c *checker) tls(at string, t TLS) {
 	if t.Certificates != "" && t.Certificates != Unchecked {
-		c.bad(at+".certificates", fmt.Sprintf("%q is not known", t.Certificates), "certificates are checked; only the word "+Unchecked+" switches that off")
+		c.bad(at+".certificates", fmt.Sprintf("%q is not known", t.Certificates),
+			"certificates are checked; only the word "+Unchecked+" switches that off")
 	}
 	if t.Certificates == Unchecked && t.CA != "" {
-		c.bad(at+".ca", "means nothing where certificates are not checked", "take certificates out: with ca they can be checked")
+		c.bad(at+".ca", "means nothing where certificates are not checked",
+			"take certificates out: with ca they can be checked")
 	}
 	c.pair(at+".cert", t.Cert != "", at+".certKey", t.CertKey != "")
 }
@@ -226,7 +233,8 @@ func (c *checker) mqtt(m *MQTT) {
 	}
 	for i, t := range m.Topics {
 		if what := topicFilter(t); what != "" {
-			c.bad(fmt.Sprintf("%stopics[%d]", at, i), fmt.Sprintf("%q %s", t, what), `write one such as "bays/+/ppfd"; + is one level, # at the end the rest`)
+			c.bad(fmt.Sprintf("%stopics[%d]", at, i), fmt.Sprintf("%q %s", t, what),
+				`write one such as "bays/+/ppfd"; + is one level, # at the end the rest`)
 		}
 	}
 	if !m.Password.IsZero() && m.User == "" {
@@ -252,7 +260,8 @@ func (c *checker) sftp(s *SFTP) {
 		c.bad(at+"key", "needs one of key and password", "write such as key: file:secrets/id_ed25519")
 	}
 	if (s.KnownHosts == "") == (s.HostKey == "") {
-		c.bad(at+"hostKey", "nothing, or two things, say which server this is", "write hostKey: ssh-ed25519 AAAA… as `ssh-keyscan` prints it after the name and as the server's keeper confirms it, or knownHosts: a file of such lines")
+		c.bad(at+"hostKey", "nothing, or two things, say which server this is",
+			"write hostKey: ssh-ed25519 AAAA… as `ssh-keyscan` prints it after the name and as the server's keeper confirms it, or knownHosts: a file of such lines")
 	}
 	c.settled(at, &s.Settled)
 	c.names(at+"names", s.Names)
@@ -299,7 +308,8 @@ func (c *checker) settled(at string, d *Duration) {
 func (c *checker) names(at string, names []string) {
 	for i, p := range names {
 		if _, err := path.Match(p, "x"); err != nil || p == "" || strings.ContainsAny(p, `/\`) {
-			c.bad(fmt.Sprintf("%s[%d]", at, i), fmt.Sprintf("%q is not a file pattern", p), "use * for any text, ? for one character, [abc] for one of these")
+			c.bad(fmt.Sprintf("%s[%d]", at, i), fmt.Sprintf("%q is not a file pattern", p),
+				"use * for any text, ? for one character, [abc] for one of these")
 		}
 	}
 }
@@ -329,11 +339,13 @@ func (c *checker) push(p *Push) {
 		p.Rate = defaultRate
 	}
 	if p.Rate <= 0 || p.Rate > 10_000 {
-		c.bad(at+"rate", fmt.Sprintf("%v is not between 0 and 10000", p.Rate), "write how many requests a second are taken at most")
+		c.bad(at+"rate", fmt.Sprintf("%v is not between 0 and 10000", p.Rate),
+			"write how many requests a second are taken at most")
 	}
 	c.pair(at+"cert", p.Cert != "", at+"certKey", p.CertKey != "")
 	if p.NoTLS != "" && p.NoTLS != BehindProxy {
-		c.bad(at+"noTLS", fmt.Sprintf("%q is not known", p.NoTLS), "only the word "+BehindProxy+" allows to listen to other machines without TLS")
+		c.bad(at+"noTLS", fmt.Sprintf("%q is not known", p.NoTLS),
+			"only the word "+BehindProxy+" allows to listen to other machines without TLS")
 	}
 	if err == nil && !loopback(host) && p.Cert == "" && p.NoTLS == "" {
 		c.bad(at+"listen", "other machines reach this address, and tokens and readings would pass unencrypted",

@@ -24,12 +24,15 @@ func collectKeys() []Key {
 	keys = append(keys, modbusKeys()...)
 	keys = append(keys, folderKeys()...)
 	return append(keys,
-		Key{"collect.push.listen", "127.0.0.1:8471", "", "where `wane run` listens for POST /push/NAME; only this machine unless told otherwise; sources may share an address"},
-		Key{"collect.push.token", "", "", "the token that the logger sends as Authorization: Bearer …; required; " + secretWords},
+		Key{"collect.push.listen", "127.0.0.1:8471", "",
+			"where `wane run` listens for POST /push/NAME; only this machine unless told otherwise; sources may share an address"},
+		Key{"collect.push.token", "", "", "the token that the logger sends as Authorization: Bearer …; required; " +
+			secretWords},
 		Key{"collect.push.rate", "2", "", "requests a second that are taken at most; ten seconds' worth may come at once"},
 		Key{"collect.push.cert", "", "", "certificate file (PEM) for TLS"},
 		Key{"collect.push.certKey", "", "", "its key (PEM)"},
-		Key{"collect.push.noTLS", "", "", "the word " + BehindProxy + " lets an address that other machines reach do without TLS"},
+		Key{"collect.push.noTLS", "", "", "the word " + BehindProxy +
+			" lets an address that other machines reach do without TLS"},
 	)
 }
 
@@ -60,7 +63,8 @@ func tlsKeys(at string) []Key {
 		{at + "tls.ca", "", "", "file of certificates (PEM) that are trusted in place of the system's"},
 		{at + "tls.cert", "", "", "certificate file (PEM) of wane's own, where the server asks for one"},
 		{at + "tls.certKey", "", "", "its key (PEM)"},
-		{at + "tls.certificates", "", "", "the word " + Unchecked + " switches the check of the server's certificate off: whoever sits between can then read and change everything"},
+		{at + "tls.certificates", "", "", "the word " + Unchecked +
+			" switches the check of the server's certificate off: whoever sits between can then read and change everything"},
 	}
 }
 

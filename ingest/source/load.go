@@ -71,7 +71,8 @@ func (c *checker) identity() {
 		if strings.ContainsAny(p, `/\`) {
 			c.bad(at, fmt.Sprintf("%q has a folder in it", p), "patterns are on the file name alone; folders go under from")
 		} else if _, err := path.Match(p, "x"); err != nil || p == "" {
-			c.bad(at, fmt.Sprintf("%q is not a file pattern", p), "use * for any text, ? for one character, [abc] for one of these")
+			c.bad(at, fmt.Sprintf("%q is not a file pattern", p),
+				"use * for any text, ? for one character, [abc] for one of these")
 		}
 	}
 	for i, f := range d.From {
@@ -79,7 +80,9 @@ func (c *checker) identity() {
 			c.bad(fmt.Sprintf("from[%d]", i), "empty path", "write a folder or take the line out")
 		}
 	}
-	oneOf(c, "format", string(d.Format), string(Delimited), string(SenML), string(JSONLines), string(Parquet), string(JSON), string(Workbook), string(Aligned), string(Lines), string(Exposed), string(Annotated), string(Plain), string(Messages), string(Registers))
+	oneOf(c, "format", string(d.Format), string(Delimited), string(SenML), string(JSONLines), string(Parquet),
+		string(JSON), string(Workbook), string(Aligned), string(Lines), string(Exposed), string(Annotated), string(Plain),
+		string(Messages), string(Registers))
 	oneOf(c, "layout", string(d.Layout), "wide", "long", "days")
 }
 
@@ -104,7 +107,8 @@ func (c *checker) dialect() {
 	if e, ok := encodings[strings.ToLower(d.Encoding)]; ok {
 		d.Encoding = e
 	} else {
-		c.bad("encoding", fmt.Sprintf("%q is not known", d.Encoding), "write utf-8, utf-16, utf-16le, utf-16be, iso-8859-1 or windows-1252")
+		c.bad("encoding", fmt.Sprintf("%q is not known", d.Encoding),
+			"write utf-8, utf-16, utf-16le, utf-16be, iso-8859-1 or windows-1252")
 	}
 	if c.formatKeys(); !d.Tabled() {
 		return
@@ -125,8 +129,10 @@ func (c *checker) dialect() {
 	if d.DecimalChar != "." && d.DecimalChar != "," {
 		c.bad("decimalChar", fmt.Sprintf("%q is not a decimal sign", d.DecimalChar), `write "." or ","`)
 	}
-	if !slices.Contains([]string{"", ".", ",", " ", "'", "_", "\u00a0", "\u202f", "\u2019"}, d.GroupChar) || d.GroupChar == d.DecimalChar {
-		c.bad("groupChar", fmt.Sprintf("%q cannot mark thousands here", d.GroupChar), `write ",", ".", " " or "'", other than the decimal sign`)
+	if !slices.Contains([]string{"", ".", ",", " ", "'", "_", "\u00a0", "\u202f", "\u2019"}, d.GroupChar) ||
+		d.GroupChar == d.DecimalChar {
+		c.bad("groupChar", fmt.Sprintf("%q cannot mark thousands here", d.GroupChar),
+			`write ",", ".", " " or "'", other than the decimal sign`)
 	}
 	if d.Delimiter == d.GroupChar && d.QuoteChar == "" {
 		c.bad("groupChar", "is the delimiter too, and cells are not quoted", "take one of them out")
@@ -135,7 +141,8 @@ func (c *checker) dialect() {
 		c.bad("skipRows", fmt.Sprintf("%d is not between 0 and 10000", d.SkipRows), "count the title lines before the header")
 	}
 	if d.HeaderRowCount < 0 || d.HeaderRowCount > 9 {
-		c.bad("headerRowCount", fmt.Sprintf("%d is not between 0 and 9", d.HeaderRowCount), "count the lines of the header block")
+		c.bad("headerRowCount", fmt.Sprintf("%d is not between 0 and 9", d.HeaderRowCount),
+			"count the lines of the header block")
 	}
 	if d.HeaderStartsWith != "" && (c.doc.Has("skipRows") || d.HeaderRowCount == 0) {
 		c.bad("headerStartsWith", "does not go with skipRows or a headerRowCount of 0", "keep one way of finding the header")
@@ -143,14 +150,17 @@ func (c *checker) dialect() {
 	if !c.doc.Has("nameRow") {
 		d.NameRow = min(1, d.HeaderRowCount)
 	} else if d.NameRow < 1 || d.NameRow > d.HeaderRowCount {
-		c.bad("nameRow", fmt.Sprintf("%d is not a line of the header block of %d", d.NameRow, d.HeaderRowCount), "1 is the first line of the block")
+		c.bad("nameRow", fmt.Sprintf("%d is not a line of the header block of %d", d.NameRow, d.HeaderRowCount),
+			"1 is the first line of the block")
 	}
 	if c.doc.Has("unitRow") && (d.UnitRow < 1 || d.UnitRow > d.HeaderRowCount) {
-		c.bad("unitRow", fmt.Sprintf("%d is not a line of the header block of %d", d.UnitRow, d.HeaderRowCount), "1 is the first line of the block")
+		c.bad("unitRow", fmt.Sprintf("%d is not a line of the header block of %d", d.UnitRow, d.HeaderRowCount),
+			"1 is the first line of the block")
 	}
 	for i, u := range d.CellUnits {
 		if strings.TrimSpace(u) == "" || strings.ContainsAny(u[:1], "0123456789+-.,") {
-			c.bad(fmt.Sprintf("cellUnits[%d]", i), fmt.Sprintf("%q is no unit", u), `write what stands behind the numbers, such as "degC"`)
+			c.bad(fmt.Sprintf("cellUnits[%d]", i), fmt.Sprintf("%q is no unit", u),
+				`write what stands behind the numbers, such as "degC"`)
 		}
 	}
 	for i, p := range d.FooterPrefixes {
@@ -191,7 +201,8 @@ func (c *checker) time() {
 	if d.Time.Shift != "" {
 		by, err := time.ParseDuration(d.Time.Shift)
 		if err != nil || by%time.Second != 0 || by.Abs() > 24*time.Hour {
-			c.bad("time.shift", fmt.Sprintf("%q is no shift of whole seconds up to a day", d.Time.Shift), "write one such as -1h or 15m")
+			c.bad("time.shift", fmt.Sprintf("%q is no shift of whole seconds up to a day", d.Time.Shift),
+				"write one such as -1h or 15m")
 		}
 		d.Time.shift = int64(by / time.Second)
 	}
@@ -238,7 +249,8 @@ func (c *checker) series() {
 		}
 	}
 	if ways > 1 {
-		c.bad("sensorFrom", "more than one place for the sensor's name", "keep one of fileName, headerLine, column and columns")
+		c.bad("sensorFrom", "more than one place for the sensor's name",
+			"keep one of fileName, headerLine, column and columns")
 	}
 	d.fileName = c.pattern("sensorFrom.fileName", from.FileName)
 	d.headerLine = c.pattern("sensorFrom.headerLine", from.HeaderLine)
@@ -283,7 +295,8 @@ func (c *checker) days() {
 		c.bad("days.first", "a file without header has no column names", "write the position")
 	}
 	if n := d.Days.Count; n < 2 || n > 1440 || 1440%n != 0 {
-		c.bad("days.count", fmt.Sprintf("%d columns do not part a day into even minutes", n), "write how many columns the day has, such as 24, 48 or 96")
+		c.bad("days.count", fmt.Sprintf("%d columns do not part a day into even minutes", n),
+			"write how many columns the day has, such as 24, 48 or 96")
 	}
 	at, err := time.Parse("15:04", cmp.Or(d.Days.Begin, "00:00"))
 	if err != nil {

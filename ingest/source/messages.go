@@ -96,12 +96,14 @@ func (c *checker) messages() {
 		return
 	}
 	if len(d.Messages) == 0 {
-		c.bad("messages", "nothing says how a message reads", `write a line such as - {topic: "bays/+/+", payload: number, sensor: "{1}", channel: "{2}"}`)
+		c.bad("messages", "nothing says how a message reads",
+			`write a line such as - {topic: "bays/+/+", payload: number, sensor: "{1}", channel: "{2}"}`)
 	}
 	for i := range d.Messages {
 		m, at := &d.Messages[i], fmt.Sprintf("messages[%d]", i)
 		if what := topicFilter(m.Topic); what != "" {
-			c.bad(at+".topic", fmt.Sprintf("%q %s", m.Topic, what), `write one such as "bays/+/ppfd"; + is one level, # at the end the rest`)
+			c.bad(at+".topic", fmt.Sprintf("%q %s", m.Topic, what),
+				`write one such as "bays/+/ppfd"; + is one level, # at the end the rest`)
 		}
 		if m.Payload == "" {
 			m.Payload = "number"
@@ -111,7 +113,8 @@ func (c *checker) messages() {
 		}
 		c.messageNames(m, at)
 		if m.Time != "" && m.Payload != "json" {
-			c.bad(at+".time", "only JSON messages have a time to point at", "take it out; SenML has its own times, plain numbers count from when they came")
+			c.bad(at+".time", "only JSON messages have a time to point at",
+				"take it out; SenML has its own times, plain numbers count from when they came")
 		}
 	}
 }
@@ -121,7 +124,8 @@ func (c *checker) messageNames(m *Message, at string) {
 	template := func(path, s string) {
 		for k := wildcards(m.Topic) + 1; k < 10; k++ {
 			if strings.Contains(s, fmt.Sprintf("{%d}", k)) {
-				c.bad(path, fmt.Sprintf("nothing fills {%d}: the topic has %d wildcards", k, wildcards(m.Topic)), "{1} is what the first + stands for")
+				c.bad(path, fmt.Sprintf("nothing fills {%d}: the topic has %d wildcards", k, wildcards(m.Topic)),
+					"{1} is what the first + stands for")
 			}
 		}
 	}

@@ -54,7 +54,8 @@ func (c *checker) register(r *Register, at string, seen map[string]bool) {
 	oneOf(c, at+".order", r.Order, "high-first", "low-first")
 	oneOf(c, at+".type", r.Type, "uint16", "int16", "uint32", "int32", "float32", "uint64", "int64", "float64")
 	if r.Address < 0 || r.Address+r.Words()-1 > math.MaxUint16 {
-		c.bad(at+".address", fmt.Sprintf("%d is not between 0 and 65535", r.Address), "write the address that goes over the wire: a manual that counts holding registers from 40001 means 0 by it")
+		c.bad(at+".address", fmt.Sprintf("%d is not between 0 and 65535", r.Address),
+			"write the address that goes over the wire: a manual that counts holding registers from 40001 means 0 by it")
 	}
 	var ok bool
 	if r.scale, ok = decimal(r.Scale); !ok {

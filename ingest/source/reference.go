@@ -33,9 +33,12 @@ func Reference() string {
 }
 
 var titles = map[string]string{
-	"": "How a file reads", "messages": "How messages read", "collect": "Collecting", "collect.http": "http: a server that answers GET",
-	"collect.mqtt": "mqtt: a broker", "collect.modbus": "modbus: a device's registers", "collect.sftp": "sftp: a folder reached by SSH",
-	"collect.ftp": "ftp: a folder on an FTP server", "collect.s3": "s3: an object store", "collect.push": "push: loggers that POST",
+	"": "How a file reads", "messages": "How messages read", "collect": "Collecting",
+	"collect.http": "http: a server that answers GET",
+	"collect.mqtt": "mqtt: a broker", "collect.modbus": "modbus: a device's registers",
+	"collect.sftp": "sftp: a folder reached by SSH",
+	"collect.ftp":  "ftp: a folder on an FTP server", "collect.s3": "s3: an object store",
+	"collect.push": "push: loggers that POST",
 }
 
 // partOf is the section of a key.

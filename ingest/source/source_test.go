@@ -120,7 +120,8 @@ func TestKeysMatchTypes(t *testing.T) {
 				walk(f.Type.Elem(), prefix+tag+".")
 			case f.Type.Kind() == reflect.Struct && !reflect.PointerTo(f.Type).Implements(reflect.TypeFor[encoding.TextUnmarshaler]()):
 				walk(f.Type, prefix+tag+".")
-			case f.Type.Kind() == reflect.Slice && f.Type.Elem().Kind() == reflect.Struct && f.Type.Elem() != reflect.TypeFor[Ref]():
+			case f.Type.Kind() == reflect.Slice && f.Type.Elem().Kind() == reflect.Struct &&
+				f.Type.Elem() != reflect.TypeFor[Ref]():
 				walk(f.Type.Elem(), prefix+tag+"[].")
 			default:
 				want = append(want, prefix+tag)
@@ -180,7 +181,8 @@ func TestPlainScalars(t *testing.T) {
 	if diff := cmp.Diff([]string{"-9999", "-99.90", "NAN", "---"}, d.MissingValues); diff != "" {
 		t.Error(diff)
 	}
-	if d.Zone != "+01:00" || d.Sensor != "7" || d.Columns[0].Channel != "on" || d.Delimiter != "\t" || d.Time.Columns[0].Position != 1 || d.Time.Columns[1].Name != "Time" {
+	if d.Zone != "+01:00" || d.Sensor != "7" || d.Columns[0].Channel != "on" || d.Delimiter != "\t" ||
+		d.Time.Columns[0].Position != 1 || d.Time.Columns[1].Name != "Time" {
 		t.Errorf("%+v", d)
 	}
 }

@@ -27,7 +27,8 @@ func (d *Description) named() bool {
 
 // Names lists the columns that the description names, each once.
 func (d *Description) Names() []string {
-	refs := append(slices.Concat(d.Time.Columns, d.SensorFrom.Columns), d.Days.First, d.SensorFrom.Column, d.Long.Sensor, d.Long.Channel, d.Long.Value, d.Long.Flag)
+	refs := append(slices.Concat(d.Time.Columns, d.SensorFrom.Columns), d.Days.First, d.SensorFrom.Column, d.Long.Sensor,
+		d.Long.Channel, d.Long.Value, d.Long.Flag)
 	for i := range d.Columns {
 		refs = append(refs, Ref{Name: d.Columns[i].Name}, d.Columns[i].Flag)
 	}
@@ -43,8 +44,10 @@ func (d *Description) Names() []string {
 // keys that say how lines of text part into cells, and how a header is found.
 var (
 	cellKeys   = []string{"delimiter", "quoteChar"}
-	headerKeys = []string{"commentPrefix", "skipRows", "headerStartsWith", "headerRowCount", "nameRow", "unitRow", "footerPrefixes", "shortLines", "sensorFrom.headerLine"}
-	tableKeys  = []string{"decimalChar", "groupChar", "cellUnits", "layout", "columns", "long", "days", "sensorFrom", "sensor"}
+	headerKeys = []string{"commentPrefix", "skipRows", "headerStartsWith", "headerRowCount", "nameRow", "unitRow",
+		"footerPrefixes", "shortLines", "sensorFrom.headerLine"}
+	tableKeys = []string{"decimalChar", "groupChar", "cellUnits", "layout", "columns", "long", "days", "sensorFrom",
+		"sensor"}
 )
 
 // formatKeys refuses the keys that mean nothing for the format, and fills in what
@@ -90,7 +93,8 @@ func (c *checker) formatKeys() {
 	}
 	for i, at := range d.ColumnStarts {
 		if at < 1 || at > MaxColumns || i > 0 && at <= d.ColumnStarts[i-1] {
-			c.bad(fmt.Sprintf("columnStarts[%d]", i), fmt.Sprintf("%d is no place behind the one before", at), "write the places in order, 1 for the first character")
+			c.bad(fmt.Sprintf("columnStarts[%d]", i), fmt.Sprintf("%d is no place behind the one before", at),
+				"write the places in order, 1 for the first character")
 		}
 	}
 }
@@ -104,7 +108,8 @@ func (d *Description) points() bool {
 // pointForm fills in what such a form says by itself, and refuses what it has not.
 func (c *checker) pointForm() {
 	d := c.d
-	for _, k := range []string{"layout", "columns", "sensorFrom", "time.columns", "long.value", "long.flag", "long.goodFlags", "decimalChar", "groupChar", "missingValues"} {
+	for _, k := range []string{"layout", "columns", "sensorFrom", "time.columns", "long.value", "long.flag",
+		"long.goodFlags", "decimalChar", "groupChar", "missingValues"} {
 		if c.doc.Has(k) {
 			c.bad(k, "means nothing for format "+string(d.Format), "take it out")
 		}

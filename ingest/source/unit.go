@@ -6,15 +6,19 @@ import (
 )
 
 var unitSpelling = strings.NewReplacer(
-	"µ", "u", "μ", "u", "²", "2", "⁻¹", "-1", "⁻²", "-2", "·", " ", "*", " ", "^", "", "°", "", "(", "", ")", "", "[", "", "]", "", ".", " ",
+	"µ", "u", "μ", "u", "²", "2", "⁻¹", "-1", "⁻²", "-2", "·", " ", "*", " ", "^", "", "°", "", "(", "", ")", "", "[", "",
+	"]", "", ".", " ",
 )
 
 // unitNames are spellings of one unit that rules do not bring together.
 var unitNames = map[string]string{
-	"umol m-2 s-1": "umol/m2/s", "umol/m2 s": "umol/m2/s", "umol/m2-s": "umol/m2/s", "umol/s/m2": "umol/m2/s", "umol/s-m2": "umol/m2/s",
-	"umol s-1 m-2": "umol/m2/s", "umol/m2/sec": "umol/m2/s", "umol/m2s": "umol/m2/s", "umol/s m2": "umol/m2/s", "umols/m2/s": "umol/m2/s",
+	"umol m-2 s-1": "umol/m2/s", "umol/m2 s": "umol/m2/s", "umol/m2-s": "umol/m2/s", "umol/s/m2": "umol/m2/s",
+	"umol/s-m2":    "umol/m2/s",
+	"umol s-1 m-2": "umol/m2/s", "umol/m2/sec": "umol/m2/s", "umol/m2s": "umol/m2/s", "umol/s m2": "umol/m2/s",
+	"umols/m2/s":  "umol/m2/s",
 	"umol m-2s-1": "umol/m2/s", "umol/m2/second": "umol/m2/s",
-	"lx": "lx", "lux": "lx", "lm/m2": "lx", "lm m-2": "lx", "klx": "klx", "klux": "klx", "fc": "fc", "ftcd": "fc", "ft-c": "fc", "foot-candles": "fc", "footcandles": "fc", "foot candles": "fc",
+	"lx": "lx", "lux": "lx", "lm/m2": "lx", "lm m-2": "lx", "klx": "klx", "klux": "klx", "fc": "fc", "ftcd": "fc",
+	"ft-c": "fc", "foot-candles": "fc", "footcandles": "fc", "foot candles": "fc",
 	"v": "v", "volt": "v", "volts": "v", "vac": "v", "v ac": "v", "v~": "v",
 	"a": "a", "amp": "a", "amps": "a", "ampere": "a",
 	"w": "w", "watt": "w", "watts": "w",
@@ -22,7 +26,8 @@ var unitNames = map[string]string{
 	"c": "c", "cel": "c", "degc": "c", "deg c": "c", "deg_c": "c", "celsius": "c",
 	"f": "f", "degf": "f", "deg f": "f", "fahrenheit": "f",
 	"%": "%", "pct": "%", "percent": "%", "%rh": "%", "% rh": "%", "%rf": "%",
-	"kwh": "kwh", "kw h": "kwh", "kw-h": "kwh", "wh": "wh", "w h": "wh", "mv": "mv", "ma": "ma", "kw": "kw", "w/m2": "w/m2", "w m-2": "w/m2", "watt/m2": "w/m2", "watts/m2": "w/m2", "w/sqm": "w/m2",
+	"kwh": "kwh", "kw h": "kwh", "kw-h": "kwh", "wh": "wh", "w h": "wh", "mv": "mv", "ma": "ma", "kw": "kw",
+	"w/m2": "w/m2", "w m-2": "w/m2", "watt/m2": "w/m2", "watts/m2": "w/m2", "w/sqm": "w/m2",
 	"1/s": "1/s", "/s": "1/s", "s-1": "1/s", "hz": "1/s",
 	"mol/m2/d": "mol/m2/d", "mol m-2 d-1": "mol/m2/d", "mol/m2 d": "mol/m2/d", "mol/m2/day": "mol/m2/d",
 }

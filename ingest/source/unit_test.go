@@ -23,7 +23,8 @@ func TestUnitsOfStandards(t *testing.T) {
 			}
 		}
 	}
-	for _, other := range []string{"MW", "mW", "K", "Pa", "m3", "", "umol/s", "W/m3"} { // of a million and a thousandth one name is made: neither is known
+	for _, other := range []string{"MW", "mW", "K", "Pa", "m3", "", "umol/s",
+		"W/m3"} { // of a million and a thousandth one name is made: neither is known
 		if got, known := CanonicalUnit(other); known {
 			t.Errorf("%s is taken for %s", other, got)
 		}

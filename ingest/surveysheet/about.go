@@ -90,7 +90,8 @@ func (g *grids) below(x fact, boxes []box, i int) bool {
 		case k == i:
 		case o.top > b.bottom && x.row >= o.top-1:
 			return false
-		case o.top <= b.bottom && o.bottom >= b.top && (o.left > b.left && x.col >= o.left-1 || o.left < b.left && x.col < b.left-1):
+		case o.top <= b.bottom && o.bottom >= b.top && (o.left > b.left && x.col >= o.left-1 || o.left < b.left &&
+			x.col < b.left-1):
 			return false
 		}
 	}
@@ -178,13 +179,15 @@ func (g *grids) apply(f *Found, x fact) {
 	case "power":
 		measured("W", map[string]float64{"": 1, "w": 1, "watt": 1, "watts": 1, "kw": 1000}, pointer(&s.Conditions.PowerW))
 	case "warm_up":
-		measured("min", map[string]float64{"": 1, "min": 1, "minute": 1, "minutes": 1, "h": 60, "hour": 60, "hours": 60}, pointer(&s.Conditions.WarmUpMin))
+		measured("min", map[string]float64{"": 1, "min": 1, "minute": 1, "minutes": 1, "h": 60, "hour": 60, "hours": 60},
+			pointer(&s.Conditions.WarmUpMin))
 	case "ambient":
 		measured("degC", map[string]float64{"": 1, "c": 1, "°c": 1, "degc": 1}, pointer(&s.Conditions.AmbientC))
 	}
 }
 
-var metres = map[string]float64{"": 1, "m": 1, "cm": .01, "mm": .001, "ft": .3048, "feet": .3048, "in": .0254, "inch": .0254, "inches": .0254}
+var metres = map[string]float64{"": 1, "m": 1, "cm": .01, "mm": .001, "ft": .3048, "feet": .3048, "in": .0254,
+	"inch": .0254, "inches": .0254}
 
 // quantity reads a number with a unit of those given, "" among them being what a
 // bare number is in.
@@ -223,7 +226,8 @@ func parseDay(c Cell) (day time.Time, clock *time.Duration, err error) {
 		b, _ := strconv.Atoi(m[3])
 		y, _ := strconv.Atoi(m[4])
 		if a <= 12 && b <= 12 && a != b && m[2] != "." {
-			return day, nil, fmt.Errorf("%q can be read with the day or the month first; write it 2025-03-01, or give --at", clip(text))
+			return day, nil, fmt.Errorf("%q can be read with the day or the month first; write it 2025-03-01, or give --at",
+				clip(text))
 		}
 		if a > 12 || m[2] == "." || a == b {
 			a, b = b, a // month, day
@@ -247,7 +251,8 @@ func parseDay(c Cell) (day time.Time, clock *time.Duration, err error) {
 var numericDay = regexp.MustCompile(`^([0-9]{1,2})([./-])([0-9]{1,2})[./-]([0-9]{4})`)
 
 var dayLayouts = []string{
-	"2006-01-02", "2006/01/02", "20060102", "2 January 2006", "2 Jan 2006", "January 2, 2006", "Jan 2, 2006", "January 2 2006", "Jan 2 2006",
+	"2006-01-02", "2006/01/02", "20060102", "2 January 2006", "2 Jan 2006", "January 2, 2006", "Jan 2, 2006",
+	"January 2 2006", "Jan 2 2006",
 	"2-Jan-2006", "2-January-2006", "Monday, 2 January 2006", "Mon 2 Jan 2006", "Monday 2 January 2006", "Mon, 2 Jan 2006",
 }
 

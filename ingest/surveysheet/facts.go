@@ -134,7 +134,8 @@ func (g *grids) unit() error {
 				return fmt.Errorf("%s speaks of %q: a survey holds PPFD in umol/m2/s; convert the readings with the factor of that lamp's spectrum, and name the unit", g.sheet.where(r, c), strings.TrimSpace(m))
 			}
 			if dliUnit.MatchString(text) {
-				return fmt.Errorf("%s speaks of a daily light integral: a survey holds PPFD in umol/m2/s, read at one moment", g.sheet.where(r, c))
+				return fmt.Errorf("%s speaks of a daily light integral: a survey holds PPFD in umol/m2/s, read at one moment",
+					g.sheet.where(r, c))
 			}
 		}
 	}

@@ -170,7 +170,8 @@ func (g *grids) read(b box) (Found, error) {
 	s := &f.Survey
 	s.Rows, s.Cols = b.bottom-b.top+1, b.right-b.left+1
 	if s.Rows > survey.MaxSide || s.Cols > survey.MaxSide {
-		return f, fmt.Errorf("%s: a grid of %d x %d spots; a survey has at most %d a side", f.Where, s.Rows, s.Cols, survey.MaxSide)
+		return f, fmt.Errorf("%s: a grid of %d x %d spots; a survey has at most %d a side", f.Where, s.Rows, s.Cols,
+			survey.MaxSide)
 	}
 	twice, comma, point := 0, "", ""
 	for r := b.top; r <= b.bottom; r++ {
@@ -316,7 +317,8 @@ func (f *Found) side(what string, labels []string, n int) (places []int, atM []f
 		return places, nil
 	}
 	if unit == 0 {
-		f.doubt("the %ss are marked %s, with no unit: write m or cm beside them, or give --spacing", what, strings.Join(labels, ", "))
+		f.doubt("the %ss are marked %s, with no unit: write m or cm beside them, or give --spacing", what,
+			strings.Join(labels, ", "))
 		return places, nil
 	}
 	for i := range at {

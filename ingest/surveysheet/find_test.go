@@ -37,17 +37,24 @@ var sheets = map[string]struct {
 	"numbers at both sides": {";1;2;3\n1;812;840,5;799\n2;700;1012;650\n3;640;655;610\n", []gridWant{{rows: three}}, ""},
 	"averages at the edge":  {",1,2,3,Avg\nA,812,840.5,799,817.2\nB,700,1012,650,787.3\nC,640,655,610,635\nMean,717.3,835.8,686.3,746.5\n", []gridWant{{rows: three}}, ""},
 	"two on a sheet": {"Date: 2025-03-01\n\nLamp,F1-A01\n812,840.5,799\n700,1012,650\n640,655,610\n\nLamp,F1-A02\n512,540,499\n400,712,-\n",
-		[]gridWant{{fixture: "F1-A01", at: "2025-03-01", rows: three}, {fixture: "F1-A02", at: "2025-03-01", rows: [][]float64{{512, 540, 499}, {400, 712, nan}}}}, ""},
+		[]gridWant{{fixture: "F1-A01", at: "2025-03-01", rows: three},
+			{fixture: "F1-A02", at: "2025-03-01", rows: [][]float64{{512, 540, 499}, {400, 712, nan}}}}, ""},
 	"side by side": {"Date;2025-03-01 14:30;;;;;\n;;;;;;\nFixture: F1-A01;;;;Fixture: F1-A02;;\n812;840,5;799;;512;540;499\n700;1012;650;;400;712;480\n640;655;610;;300;310;305\n",
-		[]gridWant{{fixture: "F1-A01", at: "2025-03-01 14:30", rows: three}, {fixture: "F1-A02", at: "2025-03-01 14:30", rows: [][]float64{{512, 540, 499}, {400, 712, 480}, {300, 310, 305}}}}, ""},
-	"spaces":            {"Survey under F1-A01\n\nHeight: 1.2 m\n\n   1    2    3\nA 812 840.5 799\nB 700 1012 650\nC 640 655 610\n", []gridWant{{height: 1.2, rows: three}}, ""},
-	"from the far side": {"Fixture,F1-A01,,\n,,,\nC,640,655,610\nB,700,1012,650\nA,812,840.5,799\n", []gridWant{{fixture: "F1-A01", rows: three}}, ""},
-	"read twice":        {",1,2,3\nA,810/814,840.5,799\nB,700,1012,650\nC,640,655,610\n", []gridWant{{rows: three}}, ""},
-	"a list":            {"Row,Column,PPFD\n1,1,812\n1,2,840.5\n1,3,799\n2,1,700\n2,2,1010\n2,2,1014\n2,3,650\n3,1,640\n3,2,655\n3,3,610\n", []gridWant{{rows: three}}, ""},
-	"unit in the title": {"PPFD (umol/m2/s);;\nDatum;1.3.2025;\n;;\n812;840,5;799\n700;1012;650\n640;655;610\n", []gridWant{{at: "2025-03-01", rows: three}}, ""},
-	"day or month":      {"Date,3/4/2025,\n812,840.5,799\n700,1012,650\n640,655,610\n", []gridWant{{rows: three, doubt: "day or the month first"}}, ""},
-	"lux":               {"Illuminance (lux),,\n812,840.5,799\n700,1012,650\n640,655,610\n", nil, `speaks of "(lux)"`},
-	"decimal customs":   {"812;840,5;799\n700;1012.5;650\n", nil, "one of them may part thousands"},
+		[]gridWant{{fixture: "F1-A01", at: "2025-03-01 14:30", rows: three},
+			{fixture: "F1-A02", at: "2025-03-01 14:30", rows: [][]float64{{512, 540, 499}, {400, 712, 480}, {300, 310, 305}}}},
+		""},
+	"spaces": {"Survey under F1-A01\n\nHeight: 1.2 m\n\n   1    2    3\nA 812 840.5 799\nB 700 1012 650\nC 640 655 610\n",
+		[]gridWant{{height: 1.2, rows: three}}, ""},
+	"from the far side": {"Fixture,F1-A01,,\n,,,\nC,640,655,610\nB,700,1012,650\nA,812,840.5,799\n",
+		[]gridWant{{fixture: "F1-A01", rows: three}}, ""},
+	"read twice": {",1,2,3\nA,810/814,840.5,799\nB,700,1012,650\nC,640,655,610\n", []gridWant{{rows: three}}, ""},
+	"a list":     {"Row,Column,PPFD\n1,1,812\n1,2,840.5\n1,3,799\n2,1,700\n2,2,1010\n2,2,1014\n2,3,650\n3,1,640\n3,2,655\n3,3,610\n", []gridWant{{rows: three}}, ""},
+	"unit in the title": {"PPFD (umol/m2/s);;\nDatum;1.3.2025;\n;;\n812;840,5;799\n700;1012;650\n640;655;610\n",
+		[]gridWant{{at: "2025-03-01", rows: three}}, ""},
+	"day or month": {"Date,3/4/2025,\n812,840.5,799\n700,1012,650\n640,655,610\n",
+		[]gridWant{{rows: three, doubt: "day or the month first"}}, ""},
+	"lux":             {"Illuminance (lux),,\n812,840.5,799\n700,1012,650\n640,655,610\n", nil, `speaks of "(lux)"`},
+	"decimal customs": {"812;840,5;799\n700;1012.5;650\n", nil, "one of them may part thousands"},
 }
 
 func TestFindReadsSheetsAsPeopleKeepThem(t *testing.T) {
@@ -68,7 +75,8 @@ func TestFindReadsSheetsAsPeopleKeepThem(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		if d := cmp.Diff(c.want, wants(found), cmp.AllowUnexported(gridWant{}), cmp.Comparer(func(a, b float64) bool { return a == b || a != a && b != b }),
+		if d := cmp.Diff(c.want, wants(found), cmp.AllowUnexported(gridWant{}),
+			cmp.Comparer(func(a, b float64) bool { return a == b || a != a && b != b }),
 			cmp.Comparer(func(a, b gridWant) bool { return sameWant(a, b) })); d != "" {
 			t.Errorf("%s: want (-), got (+)\n%s", name, d)
 		}
@@ -76,7 +84,8 @@ func TestFindReadsSheetsAsPeopleKeepThem(t *testing.T) {
 }
 
 func sameWant(a, b gridWant) bool {
-	if a.fixture != b.fixture || a.at != b.at || a.height != b.height || a.supply != b.supply || len(a.rows) != len(b.rows) ||
+	if a.fixture != b.fixture || a.at != b.at || a.height != b.height || a.supply != b.supply ||
+		len(a.rows) != len(b.rows) ||
 		(a.doubt == "") != (b.doubt == "") || !strings.Contains(b.doubt, a.doubt) && !strings.Contains(a.doubt, b.doubt) {
 		return false
 	}
@@ -135,7 +144,8 @@ func TestUnevenSpacingIsKept(t *testing.T) {
 		t.Fatalf("%+v, %v", f, err)
 	}
 	g := f[0].Survey.Geometry
-	if d := cmp.Diff([][]float64{{0, .5, 1.2}, {0, .3, .8}}, [][]float64{g.RowAtM, g.ColAtM}, cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-12 })); d != "" {
+	if d := cmp.Diff([][]float64{{0, .5, 1.2}, {0, .3, .8}}, [][]float64{g.RowAtM, g.ColAtM},
+		cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-12 })); d != "" {
 		t.Error(d)
 	}
 	if !sameWant(gridWant{rows: three}, wants(f)[0]) {

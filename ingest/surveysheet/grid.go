@@ -75,7 +75,8 @@ func ParseGrid(text string, about survey.Survey) (Result, error) {
 			cols = len(cells)
 		}
 		if len(cells) != cols {
-			bad[i] = fmt.Sprintf("%d numbers, not %d as in the rest of the grid; mark a spot that was not read with -", len(cells), cols)
+			bad[i] = fmt.Sprintf("%d numbers, not %d as in the rest of the grid; mark a spot that was not read with -",
+				len(cells), cols)
 			continue
 		}
 		if len(cells) > survey.MaxSide {
@@ -116,7 +117,8 @@ func ParseGrid(text string, about survey.Survey) (Result, error) {
 		}
 	}
 	if len(bad) == 0 && about.Rows > 0 && about.Rows != len(lines) {
-		bad[len(lines)-1] = fmt.Sprintf("%d lines, but %d rows were declared; mark a row that was not read with a line of -", len(lines), about.Rows)
+		bad[len(lines)-1] = fmt.Sprintf("%d lines, but %d rows were declared; mark a row that was not read with a line of -",
+			len(lines), about.Rows)
 	}
 	s.Rows, s.Cols = len(lines), cols
 	var checkErr error
@@ -228,7 +230,8 @@ func separator(lines []string, declared int) (split func(string) []string, why s
 			break
 		}
 		for i := 1; i < len(cells); i += 2 {
-			if n := len(cells[i]); n == 0 || n > 2 || strings.Trim(cells[i], "0123456789") != "" || len(strings.Trim(cells[i-1], "0123456789")) > 0 || cells[i-1] == "" {
+			if n := len(cells[i]); n == 0 || n > 2 || strings.Trim(cells[i], "0123456789") != "" ||
+				len(strings.Trim(cells[i-1], "0123456789")) > 0 || cells[i-1] == "" {
 				paired = false
 			}
 		}

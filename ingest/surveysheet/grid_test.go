@@ -50,7 +50,8 @@ func TestGridSeparators(t *testing.T) {
 }
 
 func TestGridMarksSpotsNotRead(t *testing.T) {
-	for name, in := range map[string]string{"dash": "1 2 3\n4 - 6", "na": "1;2;3\n4;n/a;6", "empty": "1\t2\t3\n4\t\t6", "comma": "1,2,3\n4,,6"} {
+	for name, in := range map[string]string{"dash": "1 2 3\n4 - 6", "na": "1;2;3\n4;n/a;6", "empty": "1\t2\t3\n4\t\t6",
+		"comma": "1,2,3\n4,,6"} {
 		r, err := ParseGrid(in, about)
 		if err != nil || len(r.Surveys) != 1 || len(r.Surveys[0].Missing()) != 1 || r.Surveys[0].Missing()[0] != 5 {
 			t.Errorf("%s: %+v, %v", name, r, err)
@@ -100,7 +101,8 @@ func TestGridRefusals(t *testing.T) {
 	}
 	a := about
 	a.Rows = 5
-	if r, err := ParseGrid("1 2\n3 4", a); err != nil || len(r.Rejects) != 2 || !strings.Contains(r.Rejects[1].Reason, "5 rows were declared") {
+	if r, err := ParseGrid("1 2\n3 4", a); err != nil || len(r.Rejects) != 2 ||
+		!strings.Contains(r.Rejects[1].Reason, "5 rows were declared") {
 		t.Errorf("%+v, %v", r, err)
 	}
 	a = about
@@ -118,7 +120,8 @@ func TestOneLineOfNine(t *testing.T) {
 }
 
 func FuzzGrid(f *testing.F) {
-	for _, s := range []string{"812\t840,5\n700\t650", "1;2;;\n3;4;;", "812,5, 840,2", "1 2\n3 -", "1,2,3\n4,5,6", ",", "\ufeff1", " ,1", "1 ,2"} {
+	for _, s := range []string{"812\t840,5\n700\t650", "1;2;;\n3;4;;", "812,5, 840,2", "1 2\n3 -", "1,2,3\n4,5,6", ",",
+		"\ufeff1", " ,1", "1 ,2"} {
 		f.Add(s, 0)
 		f.Add(s, 2)
 	}

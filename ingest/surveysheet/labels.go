@@ -61,7 +61,8 @@ func positions(cells []string) (at []float64, unit float64, ok bool) {
 var lengthUnits = []struct {
 	name   string
 	metres float64
-}{{"mm", .001}, {"cm", .01}, {"inches", .0254}, {"inch", .0254}, {"in", .0254}, {`"`, .0254}, {"feet", .3048}, {"ft", .3048}, {"m", 1}}
+}{{"mm", .001}, {"cm", .01}, {"inches", .0254}, {"inch", .0254}, {"in", .0254}, {`"`, .0254}, {"feet", .3048},
+	{"ft", .3048}, {"m", 1}}
 
 // summary says whether a label names something made of the readings, which is
 // no reading itself.

@@ -53,7 +53,8 @@ func (l *gathered) distance(r int, what string) (float64, error) {
 		return 0, fmt.Errorf("%s: %w", l.sheet.where(r, l.h.at[what]), err)
 	}
 	if unit == "" && strings.Trim(text, "0123456789.,+-") == "" {
-		return 0, fmt.Errorf("%s: %s has no unit; write m or cm into its heading, such as x (cm)", l.sheet.where(r, l.h.at[what]), what)
+		return 0, fmt.Errorf("%s: %s has no unit; write m or cm into its heading, such as x (cm)",
+			l.sheet.where(r, l.h.at[what]), what)
 	}
 	return v, nil
 }

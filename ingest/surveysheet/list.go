@@ -312,7 +312,8 @@ func (l *gathered) place(r int, xy *lattice) (place, error) {
 		y, ok1 := label(row)
 		x, ok2 := label(col)
 		if !ok1 || !ok2 {
-			return place{}, fmt.Errorf("%s: row %q, column %q: both count from 1 or from A", l.sheet.where(r, 0), clip(row), clip(col))
+			return place{}, fmt.Errorf("%s: row %q, column %q: both count from 1 or from A", l.sheet.where(r, 0), clip(row),
+				clip(col))
 		}
 		return place{row: y, col: x}, nil
 	}
@@ -322,7 +323,8 @@ func (l *gathered) place(r int, xy *lattice) (place, error) {
 	}
 	n, err := strconv.Atoi(strings.Trim(text, "#. "))
 	if err != nil || n < 1 {
-		return place{}, fmt.Errorf("%s: %q is no number of a spot; spots count from 1", l.sheet.where(r, l.h.at["spot"]), clip(text))
+		return place{}, fmt.Errorf("%s: %q is no number of a spot; spots count from 1", l.sheet.where(r, l.h.at["spot"]),
+			clip(text))
 	}
 	return place{number: n}, nil
 }

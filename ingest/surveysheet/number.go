@@ -8,7 +8,8 @@ import (
 )
 
 // unread are the ways people mark a spot that was not read.
-var unread = map[string]bool{"": true, "-": true, "–": true, "—": true, "x": true, "na": true, "n/a": true, "nan": true, "null": true, "none": true}
+var unread = map[string]bool{"": true, "-": true, "–": true, "—": true, "x": true, "na": true, "n/a": true, "nan": true,
+	"null": true, "none": true}
 
 // missing says whether a cell marks a spot that was not read.
 func missing(cell string) bool { return unread[strings.ToLower(cell)] }
@@ -47,7 +48,8 @@ func number(s string) (float64, error) {
 		return 0, fmt.Errorf("%q is not a number", clip(s))
 	}
 	if w := strings.TrimLeft(whole, "+-"); len(frac) == 3 && w != "0" && w != "" {
-		return 0, fmt.Errorf("%q may be %s.%s or %s%s; write it with a decimal point, or without the comma", clip(s), whole, frac, whole, frac)
+		return 0, fmt.Errorf("%q may be %s.%s or %s%s; write it with a decimal point, or without the comma", clip(s), whole,
+			frac, whole, frac)
 	}
 	return plainNumber(whole + "." + frac)
 }

@@ -148,7 +148,8 @@ func ParsePlain(r io.Reader) (Result, error) {
 
 // oneLine reads one line; why is not empty where it is refused. The survey is
 // the one already begun under that name, or a new one that the caller keeps.
-func oneLine(rec []string, byID map[string]*building, line int) (b *building, spot survey.Spot, empty bool, why string) {
+func oneLine(rec []string, byID map[string]*building, line int) (b *building, spot survey.Spot, empty bool,
+	why string) {
 	id := rec[0]
 	if id == "" {
 		return nil, spot, false, "survey has no name; give each survey one of its own"
@@ -175,7 +176,8 @@ func oneLine(rec []string, byID map[string]*building, line int) (b *building, sp
 	row, errR := strconv.Atoi(rec[4])
 	col, errC := strconv.Atoi(rec[5])
 	if errR != nil || errC != nil || row < 1 || col < 1 || row > survey.MaxSide || col > survey.MaxSide {
-		return nil, spot, false, fmt.Sprintf("row %q column %q: both count from 1 to %d", clip(rec[4]), clip(rec[5]), survey.MaxSide)
+		return nil, spot, false, fmt.Sprintf("row %q column %q: both count from 1 to %d", clip(rec[4]), clip(rec[5]),
+			survey.MaxSide)
 	}
 	spot = survey.Spot{Row: row, Col: col}
 	if empty = missing(rec[6]); !empty {
@@ -191,11 +193,14 @@ func oneLine(rec []string, byID map[string]*building, line int) (b *building, sp
 	}
 	switch {
 	case b.s.Fixture != rec[2]:
-		why = fmt.Sprintf("survey %s is of fixture %s on line %d and of %s here; give each its own survey name", clip(id), clip(b.s.Fixture), b.line, clip(rec[2]))
+		why = fmt.Sprintf("survey %s is of fixture %s on line %d and of %s here; give each its own survey name", clip(id),
+			clip(b.s.Fixture), b.line, clip(rec[2]))
 	case b.s.HeightM != height:
-		why = fmt.Sprintf("survey %s has height %v m on line %d and %v m here; one survey has one height", clip(id), b.s.HeightM, b.line, height)
+		why = fmt.Sprintf("survey %s has height %v m on line %d and %v m here; one survey has one height", clip(id),
+			b.s.HeightM, b.line, height)
 	case !b.s.TakenAt.Equal(at):
-		why = fmt.Sprintf("survey %s was taken at %s on line %d and at %s here; one survey has one time", clip(id), b.s.TakenAt.Format(time.RFC3339), b.line, clip(rec[1]))
+		why = fmt.Sprintf("survey %s was taken at %s on line %d and at %s here; one survey has one time", clip(id),
+			b.s.TakenAt.Format(time.RFC3339), b.line, clip(rec[1]))
 	}
 	return b, spot, empty, why
 }
@@ -226,7 +231,8 @@ func Write(w io.Writer, surveys []survey.Survey) error {
 				if y, ok := at[[2]int{r, c}]; ok {
 					v = strconv.FormatFloat(y, 'f', -1, 64)
 				}
-				if err := cw.Write([]string{s.ID, s.TakenAt.UTC().Format(time.RFC3339Nano), s.Fixture, h, strconv.Itoa(r), strconv.Itoa(c), v}); err != nil {
+				if err := cw.Write([]string{s.ID, s.TakenAt.UTC().Format(time.RFC3339Nano), s.Fixture, h, strconv.Itoa(r),
+					strconv.Itoa(c), v}); err != nil {
 					return fmt.Errorf("write survey sheet: %w", err)
 				}
 			}

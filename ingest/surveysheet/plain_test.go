@@ -26,7 +26,8 @@ func TestPlainForm(t *testing.T) {
 	if len(r.Surveys) != 2 || len(r.Rejects) != 0 || r.Rows != 5 || r.Stored != 4 || r.Duplicates != 1 {
 		t.Fatalf("got %+v", r)
 	}
-	want := survey.Survey{ID: "s1", TakenAt: time.Date(2025, 3, 1, 8, 30, 0, 0, time.UTC), Fixture: "F1", HeightM: .6, Rows: 2, Cols: 2,
+	want := survey.Survey{ID: "s1", TakenAt: time.Date(2025, 3, 1, 8, 30, 0, 0, time.UTC), Fixture: "F1", HeightM: .6,
+		Rows: 2, Cols: 2,
 		Spots: []survey.Spot{{Row: 1, Col: 1, PPFD: 712.5}, {Row: 1, Col: 2, PPFD: 690.5}}}
 	if !reflect.DeepEqual(r.Surveys[0], want) {
 		t.Errorf("got %+v", r.Surveys[0])
@@ -89,7 +90,8 @@ func TestPlainHeader(t *testing.T) {
 }
 
 func TestWriteAndReadAgain(t *testing.T) {
-	s := survey.Survey{ID: "s,1", TakenAt: time.Date(2025, 3, 1, 8, 30, 0, 5e6, time.UTC), Fixture: "F \"1\"", HeightM: .6, Rows: 2, Cols: 3,
+	s := survey.Survey{ID: "s,1", TakenAt: time.Date(2025, 3, 1, 8, 30, 0, 5e6, time.UTC), Fixture: "F \"1\"", HeightM: .6,
+		Rows: 2, Cols: 3,
 		Spots: []survey.Spot{{Row: 1, Col: 1, PPFD: 712.25}, {Row: 2, Col: 2, PPFD: 1.0 / 3}}}
 	var b bytes.Buffer
 	if err := Write(&b, []survey.Survey{s}); err != nil {
@@ -130,7 +132,8 @@ func FuzzPlain(f *testing.F) {
 			t.Fatalf("what was written cannot be read: %+v, %v", again.Rejects, err)
 		}
 		for i, s := range r.Surveys {
-			if a := again.Surveys[i]; len(a.Spots) != len(s.Spots) || a.ID != s.ID || a.Fixture != s.Fixture || !a.TakenAt.Equal(s.TakenAt) || a.HeightM != s.HeightM {
+			if a := again.Surveys[i]; len(a.Spots) != len(s.Spots) || a.ID != s.ID || a.Fixture != s.Fixture ||
+				!a.TakenAt.Equal(s.TakenAt) || a.HeightM != s.HeightM {
 				t.Fatalf("got %+v, want %+v", a, s)
 			}
 		}

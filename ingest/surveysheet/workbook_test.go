@@ -30,9 +30,11 @@ func book(t *testing.T, cells map[string]any) []byte {
 
 func TestWorkbookIsRead(t *testing.T) {
 	data := book(t, map[string]any{
-		"A1": "Canopy survey", "A2": "Date", "B2": time.Date(2025, 3, 1, 14, 30, 0, 0, time.UTC), "A3": "Fixture", "B3": "F1-A01",
+		"A1": "Canopy survey", "A2": "Date", "B2": time.Date(2025, 3, 1, 14, 30, 0, 0, time.UTC), "A3": "Fixture",
+		"B3": "F1-A01",
 		"A4": "Height", "B4": 120, "C4": "cm", "B6": "C1", "C6": "C2", "D6": "C3",
-		"A7": "R1", "B7": 812, "C7": 840.5, "D7": 799, "A8": "R2", "B8": 700, "C8": 1012, "D8": 650, "A9": "R3", "B9": 640, "C9": 655, "D9": 610,
+		"A7": "R1", "B7": 812, "C7": 840.5, "D7": 799, "A8": "R2", "B8": 700, "C8": 1012, "D8": 650, "A9": "R3", "B9": 640,
+		"C9": 655, "D9": 610,
 	})
 	sheets, err := Sheets(data)
 	if err != nil || len(sheets) != 1 {

@@ -53,7 +53,8 @@ func TestMonths(t *testing.T) {
 	if m.String() != "2024-02" || len(m.Days()) != 29 || m.Days()[0] != m.First() || Date(m.Last()).Day() != 29 {
 		t.Errorf("%s: %d days, %s to %s", m, len(m.Days()), Date(m.First()), Date(m.Last()))
 	}
-	if next := m + 11; next.String() != "2025-01" || next.First() != DayOf(time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC), time.UTC) {
+	if next := m + 11; next.String() != "2025-01" || next.First() != DayOf(time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC),
+		time.UTC) {
 		t.Errorf("eleven months later is %s", next)
 	}
 	if Date(Forever).Format("2006-01-02") != "9999-12-31" {

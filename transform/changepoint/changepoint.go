@@ -142,7 +142,8 @@ type sums struct{ one, x, xx, y, xy, yy []float64 }
 
 func newSums(x, y []float64) sums {
 	n := len(x)
-	s := sums{make([]float64, n+1), make([]float64, n+1), make([]float64, n+1), make([]float64, n+1), make([]float64, n+1), make([]float64, n+1)}
+	s := sums{make([]float64, n+1), make([]float64, n+1), make([]float64, n+1), make([]float64, n+1), make([]float64, n+1),
+		make([]float64, n+1)}
 	for i := range x {
 		s.one[i+1] = s.one[i] + 1
 		s.x[i+1] = s.x[i] + x[i]

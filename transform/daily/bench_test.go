@@ -29,14 +29,17 @@ func BenchmarkNight(b *testing.B) {
 	var fixtures []Input // many, as a processor soon knows one by heart
 	for range 200 {
 		fixtures = append(fixtures, Input{
-			LampType: fleet.HPSDE, Light: series(near, 800, 0, 2), Power: series(near, 1010, 0, 3), Current: series(near, 4.5, 0, 0.2),
-			Supply: series(hour, 231, 231, 1), Ambient: series(hour, 24, 24, 1), Dim: series(near, 100, 0, 0), Counter: series(days[2].From, 1000, 1000, 1),
+			LampType: fleet.HPSDE, Light: series(near, 800, 0, 2), Power: series(near, 1010, 0, 3),
+			Current: series(near, 4.5, 0, 0.2),
+			Supply:  series(hour, 231, 231, 1), Ambient: series(hour, 24, 24, 1), Dim: series(near, 100, 0, 0),
+			Counter: series(days[2].From, 1000, 1000, 1),
 		})
 	}
 	g := DefaultGate()
 	var r Roller
 	for i := 0; b.Loop(); i++ {
-		if rows, lacks := r.RollNear(fixtures[i%len(fixtures)], days[2:], near, g); len(rows) != 1 || rows[0].Usable < 150 || lacks != (Lacks{}) {
+		if rows, lacks := r.RollNear(fixtures[i%len(fixtures)], days[2:], near, g); len(rows) != 1 || rows[0].Usable < 150 ||
+			lacks != (Lacks{}) {
 			b.Fatal(rows, lacks)
 		}
 	}

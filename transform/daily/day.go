@@ -19,7 +19,8 @@ const (
 	Reasons                   // how many there are
 )
 
-var reasonNames = [Reasons]string{"unlit", "daylight", "implausible", "running-up", "edge", "stuck", "odd-dim", "odd-supply", "shadowed"}
+var reasonNames = [Reasons]string{"unlit", "daylight", "implausible", "running-up", "edge", "stuck", "odd-dim",
+	"odd-supply", "shadowed"}
 
 // String is the name as it stands in tables.
 func (r Reason) String() string { return reasonNames[r] }

@@ -38,8 +38,9 @@ func TestDayStandsAlone(t *testing.T) {
 			return all
 		}
 		in := Input{
-			LampType: fleet.CMH, Light: series(0, 300, 610, 610, 610, 612.5, 9000), Power: series(0, 3, 1000, 1000), Current: series(0, 4.5, 4.5),
-			Supply: series(230, 231, 120), Dim: series(80, 100, 100, 0), Ambient: series(24, 25), Counter: series(10, 11),
+			LampType: fleet.CMH, Light: series(0, 300, 610, 610, 610, 612.5, 9000), Power: series(0, 3, 1000, 1000),
+			Current: series(0, 4.5, 4.5),
+			Supply:  series(230, 231, 120), Dim: series(80, 100, 100, 0), Ambient: series(24, 25), Counter: series(10, 11),
 			SetPoints: []SetPoint{{At: days[3].From + 600*minute, Percent: 70}},
 		}
 		if rapid.Bool().Draw(t, "greenhouse") {
@@ -51,7 +52,8 @@ func TestDayStandsAlone(t *testing.T) {
 		}
 		for _, b := range days {
 			alone := in
-			for _, tr := range []*Track{&alone.Light, &alone.Power, &alone.Current, &alone.Supply, &alone.Dim, &alone.Ambient, &alone.Counter} {
+			for _, tr := range []*Track{&alone.Light, &alone.Power, &alone.Current, &alone.Supply, &alone.Dim, &alone.Ambient,
+				&alone.Counter} {
 				lo, hi := span(*tr, b.Since, b.To)
 				*tr = Track{tr.Time[lo:hi], tr.Value[lo:hi]}
 			}

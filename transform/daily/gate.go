@@ -67,7 +67,8 @@ func (g Gate) Validate() []setting.Fault {
 	for t, m := range g.RunUp {
 		path := "run_up_min." + string(t)
 		if !slices.Contains(fleet.LampTypes, t) {
-			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%q is not a lamp type", t), Do: "see register/fixtures.csv for the known ones"})
+			out = append(out, setting.Fault{Path: path, What: fmt.Sprintf("%q is not a lamp type", t),
+				Do: "see register/fixtures.csv for the known ones"})
 		}
 		if m < 0 || m > 240 {
 			bad(path, m, "is not within 0 to 240 minutes", "write minutes from switching on to steady output")

@@ -39,7 +39,8 @@ func TestAGateThatCannotBeIsNamed(t *testing.T) {
 			t.Errorf("%+v", f)
 		}
 	}
-	for _, path := range []string{"run_up_min.neon", "run_up_min.led", "dip_share", "on_floor", "sun_below_deg", "least_moments"} {
+	for _, path := range []string{"run_up_min.neon", "run_up_min.led", "dip_share", "on_floor", "sun_below_deg",
+		"least_moments"} {
 		if !found[path] {
 			t.Errorf("%s was not named: %v", path, found)
 		}

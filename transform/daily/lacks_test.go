@@ -34,7 +34,8 @@ func TestNearIsEnoughUnlessItIsSaid(t *testing.T) {
 			if rapid.IntRange(0, 4).Draw(t, "silent") == 0 {
 				return Track{}
 			}
-			paces := rapid.SampledFrom([][]int{{5}, {15}, {30}, {60}, {180}, {700}, {5, 60}, {15, 180}, {20, 20, 20, 150}}).Draw(t, "paces")
+			paces := rapid.SampledFrom([][]int{{5}, {15}, {30}, {60}, {180}, {700}, {5, 60}, {15, 180},
+				{20, 20, 20, 150}}).Draw(t, "paces")
 			steady := rapid.Bool().Draw(t, "steady")
 			var all Track
 			last := values[len(values)-1]
@@ -47,20 +48,23 @@ func TestNearIsEnoughUnlessItIsSaid(t *testing.T) {
 				m += step
 			}
 			if rapid.Bool().Draw(t, "stands still") {
-				lo, hi := span(all, days[rapid.IntRange(0, 4).Draw(t, "from")].From, days[rapid.IntRange(2, 5).Draw(t, "until")].To-int64(rapid.IntRange(0, 1400).Draw(t, "before"))*minute)
+				lo, hi := span(all, days[rapid.IntRange(0, 4).Draw(t, "from")].From,
+					days[rapid.IntRange(2, 5).Draw(t, "until")].To-int64(rapid.IntRange(0, 1400).Draw(t, "before"))*minute)
 				for i := lo; i < hi; i++ {
 					all.Value[i] = all.Value[lo]
 				}
 			}
 			if rapid.IntRange(0, 2).Draw(t, "hole") == 0 {
-				lo, hi := span(all, days[2].From, days[rapid.IntRange(2, 5).Draw(t, "until")].To-int64(rapid.IntRange(0, 300).Draw(t, "before"))*minute)
+				lo, hi := span(all, days[2].From, days[rapid.IntRange(2, 5).Draw(t, "until")].To-int64(rapid.IntRange(0,
+					300).Draw(t, "before"))*minute)
 				all = Track{append(all.Time[:lo:lo], all.Time[hi:]...), append(all.Value[:lo:lo], all.Value[hi:]...)}
 			}
 			return all
 		}
 		in := Input{
-			LampType: fleet.CMH, Light: series(0, 300, 610, 610.5, 611, 612.5, 9000), Power: series(0, 3, 1000, 1001), Current: series(0, 4.5, 4.6),
-			Supply: series(230, 231, 120), Dim: series(80, 100, 100, 0), Ambient: series(24, 25), Counter: series(10, 11),
+			LampType: fleet.CMH, Light: series(0, 300, 610, 610.5, 611, 612.5, 9000), Power: series(0, 3, 1000, 1001),
+			Current: series(0, 4.5, 4.6),
+			Supply:  series(230, 231, 120), Dim: series(80, 100, 100, 0), Ambient: series(24, 25), Counter: series(10, 11),
 			SetPoints: []SetPoint{{At: days[3].From + 600*minute, Percent: 70}},
 		}
 		if rapid.Bool().Draw(t, "greenhouse") {
@@ -131,7 +135,8 @@ func TestWhatNearLacks(t *testing.T) {
 			t.Errorf("%s: %+v, want %+v", name, got, c.want)
 		}
 	}
-	if _, got := new(Roller).RollNear(Input{Light: light(5)}, day, known+1, DefaultGate()); got != (Lacks{true, true, true}) {
+	if _, got := new(Roller).RollNear(Input{Light: light(5)}, day, known+1,
+		DefaultGate()); got != (Lacks{true, true, true}) {
 		t.Errorf("less than near: %+v", got)
 	}
 	if _, got := new(Roller).RollNear(Input{Light: light(60)}, day, day[0].Since, DefaultGate()); got != (Lacks{}) {

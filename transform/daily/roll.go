@@ -57,14 +57,16 @@ func (r *Roller) start(in Input, known int64, g Gate) {
 	r.light.start(r.in.Light, g.OnFloor, g, r.runUp)
 	r.byPower.start(in.Power, powerFloor, g, r.runUp)
 	r.byCurrent.start(in.Current, currentFloor, g, r.runUp)
-	r.dim, r.supply, r.ambient, r.power, r.current = seeker{track: in.Dim}, seeker{track: in.Supply}, seeker{track: in.Ambient}, seeker{track: in.Power}, seeker{track: in.Current}
+	r.dim, r.supply, r.ambient, r.power, r.current = seeker{track: in.Dim}, seeker{track: in.Supply},
+		seeker{track: in.Ambient}, seeker{track: in.Power}, seeker{track: in.Current}
 }
 
 func (r *Roller) day(b Bound) (Day, bool) {
 	nan := math.NaN()
 	d := Day{
-		Day: b.Day, Hours: b.Hours(), PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan, PowerW: nan, CurrentA: nan,
-		Counter: meter(r.in.Counter, b), Energy: meter(r.in.Energy, b),
+		Day: b.Day, Hours: b.Hours(), PPFD: nan, Spread: nan, DimPct: nan, SupplyV: nan, AmbientC: nan, PowerW: nan,
+		CurrentA: nan,
+		Counter:  meter(r.in.Counter, b), Energy: meter(r.in.Energy, b),
 	}
 	r.since = b.Since
 	lo, hi := span(r.in.Light, b.From, b.To)

@@ -83,7 +83,8 @@ func TestOddMomentsAreLeftOutByReason(t *testing.T) {
 		}
 		supply.Time, supply.Value = append(supply.Time, light.Time[i]), append(supply.Value, v)
 	}
-	in := Input{LampType: fleet.LED, Light: light, Supply: supply, SetPoints: []SetPoint{{At: light.Time[at(1, 90)], Percent: 80}}}
+	in := Input{LampType: fleet.LED, Light: light, Supply: supply,
+		SetPoints: []SetPoint{{At: light.Time[at(1, 90)], Percent: 80}}}
 	d := Roll(in, bounds(2), DefaultGate())[1]
 	want := map[Reason]int{Implausible: 1, Shadowed: 1, Stuck: 40, OddSupply: 1, OddDim: 6}
 	for r, n := range want {
@@ -210,7 +211,8 @@ func TestNothingIsLostInADay(t *testing.T) {
 
 func same(a, b Day) bool {
 	eq := func(x, y float64) bool { return x == y || (math.IsNaN(x) && math.IsNaN(y)) }
-	return a.Readings == b.Readings && a.Usable == b.Usable && a.Left == b.Left && eq(a.PPFD, b.PPFD) && eq(a.Spread, b.Spread) &&
+	return a.Readings == b.Readings && a.Usable == b.Usable && a.Left == b.Left && eq(a.PPFD, b.PPFD) &&
+		eq(a.Spread, b.Spread) &&
 		a.LitH == b.LitH && a.EdgeH == b.EdgeH && a.GapH == b.GapH && a.Starts == b.Starts
 }
 

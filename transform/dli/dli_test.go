@@ -22,7 +22,8 @@ func TestPublishedValues(t *testing.T) {
 
 func TestEstimateKeepsItsInterval(t *testing.T) {
 	e := Of(estimate.Estimate{Centre: 600, Lo: 570, Hi: 630, Level: .95, N: 25, Method: "m"}, 18)
-	if math.Abs(e.Centre-38.88) > 1e-9 || math.Abs(e.Lo-36.936) > 1e-9 || math.Abs(e.Hi-40.824) > 1e-9 || e.N != 25 || e.Level != .95 {
+	if math.Abs(e.Centre-38.88) > 1e-9 || math.Abs(e.Lo-36.936) > 1e-9 || math.Abs(e.Hi-40.824) > 1e-9 || e.N != 25 ||
+		e.Level != .95 {
 		t.Fatalf("got %+v", e)
 	}
 	if e := Of(estimate.None("m", "no spots"), 18); e.Known() || e.Warnings[0] != "no spots" {

@@ -149,7 +149,8 @@ func (l *Lab) kept(p *forecast.Posterior, hours []float64) (Kept, error) {
 		return k, err
 	}
 	for _, b := range p.Band(hours, l.interval) {
-		k.Levels = append(k.Levels, estimate.Estimate{Centre: b.Centre, Lo: b.Lo, Hi: b.Hi, Level: l.interval, N: p.Bins, Method: forecast.SurveyMethod})
+		k.Levels = append(k.Levels, estimate.Estimate{Centre: b.Centre, Lo: b.Lo, Hi: b.Hi, Level: l.interval, N: p.Bins,
+			Method: forecast.SurveyMethod})
 	}
 	// the fit speaks of the mean ln of the spots that all surveys read
 	mean := k.First.Average.Centre / math.Exp(l.in.Lamps[p.Lamp].Surveys[0].Ln)

@@ -161,7 +161,8 @@ func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *R
 			an = nothing(i, l)
 		}
 		if an.Status == forecast.StatusNoData && l.Fixture.ID == x.rules.Reference {
-			an, d.Reference = bare(i, forecast.StatusNoData, "the reference fixture of the surveys: it burns for them only"), true
+			an, d.Reference = bare(i, forecast.StatusNoData, "the reference fixture of the surveys: it burns for them only"),
+				true
 		}
 		d.Answer, d.Bare, d.Extra = an, an.Reason, extra(l, x.q.AsOf)
 		d.Answer.Reason = joinReasons(d.Bare, d.Extra)

@@ -22,7 +22,8 @@ type Fleet struct {
 // FleetOf makes the forecast's input from the lives as of a day.
 func FleetOf(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, asOf int32, interval float64) Fleet {
 	out := Fleet{Input: forecast.Input{AsOf: int(asOf), Interval: interval, Clean: rules.StaysClean}}
-	b := fleetBuilder{rules: rules, reg: reg, group: map[string]int{}, begun: map[string]int32{}, burn: lamp.BurnByRoom(lives, asOf)}
+	b := fleetBuilder{rules: rules, reg: reg, group: map[string]int{}, begun: map[string]int32{},
+		burn: lamp.BurnByRoom(lives, asOf)}
 	out.Input.Defaults = lamp.OwnDefaults(rules, lives)
 	b.begin(lives)
 	for _, l := range lives {
@@ -138,7 +139,8 @@ func (b *fleetBuilder) references(lives []*lamp.Life) {
 		if e.Number > largestLevel {
 			read, ok := l.OutputNear(day, 3)
 			if !ok {
-				b.notes = append(b.notes, fmt.Sprintf("logbook line %d: %s has no reading within a week of the reference: not used", e.Line, l.Fixture.ID))
+				b.notes = append(b.notes, fmt.Sprintf("logbook line %d: %s has no reading within a week of the reference: not used",
+					e.Line, l.Fixture.ID))
 				continue
 			}
 			r.Lamp, r.Ln = -1, math.Log(read/e.Number)

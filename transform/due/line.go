@@ -28,7 +28,8 @@ func (r *Result) Lines() []Line {
 		an := &d.Answer
 		l := Line{
 			Fixture: d.Life.Fixture.ID, LampType: string(d.Life.LampType), Cohort: d.Life.Cohort, LampLife: d.Life.N,
-			AsOf: d.AsOf, Threshold: d.Threshold, RunHours: d.Life.HoursNow(), Interval: d.Interval, Status: an.Status, Method: an.Level.Method, Reason: an.Reason,
+			AsOf: d.AsOf, Threshold: d.Threshold, RunHours: d.Life.HoursNow(), Interval: d.Interval, Status: an.Status,
+			Method: an.Level.Method, Reason: an.Reason,
 			Level: finite(an.Level.Centre), LevelLo: finite(an.Level.Lo), LevelHi: finite(an.Level.Hi),
 			DueHours: finite(an.DueHours.Centre), DueHoursLo: finite(an.DueHours.Lo), DueHoursHi: finite(an.DueHours.Hi),
 			DueDate: dateOf(an.DueDay.Centre), DueDateLo: dateOf(an.DueDay.Lo), DueDateHi: dateOf(an.DueDay.Hi),

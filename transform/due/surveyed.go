@@ -36,7 +36,8 @@ func (x *asked) surveyed() (*Lab, error) {
 	if err != nil {
 		return nil, fmt.Errorf("forecast from surveys: %w", err)
 	}
-	l := &Lab{Book: x.book, in: in, fit: fit, posts: fit.Posteriors(), of: of, interval: x.q.Interval, left: slices.Clone(x.fleet.Notes[before:])}
+	l := &Lab{Book: x.book, in: in, fit: fit, posts: fit.Posteriors(), of: of, interval: x.q.Interval,
+		left: slices.Clone(x.fleet.Notes[before:])}
 	alone := map[string]bool{}
 	for _, k := range of {
 		l.lives = append(l.lives, x.fleet.Lives[k])

@@ -26,26 +26,31 @@ func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
 		}
 		return l
 	}
-	refs := []surveys.Reference{{Fixture: "a", Survey: "s", First: calendar.Start(1020, time.UTC), At: calendar.Start(1500, time.UTC), Ln: math.Log(.96), SD: .01}}
+	refs := []surveys.Reference{{Fixture: "a", Survey: "s", First: calendar.Start(1020, time.UTC),
+		At: calendar.Start(1500, time.UTC), Ln: math.Log(.96), SD: .01}}
 	for _, c := range []struct {
 		what  string
 		begun int32
 		want  bool
 	}{{"240 h at the first survey", 1000, true}, {"1,440 h at the first survey", 900, false}} {
 		l := life(1, c.begun)
-		f := &Fleet{Lives: []*lamp.Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0, Bins: make([]forecast.Bin, 1)}}, Groups: []forecast.Group{{}}}}
+		f := &Fleet{Lives: []*lamp.Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0,
+			Bins: make([]forecast.Bin, 1)}}, Groups: []forecast.Group{{}}}}
 		f.addSurvey(refs[0], rules)
 		got := f.Input.Groups[0].References
-		if c.want != (len(got) == 1) || c.want == (len(f.Notes) == 1 && strings.Contains(f.Notes[0], "not near its baseline")) {
+		if c.want != (len(got) == 1) || c.want == (len(f.Notes) == 1 &&
+			strings.Contains(f.Notes[0], "not near its baseline")) {
 			t.Errorf("%s: %+v %q", c.what, got, f.Notes)
 			continue
 		}
-		if c.want && (got[0].Day != 1500 || got[0].Lamp != 0 || math.Abs(got[0].Ln-math.Log(.96*.998)) > 1e-12 || math.Abs(got[0].SD-math.Hypot(.01, surveyStartSD)) > 1e-12) {
+		if c.want && (got[0].Day != 1500 || got[0].Lamp != 0 || math.Abs(got[0].Ln-math.Log(.96*.998)) > 1e-12 ||
+			math.Abs(got[0].SD-math.Hypot(.01, surveyStartSD)) > 1e-12) {
 			t.Errorf("%s: %+v", c.what, got[0])
 		}
 	}
 	// a lamp put in between the two surveys is none of theirs
-	f := &Fleet{Lives: []*lamp.Life{life(2, 1200)}, Input: forecast.Input{Lamps: []forecast.Lamp{{}}, Groups: []forecast.Group{{}}}}
+	f := &Fleet{Lives: []*lamp.Life{life(2, 1200)}, Input: forecast.Input{Lamps: []forecast.Lamp{{}},
+		Groups: []forecast.Group{{}}}}
 	f.addSurvey(refs[0], rules)
 	if len(f.Input.Groups[0].References) != 0 {
 		t.Error("a survey was tied to a lamp that was not there at the first one")
@@ -59,9 +64,11 @@ func TestSurveyOfAnUnloggedLampIsNoReference(t *testing.T) {
 	for d := int32(0); d <= 700; d++ {
 		l.Levels = append(l.Levels, level.Level{Day: 1000 + d, RunHours: 12 * float64(d), Level: .998})
 	}
-	r := surveys.Reference{Fixture: "a", Survey: "s", First: calendar.Start(1020, time.UTC), At: calendar.Start(1500, time.UTC), Ln: math.Log(.96), SD: .01}
+	r := surveys.Reference{Fixture: "a", Survey: "s", First: calendar.Start(1020, time.UTC),
+		At: calendar.Start(1500, time.UTC), Ln: math.Log(.96), SD: .01}
 	for bins, want := range []int{0, 1} {
-		f := &Fleet{Lives: []*lamp.Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0, Bins: make([]forecast.Bin, bins)}}, Groups: []forecast.Group{{}}}}
+		f := &Fleet{Lives: []*lamp.Life{l}, Input: forecast.Input{Lamps: []forecast.Lamp{{Group: 0,
+			Bins: make([]forecast.Bin, bins)}}, Groups: []forecast.Group{{}}}}
 		f.addSurvey(r, lamp.Rules{Location: time.UTC, Baseline: level.DefaultBaseline()})
 		if got := len(f.Input.Groups[0].References); got != want {
 			t.Errorf("%d bins of readings: %d references, want %d", bins, got, want)

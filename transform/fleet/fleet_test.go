@@ -22,7 +22,8 @@ func entry(at string, what What, scope Scope, id, value string) Entry {
 func twoBays() *Register {
 	return &Register{
 		Fixtures: []Fixture{
-			{ID: "f1", Room: "veg", Bay: "veg-a", Circuit: "c1", LampType: HPSDE, Cohort: "lot-1", Installed: date("2023-01-10"), HoursAtInstall: 50},
+			{ID: "f1", Room: "veg", Bay: "veg-a", Circuit: "c1", LampType: HPSDE, Cohort: "lot-1", Installed: date("2023-01-10"),
+				HoursAtInstall: 50},
 			{ID: "f2", Room: "bloom", Bay: "bloom-a", Circuit: "c2", LampType: HPSDE},
 		},
 		Sensors: []SensorPeriod{
@@ -57,7 +58,8 @@ func TestLivesAreCutByRelampFailAndRetire(t *testing.T) {
 	}
 	for i, w := range want {
 		l := got[i]
-		if l.N != i+1 || l.Cohort != w.cohort || !l.From.Equal(date(w.from)) || !l.To.Equal(date(w.to)) || l.End != w.end || l.StartHours != w.start {
+		if l.N != i+1 || l.Cohort != w.cohort || !l.From.Equal(date(w.from)) || !l.To.Equal(date(w.to)) || l.End != w.end ||
+			l.StartHours != w.start {
 			t.Errorf("life %d: %+v", i+1, l)
 		}
 	}
@@ -88,7 +90,8 @@ func TestAsOfForgetsWhatIsDatedLater(t *testing.T) {
 
 func TestAMoveTakesRoomAndCircuitOfTheBay(t *testing.T) {
 	r := twoBays()
-	r.Logbook = []Entry{entry("2024-02-01", Move, OfFixture, "f1", "bloom-a"), entry("2024-03-01", Clean, OfRoom, "bloom", "all"), entry("2024-03-01", Clean, OfRoom, "veg", "all")}
+	r.Logbook = []Entry{entry("2024-02-01", Move, OfFixture, "f1", "bloom-a"),
+		entry("2024-03-01", Clean, OfRoom, "bloom", "all"), entry("2024-03-01", Clean, OfRoom, "veg", "all")}
 	f := &r.Fixtures[0]
 	if p := r.PlaceAt(f, date("2024-01-31")); p != (Place{"veg", "veg-a", "c1"}) {
 		t.Errorf("before: %+v", p)
@@ -109,7 +112,8 @@ func TestWatchPrefersTheNearest(t *testing.T) {
 		at   string
 		want string
 	}{
-		{PPFD, "2023-05-01", "own"}, {SupplyV, "2023-05-01", "bay"}, {SupplyV, "2023-07-01", "room"}, {AmbientC, "2023-05-01", ""},
+		{PPFD, "2023-05-01", "own"}, {SupplyV, "2023-05-01", "bay"}, {SupplyV, "2023-07-01", "room"},
+		{AmbientC, "2023-05-01", ""},
 	} {
 		got := ""
 		if s := r.Watch(f, c.q, date(c.at)); s != nil {
@@ -146,7 +150,8 @@ func TestLivesNeverOverlap(t *testing.T) {
 
 func TestChainTellsWhichEpochsHold(t *testing.T) {
 	r := twoBays()
-	r.Sensors = append(r.Sensors, SensorPeriod{Sensor: "new", Channel: "1", Quantity: PPFD, Watches: "f1", From: date("2025-01-01"), Line: 9})
+	r.Sensors = append(r.Sensors, SensorPeriod{Sensor: "new", Channel: "1", Quantity: PPFD, Watches: "f1",
+		From: date("2025-01-01"), Line: 9})
 	r.Sensors[2].To = date("2025-01-01")
 	r.Logbook = []Entry{
 		entry("2023-06-01", Clean, OfRoom, "veg", "all"),

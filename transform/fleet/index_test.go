@@ -28,19 +28,24 @@ func someDay(t *rapid.T) time.Time {
 
 func someFixture(t *rapid.T) Fixture {
 	name := rapid.SampledFrom(someNames)
-	return Fixture{ID: rapid.SampledFrom(someFixtures).Draw(t, "fixture"), Room: name.Draw(t, "room"), Bay: name.Draw(t, "bay"), Circuit: name.Draw(t, "circuit"),
+	return Fixture{ID: rapid.SampledFrom(someFixtures).Draw(t, "fixture"), Room: name.Draw(t, "room"),
+		Bay: name.Draw(t, "bay"), Circuit: name.Draw(t, "circuit"),
 		Cohort: "lot", Installed: someDay(t), HoursAtInstall: 7, Line: rapid.IntRange(1, 99).Draw(t, "line")}
 }
 
 func somePeriod(t *rapid.T) SensorPeriod {
-	return SensorPeriod{Sensor: rapid.SampledFrom(someSensors).Draw(t, "sensor"), Channel: rapid.SampledFrom(someSensors).Draw(t, "channel"),
-		Quantity: rapid.SampledFrom(someAmounts).Draw(t, "quantity"), Watches: rapid.SampledFrom(append(someNames, someFixtures...)).Draw(t, "watches"),
-		From: someDay(t), To: someDay(t), Line: rapid.IntRange(1, 99).Draw(t, "line")}
+	return SensorPeriod{Sensor: rapid.SampledFrom(someSensors).Draw(t, "sensor"),
+		Channel:  rapid.SampledFrom(someSensors).Draw(t, "channel"),
+		Quantity: rapid.SampledFrom(someAmounts).Draw(t, "quantity"),
+		Watches:  rapid.SampledFrom(append(someNames, someFixtures...)).Draw(t, "watches"),
+		From:     someDay(t), To: someDay(t), Line: rapid.IntRange(1, 99).Draw(t, "line")}
 }
 
 func someEntry(t *rapid.T) Entry {
-	e := Entry{At: someDay(t), What: rapid.SampledFrom(append(Whats, Move, Move)).Draw(t, "what"), Scope: rapid.SampledFrom(append(Scopes, "other")).Draw(t, "scope"),
-		Value: rapid.SampledFrom(append(someNames, "sensor")).Draw(t, "value"), Number: 0.9, Until: someDay(t), Line: rapid.IntRange(1, 99).Draw(t, "line")}
+	e := Entry{At: someDay(t), What: rapid.SampledFrom(append(Whats, Move, Move)).Draw(t, "what"),
+		Scope: rapid.SampledFrom(append(Scopes, "other")).Draw(t, "scope"),
+		Value: rapid.SampledFrom(append(someNames, "sensor")).Draw(t, "value"), Number: 0.9, Until: someDay(t),
+		Line: rapid.IntRange(1, 99).Draw(t, "line")}
 	e.ID = rapid.SampledFrom(append(append(someNames, someFixtures...), someSensors...)).Draw(t, "id")
 	return e
 }
@@ -157,7 +162,8 @@ func TestManyMayAskAtOnce(t *testing.T) {
 		wg.Go(func() {
 			for i := range r.Fixtures {
 				f := &r.Fixtures[i]
-				if len(r.Chain(f)) == 0 || r.Watch(f, PPFD, date("2023-01-01")) == nil || r.Fixture(f.ID) != f || len(r.Lives(f)) == 0 {
+				if len(r.Chain(f)) == 0 || r.Watch(f, PPFD, date("2023-01-01")) == nil || r.Fixture(f.ID) != f ||
+					len(r.Lives(f)) == 0 {
 					t.Error(f.ID)
 				}
 			}
@@ -174,7 +180,8 @@ func greatRegister(n int) *Register {
 	begun, changed := date("2021-01-01"), date("2023-06-01")
 	for i := range n {
 		id, room, logger := fmt.Sprintf("f%05d", i), fmt.Sprintf("room%03d", i/200), fmt.Sprintf("log%04d", i/20)
-		r.Fixtures = append(r.Fixtures, Fixture{ID: id, Room: room, Bay: fmt.Sprintf("%s-%02d", room, i/20%10), Circuit: fmt.Sprintf("c%d", i/40), Installed: begun.AddDate(0, 0, i%30)})
+		r.Fixtures = append(r.Fixtures, Fixture{ID: id, Room: room, Bay: fmt.Sprintf("%s-%02d", room, i/20%10),
+			Circuit: fmt.Sprintf("c%d", i/40), Installed: begun.AddDate(0, 0, i%30)})
 		for k, from := range []time.Time{begun, changed} {
 			p := SensorPeriod{Sensor: logger, Channel: fmt.Sprint(k*20 + i%20), Quantity: PPFD, Watches: id, From: from}
 			if k == 0 {
@@ -182,7 +189,8 @@ func greatRegister(n int) *Register {
 			}
 			r.Sensors = append(r.Sensors, p)
 		}
-		r.Logbook = append(r.Logbook, Entry{At: begun.AddDate(3, 0, i%300), What: Relamp, Scope: OfFixture, ID: id, Value: "lot-2"})
+		r.Logbook = append(r.Logbook, Entry{At: begun.AddDate(3, 0, i%300), What: Relamp, Scope: OfFixture, ID: id,
+			Value: "lot-2"})
 	}
 	for k := range 10 {
 		for i := 0; i < n; i += 200 {
@@ -190,10 +198,12 @@ func greatRegister(n int) *Register {
 			if k == 0 {
 				r.Sensors = append(r.Sensors, SensorPeriod{Sensor: room, Channel: "v", Quantity: SupplyV, Watches: room})
 			}
-			r.Logbook = append(r.Logbook, Entry{At: begun.AddDate(0, 6*k+3, 0), What: Clean, Scope: OfRoom, ID: room, Value: "all"})
+			r.Logbook = append(r.Logbook, Entry{At: begun.AddDate(0, 6*k+3, 0), What: Clean, Scope: OfRoom, ID: room,
+				Value: "all"})
 		}
 		for i := 0; i < n && k%2 == 0; i += 20 {
-			r.Logbook = append(r.Logbook, Entry{At: begun.AddDate(0, 6*k, 9), What: Recalibrate, Scope: OfSensor, ID: fmt.Sprintf("log%04d", i/20), Number: 0.98})
+			r.Logbook = append(r.Logbook, Entry{At: begun.AddDate(0, 6*k, 9), What: Recalibrate, Scope: OfSensor,
+				ID: fmt.Sprintf("log%04d", i/20), Number: 0.98})
 		}
 	}
 	r.Sort()

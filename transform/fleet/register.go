@@ -116,7 +116,8 @@ const (
 )
 
 // Whats lists them.
-var Whats = []What{Install, Retire, Move, Relamp, Fail, Clean, Recalibrate, ReferenceIs, Dim, Regear, Outage, HoursRead, Note}
+var Whats = []What{Install, Retire, Move, Relamp, Fail, Clean, Recalibrate, ReferenceIs, Dim, Regear, Outage, HoursRead,
+	Note}
 
 // Scope is what an entry speaks of.
 type Scope string

@@ -200,7 +200,8 @@ func (l *BacktestLine) sum(rows []Scored) {
 	held, hit := 0, 0
 	lamps := map[int]bool{}
 	for _, r := range rows {
-		if r.On != l.On || r.Method != l.Method || (l.Class != "all" && r.Class != l.Class) || (l.Ahead != "all" && aheadBin(r.Ahead) != l.Ahead) {
+		if r.On != l.On || r.Method != l.Method || (l.Class != "all" && r.Class != l.Class) ||
+			(l.Ahead != "all" && aheadBin(r.Ahead) != l.Ahead) {
 			continue
 		}
 		l.N++

@@ -122,7 +122,8 @@ type Limits struct {
 // DefaultTable gives the built-in table.
 func DefaultTable() Defaults {
 	p := func(m, sd float64) Prior { return Prior{Mean: m, SD: sd, Basis: basisPractice} }
-	class := func(slope, slopeSD, lot, shape, shapeSD, shapeLot, early, earlySD, earlyLot, earlyLamp, tau float64, amb Prior, basis string) ClassDefaults {
+	class := func(slope, slopeSD, lot, shape, shapeSD, shapeLot, early, earlySD, earlyLot, earlyLamp, tau float64,
+		amb Prior, basis string) ClassDefaults {
 		return ClassDefaults{
 			Slope: Prior{slope, slopeSD, basis}, SlopeLot: lot, SlopeLamp: .17,
 			Shape: Prior{shape, shapeSD, basis}, ShapeLot: shapeLot, ShapeLamp: .05,
@@ -151,11 +152,14 @@ func DefaultTable() Defaults {
 		},
 		Dirt: DirtDefaults{Amplitude: p(.04, .03), Bay: .25, Fixture: .25, Days: 220,
 			LeftAll: .18, LeftPart: .5, LeftNew: .3, DaysSD: .35, LeftSD: .1, Basis: basisPractice},
-		Sensor: SensorDefaults{Drift: p(-.0125, .006), Sensor: .005, Interval: .003, Offset: .004, Another: .04, Place: .15, Gear: .05,
-			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, SeasonAmbient: 4, Basis: basisPractice},
+		Sensor: SensorDefaults{Drift: p(-.0125, .006), Sensor: .005, Interval: .003, Offset: .004, Another: .04, Place: .15,
+			Gear:    .05,
+			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012,
+			SeasonAmbient: 4, Basis: basisPractice},
 		Dim:  p(0, .06),
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
-		Limits: Limits{Ratio: 3.5, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .20, DriftOwn: .10, DriftFree: .01, DriftSay: .02, Dirt: .18, DirtOdd: .12,
+		Limits: Limits{Ratio: 3.5, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .20, DriftOwn: .10, DriftFree: .01,
+			DriftSay: .02, Dirt: .18, DirtOdd: .12,
 			Allowance: 1.05, BoundScale: 1.6, Basis: basisSimulated},
 	}
 }
@@ -190,15 +194,20 @@ func (d Defaults) Validate() error {
 		d.Dim.validate("dim", -1, 1),
 		s.Drift.validate("sensor.drift", -.2, .2),
 		positive("dirt.bay", d.Dirt.Bay), positive("dirt.fixture", d.Dirt.Fixture), positive("dirt.days", d.Dirt.Days),
-		positive("dirt.days_sd", d.Dirt.DaysSD), positive("dirt.left_sd", d.Dirt.LeftSD), above("dirt.left_all", d.Dirt.LeftAll, 0), share("dirt.left_all", d.Dirt.LeftAll), share("dirt.left_part", d.Dirt.LeftPart), share("dirt.left_relamp", d.Dirt.LeftNew),
+		positive("dirt.days_sd", d.Dirt.DaysSD), positive("dirt.left_sd", d.Dirt.LeftSD),
+		above("dirt.left_all", d.Dirt.LeftAll, 0), share("dirt.left_all", d.Dirt.LeftAll),
+		share("dirt.left_part", d.Dirt.LeftPart), share("dirt.left_relamp", d.Dirt.LeftNew),
 		positive("sensor.sensor", s.Sensor), positive("sensor.interval", s.Interval), positive("sensor.offset", s.Offset),
 		positive("sensor.another", s.Another), positive("sensor.place", s.Place), positive("sensor.gear", s.Gear),
 		positive("sensor.as_found", s.AsFound), positive("sensor.wiped", s.Wiped), positive("sensor.wander", s.Wander),
-		positive("sensor.noise", s.Noise), positive("sensor.wander_days", s.WanderMem), positive("sensor.season", s.Season), positive("sensor.season_no_volt", s.SeasonNoVolt), positive("sensor.season_ambient", s.SeasonAmbient),
+		positive("sensor.noise", s.Noise), positive("sensor.wander_days", s.WanderMem), positive("sensor.season", s.Season),
+		positive("sensor.season_no_volt", s.SeasonNoVolt), positive("sensor.season_ambient", s.SeasonAmbient),
 		positive("burning.year_to_year", d.Burn.RelSD),
 		above("limits.ratio", d.Limits.Ratio, 1), above("limits.min_hours", d.Limits.MinHours, 0),
 		above("limits.slope_share", d.Limits.SlopeShare, 0), above("limits.max_reach", d.Limits.MaxReach, 1),
-		above("limits.drift", d.Limits.Drift, 0), above("limits.drift_own", d.Limits.DriftOwn, 0), above("limits.drift_free", d.Limits.DriftFree, 0), above("limits.drift_say", d.Limits.DriftSay, 0), above("limits.dirt", d.Limits.Dirt, 0), above("limits.dirt_odd", d.Limits.DirtOdd, 0),
+		above("limits.drift", d.Limits.Drift, 0), above("limits.drift_own", d.Limits.DriftOwn, 0),
+		above("limits.drift_free", d.Limits.DriftFree, 0), above("limits.drift_say", d.Limits.DriftSay, 0),
+		above("limits.dirt", d.Limits.Dirt, 0), above("limits.dirt_odd", d.Limits.DirtOdd, 0),
 		above("limits.allowance", d.Limits.Allowance, 0), above("limits.bound_scale", d.Limits.BoundScale, 0),
 	)
 }

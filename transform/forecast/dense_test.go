@@ -14,7 +14,8 @@ func toy() *Input {
 	in := &Input{AsOf: 1500, Defaults: DefaultTable()}
 	in.Groups = []Group{
 		{ID: "a", Start: 0, Recals: []Recal{{Day: 400, AsFound: .985}, {Day: 800}, {Day: 1200, SensorClean: true}}},
-		{ID: "b", Start: 100, References: []Reference{{Day: 700, Lamp: -1, Ln: -.02, SD: .01}, {Day: 900, Lamp: 4, Ln: -.08}}},
+		{ID: "b", Start: 100, References: []Reference{{Day: 700, Lamp: -1, Ln: -.02, SD: .01},
+			{Day: 900, Lamp: 4, Ln: -.08}}},
 		{ID: "c", Start: 0},
 		{ID: "d", Start: 600},
 	}
@@ -24,7 +25,8 @@ func toy() *Input {
 		return float64(int64(next>>11))/float64(1<<52) - 1
 	}
 	add := func(fix string, life int, class, gear, lot, room string, g, start, end int, dim bool) {
-		l := Lamp{Fixture: fix, Life: life, Class: class, Gear: gear, Lot: lot, Room: room, Group: g, Hung: 0, StartDay: start, Threshold: .9,
+		l := Lamp{Fixture: fix, Life: life, Class: class, Gear: gear, Lot: lot, Room: room, Group: g, Hung: 0,
+			StartDay: start, Threshold: .9,
 			Cleanings: []Clean{{Day: 300}, {Day: 640, Part: CleanLamp}, {Day: 1000}}, Burn: Burn{PerDay: 12, Days: 365}}
 		if life > 1 {
 			l.Cleanings = append(l.Cleanings[:2:2], Clean{Day: start, Part: CleanRelamp}, Clean{Day: 1000})
@@ -34,8 +36,9 @@ func toy() *Input {
 			if h < 100 {
 				continue
 			}
-			b := Bin{Day: d, N: 5, Hours: h, Dim: 1, LnOut: 6 - .09*h/1e4 - .00003*float64(d) + .01*rnd(), Supply: .01 * rnd(), HasSupply: g != 1,
-				Ambient: 25 + 4*rnd(), HasAmbient: true}
+			b := Bin{Day: d, N: 5, Hours: h, Dim: 1, LnOut: 6 - .09*h/1e4 - .00003*float64(d) + .01*rnd(), Supply: .01 * rnd(),
+				HasSupply: g != 1,
+				Ambient:   25 + 4*rnd(), HasAmbient: true}
 			if dim && d > 500 {
 				b.Dim = .8
 			}

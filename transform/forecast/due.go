@@ -49,7 +49,8 @@ func Answers(in *Input, posteriors []Posterior, ask Asking) []Answer {
 }
 
 func noData(i int, l *Lamp) Answer {
-	status, why := StatusNoData, fmt.Sprintf("no complete week with at least %d usable daily values after the first %d h", LeastDays, Seasoning)
+	status, why := StatusNoData, fmt.Sprintf("no complete week with at least %d usable daily values after the first %d h",
+		LeastDays, Seasoning)
 	switch {
 	case l.Dark:
 		status, why = StatusDark, "the lamp is dark"
@@ -93,7 +94,8 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 
 func (p *Posterior) level(z, interval float64) estimate.Estimate {
 	m, s := p.Output(max(p.HoursNow, Seasoning))
-	return estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*s), Hi: math.Exp(m + z*s), Level: interval, N: p.Bins, Method: Method}
+	return estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*s), Hi: math.Exp(m + z*s), Level: interval, N: p.Bins,
+		Method: Method}
 }
 
 // shares splits the decline since the first bin.
@@ -172,7 +174,8 @@ func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z 
 		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
 	case StatusBeyond:
 		low := p.Cross(ask.Threshold, z*d.Limits.BoundScale)
-		a.DueHours = estimate.Estimate{Centre: math.NaN(), Lo: max(math.Min(low.Lo, c.Lo), p.HoursNow), Hi: math.Inf(1), Level: ask.Interval, N: p.Bins, Method: Method}
+		a.DueHours = estimate.Estimate{Centre: math.NaN(), Lo: max(math.Min(low.Lo, c.Lo), p.HoursNow), Hi: math.Inf(1),
+			Level: ask.Interval, N: p.Bins, Method: Method}
 		if math.IsInf(low.Lo, 1) {
 			a.DueHours.Lo = horizon
 		}

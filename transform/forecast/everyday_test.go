@@ -139,7 +139,8 @@ func TestAStepUnderAllSensorsIsAsked(t *testing.T) {
 			for _, i := range s.Lamps {
 				touched[i] = true
 			}
-			if s.Sensors < 2 || math.Abs(s.Size+.08) > .015 || !strings.Contains(s.Question(), "supply, dimming, daylight or an outage") {
+			if s.Sensors < 2 || math.Abs(s.Size+.08) > .015 ||
+				!strings.Contains(s.Question(), "supply, dimming, daylight or an outage") {
 				t.Errorf("%+v: %s", s, s.Question())
 			}
 		}
@@ -257,7 +258,8 @@ func TestARoomThatStaysClean(t *testing.T) {
 				t.Errorf("the declaration is not said: %s", a.Reason)
 			}
 			if was.DueHours.Lo > a.DueHours.Centre {
-				t.Errorf("lamp %d: the range from %.0f h leaves out the answer of a clean room, %.0f h", a.Lamp, was.DueHours.Lo, a.DueHours.Centre)
+				t.Errorf("lamp %d: the range from %.0f h leaves out the answer of a clean room, %.0f h", a.Lamp, was.DueHours.Lo,
+					a.DueHours.Centre)
 			}
 		}
 	}

@@ -247,7 +247,8 @@ func (m *model) updateGroups() {
 			u.bayDirt = min(max(g.fit[u.colDirt], leastDirt), mostDirt)
 		}
 	}
-	m.h.dirtBay, m.h.dirtLamp, m.h.sensor, m.h.interval, m.h.wander = bay.sd(), lamp.sd(), sensor.sd(), interval.sd(), wander.sd()
+	m.h.dirtBay, m.h.dirtLamp, m.h.sensor, m.h.interval, m.h.wander = bay.sd(), lamp.sd(), sensor.sd(), interval.sd(),
+		wander.sd()
 }
 
 // addIntervals adds what a sensor says of how its rate differs from one

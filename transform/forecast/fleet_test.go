@@ -56,7 +56,8 @@ func TestStoredPosteriorAnswersAlike(t *testing.T) {
 		}
 		for _, ask := range []forecast.Asking{{}, {Interval: .9, Threshold: .8, Widen: 1.3}} {
 			x, y := p.Answer(fit.Defaults(), ask), q.Answer(fit.Defaults(), ask)
-			if x.Reason != y.Reason || !same(x.DueHours.Centre, y.DueHours.Centre) || !same(x.DueHours.Hi, y.DueHours.Hi) || !same(x.DueDay.Lo, y.DueDay.Lo) {
+			if x.Reason != y.Reason || !same(x.DueHours.Centre, y.DueHours.Centre) || !same(x.DueHours.Hi, y.DueHours.Hi) ||
+				!same(x.DueDay.Lo, y.DueDay.Lo) {
 				t.Fatalf("%s: %+v, stored %+v", p.Fixture, x, y)
 			}
 		}
@@ -108,7 +109,8 @@ func TestEveryAnswerIsWhole(t *testing.T) {
 			h := a.DueHours
 			switch a.Status {
 			case forecast.StatusForecast:
-				if !(h.Lo <= h.Centre && h.Centre <= h.Hi) || !h.Bounded() || !a.DueDay.Bounded() || !(a.DueDay.Lo <= a.DueDay.Centre && a.DueDay.Centre <= a.DueDay.Hi) {
+				if !(h.Lo <= h.Centre && h.Centre <= h.Hi) || !h.Bounded() || !a.DueDay.Bounded() ||
+					!(a.DueDay.Lo <= a.DueDay.Centre && a.DueDay.Centre <= a.DueDay.Hi) {
 					t.Errorf("forecast out of order: %+v %+v", h, a.DueDay)
 				}
 			case forecast.StatusBeyond:
@@ -120,7 +122,8 @@ func TestEveryAnswerIsWhole(t *testing.T) {
 					t.Errorf("too early, but no day from which an answer can be expected: %+v", a)
 				}
 			case forecast.StatusInseparable:
-				if len(a.Identity.Cannot) == 0 || a.Identity.Settle == "" || !(strings.Contains(a.Reason, "drift") || strings.Contains(a.Reason, "dirt")) {
+				if len(a.Identity.Cannot) == 0 || a.Identity.Settle == "" ||
+					!(strings.Contains(a.Reason, "drift") || strings.Contains(a.Reason, "dirt")) {
 					t.Errorf("inseparable without what would settle it: %+v", a)
 				}
 			}
@@ -128,7 +131,8 @@ func TestEveryAnswerIsWhole(t *testing.T) {
 				t.Errorf("%s without a reason", a.Status)
 			}
 			if a.Status != forecast.StatusNoData && a.Status != forecast.StatusDark {
-				for _, e := range []float64{a.Level.Centre, a.Level.Lo, a.Level.Hi, a.Decline.Lamp.Centre, a.Decline.Dirt.Centre, a.Decline.Sensor.Centre} {
+				for _, e := range []float64{a.Level.Centre, a.Level.Lo, a.Level.Hi, a.Decline.Lamp.Centre, a.Decline.Dirt.Centre,
+					a.Decline.Sensor.Centre} {
 					if math.IsNaN(e) || math.IsInf(e, 0) {
 						t.Errorf("level or share not finite: %+v", a)
 					}
@@ -136,7 +140,8 @@ func TestEveryAnswerIsWhole(t *testing.T) {
 			}
 		}
 	}
-	for _, s := range []forecast.Status{forecast.StatusForecast, forecast.StatusBeyond, forecast.StatusTooEarly, forecast.StatusInseparable} {
+	for _, s := range []forecast.Status{forecast.StatusForecast, forecast.StatusBeyond, forecast.StatusTooEarly,
+		forecast.StatusInseparable} {
 		if seen[s] == 0 {
 			t.Errorf("no lamp was answered %q: %v", s, seen)
 		}
@@ -176,7 +181,8 @@ func TestUnderDarkNoDataTooEarly(t *testing.T) {
 	for _, a := range run(t, &in).Answers(forecast.Asking{}) {
 		by[a.Lamp] = a
 	}
-	for k, want := range []forecast.Status{forecast.StatusDark, forecast.StatusNoData, forecast.StatusTooEarly, forecast.StatusUnder} {
+	for k, want := range []forecast.Status{forecast.StatusDark, forecast.StatusNoData, forecast.StatusTooEarly,
+		forecast.StatusUnder} {
 		if got := by[live[k]]; got.Status != want || got.Reason == "" {
 			t.Errorf("lamp %d: %s (%s), want %s", live[k], got.Status, got.Reason, want)
 		}
@@ -216,7 +222,8 @@ func TestBacktestScoresAllMethodsOnTheSameRows(t *testing.T) {
 func TestCalibrateWidensWhatHeldTooSeldom(t *testing.T) {
 	var rows []forecast.Scored
 	add := func(lamp int, actual float64) {
-		rows = append(rows, forecast.Scored{Lamp: lamp, Method: forecast.Method, On: forecast.OnCrossing, Said: forecast.Crossing{Centre: 10000, Lo: 9000, Hi: 11111}, Actual: actual})
+		rows = append(rows, forecast.Scored{Lamp: lamp, Method: forecast.Method, On: forecast.OnCrossing,
+			Said: forecast.Crossing{Centre: 10000, Lo: 9000, Hi: 11111}, Actual: actual})
 	}
 	for k := 0; k < 100; k++ {
 		add(k, 10000*math.Exp(.3*(float64(k)/99-.5)*2)) // evenly out to ±0.3, claimed ±0.105 for 80 %

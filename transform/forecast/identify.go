@@ -253,7 +253,8 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 		}
 	}
 	if a.Status != StatusInseparable && math.Abs(id.Drift) > d.Limits.DriftSay {
-		out = append(out, fmt.Sprintf("due hours shift by %.0f %% for each 1 %% a year that the sensor drifts unseen", 100*math.Abs(id.Drift)))
+		out = append(out, fmt.Sprintf("due hours shift by %.0f %% for each 1 %% a year that the sensor drifts unseen",
+			100*math.Abs(id.Drift)))
 	}
 	if a.Status == StatusForecast && a.DueHours.Centre <= p.HoursNow {
 		out = append(out, "at its threshold: as likely under it as not yet")
@@ -274,7 +275,8 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 	if p.StaysClean {
 		out = append(out, "its room is declared to stay clean: no dirt is taken out")
 	} else if p.Cleanings == 0 {
-		out = append(out, fmt.Sprintf("no cleaning logged in this life: %.1f %% is assumed to be dirt", -100*math.Expm1(-p.Dirt[0])))
+		out = append(out, fmt.Sprintf("no cleaning logged in this life: %.1f %% is assumed to be dirt",
+			-100*math.Expm1(-p.Dirt[0])))
 	}
 	if p.NoSupply && p.Gear != Electronic && p.Gear != Driver {
 		out = append(out, "no voltage series: the interval is wider for it")
@@ -297,12 +299,14 @@ func (p *Posterior) inseparableWords(d Defaults, a *Answer, ask Asking) string {
 		return p.dirtWords(d, a)
 	}
 	if p.stepped() && !p.inseparable(d, *id) {
-		return fmt.Sprintf("due between %s and %s: which, hangs on a step that nothing logged explains", hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi))
+		return fmt.Sprintf("due between %s and %s: which, hangs on a step that nothing logged explains",
+			hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi))
 	}
 	z := normalQuantile(ask.Interval) * ask.Widen
 	then := p.afterRecalibration(d, ask, z)
 	return fmt.Sprintf("drift of the sensor and ageing of the lamp can't be told apart: due between %s and %s over the drift that is usual (%.1f to %.1f %%/year); one recalibration with its as-found gain would leave about %s to %s",
-		hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi), 100*(d.Sensor.Drift.Mean-usualDrift*d.Sensor.Drift.SD), 100*(d.Sensor.Drift.Mean+usualDrift*d.Sensor.Drift.SD),
+		hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi), 100*(d.Sensor.Drift.Mean-usualDrift*d.Sensor.Drift.SD),
+		100*(d.Sensor.Drift.Mean+usualDrift*d.Sensor.Drift.SD),
 		hourWords(then.Lo), hourWords(then.Hi))
 }
 

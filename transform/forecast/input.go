@@ -181,12 +181,14 @@ func (in *Input) Validate() error {
 	for g := range in.Groups {
 		for _, r := range in.Groups[g].Recals {
 			if !(r.AsFound >= 0 && r.AsFound < 10) {
-				return fmt.Errorf("group %s: as-found gain %v on day %d: must be near 1, or 0 where none was noted", in.Groups[g].ID, r.AsFound, r.Day)
+				return fmt.Errorf("group %s: as-found gain %v on day %d: must be near 1, or 0 where none was noted",
+					in.Groups[g].ID, r.AsFound, r.Day)
 			}
 		}
 		for _, r := range in.Groups[g].References {
 			if r.Lamp < -1 || r.Lamp >= len(in.Lamps) || !finite(r.Ln) || !(r.SD >= 0) {
-				return fmt.Errorf("group %s: reference reading on day %d: lamp %d, ln %v, sd %v cannot be used", in.Groups[g].ID, r.Day, r.Lamp, r.Ln, r.SD)
+				return fmt.Errorf("group %s: reference reading on day %d: lamp %d, ln %v, sd %v cannot be used", in.Groups[g].ID,
+					r.Day, r.Lamp, r.Ln, r.SD)
 			}
 		}
 	}

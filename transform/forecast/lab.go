@@ -14,13 +14,15 @@ func Laboratory(units []string, paths map[string][][2]float64, cut, noise float6
 	d.Sensor.Noise = noise / 1.5 // inflated by two, see updateInflation
 	basis := "laboratory paths: wide on purpose"
 	d.Classes = map[string]ClassDefaults{"laboratory": {
-		Slope: Prior{.25, .20, basis}, SlopeLot: .05, SlopeLamp: .35, Shape: Prior{0, .4, basis}, ShapeLot: .02, ShapeLamp: .05,
-		Early: Prior{0, .002, basis}, EarlyLot: .001, EarlyLamp: .002, Tau: 500, Wander: .25, WanderMem: 1500,
+		Slope: Prior{.25, .20, basis}, SlopeLot: .05, SlopeLamp: .35, Shape: Prior{0, .4, basis}, ShapeLot: .02,
+		ShapeLamp: .05,
+		Early:     Prior{0, .002, basis}, EarlyLot: .001, EarlyLamp: .002, Tau: 500, Wander: .25, WanderMem: 1500,
 		Ambient: Prior{0, 1e-6, basis}, Basis: basis}}
 	in := Input{Defaults: d, AsOf: int(cut) + 10}
 	for _, u := range units {
-		l := Lamp{Fixture: u, Life: 1, Class: "laboratory", Gear: UnknownGear, Lot: "one", Group: len(in.Groups), Threshold: math.Exp(-.1),
-			Burn: Burn{PerDay: 1, Days: 365}}
+		l := Lamp{Fixture: u, Life: 1, Class: "laboratory", Gear: UnknownGear, Lot: "one", Group: len(in.Groups),
+			Threshold: math.Exp(-.1),
+			Burn:      Burn{PerDay: 1, Days: 365}}
 		for _, p := range paths[u] {
 			if p[0] > cut {
 				break

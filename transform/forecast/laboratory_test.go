@@ -15,7 +15,8 @@ type published struct {
 	paths map[string][][2]float64 // hours, ln relative to 0 h
 }
 
-func publishedPaths(t *testing.T, name, column string, noise float64, cuts []float64, ln func(v float64) float64) published {
+func publishedPaths(t *testing.T, name, column string, noise float64, cuts []float64,
+	ln func(v float64) float64) published {
 	p := published{name: name, noise: noise, cuts: cuts, paths: map[string][][2]float64{}}
 	c := readColumns(t, name+".csv")
 	for k, u := range c["unit"] {
@@ -43,7 +44,8 @@ func publishedPaths(t *testing.T, name, column string, noise float64, cuts []flo
 //     "luminosity" among those that go with the same book.
 func TestPublishedPaths(t *testing.T) {
 	sets := []published{
-		publishedPaths(t, "gaas_laser", "increase_pct", .003, []float64{2000, 3000}, func(v float64) float64 { return -v / 100 }),
+		publishedPaths(t, "gaas_laser", "increase_pct", .003, []float64{2000, 3000},
+			func(v float64) float64 { return -v / 100 }),
 		publishedPaths(t, "luminosity_25c", "luminosity", .02, []float64{2352, 4704}, math.Log),
 	}
 	mixed := readColumns(t, "mixed_effects.csv")

@@ -79,7 +79,8 @@ type part struct {
 
 // sensorState is what the fit knows of one sensor in one bay: an Input.Group.
 // Its columns: dirt amplitude of the bay, departures of the dirt's time constant (ln)
-// and of what a cleaning leaves, how much of a cleaning steps are, mean drift, yearly swing with and without the supply read, rate and offset of each interval between
+// and of what a cleaning leaves, how much of a cleaning steps are, mean drift, yearly swing with and without the
+// supply read, rate and offset of each interval between
 // recalibrations, knots of the wander.
 type sensorState struct {
 	room      int

@@ -10,7 +10,8 @@ import (
 
 func TestSoilDerivatives(t *testing.T) {
 	d := DefaultTable().Dirt
-	l := &Lamp{Hung: 0, Cleanings: []Clean{{Day: 100}, {Day: 150, Part: CleanLamp}, {Day: 300, Part: CleanRelamp}, {Day: 420}}}
+	l := &Lamp{Hung: 0, Cleanings: []Clean{{Day: 100}, {Day: 150, Part: CleanLamp}, {Day: 300, Part: CleanRelamp},
+		{Day: 420}}}
 	on := func(d DirtDefaults, day int) soiling {
 		s := newSoil(l, d, 1000)
 		return s.on(day)
@@ -192,7 +193,8 @@ func TestReferenceReadingsNarrow(t *testing.T) {
 	in.Groups[2].References = []Reference{{Day: 1400, Lamp: -1, Ln: -.05, SD: .005}}
 	after := get()
 	if after.SensorDrift[1] >= .8*before.SensorDrift[1] {
-		t.Errorf("drift ± %v before, ± %v after a reference reading of the sensor", before.SensorDrift[1], after.SensorDrift[1])
+		t.Errorf("drift ± %v before, ± %v after a reference reading of the sensor", before.SensorDrift[1],
+			after.SensorDrift[1])
 	}
 	_, s0 := before.Output(before.HoursNow)
 	in.Groups[2].References = []Reference{{Day: 1400, Lamp: 6, Ln: -.05, SD: .002}}
@@ -240,7 +242,8 @@ func TestWeeksWithAStepAreLeftOut(t *testing.T) {
 // whose due lies past the horizon.
 func TestReluctantWhereDriftIsUnseen(t *testing.T) {
 	d := DefaultTable()
-	p := Posterior{HoursNow: 9000, Threshold: .9, Tau: 2000, Memory: .15, Last: 9000, Past: []PastPoint{{Seasoning, 0, 0}, {9000, -.12, .005}},
+	p := Posterior{HoursNow: 9000, Threshold: .9, Tau: 2000, Memory: .15, Last: 9000,
+		Past: []PastPoint{{Seasoning, 0, 0}, {9000, -.12, .005}},
 		Mean: [5]float64{.13}, SlopePriorSD: .03, DirtPriorSD: .03, DirtSD: .01, MostHours: 9000}
 	p.PastShift = [2][]float64{{0, 0}, {0, .001}}
 	ask := Asking{}

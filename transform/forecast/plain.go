@@ -56,7 +56,8 @@ func invertBand(mean, sd func(h float64) float64, z float64) Crossing {
 		}
 		return math.Inf(1)
 	}
-	return Crossing{find(mean), find(func(h float64) float64 { return mean(h) - z*sd(h) }), find(func(h float64) float64 { return mean(h) + z*sd(h) })}
+	return Crossing{find(mean), find(func(h float64) float64 { return mean(h) - z*sd(h) }),
+		find(func(h float64) float64 { return mean(h) + z*sd(h) })}
 }
 
 // plainLinear: output = A + B h; due where it falls under threshold times the
@@ -167,7 +168,8 @@ func corrections(in *Input, l *Lamp, d Defaults, b []Bin) []float64 {
 func plainTypical(c ClassDefaults, threshold, z float64) (Crossing, bool) {
 	s := c.Slope.Mean
 	sds := [3]float64{math.Hypot(c.Slope.SD, s*math.Hypot(c.SlopeLot, c.SlopeLamp)),
-		s * math.Hypot(c.Shape.SD, math.Hypot(c.ShapeLot, c.ShapeLamp)), math.Hypot(c.Early.SD, math.Hypot(c.EarlyLot, c.EarlyLamp))}
+		s * math.Hypot(c.Shape.SD, math.Hypot(c.ShapeLot, c.ShapeLamp)),
+		math.Hypot(c.Early.SD, math.Hypot(c.EarlyLot, c.EarlyLamp))}
 	target := -math.Log(threshold)
 	return invertBand(
 		func(h float64) float64 {

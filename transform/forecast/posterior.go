@@ -84,9 +84,12 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 	in := &m.in.Lamps[l.in]
 	law := m.law[l.class]
 	n := len(l.bins)
-	*out = Posterior{Lamp: l.in, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot, LotSize: 1,
-		Group: m.in.Groups[g.sensors[g.lastSensor(l)].in].ID, AsOf: m.asOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
-		Bins: n, LastBin: l.bins[n-1].Day, FirstHours: l.first, Tau: law.Tau, Memory: law.WanderMem / 1e4, Power: m.h.power[l.class]}
+	*out = Posterior{Lamp: l.in, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot,
+		LotSize: 1,
+		Group:   m.in.Groups[g.sensors[g.lastSensor(l)].in].ID, AsOf: m.asOf, HoursNow: in.HoursNow, Threshold: in.Threshold,
+		Burn: in.Burn, Dark: in.Dark,
+		Bins: n, LastBin: l.bins[n-1].Day, FirstHours: l.first, Tau: law.Tau, Memory: law.WanderMem / 1e4,
+		Power: m.h.power[l.class]}
 	if l.lot >= 0 {
 		out.LotSize = m.lots[l.lot].n
 	}
@@ -118,7 +121,8 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 		mean = math.Hypot(mean, m.lotSpread(l.class)[0])
 	}
 	out.SlopePriorSD = math.Hypot(s, mean)
-	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.bayDirtSD(l.bay), 2) + math.Pow(m.lampDirtSD(l.bay), 2))
+	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.bayDirtSD(l.bay), 2) +
+		math.Pow(m.lampDirtSD(l.bay), 2))
 	at := m.tClass + 3*l.class
 	out.TypeTail = m.h.tail[l.class]
 	out.ClassSlope = [2]float64{m.t[at], math.Sqrt(m.ct[at*m.nt+at])}

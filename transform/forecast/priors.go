@@ -176,7 +176,8 @@ func (m *model) sensorPriors(g *groupState, u *sensorState, a, r []float64) {
 			continue
 		}
 		j := u.interval(ref.Day)
-		pseudo(a, r, q, ref.Ln, refSD(ref), []int{u.colOff + j, u.colRate + j}, []float64{1, float64(ref.Day-u.from[j]) / 365.25})
+		pseudo(a, r, q, ref.Ln, refSD(ref), []int{u.colOff + j, u.colRate + j},
+			[]float64{1, float64(ref.Day-u.from[j]) / 365.25})
 	}
 }
 

@@ -31,7 +31,8 @@ func (m *model) trimRelamps() {
 		in := &m.in.Lamps[l.in]
 		if follower, ok := next[l.in]; ok && m.ended(l) {
 			if k, size := offEnd(l.bins); k < len(l.bins) {
-				late = append(late, Step{Before: l.bins[k].Day - binDays, After: l.bins[k].Day + binDays/2, Size: size, SD: relampJump / relampSure,
+				late = append(late, Step{Before: l.bins[k].Day - binDays, After: l.bins[k].Day + binDays/2, Size: size,
+					SD:    relampJump / relampSure,
 					Lamps: []int{follower}, Groups: []int{in.groupOn(l.bins[k].Day)}, Relamp: true})
 				l.bins = l.bins[:k]
 			}

@@ -207,7 +207,8 @@ func (t *track) breaks(a, b *Bin) bool {
 			return true
 		}
 	}
-	return a.HasSupply != b.HasSupply || b.HasSupply && math.Abs(a.Supply-b.Supply) > supplyJump || math.Abs(a.Dim-b.Dim) > dimJump
+	return a.HasSupply != b.HasSupply || b.HasSupply && math.Abs(a.Supply-b.Supply) > supplyJump ||
+		math.Abs(a.Dim-b.Dim) > dimJump
 }
 
 func (m *model) eventsOf(g *groupState, l *lampState, parts []part) []int {
@@ -344,7 +345,8 @@ func (t *track) ownSteps(g *groupState) []Step {
 
 // cut notes a step in week k and parts the stretch there.
 func (t *track) cut(k int, j jump, group int) Step {
-	s := Step{Before: t.days[k] - binDays/2, After: t.days[k] + binDays/2, Lamps: []int{t.l.in}, Groups: []int{group}, Size: j.size, SD: j.sd}
+	s := Step{Before: t.days[k] - binDays/2, After: t.days[k] + binDays/2, Lamps: []int{t.l.in}, Groups: []int{group},
+		Size: j.size, SD: j.sd}
 	was := t.run[k]
 	for i := range t.run {
 		if t.run[i] >= 0 && (t.run[i] > was || t.run[i] == was && i > k) {

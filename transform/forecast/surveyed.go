@@ -167,8 +167,10 @@ func (in *SurveyInput) validate(d Defaults) error {
 			return fmt.Errorf("fixture %s, lamp life %d: %w", l.Fixture, l.Life, err)
 		}
 		for _, s := range l.Surveys {
-			if s.Visit < 0 || s.Visit >= len(in.Visits) || !finite(s.Ln) || !(s.SD > 0) || !(s.Hours >= 0) || !finite(s.Supply) || !(s.HoursSD >= 0) {
-				return fmt.Errorf("fixture %s, lamp life %d: a survey at %v h holds a number that cannot be used", l.Fixture, l.Life, s.Hours)
+			if s.Visit < 0 || s.Visit >= len(in.Visits) || !finite(s.Ln) || !(s.SD > 0) || !(s.Hours >= 0) ||
+				!finite(s.Supply) || !(s.HoursSD >= 0) {
+				return fmt.Errorf("fixture %s, lamp life %d: a survey at %v h holds a number that cannot be used", l.Fixture,
+					l.Life, s.Hours)
 			}
 		}
 	}
@@ -251,7 +253,8 @@ func (f *SurveyFit) shared(a *mat.SymDense, r *mat.VecDense) {
 		}
 		if name := l.Class + "\x00" + lotName(l); !lots[name] {
 			lots[name] = true
-			for k, sd := range [3]float64{law.SlopeLot * f.types[l.Class].pace, law.ShapeLot * f.types[l.Class].pace, law.EarlyLot} {
+			for k, sd := range [3]float64{law.SlopeLot * f.types[l.Class].pace, law.ShapeLot * f.types[l.Class].pace,
+				law.EarlyLot} {
 				prior(f.lotColumn(l.Class, lotName(l), k), 0, sd)
 			}
 		}
@@ -405,7 +408,8 @@ func (f *SurveyFit) output(l *surveyed, class string, h float64, z []float64) {
 }
 
 // eliminate takes a lamp's columns out of the shared equations.
-func (f *SurveyFit) eliminate(l *surveyed, al *mat.SymDense, at *mat.Dense, rl *mat.VecDense, a *mat.SymDense, r *mat.VecDense) {
+func (f *SurveyFit) eliminate(l *surveyed, al *mat.SymDense, at *mat.Dense, rl *mat.VecDense, a *mat.SymDense,
+	r *mat.VecDense) {
 	p, n := at.Dims()
 	var ch mat.Cholesky
 	if !ch.Factorize(al) { // each column has a prior: it cannot be

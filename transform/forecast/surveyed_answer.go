@@ -34,8 +34,10 @@ func (f *SurveyFit) posterior(l *surveyed) Posterior {
 	law := f.d.Classes[in.Class]
 	last := in.Surveys[len(in.Surveys)-1]
 	nk := len(l.x)
-	out := Posterior{Lamp: l.at, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot, LotSize: f.lotSize(in),
-		Group: "the survey rig", GroupSize: len(f.lamps), AsOf: f.in.AsOf, HoursNow: in.HoursNow, Threshold: in.Threshold, Burn: in.Burn, Dark: in.Dark,
+	out := Posterior{Lamp: l.at, Fixture: in.Fixture, Life: in.Life, Class: in.Class, Gear: in.Gear, Lot: in.Lot,
+		LotSize: f.lotSize(in),
+		Group:   "the survey rig", GroupSize: len(f.lamps), AsOf: f.in.AsOf, HoursNow: in.HoursNow, Threshold: in.Threshold,
+		Burn: in.Burn, Dark: in.Dark,
 		Bins: len(in.Surveys), Surveyed: true, LastBin: f.in.Visits[last.Visit].Day, FirstHours: in.Surveys[0].Hours,
 		Tau: law.Tau, Memory: law.WanderMem / 1e4, Last: l.x[nk-1]*1e4 + Seasoning, Power: law.Shape.Mean, WanderSD: l.scale}
 	out.Alpha = l.alpha
@@ -177,7 +179,8 @@ func (p *Posterior) surveyReason(a *Answer, at80 Crossing, ask Asking) []string 
 	if p.FirstHours > earliestSurvey {
 		out = append(out, fmt.Sprintf("first survey at %.0f run-hours: 100 %% is what the lamp gave at %d h by its type's behaviour", p.FirstHours, Seasoning))
 	} else if p.FirstHours < Seasoning && p.Class != LED {
-		out = append(out, fmt.Sprintf("first survey before seasoning (%.0f of %d h): how far that lay from 100 %% is assumed", p.FirstHours, Seasoning))
+		out = append(out, fmt.Sprintf("first survey before seasoning (%.0f of %d h): how far that lay from 100 %% is assumed",
+			p.FirstHours, Seasoning))
 	}
 	if p.Sees.References < p.Bins {
 		out = append(out, fmt.Sprintf("the reference fixture was read at %d of them: what the rig may have drifted by at the others is in the interval", p.Sees.References))
@@ -205,7 +208,8 @@ func (p *Posterior) surveyAssumed(d Defaults) (out []Assumption) {
 		}
 	}
 	r := DefaultRig()
-	return append(out, Assumption{Name: "drift of the survey rig", Value: r.Drift.Mean, SD: r.Drift.SD, Unit: "ln per year", Basis: r.Drift.Basis},
+	return append(out, Assumption{Name: "drift of the survey rig", Value: r.Drift.Mean, SD: r.Drift.SD,
+		Unit: "ln per year", Basis: r.Drift.Basis},
 		Assumption{Name: "rig from visit to visit", SD: r.Visit, Unit: "ln", Basis: basisPractice})
 }
 
@@ -248,7 +252,8 @@ func (f *SurveyFit) Compare(first, second int, hours []float64, interval float64
 		sd := math.Sqrt(max(1e-12, sa*sa+sb*sb-2*min(cov, sa*sb)))
 		m := ma - mb
 		out = append(out, Holding{Hours: h, First: .5 * math.Erfc(-m/sd/math.Sqrt2),
-			Ratio: estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*sd), Hi: math.Exp(m + z*sd), Level: interval, N: pa.Bins + pb.Bins, Method: SurveyMethod}})
+			Ratio: estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - z*sd), Hi: math.Exp(m + z*sd), Level: interval,
+				N: pa.Bins + pb.Bins, Method: SurveyMethod}})
 	}
 	return out, true
 }

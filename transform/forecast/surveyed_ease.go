@@ -52,8 +52,10 @@ func (f *SurveyFit) ease() {
 		off := l.fit.AtVec(1) - f.t.AtVec(class) - f.t.AtVec(lot)
 		var kc mat.Dense
 		kc.Mul(l.k, f.ct)
-		v := l.cov.At(1, 1) + f.ct.At(class, class) + f.ct.At(lot, lot) + 2*f.ct.At(class, lot) + 2*(kc.At(1, class)+kc.At(1, lot))
-		f.own[l.at] = easing{pace(l.fit.AtVec(1), law), tail(off*off+max(0, v), law.SlopeLamp*f.types[in.Class].pace, lampTail)}
+		v := l.cov.At(1, 1) + f.ct.At(class, class) + f.ct.At(lot, lot) + 2*f.ct.At(class, lot) +
+			2*(kc.At(1, class)+kc.At(1, lot))
+		f.own[l.at] = easing{pace(l.fit.AtVec(1), law), tail(off*off+max(0, v), law.SlopeLamp*f.types[in.Class].pace,
+			lampTail)}
 	}
 }
 

@@ -41,8 +41,9 @@ func (f *SurveyFit) Points(lamp int, interval float64) []SurveyPoint {
 		m := s.Ln - mat.Dot(own, l.fit) - mat.Dot(shared, f.t)
 		v := mat.Inner(own, l.cov, own) + 2*mat.Inner(own, &cross, shared) + mat.Inner(shared, f.ct, shared) + s.SD*s.SD
 		sd := math.Sqrt(max(0, v))
-		out = append(out, SurveyPoint{Survey: s.Survey, Day: f.in.Visits[s.Visit].Day, Hours: s.Hours, Level: estimate.Estimate{Centre: math.Exp(m),
-			Lo: math.Exp(m - z*sd), Hi: math.Exp(m + z*sd), Level: interval, N: 1, Method: SurveyMethod}})
+		out = append(out, SurveyPoint{Survey: s.Survey, Day: f.in.Visits[s.Visit].Day, Hours: s.Hours,
+			Level: estimate.Estimate{Centre: math.Exp(m),
+				Lo: math.Exp(m - z*sd), Hi: math.Exp(m + z*sd), Level: interval, N: 1, Method: SurveyMethod}})
 	}
 	return out
 }
@@ -73,8 +74,9 @@ func (f *SurveyFit) Light(lamp int, hours []float64, interval float64) []estimat
 		}
 		z.SetVec(0, 1)
 		m, sd := mat.Dot(z, l.fit), math.Sqrt(max(0, mat.Inner(z, l.cov, z)+extra))
-		out = append(out, estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - q*sd), Hi: math.Exp(m + q*sd), Level: interval,
-			N: post.Bins, Method: SurveyMethod})
+		out = append(out, estimate.Estimate{Centre: math.Exp(m), Lo: math.Exp(m - q*sd), Hi: math.Exp(m + q*sd),
+			Level: interval,
+			N:     post.Bins, Method: SurveyMethod})
 	}
 	return out
 }

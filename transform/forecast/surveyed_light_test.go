@@ -21,7 +21,8 @@ func TestSurveyedLightAndPoints(t *testing.T) {
 			light := f.Light(p.Lamp, hours, .8)
 			for i, b := range p.Band(hours, .8) {
 				if got := light[i].Centre / light[0].Centre; math.Abs(got/b.Centre-1) > 2e-3 {
-					t.Fatalf("seed %d, lamp %d at %.0f h: the light falls to %.4f, the level to %.4f", seed, k, hours[i], got, b.Centre)
+					t.Fatalf("seed %d, lamp %d at %.0f h: the light falls to %.4f, the level to %.4f", seed, k, hours[i], got,
+						b.Centre)
 				}
 				if !(light[i].Lo < light[i].Centre && light[i].Centre < light[i].Hi) {
 					t.Fatalf("seed %d, lamp %d: %+v", seed, k, light[i])

@@ -72,7 +72,8 @@ func inventLab(seed uint64) lab {
 		l.due = append(l.due, due)
 		perDay := 10 + 8*r.Float64()
 		coef := k.supply + k.size*r.NormFloat64()
-		lamp := SurveyedLamp{Lamp: Lamp{Fixture: fmt.Sprintf("L%d", f), Life: 1, Class: k.class, Gear: k.gear, Lot: fmt.Sprintf("%s-%d", k.class, f%2),
+		lamp := SurveyedLamp{Lamp: Lamp{Fixture: fmt.Sprintf("L%d", f), Life: 1, Class: k.class, Gear: k.gear,
+			Lot:       fmt.Sprintf("%s-%d", k.class, f%2),
 			Threshold: threshold, Burn: Burn{PerDay: perDay, Days: 365}, HoursNow: 120 + perDay*float64(in.AsOf-20000)}}
 		for v := range ns {
 			h := 120 + perDay*float64(in.Visits[v].Day-20000)
@@ -123,7 +124,8 @@ func TestSurveyedLabs(t *testing.T) {
 	}
 	sort.Float64s(errs)
 	t.Logf("%d dates, %.0f %% of 80 %% intervals hold, median error %.3f; %d bounds, %.0f %% hold; %d without; %d claims of an order, %.0f %% true",
-		n, 100*float64(hold)/float64(n), errs[len(errs)/2], bounds, 100*float64(bound)/float64(bounds), early, claims, 100*float64(right)/float64(claims))
+		n, 100*float64(hold)/float64(n), errs[len(errs)/2], bounds, 100*float64(bound)/float64(bounds), early, claims,
+		100*float64(right)/float64(claims))
 	if h := float64(hold) / float64(n); h < .75 || h > .92 || n < 60 {
 		t.Errorf("of %d intervals that claim 80 %%, %.0f %% hold", n, 100*h)
 	}
@@ -166,7 +168,8 @@ func TestSurveyedFitIsExact(t *testing.T) {
 	law.Early.SD, law.Early.Mean, law.EarlyLot, law.EarlyLamp = 1e-5, 0, 1e-5, 1e-5
 	law.Shape.Mean, law.Wander = 0, 1e-4
 	d.Classes[LED] = law
-	in := SurveyInput{AsOf: 20365, Visits: []RigVisit{{Day: 20000}, {Day: 20365}}, Defaults: d, Rig: RigDefaults{Drift: Prior{0, 1e-5, ""}, Visit: 1e-5, Fresh: .03},
+	in := SurveyInput{AsOf: 20365, Visits: []RigVisit{{Day: 20000}, {Day: 20365}}, Defaults: d,
+		Rig: RigDefaults{Drift: Prior{0, 1e-5, ""}, Visit: 1e-5, Fresh: .03},
 		Lamps: []SurveyedLamp{{Lamp: Lamp{Fixture: "A", Class: LED, Gear: Driver, Threshold: .9, HoursNow: 5100},
 			Surveys: []Sighting{{Visit: 0, Hours: 100, Ln: 6, SD: .01}, {Visit: 1, Hours: 5100, Ln: 5.985, SD: .01}}}}}
 	f, err := FitSurveys(&in)
@@ -174,7 +177,8 @@ func TestSurveyedFitIsExact(t *testing.T) {
 		t.Fatal(err)
 	}
 	// y2 - y1 = -S (x2 - x1) + noise of spread .01 sqrt 2; the scale is free
-	m, v := law.Slope.Mean, math.Pow(law.Slope.SD, 2)+math.Pow(law.SlopeLot*law.Slope.Mean, 2)+math.Pow(law.SlopeLamp*law.Slope.Mean, 2)
+	m, v := law.Slope.Mean, math.Pow(law.Slope.SD, 2)+math.Pow(law.SlopeLot*law.Slope.Mean, 2)+
+		math.Pow(law.SlopeLamp*law.Slope.Mean, 2)
 	w, x := 1/(2*.01*.01), .5
 	want := (m/v + w*x*.015) / (1/v + w*x*x)
 	sd := math.Sqrt(1 / (1/v + w*x*x))
@@ -188,7 +192,8 @@ func TestSurveyedWords(t *testing.T) {
 	l := inventLab(4200)
 	in := l.in
 	in.Lamps = in.Lamps[:1]
-	for n, want := range map[int]string{1: "one canopy survey: a second gives a bound", 2: "two give a bound, a third a date"} {
+	for n, want := range map[int]string{1: "one canopy survey: a second gives a bound",
+		2: "two give a bound, a third a date"} {
 		in := in
 		lamp := in.Lamps[0]
 		lamp.Surveys = lamp.Surveys[:n]
@@ -219,7 +224,8 @@ func TestSurveysOverruleWhatIsAssumed(t *testing.T) {
 	in := SurveyInput{AsOf: 20000 + 950}
 	slopes := []float64{.05, .14, .22}
 	for k := range slopes {
-		in.Lamps = append(in.Lamps, SurveyedLamp{Lamp: Lamp{Fixture: fmt.Sprintf("L%d", k), Life: 1, Class: LED, Gear: Driver, Lot: fmt.Sprint(k),
+		in.Lamps = append(in.Lamps, SurveyedLamp{Lamp: Lamp{Fixture: fmt.Sprintf("L%d", k), Life: 1, Class: LED, Gear: Driver,
+			Lot:       fmt.Sprint(k),
 			Threshold: .9, Burn: Burn{PerDay: 16, Days: 365}, HoursNow: 15200}})
 	}
 	for v := range 6 {
@@ -228,7 +234,8 @@ func TestSurveysOverruleWhatIsAssumed(t *testing.T) {
 		in.Visits = append(in.Visits, RigVisit{Day: 20000 + 190*v})
 		in.Checks = append(in.Checks, RigCheck{Visit: v, Fixture: "REF", Ln: 6 + rig, SD: .006})
 		for k, s := range slopes {
-			in.Lamps[k].Surveys = append(in.Lamps[k].Surveys, Sighting{Visit: v, Hours: hours, Ln: 6 - s*hours/1e4 + rig, SD: .006})
+			in.Lamps[k].Surveys = append(in.Lamps[k].Surveys,
+				Sighting{Visit: v, Hours: hours, Ln: 6 - s*hours/1e4 + rig, SD: .006})
 		}
 	}
 	f, err := FitSurveys(&in)
@@ -238,7 +245,8 @@ func TestSurveysOverruleWhatIsAssumed(t *testing.T) {
 	for k, a := range f.Answers(Asking{}) {
 		want := math.Exp(-slopes[k] * (15200 - Seasoning) / 1e4)
 		if math.Abs(a.Level.Centre-want) > .006 || a.Level.Lo > want || a.Level.Hi < want {
-			t.Errorf("%s: level %.3f (%.3f to %.3f), want %.3f", in.Lamps[k].Fixture, a.Level.Centre, a.Level.Lo, a.Level.Hi, want)
+			t.Errorf("%s: level %.3f (%.3f to %.3f), want %.3f", in.Lamps[k].Fixture, a.Level.Centre, a.Level.Lo, a.Level.Hi,
+				want)
 		}
 	}
 }

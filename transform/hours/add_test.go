@@ -127,7 +127,8 @@ func TestReplacedMeters(t *testing.T) {
 	} {
 		var days []Day
 		for d := range 30 {
-			days = append(days, Day{Day: int32(d), Length: 24, LitH: lit, MeterAt: int64(d+1)*24*microPerHour - 1, Meter: c.face(d)})
+			days = append(days, Day{Day: int32(d), Length: 24, LitH: lit, MeterAt: int64(d+1)*24*microPerHour - 1,
+				Meter: c.face(d)})
 		}
 		got, warn := Add(days, Start{Hours: 500}, 29, -1)
 		if math.Abs(got[29].Hours-(500+30*lit)) > 1e-6 {
@@ -159,7 +160,8 @@ func TestHoursAreConserved(t *testing.T) {
 				continue
 			}
 			lit := rapid.Float64Range(0, 20).Draw(t, "lit")
-			w := Day{Day: d, Length: 24, LitH: lit, EdgeH: rapid.Float64Range(0, 1).Draw(t, "edge"), GapH: rapid.Float64Range(0, 3).Draw(t, "gap")}
+			w := Day{Day: d, Length: 24, LitH: lit, EdgeH: rapid.Float64Range(0, 1).Draw(t, "edge"),
+				GapH: rapid.Float64Range(0, 3).Draw(t, "gap")}
 			if rapid.Bool().Draw(t, "read") {
 				now := (int64(d)+1)*24*microPerHour - 1
 				meter += rapid.Float64Range(0, 1).Draw(t, "share") * float64(now-at) / microPerHour

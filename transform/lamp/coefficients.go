@@ -71,7 +71,8 @@ type Coefficients struct {
 
 // CoefficientsOf estimates the coefficients from the swings of the lives, and
 // weighs each with what is assumed.
-func CoefficientsOf(lives []*Life, swing [][]sensitivity.Day, declared level.Corrections, assumed forecast.Defaults) Coefficients {
+func CoefficientsOf(lives []*Life, swing [][]sensitivity.Day, declared level.Corrections,
+	assumed forecast.Defaults) Coefficients {
 	byGear, byType := map[fleet.Gear][][]sensitivity.Day{}, map[fleet.LampType][][]sensitivity.Day{}
 	for i, l := range lives {
 		if len(swing[i]) > 1 {

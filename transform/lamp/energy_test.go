@@ -21,12 +21,14 @@ func TestMeteredPower(t *testing.T) {
 		places := []string{"a", "b", "c"}
 		place := func() string { return rapid.SampledFrom(places).Draw(t, "place") }
 		for i := range rapid.IntRange(1, 8).Draw(t, "fixtures") {
-			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: fmt.Sprint("f", i), Room: "room", Bay: "bay-" + place(), Circuit: "circuit-" + place(),
-				RatedW: rapid.SampledFrom([]float64{0, 400, 600, 1000}).Draw(t, "watts"), Installed: begun})
+			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: fmt.Sprint("f", i), Room: "room", Bay: "bay-" + place(),
+				Circuit: "circuit-" + place(),
+				RatedW:  rapid.SampledFrom([]float64{0, 400, 600, 1000}).Draw(t, "watts"), Installed: begun})
 		}
 		watched := []string{"f0", "bay-a", "bay-b", "circuit-a", "circuit-c", "room"}
 		for i := range rapid.IntRange(0, 6).Draw(t, "meters") {
-			p := fleet.SensorPeriod{Sensor: fmt.Sprint("m", i), Channel: "kwh", Quantity: fleet.Energy, Watches: rapid.SampledFrom(watched).Draw(t, "watched"), Factor: 1}
+			p := fleet.SensorPeriod{Sensor: fmt.Sprint("m", i), Channel: "kwh", Quantity: fleet.Energy,
+				Watches: rapid.SampledFrom(watched).Draw(t, "watched"), Factor: 1}
 			if rapid.Bool().Draw(t, "dated") {
 				p.From = day("from")
 				p.To = p.From.AddDate(0, 0, 20)

@@ -66,7 +66,8 @@ func withReadByHand(days []hours.Day, read []fleet.HandRead, first, last int32, 
 // making a row for a day of outage that nothing was read on.
 func withOutages(days []hours.Day, outages []fleet.Span, first, last int32, loc *time.Location) []hours.Day {
 	for _, o := range outages {
-		for d := max(first, calendar.DayOf(o.From, loc)); d <= min(last, calendar.DayOf(o.To.Add(-time.Microsecond), loc)); d++ {
+		for d := max(first, calendar.DayOf(o.From, loc)); d <= min(last,
+			calendar.DayOf(o.To.Add(-time.Microsecond), loc)); d++ {
 			from, to := calendar.Start(d, loc), calendar.Start(d+1, loc)
 			length := to.Sub(from).Hours()
 			dark := min(to.Unix(), o.To.Unix()) - max(from.Unix(), o.From.Unix())

@@ -29,7 +29,8 @@ type Record struct {
 
 // NewRecord begins a record as of the end of a day.
 func NewRecord(reg *fleet.Register, rules Rules, asOf int32) *Record {
-	r := &Record{Register: reg.AsOf(calendar.End(asOf, rules.Location)), Begun: map[string]int32{}, rules: rules, asOf: asOf}
+	r := &Record{Register: reg.AsOf(calendar.End(asOf, rules.Location)), Begun: map[string]int32{}, rules: rules,
+		asOf: asOf}
 	r.meters, r.sampled = meteredBy(r.Register), sample(r.Register.ByName())
 	return r
 }

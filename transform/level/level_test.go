@@ -40,10 +40,12 @@ func TestDriftBetweenRecalibrations(t *testing.T) {
 func TestBaselinesInterval(t *testing.T) {
 	b := DefaultBaseline()
 	e := b.Of(800, 4, 100, 14, 108)
-	if half := 1.96 * math.Sqrt(math.Pi/2) * 1.4826 * 4 / math.Sqrt(14); math.Abs(e.Hi-800-half) > 1e-3 || e.N != 14 || len(e.Warnings) != 0 {
+	if half := 1.96 * math.Sqrt(math.Pi/2) * 1.4826 * 4 / math.Sqrt(14); math.Abs(e.Hi-800-half) > 1e-3 || e.N != 14 ||
+		len(e.Warnings) != 0 {
 		t.Errorf("%+v, want +- %v", e, half)
 	}
-	if e := b.Of(800, 4, 100, 9, 900); len(e.Warnings) != 2 || !strings.Contains(e.Warnings[0], "9 of 14") || !strings.Contains(e.Warnings[1], "900 run-hours") {
+	if e := b.Of(800, 4, 100, 9, 900); len(e.Warnings) != 2 || !strings.Contains(e.Warnings[0], "9 of 14") ||
+		!strings.Contains(e.Warnings[1], "900 run-hours") {
 		t.Errorf("late and short: %q", e.Warnings)
 	}
 	if b.None(100).Known() {

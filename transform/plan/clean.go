@@ -17,7 +17,8 @@ const recleanDays = 180
 // is then that of the cleaned lamp.
 func (k *lampCase) cleanFirst(in Input) {
 	k.dirty = ""
-	if !k.Level.Known() || !k.DirtShare.Known() || k.Level.Centre > k.Threshold || !(in.Settings.limit() || k.unpriced() != "" || math.IsNaN(k.t.cleanRoom+k.t.cleanFixture)) {
+	if !k.Level.Known() || !k.DirtShare.Known() || k.Level.Centre > k.Threshold ||
+		!(in.Settings.limit() || k.unpriced() != "" || math.IsNaN(k.t.cleanRoom+k.t.cleanFixture)) {
 		return
 	}
 	if d, ok := sinceCleaned(in, k.Room); ok && d < recleanDays {
@@ -45,7 +46,8 @@ const soonDays = 30
 
 // needless takes out the cleanings that only lamps under their threshold asked
 // for, where all of these are relamped soon anyway.
-func needless(acts, cleanActs []*action, rooms map[string][]*lampCase, cleans map[string]CleanPlan) (left, cleaning []*action) {
+func needless(acts, cleanActs []*action, rooms map[string][]*lampCase, cleans map[string]CleanPlan) (left,
+	cleaning []*action) {
 	drop := map[*action]bool{}
 	for _, c := range cleanActs {
 		if !c.forDirt || c.date.IsZero() {
@@ -66,7 +68,8 @@ func needless(acts, cleanActs []*action, rooms map[string][]*lampCase, cleans ma
 		if drop[c] {
 			p := cleans[c.room]
 			p.Do = false
-			p.Reasons = append(p.Reasons, fmt.Sprintf("those are relamped within %d days, so no round of its own is planned", soonDays))
+			p.Reasons = append(p.Reasons, fmt.Sprintf("those are relamped within %d days, so no round of its own is planned",
+				soonDays))
 			cleans[c.room] = p
 		}
 	}
@@ -122,7 +125,8 @@ func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, f
 		since, full = d, dirt/-math.Expm1(-d/t.dirtDays)
 	}
 	full = math.Min(full, 0.9)
-	act := &action{room: room, do: Clean, cost: c.Cost, lossYear: dirt * t.regain * value * daysPerYear, late: float64(horizon)}
+	act := &action{room: room, do: Clean, cost: c.Cost, lossYear: dirt * t.regain * value * daysPerYear,
+		late: float64(horizon)}
 	if first > 0 {
 		who := fmt.Sprintf("%d fixtures are", first)
 		if first == 1 {
@@ -143,7 +147,8 @@ func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, f
 			return value * full * t.regain * -math.Expm1(-d/t.dirtDays)
 		}}.BestAge()
 		if !o.Known {
-			say("cleaning does not pay here: a round costs %s and the dirt is back before it has brought back %s", in.Settings.money(c.Cost), in.Settings.money(value*full*t.regain*t.dirtDays))
+			say("cleaning does not pay here: a round costs %s and the dirt is back before it has brought back %s",
+				in.Settings.money(c.Cost), in.Settings.money(value*full*t.regain*t.dirtDays))
 			break
 		}
 		c.IntervalDays = o.T
@@ -161,7 +166,8 @@ func cleanRoom(in Input, room string, ks []*lampCase, horizon int) (CleanPlan, f
 			c.Do = pays
 		}
 		act.forDirt = act.forDirt && !pays
-		say("dirt takes %.1f %% of the light; cleaning every %.0f days costs least and is worth %s a year", 100*dirt, o.T, in.Settings.money(c.GainYear))
+		say("dirt takes %.1f %% of the light; cleaning every %.0f days costs least and is worth %s a year", 100*dirt, o.T,
+			in.Settings.money(c.GainYear))
 	}
 	if !c.Do {
 		return c, dirt, nil

@@ -46,7 +46,8 @@ func (q *lot) decide(in Input, horizon int) []*action {
 		}
 		k.cleanFirst(in)
 		if k.low {
-			acts = append(acts, &action{room: k.Room, lampType: k.LampType, lamp: k, do: SpotRelamp, cost: k.spot, needsLamp: true, lossYear: k.waiting(0),
+			acts = append(acts, &action{room: k.Room, lampType: k.LampType, lamp: k, do: SpotRelamp, cost: k.spot,
+				needsLamp: true, lossYear: k.waiting(0),
 				why: fmt.Sprintf("holds the room's lowest level under %.0f %% of its mean", 100*k.t.minUniformity)})
 			continue
 		}
@@ -93,7 +94,8 @@ func (k *lampCase) describe(p lotPolicy, in Input) {
 // spotWork plans one lamp by itself; nil = keep it through the horizon.
 func (k *lampCase) spotWork(p lotPolicy, grid []float64, risk float64, limit bool, s Settings) *action {
 	last := grid[len(grid)-1]
-	a := &action{room: k.Room, lampType: k.LampType, lamp: k, do: SpotRelamp, cost: k.spot, needsLamp: true, early: last, prefer: last, late: last}
+	a := &action{room: k.Room, lampType: k.LampType, lamp: k, do: SpotRelamp, cost: k.spot, needsLamp: true, early: last,
+		prefer: last, late: last}
 	due, hasDue := k.dueDays(risk)
 	weighed := p.known && k.unpriced() == "" && !(k.standIn)
 	planned := k.spot + k.t.visit()/math.Max(p.perVisit, 1)
@@ -101,12 +103,14 @@ func (k *lampCase) spotWork(p lotPolicy, grid []float64, risk float64, limit boo
 		j := k.excess(grid, p.spotRate, planned, false)
 		lo, best, hi := least(j, 0.02*p.spotRate*p.spotHours)
 		a.early, a.prefer, a.late = grid[lo], grid[best], grid[hi]
-		a.why = fmt.Sprintf("keeping it past this day costs more than a new lamp (%s a year over its life)", s.money(p.spotRate*k.BurnPerDay*daysPerYear))
+		a.why = fmt.Sprintf("keeping it past this day costs more than a new lamp (%s a year over its life)",
+			s.money(p.spotRate*k.BurnPerDay*daysPerYear))
 	}
 	if hasDue && (limit || !weighed) && due < a.late {
 		if due <= a.prefer {
 			a.prefer = due
-			a.why = fmt.Sprintf("falls under its threshold of %.0f %% by then with a chance of %.0f %%", 100*k.Threshold, 100*risk)
+			a.why = fmt.Sprintf("falls under its threshold of %.0f %% by then with a chance of %.0f %%", 100*k.Threshold,
+				100*risk)
 			if k.c.at(0.5) <= k.HoursNow {
 				a.why = fmt.Sprintf("is under its threshold of %.0f %%", 100*k.Threshold)
 			}
@@ -131,7 +135,8 @@ func (k *lampCase) keep(last float64, hasDue, weighed bool, p lotPolicy) {
 	case len(k.c.nodes) == 0:
 		k.because("kept: " + k.c.why)
 	case k.c.bound:
-		k.because(fmt.Sprintf("kept: not expected under its threshold before %s, past what its data can say", hoursText(k.c.nodes[0])))
+		k.because(fmt.Sprintf("kept: not expected under its threshold before %s, past what its data can say",
+			hoursText(k.c.nodes[0])))
 	case weighed:
 		k.because("kept: within the horizon a new lamp would cost more than the light this one loses")
 	default:
@@ -200,7 +205,8 @@ func (q *lot) groupWork(open []*lampCase, grid []float64, risk float64, limit bo
 			k.keep(last, ok, true, p)
 		case young:
 			k.because(k.unforecast())
-			k.because(fmt.Sprintf("left in at the group relamp: younger than half the group's interval of %s", hoursText(p.grpHours)))
+			k.because(fmt.Sprintf("left in at the group relamp: younger than half the group's interval of %s",
+				hoursText(p.grpHours)))
 			k.chance(x)
 		default:
 			why := fmt.Sprintf("goes with its room: from here its light and failures cost more than a new lamp does in the long run (%s a year and lamp)", s.money(p.grpRate*k.BurnPerDay*daysPerYear))
@@ -209,8 +215,9 @@ func (q *lot) groupWork(open []*lampCase, grid []float64, risk float64, limit bo
 				k.because(fmt.Sprintf("alone it would stay %.0f days more", grid[own[n]]-x))
 			}
 			k.because(k.unforecast())
-			acts = append(acts, &action{room: k.Room, lampType: k.LampType, lamp: k, do: GroupRelamp, cost: k.group, needsLamp: true,
-				early: early, prefer: x, late: math.Min(late, math.Max(forced[n], x)), lossYear: k.waiting(x), why: why})
+			acts = append(acts, &action{room: k.Room, lampType: k.LampType, lamp: k, do: GroupRelamp, cost: k.group,
+				needsLamp: true,
+				early:     early, prefer: x, late: math.Min(late, math.Max(forced[n], x)), lossYear: k.waiting(x), why: why})
 		}
 	}
 	return acts

@@ -58,9 +58,10 @@ func TestGearAndDarkLamps(t *testing.T) {
 		want   Decision
 		why    string
 	}{
-		"gear fault":      {func(l *Lamp) { l.GearFault = "ignites three times a night" }, ReplaceGear, "three times"},
-		"repeated fails":  {func(l *Lamp) { l.RecentFail = 2 }, ReplaceGear, "2 lamps failed here"},
-		"power explains":  {func(l *Lamp) { l.PowerW, l.Level = 840, exact(0.8) }, ReplaceGear, "check supply and set point first"},
+		"gear fault":     {func(l *Lamp) { l.GearFault = "ignites three times a night" }, ReplaceGear, "three times"},
+		"repeated fails": {func(l *Lamp) { l.RecentFail = 2 }, ReplaceGear, "2 lamps failed here"},
+		"power explains": {func(l *Lamp) { l.PowerW, l.Level = 840, exact(0.8) }, ReplaceGear,
+			"check supply and set point first"},
 		"power is full":   {func(l *Lamp) { l.Level = exact(0.8) }, GroupRelamp, ""},
 		"dark":            {func(l *Lamp) { l.Status, l.Level = "dark", unknown() }, SpotRelamp, "gives no light"},
 		"cycling":         {func(l *Lamp) { l.Cycling = true }, SpotRelamp, "end of a discharge lamp's life"},
@@ -106,7 +107,8 @@ func TestUniformityAsked(t *testing.T) {
 func TestOrdersLeadTheirVisits(t *testing.T) {
 	in := site()
 	in.Settings.Threshold = "limit"
-	in.Settings.Site.Work = []Window{{From: "2027-07-05", To: "2027-07-16"}, {From: "2028-01-10", To: "2028-01-21"}, {From: "2028-07-03", To: "2028-07-14"}}
+	in.Settings.Site.Work = []Window{{From: "2027-07-05", To: "2027-07-16"}, {From: "2028-01-10", To: "2028-01-21"},
+		{From: "2028-07-03", To: "2028-07-14"}}
 	r := Make(in)
 	byDate := map[time.Time]int{}
 	for _, v := range r.Visits {
@@ -198,7 +200,8 @@ func TestCycling(t *testing.T) {
 		"long ago":      {"mh", days(4, bad, 14, good), nil, false, "0 of 14"},
 		"led":           {"led", days(4, bad, 0, good), nil, false, "do not cycle"},
 		"too few":       {"mh", days(2, bad, 0, good), nil, false, "at least 3"},
-		"two switches":  {"mh", days(5, DayEdges{On: 2, Off: 2, Scheduled: 2, HoursOn: 12, HoursDue: 12}, 0, good), nil, false, "0 of 5"},
+		"two switches": {"mh", days(5, DayEdges{On: 2, Off: 2, Scheduled: 2, HoursOn: 12, HoursDue: 12}, 0, good), nil,
+			false, "0 of 5"},
 	} {
 		if v := Cycling(c.lamp, c.days, c.dips); v.Cycling != c.want || !strings.Contains(v.Why, c.why) {
 			t.Errorf("%s: %+v", name, v)
@@ -249,13 +252,15 @@ func TestWhatIf(t *testing.T) {
 		{"EUR 500 a quarter", withBudget(in, 500, "quarter")},
 	}
 	c := WhatIf(in, alts, 60)
-	if len(c.Rows) != 7 || c.Rows[0].Name != "today's plan" || c.Rows[5].Name != "replace all at fixed hours" || c.Rows[6].Name != "replace on failure" {
+	if len(c.Rows) != 7 || c.Rows[0].Name != "today's plan" || c.Rows[5].Name != "replace all at fixed hours" ||
+		c.Rows[6].Name != "replace on failure" {
 		t.Fatalf("rows %+v", c.Rows)
 	}
 	row := map[string]Row{}
 	for _, r := range c.Rows {
 		row[r.Name] = r
-		if !(r.Cost.Lo <= r.Cost.Centre && r.Cost.Centre <= r.Cost.Hi) || math.Abs(r.Cost.Centre-r.Work.Centre-r.Light.Centre+r.Left.Centre) > 1e-6 || r.Cost.N != 60 {
+		if !(r.Cost.Lo <= r.Cost.Centre && r.Cost.Centre <= r.Cost.Hi) ||
+			math.Abs(r.Cost.Centre-r.Work.Centre-r.Light.Centre+r.Left.Centre) > 1e-6 || r.Cost.N != 60 {
 			t.Errorf("%+v", r)
 		}
 	}

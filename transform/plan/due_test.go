@@ -13,8 +13,10 @@ import (
 func TestDueKeepsItsFigures(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		med := rapid.Float64Range(500, 90000).Draw(t, "median")
-		d := Due{Hours: med, LoHours: med * rapid.Float64Range(0.3, 1).Draw(t, "lo"), HiHours: med * rapid.Float64Range(1, 4).Draw(t, "hi"), Interval: rapid.Float64Range(0.5, 0.98).Draw(t, "interval")}
-		for _, c := range []struct{ p, want float64 }{{(1 - d.Interval) / 2, d.LoHours}, {0.5, d.Hours}, {(1 + d.Interval) / 2, d.HiHours}} {
+		d := Due{Hours: med, LoHours: med * rapid.Float64Range(0.3, 1).Draw(t, "lo"),
+			HiHours: med * rapid.Float64Range(1, 4).Draw(t, "hi"), Interval: rapid.Float64Range(0.5, 0.98).Draw(t, "interval")}
+		for _, c := range []struct{ p, want float64 }{{(1 - d.Interval) / 2, d.LoHours}, {0.5, d.Hours},
+			{(1 + d.Interval) / 2, d.HiHours}} {
 			if got, ok := d.quantile(c.p); !ok || math.Abs(got/c.want-1) > 1e-9 {
 				t.Fatalf("quantile %g = %g, want %g", c.p, got, c.want)
 			}
@@ -35,7 +37,8 @@ func TestDueKeepsItsFigures(t *testing.T) {
 func TestCrossingNodesGiveTheMean(t *testing.T) {
 	const s = 0.2
 	z := distuv.UnitNormal.Quantile(0.9)
-	l := Lamp{HoursNow: 100, Threshold: 0.9, Status: "forecast", Due: Due{Hours: 12000, LoHours: 12000 * math.Exp(-z*s), HiHours: 12000 * math.Exp(z*s), Interval: 0.8}}
+	l := Lamp{HoursNow: 100, Threshold: 0.9, Status: "forecast",
+		Due: Due{Hours: 12000, LoHours: 12000 * math.Exp(-z*s), HiHours: 12000 * math.Exp(z*s), Interval: 0.8}}
 	mean := 0.0
 	for _, h := range l.crossing().nodes {
 		mean += h / crossNodes
@@ -90,13 +93,15 @@ func TestDeclineServesWhereDueIsEmpty(t *testing.T) {
 }
 
 func TestStatusesWithoutForecast(t *testing.T) {
-	for status, want := range map[string]string{"dark": "dark", "too-early": "no forecast (too-early: 400 h more)", "inseparable": "inseparable", "no-data": "no-data"} {
+	for status, want := range map[string]string{"dark": "dark", "too-early": "no forecast (too-early: 400 h more)",
+		"inseparable": "inseparable", "no-data": "no-data"} {
 		c := Lamp{Status: status, Reason: "400 h more", Threshold: 0.9}.crossing()
 		if len(c.nodes) != 0 || !strings.Contains(c.why, want) {
 			t.Errorf("%s: %+v", status, c)
 		}
 	}
-	if c := (Lamp{Status: "beyond", HoursNow: 20000, Due: Due{LoHours: 36000}}).crossing(); !c.bound || c.nodes[0] != 36000 {
+	if c := (Lamp{Status: "beyond", HoursNow: 20000, Due: Due{LoHours: 36000}}).crossing(); !c.bound ||
+		c.nodes[0] != 36000 {
 		t.Errorf("beyond: %+v", c)
 	}
 	// 12 % lost in 12,000 h, all of it ageing: crossed 90 % at 10,000 h.

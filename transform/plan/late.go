@@ -19,7 +19,8 @@ func (a *action) lateWhy(in Input) string {
 	case a.forBudget:
 		return late + "the budget pays it in no earlier period"
 	case wait < 1 || t.cal.open(soonest):
-		return fmt.Sprintf("%swhat it needs is at hand on %s at the earliest, by its lead time", late, soonest.Format(time.DateOnly))
+		return fmt.Sprintf("%swhat it needs is at hand on %s at the earliest, by its lead time", late,
+			soonest.Format(time.DateOnly))
 	}
 	words := fmt.Sprintf("%sit could be done on %s, but the work window of the room opens on %s, %.0f days after", late,
 		soonest.Format(time.DateOnly), a.date.Format(time.DateOnly), wait)
@@ -35,5 +36,6 @@ func (a *action) lateWhy(in Input) string {
 	if saved > own {
 		verdict = "worth asking for"
 	}
-	return fmt.Sprintf("%s; an exception would save light worth %s for %s more of a visit of its own: %s", words, in.Settings.money(saved), in.Settings.money(own), verdict)
+	return fmt.Sprintf("%s; an exception would save light worth %s for %s more of a visit of its own: %s", words,
+		in.Settings.money(saved), in.Settings.money(own), verdict)
 }

@@ -68,7 +68,8 @@ func LifeLaw(lampType string, units []survival.Unit, level float64) (Weibull, st
 	}
 	g := distuv.Gamma{Alpha: 1 + float64(failures), Beta: exposure}
 	eta := func(p float64) float64 { return eta0 * math.Pow(g.Quantile(p), -1/TypicalShape) }
-	e := estimate.Estimate{Centre: eta(0.5), Lo: eta((1 + level) / 2), Hi: eta((1 - level) / 2), Level: level, N: failures, Method: "Weibull of assumed shape, typical life weighed with the record"}
+	e := estimate.Estimate{Centre: eta(0.5), Lo: eta((1 + level) / 2), Hi: eta((1 - level) / 2), Level: level, N: failures,
+		Method: "Weibull of assumed shape, typical life weighed with the record"}
 	return Weibull{Eta: e, Beta: TypicalShape}, fmt.Sprintf("%s: %d failures of %d lamp lives here are too few to fit a law (%d are needed): a Weibull shape of %g and a typical life of %.0f h are assumed (common practice, no source), the life counting as one failure beside the record; scale %.0f h (%.0f to %.0f, %.0f %% interval)",
 		lampType, failures, len(units), leastFailures, TypicalShape, half, e.Centre, e.Lo, e.Hi, 100*level), nil
 }

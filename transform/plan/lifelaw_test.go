@@ -55,7 +55,8 @@ func TestLifeLawSaysWhatItRestsOn(t *testing.T) {
 	w, words, err := LifeLaw("cmh", nil, 0.8)
 	// With nothing seen the median of the scale is that of one exponential: eta0 ln2^(-1/3), by hand.
 	want := 16000 / math.Pow(math.Ln2, 1/3.0) * math.Pow(math.Ln2, -1/3.0)
-	if err != nil || math.Abs(w.Eta.Centre-want) > 1e-6*want || !strings.Contains(words, "0 failures") || !strings.Contains(words, "no source") {
+	if err != nil || math.Abs(w.Eta.Centre-want) > 1e-6*want || !strings.Contains(words, "0 failures") ||
+		!strings.Contains(words, "no source") {
 		t.Errorf("%+v %q %v, want %g", w, words, err, want)
 	}
 	rng := rand.New(rand.NewPCG(6, 2))

@@ -145,16 +145,19 @@ func (p lotPolicy) compare(s Settings, lamps int) string {
 		return p.why
 	}
 	if p.grpRate == 0 || lamps < 3 {
-		return fmt.Sprintf("spot relamping costs %s a year; %d lamps are too few for a group or no group interval pays", s.money(p.spotYear), lamps)
+		return fmt.Sprintf("spot relamping costs %s a year; %d lamps are too few for a group or no group interval pays",
+			s.money(p.spotYear), lamps)
 	}
 	name, other, a, b := "spot", "group", p.spotYear, p.grpYear
 	if p.group {
 		name, other, a, b = "group", "spot", p.grpYear, p.spotYear
 	}
 	if p.group && p.grpYear > p.spotYear {
-		return fmt.Sprintf("group relamping, at %s a year, is within 2 %% of spot relamping (%s) and needs fewer visits", s.money(a), s.money(b))
+		return fmt.Sprintf("group relamping, at %s a year, is within 2 %% of spot relamping (%s) and needs fewer visits",
+			s.money(a), s.money(b))
 	}
-	return fmt.Sprintf("%s relamping costs %s a year (work, light lost, failures, uneven light), %s relamping %s", name, s.money(a), other, s.money(b))
+	return fmt.Sprintf("%s relamping costs %s a year (work, light lost, failures, uneven light), %s relamping %s", name,
+		s.money(a), other, s.money(b))
 }
 
 // responseRange gives the two intervals' optima at the ends of the yield

@@ -29,7 +29,8 @@ const (
 )
 
 // measureMinutes are used where the site declares none (common practice, no source).
-var measureMinutes = map[string]float64{Recalibrate: 30, Reference: 10, CleanHalf: 6, Voltage: 60, Survey: 20, HourMeter: 3, Lab: 20, GoingThere: 15}
+var measureMinutes = map[string]float64{Recalibrate: 30, Reference: 10, CleanHalf: 6, Voltage: 60, Survey: 20,
+	HourMeter: 3, Lab: 20, GoingThere: 15}
 
 // MeasureKinds lists the names, in order.
 func MeasureKinds() []string {

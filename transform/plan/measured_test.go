@@ -12,7 +12,8 @@ func TestMeasureCost(t *testing.T) {
 	s := Settings{
 		Site: Terms{WagePerHour: p(30), LiftPerVisit: p(50), CleanPerFixture: p(4)},
 		Measure: map[string]MeasureTerms{
-			Recalibrate: {Minutes: p(40), Price: p(25)}, GoingThere: {Minutes: p(20), Price: p(3)}, Reference: {Lift: &lift, Minutes: p(10)},
+			Recalibrate: {Minutes: p(40), Price: p(25)}, GoingThere: {Minutes: p(20), Price: p(3)},
+			Reference: {Lift: &lift, Minutes: p(10)},
 		},
 	}
 	for _, c := range []struct {
@@ -40,7 +41,8 @@ func TestMeasureCost(t *testing.T) {
 
 func TestMeasureTermsAreChecked(t *testing.T) {
 	p := func(x float64) *float64 { return &x }
-	s := Settings{Measure: map[string]MeasureTerms{"recalibration": {}, Lab: {Minutes: p(-1)}, Voltage: {Price: p(math.Inf(1))}}}
+	s := Settings{Measure: map[string]MeasureTerms{"recalibration": {}, Lab: {Minutes: p(-1)},
+		Voltage: {Price: p(math.Inf(1))}}}
 	got := s.Validate()
 	if len(got) != 3 {
 		t.Fatalf("%d faults in %v, want 3", len(got), got)

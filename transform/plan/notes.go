@@ -35,24 +35,37 @@ func notes(in Input, all []*lampCase, acts []*action, r Result) []string {
 		}
 	}
 	nan := math.IsNaN
-	gap(func(k *lampCase) bool { return nan(k.t.lamp) }, "lamp_price is not given (%s): no cost-optimal interval, the threshold alone says when; costs leave the lamps out")
-	gap(func(k *lampCase) bool { return k.t.lamp == 0 }, "lamp_price is 0 (%s): only labour, disposal and lift speak against changing lamps, so intervals come out short; check it")
-	gap(func(k *lampCase) bool { return nan(k.t.cropM2) && nan(k.t.cropMol) && k.v.byEnergy }, "no crop value is given (%s): light is valued by the electricity that makes it, less than a crop pays for it, so intervals come out long")
-	gap(func(k *lampCase) bool { return nan(k.t.cropM2) && nan(k.t.cropMol) && k.v.perHour == 0 }, "neither crop value nor energy price with measured power is given (%s): light lost has no price, the threshold alone says when, and spot and group cannot be compared")
-	gap(func(k *lampCase) bool { return !nan(k.t.cropM2) && nan(k.t.share) && k.v.response == 0 }, "crop_value_per_m2_year is given without lamp_share (%s): the share of the crop's light that the lamps give is needed to value their light")
+	gap(func(k *lampCase) bool { return nan(k.t.lamp) },
+		"lamp_price is not given (%s): no cost-optimal interval, the threshold alone says when; costs leave the lamps out")
+	gap(func(k *lampCase) bool { return k.t.lamp == 0 },
+		"lamp_price is 0 (%s): only labour, disposal and lift speak against changing lamps, so intervals come out short; check it")
+	gap(func(k *lampCase) bool { return nan(k.t.cropM2) && nan(k.t.cropMol) && k.v.byEnergy },
+		"no crop value is given (%s): light is valued by the electricity that makes it, less than a crop pays for it, so intervals come out long")
+	gap(func(k *lampCase) bool { return nan(k.t.cropM2) && nan(k.t.cropMol) && k.v.perHour == 0 },
+		"neither crop value nor energy price with measured power is given (%s): light lost has no price, the threshold alone says when, and spot and group cannot be compared")
+	gap(func(k *lampCase) bool { return !nan(k.t.cropM2) && nan(k.t.share) && k.v.response == 0 },
+		"crop_value_per_m2_year is given without lamp_share (%s): the share of the crop's light that the lamps give is needed to value their light")
 	gap(func(k *lampCase) bool {
 		return (!nan(k.t.cropM2) || !nan(k.t.cropMol)) && k.v.response == 0 && (k.PPFD == 0 || k.Area == 0)
 	}, "PPFD or area of the fixture is not known (%s; area_m2_per_fixture states the area): its light cannot be valued by the crop")
-	gap(func(k *lampCase) bool { return k.v.response > 0 && k.t.responseAssumed }, "neither crop_group nor yield_response is given (%s): 0.5 to 1.0 %% yield per 1 %% light is taken, the range of most crops (Marcelis et al. 2006)")
-	gap(func(k *lampCase) bool { return nan(k.t.spotMin) || nan(k.t.wage) }, "labour_spot_min or wage_per_hour is not given (%s): work costs leave labour out and intervals come out short")
+	gap(func(k *lampCase) bool { return k.v.response > 0 && k.t.responseAssumed },
+		"neither crop_group nor yield_response is given (%s): 0.5 to 1.0 %% yield per 1 %% light is taken, the range of most crops (Marcelis et al. 2006)")
+	gap(func(k *lampCase) bool { return nan(k.t.spotMin) || nan(k.t.wage) },
+		"labour_spot_min or wage_per_hour is not given (%s): work costs leave labour out and intervals come out short")
 	gap(func(k *lampCase) bool { return nan(k.t.disposal) }, "disposal_per_lamp is not given (%s): costs leave it out")
-	gap(func(k *lampCase) bool { return nan(k.t.lift) }, "lift_per_visit is not given (%s): visits cost nothing by themselves, so spot relamping looks better than it is")
-	gap(func(k *lampCase) bool { return k.t.leadLamp == 0 }, "lead_lamp_days is not given (%s): orders fall on the day of the work")
-	gap(func(k *lampCase) bool { return !k.life.known() }, "no failure law is known (%s): failures are not counted, neither in intervals nor in spares")
+	gap(func(k *lampCase) bool { return nan(k.t.lift) },
+		"lift_per_visit is not given (%s): visits cost nothing by themselves, so spot relamping looks better than it is")
+	gap(func(k *lampCase) bool { return k.t.leadLamp == 0 },
+		"lead_lamp_days is not given (%s): orders fall on the day of the work")
+	gap(func(k *lampCase) bool { return !k.life.known() },
+		"no failure law is known (%s): failures are not counted, neither in intervals nor in spares")
 	gap(func(k *lampCase) bool { return k.standIn }, "no forecast of their own (%s): where the group is weighed they are taken to fade as others of their type")
-	gap(func(k *lampCase) bool { return len(k.f.slopes) == 0 }, "no forecast, own or of their type (%s): kept until there is one or they go dark")
-	gap(func(k *lampCase) bool { return !(k.PowerW > 0) }, "power is not measured (%s): efficacy and energy per mol are left out")
-	gap(func(k *lampCase) bool { return len(k.t.cal.work) == 0 && len(k.t.cal.closed) == 0 }, "no work windows are given (%s): any day is taken as possible")
+	gap(func(k *lampCase) bool { return len(k.f.slopes) == 0 },
+		"no forecast, own or of their type (%s): kept until there is one or they go dark")
+	gap(func(k *lampCase) bool { return !(k.PowerW > 0) },
+		"power is not measured (%s): efficacy and energy per mol are left out")
+	gap(func(k *lampCase) bool { return len(k.t.cal.work) == 0 && len(k.t.cal.closed) == 0 },
+		"no work windows are given (%s): any day is taken as possible")
 	if !in.Settings.limit() && count(func(k *lampCase) bool { return k.unpriced() == "" }) > 0 {
 		say("threshold is advice: where cost is known it decides, and lamps may be kept under their threshold or changed before it. Write threshold: limit to hold it")
 	}

@@ -19,7 +19,8 @@ func Make(in Input) Result {
 func build(in Input) (Result, []*lot) {
 	today := day(in.AsOf)
 	horizon := in.Settings.horizon()
-	r := Result{AsOf: today, Until: today.AddDate(0, 0, horizon), Currency: in.Settings.Currency, Problems: in.Validate(), Cautions: Cautions()}
+	r := Result{AsOf: today, Until: today.AddDate(0, 0, horizon), Currency: in.Settings.Currency, Problems: in.Validate(),
+		Cautions: Cautions()}
 	all := cases(in, soundLamps(in))
 	pl := pools(all)
 	qs := lots(all, pl)
@@ -273,7 +274,8 @@ func roomPlan(in Input, name string, ks []*lampCase, qs []*lot, acts []*action, 
 		r.Decision, r.Date = Clean, c.Date
 	}
 	for _, a := range acts {
-		if a.room == name && a.lamp != nil && a.do == r.Decision && !a.date.IsZero() && (r.Date.IsZero() || a.date.Before(r.Date)) {
+		if a.room == name && a.lamp != nil && a.do == r.Decision && !a.date.IsZero() &&
+			(r.Date.IsZero() || a.date.Before(r.Date)) {
 			r.Date = a.date
 		}
 	}
@@ -283,7 +285,8 @@ func roomPlan(in Input, name string, ks []*lampCase, qs []*lot, acts []*action, 
 		}
 	}
 	if r.Uniformity > 0 {
-		r.Reasons = append(r.Reasons, fmt.Sprintf("levels: mean %.0f %%, lowest %.0f %% of the mean", 100*r.MeanLevel, 100*r.Uniformity))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("levels: mean %.0f %%, lowest %.0f %% of the mean", 100*r.MeanLevel,
+			100*r.Uniformity))
 	}
 	return r
 }

@@ -68,7 +68,8 @@ func TestUncertaintyShortensTheInterval(t *testing.T) {
 	l.Hazard, l.HoursNow = Weibull{Eta: unknown()}, 10
 	in.Settings.Site.LiftPerVisit = nil
 	at := func(s float64) float64 {
-		l.Due = Due{Hours: 12000, LoHours: 12000 * math.Exp(-1.2815515655446004*s), HiHours: 12000 * math.Exp(1.2815515655446004*s), Interval: 0.8}
+		l.Due = Due{Hours: 12000, LoHours: 12000 * math.Exp(-1.2815515655446004*s),
+			HiHours: 12000 * math.Exp(1.2815515655446004*s), Interval: 0.8}
 		return lampOf(t, Make(in), "A00").Interval.Hours
 	}
 	if got, want := at(0.4)/at(0), math.Exp(-0.4*0.4/4); math.Abs(got-want) > 0.004 {
@@ -80,8 +81,10 @@ func TestWholeSite(t *testing.T) {
 	in := site()
 	r := Make(in)
 	sound(t, r)
-	if len(r.Problems) != 0 || len(r.Lamps) != 24 || len(r.Rooms) != 3 || len(r.Visits) == 0 || len(r.Orders) == 0 || len(r.Cautions) < 6 {
-		t.Fatalf("problems %v, %d lamps, %d rooms, %d visits, %d orders", r.Problems, len(r.Lamps), len(r.Rooms), len(r.Visits), len(r.Orders))
+	if len(r.Problems) != 0 || len(r.Lamps) != 24 || len(r.Rooms) != 3 || len(r.Visits) == 0 || len(r.Orders) == 0 ||
+		len(r.Cautions) < 6 {
+		t.Fatalf("problems %v, %d lamps, %d rooms, %d visits, %d orders", r.Problems, len(r.Lamps), len(r.Rooms),
+			len(r.Visits), len(r.Orders))
 	}
 	var cost float64
 	for _, v := range r.Visits {
@@ -99,7 +102,8 @@ func TestWholeSite(t *testing.T) {
 		}
 	}
 	for _, room := range r.Rooms {
-		if !room.CostsKnown || room.SpotYear <= 0 || room.GroupYear <= 0 || len(room.Group.Curve) < 10 || len(room.Reasons) == 0 {
+		if !room.CostsKnown || room.SpotYear <= 0 || room.GroupYear <= 0 || len(room.Group.Curve) < 10 ||
+			len(room.Reasons) == 0 {
 			t.Errorf("room %+v", room)
 		}
 		if !(room.Group.ResponseLo < room.Group.Hours && room.Group.Hours < room.Group.ResponseHi) {
@@ -169,7 +173,8 @@ func TestThresholdAsLimit(t *testing.T) {
 			t.Errorf("%s: cost alone acts sooner, %s", l.Fixture, lax.Lamps[i].Date)
 		}
 	}
-	if !has(strict.Rooms[1].Reasons, "costs EUR") || !has(strict.Rooms[1].Reasons, "a year more") || !has(lax.Rooms[1].Reasons, "holding the threshold would cost") {
+	if !has(strict.Rooms[1].Reasons, "costs EUR") || !has(strict.Rooms[1].Reasons, "a year more") ||
+		!has(lax.Rooms[1].Reasons, "holding the threshold would cost") {
 		t.Errorf("price of the threshold not said: %v / %v", strict.Rooms[1].Reasons, lax.Rooms[1].Reasons)
 	}
 }
@@ -180,23 +185,27 @@ func TestMissingInputsAreSaid(t *testing.T) {
 		change func(*Input)
 		want   string
 	}{
-		"lamp price":    {func(in *Input) { in.Settings.Site.LampPrice = nil }, "lamp_price is not given (all lamps)"},
-		"zero price":    {func(in *Input) { in.Settings.Site.LampPrice = num(0) }, "lamp_price is 0 (all lamps)"},
-		"crop value":    {func(in *Input) { in.Settings.Site.CropValueM2Year = nil }, "light is valued by the electricity"},
-		"crop, energy":  {func(in *Input) { in.Settings.Site.CropValueM2Year, in.Settings.Site.EnergyPrice = nil, nil }, "light lost has no price"},
-		"lamp share":    {func(in *Input) { in.Settings.Site.LampShare = nil }, "without lamp_share"},
-		"response":      {func(in *Input) { in.Settings.Site.CropGroup = "" }, "0.5 to 1.0 % yield per 1 % light"},
-		"labour":        {func(in *Input) { in.Settings.Site.WagePerHour = nil }, "leave labour out"},
-		"lift":          {func(in *Input) { in.Settings.Site.LiftPerVisit = nil }, "spot relamping looks better than it is"},
-		"lead":          {func(in *Input) { in.Settings.Site.LeadLampDays = nil }, "orders fall on the day of the work"},
-		"disposal":      {func(in *Input) { in.Settings.Site.DisposalPerLamp = nil }, "disposal_per_lamp is not given"},
-		"windows":       {func(in *Input) { in.Settings.Site.Work = nil }, "any day is taken as possible"},
-		"budget":        {func(in *Input) {}, "spending is not capped"},
-		"failures":      {func(in *Input) { each(in, func(l *Lamp) { l.Hazard = Weibull{Eta: unknown()} }) }, "failures are not counted"},
-		"power":         {func(in *Input) { each(in, func(l *Lamp) { l.PowerW = 0 }) }, "power is not measured"},
-		"area":          {func(in *Input) { each(in, func(l *Lamp) { l.Area = 0 }) }, "PPFD or area of the fixture is not known"},
-		"forecast":      {func(in *Input) { in.Lamps[0].Status = "too-early" }, "no forecast of their own (1 of 24 lamps)"},
-		"all forecasts": {func(in *Input) { each(in, func(l *Lamp) { l.Status = "inseparable" }) }, "no forecast, own or of their type (all lamps)"},
+		"lamp price": {func(in *Input) { in.Settings.Site.LampPrice = nil }, "lamp_price is not given (all lamps)"},
+		"zero price": {func(in *Input) { in.Settings.Site.LampPrice = num(0) }, "lamp_price is 0 (all lamps)"},
+		"crop value": {func(in *Input) { in.Settings.Site.CropValueM2Year = nil }, "light is valued by the electricity"},
+		"crop, energy": {func(in *Input) { in.Settings.Site.CropValueM2Year, in.Settings.Site.EnergyPrice = nil, nil },
+			"light lost has no price"},
+		"lamp share": {func(in *Input) { in.Settings.Site.LampShare = nil }, "without lamp_share"},
+		"response":   {func(in *Input) { in.Settings.Site.CropGroup = "" }, "0.5 to 1.0 % yield per 1 % light"},
+		"labour":     {func(in *Input) { in.Settings.Site.WagePerHour = nil }, "leave labour out"},
+		"lift":       {func(in *Input) { in.Settings.Site.LiftPerVisit = nil }, "spot relamping looks better than it is"},
+		"lead":       {func(in *Input) { in.Settings.Site.LeadLampDays = nil }, "orders fall on the day of the work"},
+		"disposal":   {func(in *Input) { in.Settings.Site.DisposalPerLamp = nil }, "disposal_per_lamp is not given"},
+		"windows":    {func(in *Input) { in.Settings.Site.Work = nil }, "any day is taken as possible"},
+		"budget":     {func(in *Input) {}, "spending is not capped"},
+		"failures": {func(in *Input) { each(in, func(l *Lamp) { l.Hazard = Weibull{Eta: unknown()} }) },
+			"failures are not counted"},
+		"power": {func(in *Input) { each(in, func(l *Lamp) { l.PowerW = 0 }) }, "power is not measured"},
+		"area": {func(in *Input) { each(in, func(l *Lamp) { l.Area = 0 }) },
+			"PPFD or area of the fixture is not known"},
+		"forecast": {func(in *Input) { in.Lamps[0].Status = "too-early" }, "no forecast of their own (1 of 24 lamps)"},
+		"all forecasts": {func(in *Input) { each(in, func(l *Lamp) { l.Status = "inseparable" }) },
+			"no forecast, own or of their type (all lamps)"},
 		"no window": {func(in *Input) {
 			in.Settings.Rooms = map[string]Terms{"B": {Work: []Window{{From: "2020-01-01", To: "2020-02-01"}}}}
 		}, "room B: no open day"},
@@ -301,11 +310,13 @@ func TestAnySettingsGiveASoundPlan(t *testing.T) {
 		in.Settings.Threshold = rapid.SampledFrom([]string{"", "limit", "advice", "maybe"}).Draw(t, "threshold")
 		in.Settings.Stock["hps-de"] = Stock{Lamps: rapid.IntRange(-3, 40).Draw(t, "stock")}
 		if rapid.Bool().Draw(t, "budget?") {
-			in.Settings.Budget = &Budget{Cap: rapid.Float64Range(0, 5000).Draw(t, "cap"), Period: rapid.SampledFrom([]string{"month", "quarter", "year"}).Draw(t, "period")}
+			in.Settings.Budget = &Budget{Cap: rapid.Float64Range(0, 5000).Draw(t, "cap"),
+				Period: rapid.SampledFrom([]string{"month", "quarter", "year"}).Draw(t, "period")}
 		}
 		for i := range in.Lamps {
 			l := &in.Lamps[i]
-			l.Status = rapid.SampledFrom([]string{"forecast", "forecast", "under", "beyond", "too-early", "inseparable", "dark", "no-data"}).Draw(t, "status")
+			l.Status = rapid.SampledFrom([]string{"forecast", "forecast", "under", "beyond", "too-early", "inseparable", "dark",
+				"no-data"}).Draw(t, "status")
 			l.HoursNow = rapid.Float64Range(0, 60000).Draw(t, "hours")
 			l.Hazard.Beta = rapid.Float64Range(0, 6).Draw(t, "beta")
 		}

@@ -62,14 +62,18 @@ func TestValidateListsEveryFault(t *testing.T) {
 	nan := math.NaN()
 	s := Settings{
 		HorizonDays: -1, ServiceLevel: num(1), Risk: num(0), Threshold: "maybe",
-		Site:      Terms{LampPrice: num(-3), WagePerHour: &nan, LampShare: num(40), CropGroup: "moss", YieldResponse: &Range{1, 0.5}},
+		Site: Terms{LampPrice: num(-3), WagePerHour: &nan, LampShare: num(40), CropGroup: "moss",
+			YieldResponse: &Range{1, 0.5}},
 		LampTypes: map[string]Terms{"led": {GearPrice: num(0), DirtDays: num(0)}},
-		Rooms:     map[string]Terms{"R1": {Work: []Window{{From: "tomorrow"}, {Weekdays: []string{"mo"}}, {From: "06-01"}, {From: "2027-02-01", To: "2027-01-01"}}}},
-		Stock:     map[string]Stock{"led": {Lamps: -1, Gear: -2}},
-		Budget:    &Budget{Cap: -5, Period: "week"},
+		Rooms: map[string]Terms{"R1": {Work: []Window{{From: "tomorrow"}, {Weekdays: []string{"mo"}}, {From: "06-01"},
+			{From: "2027-02-01", To: "2027-01-01"}}}},
+		Stock:  map[string]Stock{"led": {Lamps: -1, Gear: -2}},
+		Budget: &Budget{Cap: -5, Period: "week"},
 	}
-	want := []string{"horizon_days", "site.lamp_price", "site.wage_per_hour", "site.lamp_share", "site.yield_response", "site.crop_group",
-		"lamp_types[led].gear_price", "lamp_types[led].dirt_time_constant_days", "rooms[R1].work[0]", "rooms[R1].work[1]", "rooms[R1].work[2]", "rooms[R1].work[3]",
+	want := []string{"horizon_days", "site.lamp_price", "site.wage_per_hour", "site.lamp_share", "site.yield_response",
+		"site.crop_group",
+		"lamp_types[led].gear_price", "lamp_types[led].dirt_time_constant_days", "rooms[R1].work[0]", "rooms[R1].work[1]",
+		"rooms[R1].work[2]", "rooms[R1].work[3]",
 		"stock[led].lamps", "stock[led].gear", "budget.cap", "budget.period", "service_level", "risk", "threshold"}
 	got := s.Validate()
 	for i, p := range got {
@@ -114,8 +118,10 @@ func d(s string) time.Time {
 }
 
 func TestCalendar(t *testing.T) {
-	c := newCalendar([]Window{{From: "12-20", To: "01-06"}, {From: "2027-06-01", To: "2027-06-30", Weekdays: []string{"Mon", "tue"}}}, []Window{{From: "12-24", To: "12-26"}})
-	for day, open := range map[string]bool{"2027-12-19": false, "2027-12-20": true, "2027-12-25": false, "2028-01-06": true, "2028-01-07": false,
+	c := newCalendar([]Window{{From: "12-20", To: "01-06"},
+		{From: "2027-06-01", To: "2027-06-30", Weekdays: []string{"Mon", "tue"}}}, []Window{{From: "12-24", To: "12-26"}})
+	for day, open := range map[string]bool{"2027-12-19": false, "2027-12-20": true, "2027-12-25": false,
+		"2028-01-06": true, "2028-01-07": false,
 		"2027-06-01": true, "2027-06-02": false, "2027-06-07": true, "2027-07-05": false} {
 		if c.open(d(day)) != open {
 			t.Errorf("%s: open %v", day, !open)
@@ -143,7 +149,8 @@ func TestCalendar(t *testing.T) {
 }
 
 func FuzzWindow(f *testing.F) {
-	for _, s := range [][3]string{{"2027-01-01", "2027-02-01", "mon"}, {"12-20", "01-06", ""}, {"02-29", "02-29", "x"}, {"", "", "sun"}} {
+	for _, s := range [][3]string{{"2027-01-01", "2027-02-01", "mon"}, {"12-20", "01-06", ""}, {"02-29", "02-29", "x"},
+		{"", "", "sun"}} {
 		f.Add(s[0], s[1], s[2])
 	}
 	f.Fuzz(func(t *testing.T, from, to, weekday string) {

@@ -27,10 +27,13 @@ func site() Input {
 	in := Input{AsOf: asOf, Seed: 1, Settings: Settings{
 		Currency: "EUR",
 		Site: Terms{
-			LampPrice: num(75), GearPrice: num(120), LabourSpotMin: num(15), LabourGroupMin: num(7), LabourGearMin: num(40), WagePerHour: num(32),
-			LiftPerVisit: num(140), DisposalPerLamp: num(1.5), CleanPerFixture: num(2), CleanPerRoom: num(60), EnergyPrice: num(0.2),
-			CropValueM2Year: num(200), CropGroup: "fruit vegetables", LampShare: num(0.4), LeadLampDays: num(21), LeadGearDays: num(35),
-			Work: []Window{{Weekdays: []string{"mon", "tue", "wed", "thu", "fri"}}},
+			LampPrice: num(75), GearPrice: num(120), LabourSpotMin: num(15), LabourGroupMin: num(7), LabourGearMin: num(40),
+			WagePerHour:  num(32),
+			LiftPerVisit: num(140), DisposalPerLamp: num(1.5), CleanPerFixture: num(2), CleanPerRoom: num(60),
+			EnergyPrice:     num(0.2),
+			CropValueM2Year: num(200), CropGroup: "fruit vegetables", LampShare: num(0.4), LeadLampDays: num(21),
+			LeadGearDays: num(35),
+			Work:         []Window{{Weekdays: []string{"mon", "tue", "wed", "thu", "fri"}}},
 		},
 		Stock: map[string]Stock{"hps-de": {Lamps: 2}},
 	}}
@@ -45,7 +48,8 @@ func site() Input {
 				status = "under"
 			}
 			in.Lamps = append(in.Lamps, Lamp{
-				Fixture: fmt.Sprintf("%s%02d", room, i), Life: 1, Room: room, Bay: fmt.Sprint(1 + i/4), LampType: "hps-de", Gear: "electronic", Cohort: "c1",
+				Fixture: fmt.Sprintf("%s%02d", room, i), Life: 1, Room: room, Bay: fmt.Sprint(1 + i/4), LampType: "hps-de",
+				Gear: "electronic", Cohort: "c1",
 				HoursNow: h, BurnPerDay: 10, Threshold: 0.9, Level: exact(1 - 0.1*h/due - 0.01), Status: status,
 				Due:       Due{Hours: due, LoHours: due * 0.85, HiHours: due * 1.2, Interval: 0.8},
 				DeclineKh: unknown(), DirtShare: exact(0.01 / (0.1*h/due + 0.01)),

@@ -14,7 +14,8 @@ import (
 func (s Settings) Validate() []Problem {
 	var p problems
 	if s.HorizonDays < 0 {
-		p.add("horizon_days", fmt.Sprintf("%d days is not a span ahead", s.HorizonDays), "give a positive number of days, or leave it out for 1,095")
+		p.add("horizon_days", fmt.Sprintf("%d days is not a span ahead", s.HorizonDays),
+			"give a positive number of days, or leave it out for 1,095")
 	}
 	s.Site.validate(&p, "site")
 	for _, k := range sortedKeys(s.LampTypes) {
@@ -29,16 +30,19 @@ func (s Settings) Validate() []Problem {
 			n    int
 		}{{"lamps", s.Stock[k].Lamps}, {"gear", s.Stock[k].Gear}} {
 			if x.n < 0 {
-				p.add("stock["+k+"]."+x.name, fmt.Sprintf("stock of %d is negative", x.n), "count the store again; the plan takes 0 meanwhile")
+				p.add("stock["+k+"]."+x.name, fmt.Sprintf("stock of %d is negative", x.n),
+					"count the store again; the plan takes 0 meanwhile")
 			}
 		}
 	}
 	if b := s.Budget; b != nil {
 		if !(b.Cap >= 0) || math.IsInf(b.Cap, 0) {
-			p.add("budget.cap", fmt.Sprintf("a cap of %g is no amount of money", b.Cap), "give an amount of 0 or more, or leave the budget out")
+			p.add("budget.cap", fmt.Sprintf("a cap of %g is no amount of money", b.Cap),
+				"give an amount of 0 or more, or leave the budget out")
 		}
 		if b.Period != "month" && b.Period != "quarter" && b.Period != "year" {
-			p.add("budget.period", fmt.Sprintf("period %q is not known", b.Period), "write month, quarter or year; the plan is made without a budget meanwhile")
+			p.add("budget.period", fmt.Sprintf("period %q is not known", b.Period),
+				"write month, quarter or year; the plan is made without a budget meanwhile")
 		}
 	}
 	for _, x := range []struct {
@@ -51,7 +55,8 @@ func (s Settings) Validate() []Problem {
 	}
 	s.validateMeasure(&p)
 	if s.Threshold != "" && s.Threshold != "limit" && s.Threshold != "advice" {
-		p.add("threshold", fmt.Sprintf("%q is not known", s.Threshold), `write "advice" (cost decides where it is known, the threshold where it is not) or "limit" (never later than the threshold); advice is taken meanwhile`)
+		p.add("threshold", fmt.Sprintf("%q is not known", s.Threshold),
+			`write "advice" (cost decides where it is known, the threshold where it is not) or "limit" (never later than the threshold); advice is taken meanwhile`)
 	}
 	return p
 }
@@ -80,10 +85,12 @@ func (t Terms) validate(p *problems, path string) {
 		}
 	}
 	if r := t.YieldResponse; r != nil && (!(r.Min >= 0) || !(r.Max >= r.Min) || math.IsInf(r.Max, 0)) {
-		p.add(path+".yield_response", fmt.Sprintf("range %g to %g is not one", r.Min, r.Max), "give min and max in % yield per 1 % light, min first, e.g. 0.7 and 1.0")
+		p.add(path+".yield_response", fmt.Sprintf("range %g to %g is not one", r.Min, r.Max),
+			"give min and max in % yield per 1 % light, min first, e.g. 0.7 and 1.0")
 	}
 	if _, ok := cropGroups[t.CropGroup]; t.CropGroup != "" && !ok {
-		p.add(path+".crop_group", fmt.Sprintf("crop group %q is not known", t.CropGroup), "write one of: "+strings.Join(CropGroups(), "; ")+"; or give yield_response")
+		p.add(path+".crop_group", fmt.Sprintf("crop group %q is not known", t.CropGroup),
+			"write one of: "+strings.Join(CropGroups(), "; ")+"; or give yield_response")
 	}
 	for _, set := range []struct {
 		name string
@@ -128,24 +135,31 @@ func (l Lamp) validate(p *problems, at string) {
 	case !(l.HoursNow >= 0) || !number(l.HoursNow):
 		p.add(at+".hours_now", fmt.Sprintf("run-hours %g", l.HoursNow), "give run-hours of 0 or more")
 	case !(l.BurnPerDay > 0) || l.BurnPerDay > 24:
-		p.add(at+".burn_per_day", fmt.Sprintf("%g burning hours a day", l.BurnPerDay), "give the mean burning hours a day to come, above 0 and at most 24; without them no hour becomes a date")
+		p.add(at+".burn_per_day", fmt.Sprintf("%g burning hours a day", l.BurnPerDay),
+			"give the mean burning hours a day to come, above 0 and at most 24; without them no hour becomes a date")
 	case !(l.Threshold > 0 && l.Threshold < 1):
-		p.add(at+".threshold", fmt.Sprintf("threshold %g is no level between 0 and 1", l.Threshold), "write e.g. 0.9 for 90 %; an absolute PPFD is turned into a level before it comes here")
-	case !(l.PPFD >= 0) || !(l.Area >= 0) || !(l.PowerW >= 0) || !(l.RatedW >= 0) || !number(l.PPFD+l.Area+l.PowerW+l.RatedW):
+		p.add(at+".threshold", fmt.Sprintf("threshold %g is no level between 0 and 1", l.Threshold),
+			"write e.g. 0.9 for 90 %; an absolute PPFD is turned into a level before it comes here")
+	case !(l.PPFD >= 0) || !(l.Area >= 0) || !(l.PowerW >= 0) || !(l.RatedW >= 0) ||
+		!number(l.PPFD+l.Area+l.PowerW+l.RatedW):
 		p.add(at, "PPFD, area or power is negative or no number", "give 0 where it is unknown")
 	case l.Hazard.Beta < 0 || !number(l.Hazard.Beta):
-		p.add(at+".hazard.beta", fmt.Sprintf("shape %g", l.Hazard.Beta), "give a positive Weibull shape, or 0 where it is unknown")
+		p.add(at+".hazard.beta", fmt.Sprintf("shape %g", l.Hazard.Beta),
+			"give a positive Weibull shape, or 0 where it is unknown")
 	}
 	for i, q := range l.Due.Quantiles {
-		if !(q.P > 0 && q.P < 1) || !(q.Hours > 0) || !number(q.Hours) || (i > 0 && (q.P <= l.Due.Quantiles[i-1].P || q.Hours < l.Due.Quantiles[i-1].Hours)) {
-			p.add(fmt.Sprintf("%s.due.quantiles[%d]", at, i), fmt.Sprintf("quantile %g at %g h is out of order", q.P, q.Hours), "give rising chances between 0 and 1 with rising hours")
+		if !(q.P > 0 && q.P < 1) || !(q.Hours > 0) || !number(q.Hours) ||
+			(i > 0 && (q.P <= l.Due.Quantiles[i-1].P || q.Hours < l.Due.Quantiles[i-1].Hours)) {
+			p.add(fmt.Sprintf("%s.due.quantiles[%d]", at, i), fmt.Sprintf("quantile %g at %g h is out of order", q.P, q.Hours),
+				"give rising chances between 0 and 1 with rising hours")
 			break
 		}
 	}
 	d := l.Due
 	if d.Hours < 0 || d.LoHours < 0 || d.HiHours < 0 || math.IsNaN(d.Hours+d.LoHours+d.HiHours) ||
 		(d.Hours > 0 && (d.LoHours > d.Hours || (d.HiHours > 0 && d.HiHours < d.Hours))) {
-		p.add(at+".due", fmt.Sprintf("crossing hour %g with interval %g to %g", d.Hours, d.LoHours, d.HiHours), "give low end, median and high end in rising order; 0 where unknown or open")
+		p.add(at+".due", fmt.Sprintf("crossing hour %g with interval %g to %g", d.Hours, d.LoHours, d.HiHours),
+			"give low end, median and high end in rising order; 0 where unknown or open")
 	}
 }
 

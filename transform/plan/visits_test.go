@@ -47,7 +47,8 @@ func TestDarkAndUnknownLamps(t *testing.T) {
 	sound(t, r)
 	dark, unsure, other := lampOf(t, r, "A00"), lampOf(t, r, "A01"), lampOf(t, r, "A02")
 	if dark.ChanceUnder != 1 || !dark.ChanceKnown || dark.LossPerYear.Centre < 5*other.LossPerYear.Centre {
-		t.Errorf("dark: chance %g, loses %v a year, its neighbour %v", dark.ChanceUnder, dark.LossPerYear.Centre, other.LossPerYear.Centre)
+		t.Errorf("dark: chance %g, loses %v a year, its neighbour %v", dark.ChanceUnder, dark.LossPerYear.Centre,
+			other.LossPerYear.Centre)
 	}
 	if unsure.ChanceKnown || !has(unsure.Reasons, "recalibrate the sensor") {
 		t.Errorf("inseparable: chance known %v, reasons %q", unsure.ChanceKnown, unsure.Reasons)
@@ -72,7 +73,8 @@ func TestCleaningBeforeARelampIsNeedless(t *testing.T) {
 		plans := map[string]CleanPlan{"A": {Do: true}}
 		left, cleaning := needless(acts, []*action{clean}, map[string][]*lampCase{"A": {a, b}}, plans)
 		if stays := len(cleaning) == 1 && len(left) == 2; stays != c.want || plans["A"].Do != c.want {
-			t.Errorf("relamped %d days after, for dirt alone %v: %d actions left, plan %+v", c.days, c.forDirt, len(left), plans["A"])
+			t.Errorf("relamped %d days after, for dirt alone %v: %d actions left, plan %+v", c.days, c.forDirt, len(left),
+				plans["A"])
 		}
 	}
 }

@@ -165,5 +165,6 @@ func spreadOf(x []float64) estimate.Estimate {
 	s := append([]float64(nil), x...)
 	sort.Float64s(s)
 	at := func(p float64) float64 { return s[int(math.Round(p*float64(len(s)-1)))] }
-	return estimate.Estimate{Centre: mean, Lo: at(0.1), Hi: at(0.9), Level: 0.8, N: len(x), Method: "simulation over the forecast distribution"}
+	return estimate.Estimate{Centre: mean, Lo: at(0.1), Hi: at(0.9), Level: 0.8, N: len(x),
+		Method: "simulation over the forecast distribution"}
 }

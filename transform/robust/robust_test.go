@@ -11,7 +11,8 @@ import (
 
 func TestMedian(t *testing.T) {
 	v := []float64{5, 1, 4, 2}
-	if Median(v) != 3 || v[0] != 5 || Sort(v) != 3 || v[0] != 1 || Median([]float64{7, 9, 8}) != 8 || !math.IsNaN(Median(nil)) {
+	if Median(v) != 3 || v[0] != 5 || Sort(v) != 3 || v[0] != 1 || Median([]float64{7, 9, 8}) != 8 ||
+		!math.IsNaN(Median(nil)) {
 		t.Fatal(v)
 	}
 }

@@ -30,7 +30,8 @@ func bays(r *rand.Rand, lamps, n int, supply, ambient float64) [][]Day {
 				if r.Float64() < 0.01 {
 					y += 0.1 * r.NormFloat64()
 				}
-				days = append(days, Day{Day: int32(d), Out: y, Supply: volts[d] + 0.0015*r.NormFloat64(), Ambient: temps[d] + 0.1*r.NormFloat64()})
+				days = append(days, Day{Day: int32(d), Out: y, Supply: volts[d] + 0.0015*r.NormFloat64(),
+					Ambient: temps[d] + 0.1*r.NormFloat64()})
 			}
 			out = append(out, days)
 		}
@@ -54,7 +55,8 @@ func TestIntervalsHold(t *testing.T) {
 			ambientHeld++
 		}
 	}
-	t.Logf("90 %% intervals held: supply %.1f %%, ambient %.1f %%", 100*float64(supplyHeld)/fleets, 100*float64(ambientHeld)/fleets)
+	t.Logf("90 %% intervals held: supply %.1f %%, ambient %.1f %%", 100*float64(supplyHeld)/fleets,
+		100*float64(ambientHeld)/fleets)
 	for name, held := range map[string]int{"supply": supplyHeld, "ambient": ambientHeld} {
 		if held < fleets*84/100 || held > fleets*96/100 {
 			t.Errorf("%s: %d of %d", name, held, fleets)

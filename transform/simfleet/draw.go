@@ -34,15 +34,18 @@ func drawClass(rng *rand.Rand, class, gear string) classLaw {
 	switch class {
 	case forecast.HPSDE:
 		slope, l.power, l.early, l.tau = .085, uniform(rng, -.25, .45), uniform(rng, -.02, .008), uniform(rng, 1000, 3000)
-		l.threshold, l.failScale, l.relampHours = uniform(rng, .87, .92), uniform(rng, 16000, 28000), uniform(rng, 10000, 18000)
+		l.threshold, l.failScale, l.relampHours = uniform(rng, .87, .92), uniform(rng, 16000, 28000),
+			uniform(rng, 10000, 18000)
 		l.ambient = .0005 * rng.NormFloat64()
 	case forecast.HPSSE:
 		slope, l.power, l.early, l.tau = .125, uniform(rng, -.25, .45), uniform(rng, -.03, .008), uniform(rng, 800, 2500)
-		l.threshold, l.failScale, l.relampHours = uniform(rng, .85, .91), uniform(rng, 14000, 26000), uniform(rng, 9000, 16000)
+		l.threshold, l.failScale, l.relampHours = uniform(rng, .85, .91), uniform(rng, 14000, 26000),
+			uniform(rng, 9000, 16000)
 		l.ambient = .0005 * rng.NormFloat64()
 	case forecast.CMH:
 		slope, l.power, l.early, l.tau = .120, uniform(rng, -.40, .30), uniform(rng, -.06, 0), uniform(rng, 400, 1200)
-		l.threshold, l.failScale, l.relampHours = uniform(rng, .80, .88), uniform(rng, 12000, 22000), uniform(rng, 9000, 16000)
+		l.threshold, l.failScale, l.relampHours = uniform(rng, .80, .88), uniform(rng, 12000, 22000),
+			uniform(rng, 9000, 16000)
 		l.ambient = .0005 * rng.NormFloat64()
 	default:
 		slope, l.power, l.early, l.tau = .028, uniform(rng, -.2, .25), uniform(rng, -.006, .02), uniform(rng, 250, 800)

@@ -65,7 +65,8 @@ func New(opt Options) *Fleet {
 	s := &sim{opt: opt, rng: rng, site: drawSite(rng), lots: map[string]lotLaw{}}
 	s.fleet = &Fleet{}
 	s.laws = map[string]classLaw{}
-	kinds := [][2]string{{forecast.HPSDE, forecast.Electronic}, {forecast.HPSDE, forecast.Electronic}, {forecast.HPSDE, forecast.Magnetic},
+	kinds := [][2]string{{forecast.HPSDE, forecast.Electronic}, {forecast.HPSDE, forecast.Electronic},
+		{forecast.HPSDE, forecast.Magnetic},
 		{forecast.HPSSE, forecast.Magnetic}, {forecast.CMH, forecast.Electronic}, {forecast.CMH, forecast.Magnetic},
 		{forecast.LED, forecast.Driver}, {forecast.LED, forecast.Driver}}
 	rooms := 4 + rng.IntN(3)
@@ -147,7 +148,8 @@ func (s *sim) room(r *room, n int) {
 		for k := 0; k < size; k++ {
 			s.fixture++
 			s.nth = k
-			s.lives(r, b, g, fmt.Sprintf("F%04d", s.fixture), fmt.Sprintf("%s-%s-%d", r.class, r.name, s.rng.IntN(initial)), relamps)
+			s.lives(r, b, g, fmt.Sprintf("F%04d", s.fixture), fmt.Sprintf("%s-%s-%d", r.class, r.name, s.rng.IntN(initial)),
+				relamps)
 		}
 	}
 }
@@ -178,8 +180,9 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 	for day < opt.Days {
 		life++
 		l := s.lot(r.law, lot)
-		lamp := forecast.Lamp{Fixture: fixture, Life: life, Class: r.class, Gear: r.gear, Lot: lot, Room: r.name, Group: group,
-			Hung: opt.Day0 + r.start, StartDay: opt.Day0 + day, Threshold: math.Round(r.law.threshold*1000) / 1000}
+		lamp := forecast.Lamp{Fixture: fixture, Life: life, Class: r.class, Gear: r.gear, Lot: lot, Room: r.name,
+			Group: group,
+			Hung:  opt.Day0 + r.start, StartDay: opt.Day0 + day, Threshold: math.Round(r.law.threshold*1000) / 1000}
 		curve := l.lamp(rng, r.law).curve(rng)
 		fails := r.law.failScale * math.Pow(-math.Log(1-rng.Float64()), 1/r.law.failShape)
 		lampBase := base + .03*rng.NormFloat64()
@@ -215,7 +218,8 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 			f := at(curve, hours)
 			v := lampBase + f + slow + white
 			known = append(known, Daily{Day: opt.Day0 + day, Hours: hours, Value: round2(math.Exp(v)), Dim: 1})
-			v += b.gain[day] + b.wander[day] - amp*dirt + b.supply*r.supply[day] + r.law.ambient*(r.ambient[day]-25) + r.dimError*(1-r.dim[day])
+			v += b.gain[day] + b.wander[day] - amp*dirt + b.supply*r.supply[day] + r.law.ambient*(r.ambient[day]-25) +
+				r.dimError*(1-r.dim[day])
 			if spike {
 				v += uniform(rng, -1.2, .4)
 			}

@@ -76,7 +76,8 @@ func Judge(in *forecast.Input, truth []Truth, ask Asker) ([]Case, error) {
 }
 
 func refused(s forecast.Status) Case {
-	return Case{Status: s, Due: forecast.Crossing{Centre: math.NaN()}, Bound: math.NaN(), Range: forecast.Crossing{Lo: math.NaN()}}
+	return Case{Status: s, Due: forecast.Crossing{Centre: math.NaN()}, Bound: math.NaN(),
+		Range: forecast.Crossing{Lo: math.NaN()}}
 }
 
 // Pooled asks the pooled model, as `due` would.

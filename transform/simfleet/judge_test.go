@@ -36,7 +36,8 @@ func TestForecastOnFleetsNeverTunedOn(t *testing.T) {
 	cases := judge(simfleet.Options{})
 	for _, b := range []struct{ age, median, hit float64 }{{2500, .25, .15}, {5000, .20, .30}, {8000, .16, .40}} {
 		s := simfleet.ScoreOf(cases, b.age)
-		t.Logf("%.0f h: %d lamps, refused %.2f, median error %.3f, hit20 %.2f, 80 %% intervals hold %.2f", b.age, s.N, s.Refused, s.Median, s.Hit, s.Coverage)
+		t.Logf("%.0f h: %d lamps, refused %.2f, median error %.3f, hit20 %.2f, 80 %% intervals hold %.2f", b.age, s.N,
+			s.Refused, s.Median, s.Hit, s.Coverage)
 		if s.Median > b.median || s.Hit < b.hit || s.Coverage < .65 || s.Coverage > .95 {
 			t.Errorf("%.0f h: median error %.3f, hit20 %.2f, coverage %.2f", b.age, s.Median, s.Hit, s.Coverage)
 		}
@@ -45,6 +46,7 @@ func TestForecastOnFleetsNeverTunedOn(t *testing.T) {
 	s := simfleet.ScoreOf(never, 5000)
 	t.Logf("never recalibrated, 5,000 h: %+v", s)
 	if s.ByStatus[string(forecast.StatusInseparable)] < s.N/3 {
-		t.Errorf("never recalibrated: inseparable said for %d of %d lamps", s.ByStatus[string(forecast.StatusInseparable)], s.N)
+		t.Errorf("never recalibrated: inseparable said for %d of %d lamps", s.ByStatus[string(forecast.StatusInseparable)],
+			s.N)
 	}
 }

@@ -39,7 +39,8 @@ func TestNuisanceTermsAgainstTruth(t *testing.T) {
 	}
 	dm, ds := mean(zDirt)
 	rm, rs := mean(zDrift)
-	t.Logf("dirt z: mean %.2f, spread %.2f over %d lamps; drift z: mean %.2f, spread %.2f over %d sensors", dm, ds, len(zDirt), rm, rs, len(zDrift))
+	t.Logf("dirt z: mean %.2f, spread %.2f over %d lamps; drift z: mean %.2f, spread %.2f over %d sensors", dm, ds,
+		len(zDirt), rm, rs, len(zDrift))
 	if math.Abs(rm) > .8 || rs > 1.8 {
 		t.Errorf("drift is off: z mean %.2f, spread %.2f", rm, rs)
 	}

@@ -10,7 +10,8 @@ import (
 func TestWeeks(t *testing.T) {
 	var days []Daily
 	for d := 0; d < 28; d++ {
-		days = append(days, Daily{Day: d, Hours: float64(90 + 12*d), Value: 600 - .1*float64(d), Supply: .01, HasSupply: true})
+		days = append(days, Daily{Day: d, Hours: float64(90 + 12*d), Value: 600 - .1*float64(d), Supply: .01,
+			HasSupply: true})
 	}
 	days[9].Value = 1                          // a spike
 	days[15].Value = days[14].Value            // stuck
@@ -39,7 +40,8 @@ func TestWeeksOfAPrefix(t *testing.T) {
 		var days []Daily
 		for d := 0; d < n; d++ {
 			if rapid.IntRange(0, 9).Draw(t, "gap") > 0 {
-				days = append(days, Daily{Day: 18000 + d, Hours: 200 + 10*float64(d), Value: float64(rapid.IntRange(598, 602).Draw(t, "value"))})
+				days = append(days, Daily{Day: 18000 + d, Hours: 200 + 10*float64(d),
+					Value: float64(rapid.IntRange(598, 602).Draw(t, "value"))})
 			}
 		}
 		var head []Daily

@@ -64,7 +64,8 @@ func TestUsualInterval(t *testing.T) {
 	for _, c := range []struct {
 		hours []int64
 		want  time.Duration
-	}{{[]int64{60, 60, 12}, time.Minute}, {[]int64{4, 4, 4, 1}, 15 * time.Minute}, {[]int64{7}, 514 * time.Second}, {[]int64{1, 1}, 0}, {nil, 0}} {
+	}{{[]int64{60, 60, 12}, time.Minute}, {[]int64{4, 4, 4, 1}, 15 * time.Minute}, {[]int64{7}, 514 * time.Second},
+		{[]int64{1, 1}, 0}, {nil, 0}} {
 		if got, ok := UsualInterval(c.hours); got != c.want || ok != (c.want > 0) {
 			t.Errorf("%v: %v, %v", c.hours, got, ok)
 		}
@@ -92,7 +93,8 @@ func TestOnLampPartsSupplyAndRest(t *testing.T) {
 	if math.Abs(e.AtRated.Centre-math.Pow(.95, 1.5)) > 1e-3 {
 		t.Errorf("at the rated voltage %+v", e.AtRated)
 	}
-	if e := OnLamp(days[:27], Declared(1.5, .01), 240); e.Supply.Known() || !strings.HasPrefix(e.Words, "27 days with both") {
+	if e := OnLamp(days[:27], Declared(1.5, .01), 240); e.Supply.Known() ||
+		!strings.HasPrefix(e.Words, "27 days with both") {
 		t.Errorf("27 days: %+v", e.Share)
 	}
 	if e := OnLamp(days, Declared(1.5, .01), 0); e.AtRated.Known() {
@@ -115,7 +117,8 @@ func TestUnbalanceLeavesDeadHoursOut(t *testing.T) {
 	if u := UnbalanceOf(hours[:1]); u.Hours != 0 || u.Why == "" {
 		t.Errorf("only a dead hour: %+v", u)
 	}
-	if u := UnbalanceOf([][3]float64{{100, 100, 300}}); u.Negative.Known() || !strings.Contains(u.Negative.Warnings[0], "no triangle") {
+	if u := UnbalanceOf([][3]float64{{100, 100, 300}}); u.Negative.Known() ||
+		!strings.Contains(u.Negative.Warnings[0], "no triangle") {
 		t.Errorf("no triangle: %+v", u.Negative)
 	}
 }

@@ -31,7 +31,8 @@ func Effect(coefficient, firstV, laterV estimate.Estimate) estimate.Estimate {
 	s := math.Sqrt(l*l*sc*sc + c*c*sl*sl + sc*sc*sl*sl)
 	z := distuv.UnitNormal.Quantile(.5 + coefficient.Level/2)
 	r := math.Exp(c * l)
-	return estimate.Estimate{Centre: r, Lo: r * math.Exp(-z*s), Hi: r * math.Exp(z*s), Level: coefficient.Level, N: min(firstV.N, laterV.N), Method: method}
+	return estimate.Estimate{Centre: r, Lo: r * math.Exp(-z*s), Hi: r * math.Exp(z*s), Level: coefficient.Level,
+		N: min(firstV.N, laterV.N), Method: method}
 }
 
 // Share is how much of a change the supply accounts for.
@@ -46,23 +47,28 @@ type Share struct {
 func Explain(change, effect estimate.Estimate) Share {
 	const method = "change / effect of the supply"
 	if !change.Known() || !change.Bounded() || change.Lo <= 0 || !(change.Level > 0 && change.Level < 1) {
-		return Share{Supply: effect, Rest: estimate.None(method, "the change of output is not known with an interval above 0"), Words: "the change of output is not known well enough to part it"}
+		return Share{Supply: effect, Rest: estimate.None(method,
+			"the change of output is not known with an interval above 0"),
+			Words: "the change of output is not known well enough to part it"}
 	}
 	if !effect.Known() || !effect.Bounded() || effect.Lo <= 0 {
 		why := "the effect of the supply is not known"
 		if len(effect.Warnings) > 0 {
 			why = effect.Warnings[0]
 		}
-		return Share{Supply: effect, Rest: estimate.None(method, why), Words: "how much the supply explains cannot be said: " + why}
+		return Share{Supply: effect, Rest: estimate.None(method, why),
+			Words: "how much the supply explains cannot be said: " + why}
 	}
 	s := math.Hypot(sdLog(change), sdLog(effect))
 	z := distuv.UnitNormal.Quantile(.5 + change.Level/2)
 	r := change.Centre / effect.Centre
-	rest := estimate.Estimate{Centre: r, Lo: r * math.Exp(-z*s), Hi: r * math.Exp(z*s), Level: change.Level, N: change.N, Method: method}
+	rest := estimate.Estimate{Centre: r, Lo: r * math.Exp(-z*s), Hi: r * math.Exp(z*s), Level: change.Level, N: change.N,
+		Method: method}
 	pct := func(e estimate.Estimate) string {
 		return fmt.Sprintf("%+.1f %% (%+.1f to %+.1f)", 100*(e.Centre-1), 100*(e.Lo-1), 100*(e.Hi-1))
 	}
-	w := fmt.Sprintf("output changed by %s; the supply makes %s of it, the rest is %s", pct(change), pct(effect), pct(rest))
+	w := fmt.Sprintf("output changed by %s; the supply makes %s of it, the rest is %s", pct(change), pct(effect),
+		pct(rest))
 	if rest.Lo <= 1 && rest.Hi >= 1 {
 		w += ": the supply can explain all of it"
 	}

@@ -10,7 +10,8 @@ import (
 )
 
 func norm(v, sd float64) estimate.Estimate {
-	return estimate.Estimate{Centre: v, Lo: v - 1.959963984540054*sd, Hi: v + 1.959963984540054*sd, Level: .95, N: 100, Method: "t"}
+	return estimate.Estimate{Centre: v, Lo: v - 1.959963984540054*sd, Hi: v + 1.959963984540054*sd, Level: .95, N: 100,
+		Method: "t"}
 }
 
 // A million draws with numpy, testdata/check.py. The interval is symmetric in the
@@ -66,7 +67,8 @@ func TestExplainSaysWhatIsMissing(t *testing.T) {
 
 func TestRatings(t *testing.T) {
 	low := flatDay(209)
-	for rated, want := range map[float64]string{240: "not rated for its supply: 240 V gear", 208: "rated 208 V, gets", 277: "not rated"} {
+	for rated, want := range map[float64]string{240: "not rated for its supply: 240 V gear", 208: "rated 208 V, gets",
+		277: "not rated"} {
 		v, err := CheckRating(rated, low, GearTolerancePct)
 		if err != nil || v.OK != (rated == 208) || !strings.HasPrefix(v.Words, want) {
 			t.Errorf("%g V: %+v, %v", rated, v, err)

@@ -34,7 +34,8 @@ func TestSagsSwellsAndInterruptions(t *testing.T) {
 	if len(es) != 4 {
 		t.Fatalf("got %+v", es)
 	}
-	if e := es[0]; e.Kind != Sag || e.ExtremeV != 190 || e.Samples != 2 || e.AtLeast != time.Second || e.AtMost != 3*time.Second || e.Class != "up to 3 s" {
+	if e := es[0]; e.Kind != Sag || e.ExtremeV != 190 || e.Samples != 2 || e.AtLeast != time.Second ||
+		e.AtMost != 3*time.Second || e.Class != "up to 3 s" {
 		t.Errorf("sag: %+v", e)
 	}
 	if e := es[1]; e.Kind != Swell || e.ExtremeV != 270 || math.Abs(e.Extreme-1.125) > 1e-12 || e.AtLeast != 0 {
@@ -69,7 +70,8 @@ func TestLogEndsAndGapsLeaveDurationsOpen(t *testing.T) {
 		}
 	}
 	es = run(t, 240, time.Minute, 240, 200, 200, 200, 240)
-	if len(es) != 1 || es[0].AtLeast != 2*time.Minute || es[0].AtMost != 4*time.Minute || !strings.HasPrefix(es[0].Class, "over 1 min") {
+	if len(es) != 1 || es[0].AtLeast != 2*time.Minute || es[0].AtMost != 4*time.Minute ||
+		!strings.HasPrefix(es[0].Class, "over 1 min") {
 		t.Errorf("got %+v", es)
 	}
 }

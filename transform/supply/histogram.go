@@ -138,7 +138,8 @@ func (t tally) estimate(q, level float64) estimate.Estimate {
 		lo = distuv.Beta{Alpha: k, Beta: n - k + 1}.Quantile(a)
 		hi = distuv.Beta{Alpha: k + 1, Beta: n - k}.Quantile(1 - a)
 	}
-	e := estimate.Estimate{Centre: t.quantile(q), Lo: t.quantile(lo), Hi: t.quantile(hi), Level: level, N: int(n), Method: method}
+	e := estimate.Estimate{Centre: t.quantile(q), Lo: t.quantile(lo), Hi: t.quantile(hi), Level: level, N: int(n),
+		Method: method}
 	if n < 5 {
 		e = e.Warn(fmt.Sprintf("rests on %.0f hours", n))
 	}

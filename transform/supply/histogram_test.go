@@ -104,7 +104,8 @@ func TestCounterAndBinsAgree(t *testing.T) {
 		if w.Readings != int64(len(vs)) {
 			t.Fatalf("%d readings of %d", w.Readings, len(vs))
 		}
-		if !(w.P5.Centre <= w.Median.Centre && w.Median.Centre <= w.P95.Centre && w.Median.Lo <= w.Median.Centre && w.Median.Centre <= w.Median.Hi) {
+		if !(w.P5.Centre <= w.Median.Centre && w.Median.Centre <= w.P95.Centre && w.Median.Lo <= w.Median.Centre &&
+			w.Median.Centre <= w.Median.Hi) {
 			t.Fatalf("out of order: %+v", w)
 		}
 		below := 0
@@ -124,7 +125,8 @@ func TestCounterAndBinsAgree(t *testing.T) {
 
 func TestHistogramRefusals(t *testing.T) {
 	for _, h := range []Histogram{
-		{Bins: []Bin{{0, 1, 120, 1}}}, {Bins: []Bin{{1, 24, 120, 1}}}, {Bins: []Bin{{1, 1, math.NaN(), 1}}}, {Bins: []Bin{{1, 1, 120, -1}}},
+		{Bins: []Bin{{0, 1, 120, 1}}}, {Bins: []Bin{{1, 24, 120, 1}}}, {Bins: []Bin{{1, 1, math.NaN(), 1}}},
+		{Bins: []Bin{{1, 1, 120, -1}}},
 		{PerHour: math.NaN()},
 	} {
 		if _, err := Profiled(h, Limit{}, Options{}); err == nil {
@@ -137,7 +139,8 @@ func TestHistogramRefusals(t *testing.T) {
 }
 
 func TestSeasonsTurnInTheSouth(t *testing.T) {
-	for m, want := range map[int]Season{12: Winter, 1: Winter, 2: Winter, 3: Spring, 5: Spring, 6: Summer, 8: Summer, 9: Autumn, 11: Autumn} {
+	for m, want := range map[int]Season{12: Winter, 1: Winter, 2: Winter, 3: Spring, 5: Spring, 6: Summer, 8: Summer,
+		9: Autumn, 11: Autumn} {
 		if got := SeasonOf(m, false); got != want {
 			t.Errorf("month %d: %s", m, got)
 		}
@@ -167,14 +170,16 @@ func TestLimitsAreThePublishedTable(t *testing.T) {
 		l := ls[i]
 		lo, _ := strconv.ParseFloat(r[2], 64)
 		hi, errHi := strconv.ParseFloat(r[3], 64)
-		if l.Nominal != r[0] || l.Kind != r[1] || l.Min != lo || l.Source != r[4] || l.Label != r[5] || (errHi == nil) != (l.Max == hi) || (errHi != nil) != math.IsNaN(l.Max) {
+		if l.Nominal != r[0] || l.Kind != r[1] || l.Min != lo || l.Source != r[4] || l.Label != r[5] ||
+			(errHi == nil) != (l.Max == hi) || (errHi != nil) != math.IsNaN(l.Max) {
 			t.Errorf("line %d: %+v, published %v", i+2, l, r)
 		}
 		if strings.HasPrefix(l.Source, "ANSI") != l.Recalled() {
 			t.Errorf("line %d: ANSI values, and only they, are from memory", i+2)
 		}
 	}
-	if l, ok := LimitOf("208", "service, state regulation"); !ok || l.Holds(math.Nextafter(197, 0)) || !l.Holds(197) || !l.Holds(219) || l.Holds(math.Nextafter(219, 300)) {
+	if l, ok := LimitOf("208", "service, state regulation"); !ok || l.Holds(math.Nextafter(197, 0)) || !l.Holds(197) ||
+		!l.Holds(219) || l.Holds(math.Nextafter(219, 300)) {
 		t.Errorf("got %+v", l)
 	}
 	if l, _ := LimitOf("120", "Range A utilization minimum"); !l.Holds(500) || l.Holds(107) {

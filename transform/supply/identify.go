@@ -138,7 +138,8 @@ func evidence(c Candidate, in Input, whole, lowest, highest Cell) []string {
 		e = append(e, fmt.Sprintf("nine readings in ten lie from %.1f to %.1f V, %s the service range of %.0f to %.0f V (%s%s)",
 			whole.P5.Centre, whole.P95.Centre, inside, c.Range.Min, c.Range.Max, c.Range.Source, known))
 	}
-	e = append(e, fmt.Sprintf("hourly medians run from %.1f V at %d h to %.1f V at %d h", lowest.Median.Centre, lowest.Hour, highest.Median.Centre, highest.Hour))
+	e = append(e, fmt.Sprintf("hourly medians run from %.1f V at %d h to %.1f V at %d h", lowest.Median.Centre,
+		lowest.Hour, highest.Median.Centre, highest.Hour))
 	if in.Registered > 0 {
 		if sameNominal(in.Registered, c.Nominal) {
 			e = append(e, fmt.Sprintf("the register says %.0f V too", in.Registered))
@@ -160,12 +161,14 @@ func (f Finding) sentence(m float64, lowest, highest Cell) string {
 		case lowest.Median.Centre > f.Registered*(1+2*spread):
 			why = "load lowers a voltage and does not raise it"
 		case highest.Median.Centre < f.Registered*(1-2*spread):
-			why = fmt.Sprintf("load does not explain it, since the voltage does not come back to %.0f V at any hour", f.Registered)
+			why = fmt.Sprintf("load does not explain it, since the voltage does not come back to %.0f V at any hour",
+				f.Registered)
 		}
 		return fmt.Sprintf("circuit %s is registered as %.0f V but reads %s through the day: this is most likely %s; %s",
 			f.Circuit, f.Registered, span, f.Best.Label(), why)
 	case f.Registered == 0:
-		return fmt.Sprintf("circuit %s reads %s: most likely %s; the register gives no voltage", f.Circuit, span, f.Best.Label())
+		return fmt.Sprintf("circuit %s reads %s: most likely %s; the register gives no voltage", f.Circuit, span,
+			f.Best.Label())
 	}
 	return fmt.Sprintf("circuit %s reads %s, as registered: most likely %s", f.Circuit, span, f.Best.Label())
 }
@@ -194,7 +197,8 @@ func (f Finding) settles() []string {
 		s = append(s, "line to the other conductor and neutral, and the frequency: 230 V to neutral at 50 Hz is 230/400; 240 V with 120 V to neutral at 60 Hz is not")
 	}
 	if !f.Agrees || f.Confidence == "none" {
-		s = append(s, "the voltage with the lights off: a sag under load goes away, a service's nominal stays", "the transformer's name plate or the supplier's contract")
+		s = append(s, "the voltage with the lights off: a sag under load goes away, a service's nominal stays",
+			"the transformer's name plate or the supplier's contract")
 	}
 	return s
 }

@@ -38,12 +38,15 @@ func Test240ThatReads210IsA208Service(t *testing.T) {
 	if f.Best.Service != Wye208 || f.Best.Between != "line to line" || f.Agrees || f.Best.Weight < .7 {
 		t.Errorf("got %+v", f.Best)
 	}
-	for _, w := range []string{"registered as 240 V", "205 to 215 V through the day", "208Y/120", "does not come back to 240 V at any hour"} {
+	for _, w := range []string{"registered as 240 V", "205 to 215 V through the day", "208Y/120",
+		"does not come back to 240 V at any hour"} {
 		if !strings.Contains(f.Words, w) {
 			t.Errorf("%q lacks %q", f.Words, w)
 		}
 	}
-	if !strings.Contains(strings.Join(f.Settles, "\n"), "high leg") || !strings.Contains(strings.Join(f.Settles, "\n"), "lights off") || !strings.Contains(f.Caution, "licensed electrician") {
+	if !strings.Contains(strings.Join(f.Settles, "\n"), "high leg") ||
+		!strings.Contains(strings.Join(f.Settles, "\n"), "lights off") ||
+		!strings.Contains(f.Caution, "licensed electrician") {
 		t.Errorf("got %v", f.Settles)
 	}
 	if len(f.Alternatives) == 0 || f.Alternatives[0].Service != HighLeg {

@@ -68,7 +68,8 @@ func OnLamp(days []LampDay, coefficient estimate.Estimate, ratedV float64) LampE
 // Declared is a coefficient with the spread that is assumed for it, one sigma.
 func Declared(coefficient, sd float64) estimate.Estimate {
 	h := sd * distuv.UnitNormal.Quantile(.5+usualLevel/2)
-	return estimate.Estimate{Centre: coefficient, Lo: coefficient - h, Hi: coefficient + h, Level: usualLevel, Method: "declared"}
+	return estimate.Estimate{Centre: coefficient, Lo: coefficient - h, Hi: coefficient + h, Level: usualLevel,
+		Method: "declared"}
 }
 
 // medianOfDays gives the median of days with the interval that their scatter

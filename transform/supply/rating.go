@@ -26,7 +26,8 @@ func CheckRating(ratedV float64, p Profile, tolerancePct float64) (Verdict, erro
 	least, most := ratedV*(1-k), ratedV*(1+k)
 	lo, hi := w.P5.Centre, w.P95.Centre
 	if lo >= least && hi <= most {
-		return Verdict{true, fmt.Sprintf("rated %.4g V, gets %.1f to %.1f V: within %.3g %%", ratedV, lo, hi, tolerancePct)}, nil
+		return Verdict{true, fmt.Sprintf("rated %.4g V, gets %.1f to %.1f V: within %.3g %%", ratedV, lo, hi, tolerancePct)},
+			nil
 	}
 	return Verdict{false, fmt.Sprintf("not rated for its supply: %.4g V gear with %.3g %% allowance takes %.1f to %.1f V, nine readings in ten lie from %.1f to %.1f V",
 		ratedV, tolerancePct, least, most, lo, hi)}, nil

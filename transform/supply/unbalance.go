@@ -84,7 +84,8 @@ func UnbalanceOf(hours [][3]float64) Unbalance {
 		u.Why = "no hour in which all three were read above 0 V"
 		return u
 	}
-	u.Median, u.P95 = hourly(dev, .5, "NEMA MG 1: largest deviation from the mean over the mean"), hourly(dev, .95, "NEMA MG 1")
+	u.Median, u.P95 = hourly(dev, .5, "NEMA MG 1: largest deviation from the mean over the mean"),
+		hourly(dev, .95, "NEMA MG 1")
 	u.Negative = hourly(neg, .5, "IEC: negative over positive sequence")
 	return u
 }

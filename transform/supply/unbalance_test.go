@@ -12,7 +12,8 @@ import (
 // 450 V a mean of 459 V and 1.96 %.
 func TestMaxDeviationExamples(t *testing.T) {
 	for _, c := range []struct{ a, b, c, want, tol float64 }{
-		{462, 463, 455, 1.1, .05}, {460, 467, 450, 1.96, .005}, {462, 463, 455, 100 * 5.0 / 460, 1e-12}, {230, 230, 230, 0, 0},
+		{462, 463, 455, 1.1, .05}, {460, 467, 450, 1.96, .005}, {462, 463, 455, 100 * 5.0 / 460, 1e-12},
+		{230, 230, 230, 0, 0},
 	} {
 		got, err := MaxDeviation(c.a, c.b, c.c)
 		if err != nil || math.Abs(got-c.want) > c.tol {

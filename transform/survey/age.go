@@ -33,7 +33,8 @@ func AgedOf(s Survey, runHours float64, first, day Occasion, u Uncertainty) (p A
 		return Aged{}, false, fmt.Errorf("%s: run-hours %v: give the hours burned by that day", s.name(), runHours)
 	}
 	if m := s.Missing(); len(m) > 0 {
-		return Aged{}, false, fmt.Errorf("%s: spots %s are missing; an average to interpolate needs the whole grid", s.name(), numberList(m))
+		return Aged{}, false, fmt.Errorf("%s: spots %s are missing; an average to interpolate needs the whole grid", s.name(),
+			numberList(m))
 	}
 	e, err := EntryOf(s, u)
 	if err != nil {

@@ -74,16 +74,19 @@ func Compare(first, later Survey, firstDay, laterDay Occasion, u Uncertainty) (C
 	}
 	c := Change{Common: len(l), Rig: RigBetween(firstDay, laterDay, u)}
 	if first.Fixture != later.Fixture {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("two fixtures: %s and %s; this is a comparison, not ageing", first.Fixture, later.Fixture))
+		c.Warnings = append(c.Warnings, fmt.Sprintf("two fixtures: %s and %s; this is a comparison, not ageing",
+			first.Fixture, later.Fixture))
 	}
 	if rows, cols := first.Size(); len(l) < rows*cols {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%d of %d spots were read above 0 both times; the change is theirs", len(l), rows*cols))
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%d of %d spots were read above 0 both times; the change is theirs",
+			len(l), rows*cols))
 	}
 	n := float64(len(l))
 	mean := meanOf(l)
 	sensors := c.sensorSD(first, later, u)
 	own := hypot(u.rep()*math.Sqrt(2/n), u.hang()*math.Sqrt2)
-	c.RawLevel = u.aroundLog(math.Exp(mean), hypot(own, u.occ()*math.Sqrt2, sensors), len(l), "mean log ratio of the spots, as read")
+	c.RawLevel = u.aroundLog(math.Exp(mean), hypot(own, u.occ()*math.Sqrt2, sensors), len(l),
+		"mean log ratio of the spots, as read")
 	drift, common := 0.0, hypot(u.occ()*math.Sqrt2, sensors)
 	method := "mean log ratio of the spots, as read"
 	if c.Rig.Drift.Known() {
@@ -135,7 +138,8 @@ func (c *Change) changedSensorUnshared(first, later Survey, a, b Occasion) bool 
 	}
 	fixtureSame := fmt.Sprint(first.Sensors()) == fmt.Sprint(later.Sensors())
 	refSame := fmt.Sprint(a.References[0].Sensors()) == fmt.Sprint(b.References[0].Sensors())
-	shared := fmt.Sprint(first.Sensors()) == fmt.Sprint(a.References[0].Sensors()) && fmt.Sprint(later.Sensors()) == fmt.Sprint(b.References[0].Sensors())
+	shared := fmt.Sprint(first.Sensors()) == fmt.Sprint(a.References[0].Sensors()) &&
+		fmt.Sprint(later.Sensors()) == fmt.Sprint(b.References[0].Sensors())
 	return !shared && !(fixtureSame && refSame)
 }
 
@@ -191,7 +195,8 @@ func eachCommon(first, later Survey, f func(p Spot, first, later float64)) {
 // RepeatDF degrees of freedom.
 func (c *Change) shape(l []float64, mean float64, u Uncertainty) {
 	df := float64(len(l) - 1)
-	s := Shape{P: 1, NoisePct: 100 * u.rep() * math.Sqrt2, Method: "scatter of log ratios about the common one against repeat noise"}
+	s := Shape{P: 1, NoisePct: 100 * u.rep() * math.Sqrt2,
+		Method: "scatter of log ratios about the common one against repeat noise"}
 	const mEx = "scatter beyond repeat noise, per cent (difference of variances, chi-square interval)"
 	if df < 1 || u.rep() == 0 {
 		why := "one spot in common: a pattern needs at least two"
@@ -218,7 +223,8 @@ func (c *Change) shape(l []float64, mean float64, u Uncertainty) {
 	}
 	s.Changed = s.P < 1-u.level()
 	ex := func(v float64) float64 { return 100 * math.Sqrt(math.Max(0, v-noise)) }
-	s.Excess = estimate.Estimate{Centre: ex(ss / df), Lo: ex(ss / chi.Quantile(.5+u.level()/2)), Hi: ex(ss / chi.Quantile(.5-u.level()/2)), Level: u.level(), N: len(l), Method: mEx}
+	s.Excess = estimate.Estimate{Centre: ex(ss / df), Lo: ex(ss / chi.Quantile(.5+u.level()/2)),
+		Hi: ex(ss / chi.Quantile(.5-u.level()/2)), Level: u.level(), N: len(l), Method: mEx}
 	c.Shape = s
 }
 
@@ -243,7 +249,8 @@ func (c *Change) shift(first, later Survey, u Uncertainty) {
 		if !y.Known() {
 			return y
 		}
-		return u.around(y.Centre-x.Centre, hypot(x.Hi-x.Centre, y.Hi-y.Centre)/u.z(), c.Common, "difference of the centres of light")
+		return u.around(y.Centre-x.Centre, hypot(x.Hi-x.Centre, y.Hi-y.Centre)/u.z(), c.Common,
+			"difference of the centres of light")
 	}
 	c.ShiftX, c.ShiftY = sub(a.CentreX, b.CentreX), sub(a.CentreY, b.CentreY)
 }

@@ -60,7 +60,8 @@ func Flags(s Survey, d Declared) []Flag {
 		case c.AmbientC == nil:
 			add("ambient", "ambient was not written down; declared %.3g degrees Celsius", *d.AmbientC)
 		case math.Abs(*c.AmbientC-*d.AmbientC) > or(d.AmbientTolC, 3):
-			add("ambient", "ambient %.3g degrees Celsius, declared %.3g; no correction is known to this program", *c.AmbientC, *d.AmbientC)
+			add("ambient", "ambient %.3g degrees Celsius, declared %.3g; no correction is known to this program", *c.AmbientC,
+				*d.AmbientC)
 		}
 	}
 	if d.WarmUpMin > 0 {
@@ -68,7 +69,8 @@ func Flags(s Survey, d Declared) []Flag {
 		case c.WarmUpMin == nil:
 			add("warm-up", "warm-up was not written down; at least %.3g minutes are declared", d.WarmUpMin)
 		case *c.WarmUpMin < d.WarmUpMin:
-			add("warm-up", "warm-up %.3g minutes, at least %.3g declared; an unsettled lamp cannot be corrected: survey again", *c.WarmUpMin, d.WarmUpMin)
+			add("warm-up", "warm-up %.3g minutes, at least %.3g declared; an unsettled lamp cannot be corrected: survey again",
+				*c.WarmUpMin, d.WarmUpMin)
 		}
 	}
 	return out
@@ -135,7 +137,8 @@ func correctSupply(s Survey, d Declared) (Correction, bool) {
 	}
 	k := *d.SupplyCoefficient
 	l := math.Log(d.SupplyV / *v)
-	e := estimate.Estimate{Centre: math.Exp(k.Centre * l), Lo: math.Exp(k.Lo * l), Hi: math.Exp(k.Hi * l), Level: k.Level, N: k.N, Method: method}
+	e := estimate.Estimate{Centre: math.Exp(k.Centre * l), Lo: math.Exp(k.Lo * l), Hi: math.Exp(k.Hi * l), Level: k.Level,
+		N: k.N, Method: method}
 	if e.Lo > e.Hi {
 		e.Lo, e.Hi = e.Hi, e.Lo
 	}
@@ -173,8 +176,10 @@ func correctHeight(s Survey, d Declared) Correction {
 		return c
 	}
 	c.Applied = true
-	c.Factor = estimate.Estimate{Centre: f, Lo: f * .98, Hi: f * 1.02, Level: .95, Method: rule + ", within 1 % each way at five times the source (IES definition 9.1.1)"}
-	c.Words = fmt.Sprintf("height was %.3g m, declared %.3g m: readings times %.4f by the inverse-square law", s.HeightM, d.HeightM, f)
+	c.Factor = estimate.Estimate{Centre: f, Lo: f * .98, Hi: f * 1.02, Level: .95,
+		Method: rule + ", within 1 % each way at five times the source (IES definition 9.1.1)"}
+	c.Words = fmt.Sprintf("height was %.3g m, declared %.3g m: readings times %.4f by the inverse-square law", s.HeightM,
+		d.HeightM, f)
 	return c
 }
 

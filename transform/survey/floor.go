@@ -35,7 +35,8 @@ func (r *readings) edges(n *Numbers) {
 	}
 	if ne == 0 || ni == 0 {
 		why := fmt.Sprintf("a grid of %d x %d has %d interior spots, of which %d were read, and %d of the perimeter's: there is nothing to set against each other", rows, cols, n.InteriorSpots, int(ni), int(ne))
-		n.Perimeter, n.Interior, n.EdgeShare = estimate.None("mean of perimeter spots", why), estimate.None("mean of interior spots", why), estimate.None("perimeter/interior", why)
+		n.Perimeter, n.Interior, n.EdgeShare = estimate.None("mean of perimeter spots", why),
+			estimate.None("mean of interior spots", why), estimate.None("perimeter/interior", why)
 		if ne > 0 {
 			scale(we, ne)
 			n.Perimeter = r.linear(we, "mean of perimeter spots")
@@ -89,7 +90,8 @@ func (r *readings) centre(n *Numbers) {
 }
 
 func (r *readings) footprint(n *Numbers, s Survey, o Options) {
-	const mArea, mFoot, mEff = "mean weighted by the floor each spot stands for", "area-weighted average x area", "PPF on the footprint / power"
+	const mArea, mFoot, mEff = "mean weighted by the floor each spot stands for", "area-weighted average x area",
+		"PPF on the footprint / power"
 	whole := len(r.y) == r.plan.rows*r.plan.cols
 	n.AreaAverage = n.Average
 	n.AreaAverage.Method = mArea + " (even grid: the plain mean)"

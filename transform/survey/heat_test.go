@@ -12,9 +12,12 @@ func TestColoursFollowThePublishedTable(t *testing.T) {
 		i    int
 		want [3]float64
 	}{
-		{0, [3]float64{.267004, .004874, .329415}}, {25, [3]float64{.282623, .140926, .457517}}, {51, [3]float64{.253935, .265254, .529983}},
-		{102, [3]float64{.163625, .471133, .558148}}, {128, [3]float64{.127568, .566949, .550556}}, {153, [3]float64{.134692, .658636, .517649}},
-		{179, [3]float64{.266941, .748751, .440573}}, {204, [3]float64{.477504, .821444, .318195}}, {230, [3]float64{.741388, .873449, .149561}},
+		{0, [3]float64{.267004, .004874, .329415}}, {25, [3]float64{.282623, .140926, .457517}},
+		{51, [3]float64{.253935, .265254, .529983}},
+		{102, [3]float64{.163625, .471133, .558148}}, {128, [3]float64{.127568, .566949, .550556}},
+		{153, [3]float64{.134692, .658636, .517649}},
+		{179, [3]float64{.266941, .748751, .440573}}, {204, [3]float64{.477504, .821444, .318195}},
+		{230, [3]float64{.741388, .873449, .149561}},
 		{248, [3]float64{.926106, .897330, .104071}}, {255, [3]float64{.993248, .906157, .143936}},
 	} {
 		got := rgb(float64(c.i) / 255)
@@ -53,8 +56,10 @@ func TestScaleIsEvenAndColourBlindSafe(t *testing.T) {
 	}
 	for name, m := range map[string][3]float64{
 		// luminance row of each simulated colour = luma weights x matrix
-		"deuteranopia": mix([3][3]float64{{.367322, .860646, -.227968}, {.280085, .672501, .047413}, {-.011820, .042940, .968881}}),
-		"protanopia":   mix([3][3]float64{{.152286, 1.052583, -.204868}, {.114503, .786281, .099216}, {-.003882, -.048116, 1.051998}}),
+		"deuteranopia": mix([3][3]float64{{.367322, .860646, -.227968}, {.280085, .672501, .047413},
+			{-.011820, .042940, .968881}}),
+		"protanopia": mix([3][3]float64{{.152286, 1.052583, -.204868}, {.114503, .786281, .099216},
+			{-.003882, -.048116, 1.051998}}),
 	} {
 		prev := -1.0
 		for i := 0; i <= n; i++ {
@@ -85,7 +90,8 @@ func mix(m [3][3]float64) (w [3]float64) {
 
 func TestScaleEnds(t *testing.T) {
 	s := Scale{100, 900}
-	if s.Colour(50) != s.Colour(100) || s.Colour(2000) != s.Colour(900) || s.Colour(100) != "#440154" || s.Colour(900) != "#fde725" {
+	if s.Colour(50) != s.Colour(100) || s.Colour(2000) != s.Colour(900) || s.Colour(100) != "#440154" ||
+		s.Colour(900) != "#fde725" {
 		t.Errorf("ends: %s %s", s.Colour(100), s.Colour(900))
 	}
 	if s.Colour(math.NaN()) != "#808080" || s.Ink(100) != "#ffffff" || s.Ink(900) != "#000000" {
@@ -127,11 +133,14 @@ func TestHeatMap(t *testing.T) {
 }
 
 func TestSheet(t *testing.T) {
-	got, err := Sheet(SheetSpec{Fixture: "F7", Rows: 5, Cols: 5, HeightM: .6, Geometry: Geometry{SpacingM: .25}, Declared: Declared{SupplyV: 240, WarmUpMin: 30}, Reference: "REF"})
+	got, err := Sheet(SheetSpec{Fixture: "F7", Rows: 5, Cols: 5, HeightM: .6, Geometry: Geometry{SpacingM: .25},
+		Declared: Declared{SupplyV: 240, WarmUpMin: 30}, Reference: "REF"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, w := range []string{"F7", "| 25", "0.6 m", "0.25 m apart", "at least 30", "declared 240", "Read spot 13 again", "reference fixture REF first", "licensed electrician", "locked out", "Do not look into", "survey,taken_at,fixture,height_m,row,col,ppfd", "never write 0"} {
+	for _, w := range []string{"F7", "| 25", "0.6 m", "0.25 m apart", "at least 30", "declared 240", "Read spot 13 again",
+		"reference fixture REF first", "licensed electrician", "locked out", "Do not look into",
+		"survey,taken_at,fixture,height_m,row,col,ppfd", "never write 0"} {
 		if !strings.Contains(got, w) {
 			t.Errorf("the sheet lacks %q", w)
 		}

@@ -45,7 +45,8 @@ func loadNumpy(t testing.TB) numpyValues {
 
 // grid makes a survey of a matrix.
 func grid(id, fixture string, m [][]float64) Survey {
-	s := Survey{ID: id, Fixture: fixture, TakenAt: time.Date(2024, 3, 1, 9, 0, 0, 0, time.UTC), HeightM: .6, Conditions: Conditions{Sensor: "Q1"}}
+	s := Survey{ID: id, Fixture: fixture, TakenAt: time.Date(2024, 3, 1, 9, 0, 0, 0, time.UTC), HeightM: .6,
+		Conditions: Conditions{Sensor: "Q1"}}
 	for r := range m {
 		for c, v := range m[r] {
 			s.Spots = append(s.Spots, Spot{Row: r + 1, Col: c + 1, PPFD: v})
@@ -67,7 +68,8 @@ func TestNumbersAgreeWithNumpy(t *testing.T) {
 	s.Geometry.SpacingM = .25
 	w := 600.0
 	s.Conditions.PowerW = &w
-	n, err := Summarise(s, Options{Uncertainty: Uncertainty{RepeatPct: 1, SensorPct: 2.5, HangPct: .5, OccasionPct: .7}, PhotoperiodH: 16})
+	n, err := Summarise(s, Options{Uncertainty: Uncertainty{RepeatPct: 1, SensorPct: 2.5, HangPct: .5, OccasionPct: .7},
+		PhotoperiodH: 16})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -101,7 +101,8 @@ func RigBetween(first, later Occasion, u Uncertainty) Rig {
 			pct, 100*(r.Drift.Lo-1), 100*(r.Drift.Hi-1))
 		return r
 	}
-	r.Words = fmt.Sprintf("the rig held as far as the reference fixture can show: %+.1f %% (%+.1f to %+.1f)", pct, 100*(r.Drift.Lo-1), 100*(r.Drift.Hi-1))
+	r.Words = fmt.Sprintf("the rig held as far as the reference fixture can show: %+.1f %% (%+.1f to %+.1f)", pct,
+		100*(r.Drift.Lo-1), 100*(r.Drift.Hi-1))
 	return r
 }
 
@@ -115,7 +116,8 @@ func pool(ss []Survey) (Survey, error) {
 			return Survey{}, fmt.Errorf("%s and %s cannot be pooled: %s", ss[0].name(), ss[i].name(), w)
 		}
 		if fmt.Sprint(s.Sensors()) != fmt.Sprint(ss[0].Sensors()) {
-			return Survey{}, fmt.Errorf("%s and %s cannot be pooled: they were read with different sensors", ss[0].name(), ss[i].name())
+			return Survey{}, fmt.Errorf("%s and %s cannot be pooled: they were read with different sensors", ss[0].name(),
+				ss[i].name())
 		}
 	}
 	if len(ss) == 1 {

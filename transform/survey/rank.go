@@ -131,14 +131,17 @@ func Rank(entries []Entry, level float64) (Ranking, error) {
 		for j := i + 1; j < k; j++ {
 			q := es[i].Average / es[j].Average
 			h := z * hypot(es[i].OwnPct, es[j].OwnPct) / 100
-			p := Pair{A: es[i].Fixture, B: es[j].Fixture, Ratio: estimate.Estimate{Centre: q, Lo: q * math.Exp(-h), Hi: q * math.Exp(h), Level: level, N: es[i].N + es[j].N, Method: r.Method}}
+			p := Pair{A: es[i].Fixture, B: es[j].Fixture, Ratio: estimate.Estimate{Centre: q, Lo: q * math.Exp(-h),
+				Hi: q * math.Exp(h), Level: level, N: es[i].N + es[j].N, Method: r.Method}}
 			p.Seen = p.Ratio.Lo > 1
 			if p.Seen {
 				better[j]++
 				worse[i]++
-				p.Words = fmt.Sprintf("%s gives %.1f %% more than %s (%.1f to %.1f)", p.A, 100*(q-1), p.B, 100*(p.Ratio.Lo-1), 100*(p.Ratio.Hi-1))
+				p.Words = fmt.Sprintf("%s gives %.1f %% more than %s (%.1f to %.1f)", p.A, 100*(q-1), p.B, 100*(p.Ratio.Lo-1),
+					100*(p.Ratio.Hi-1))
 			} else {
-				p.Words = fmt.Sprintf("%s and %s: %s (it would see one from about %.1f %%)", p.A, p.B, NoDifference, 100*math.Expm1(h))
+				p.Words = fmt.Sprintf("%s and %s: %s (it would see one from about %.1f %%)", p.A, p.B, NoDifference,
+					100*math.Expm1(h))
 			}
 			r.Pairs = append(r.Pairs, p)
 		}

@@ -52,7 +52,8 @@ func TestInverseSquareIsRefusedNear(t *testing.T) {
 	if err != nil || f != 4 {
 		t.Errorf("got %v, %v", f, err)
 	}
-	if _, err := InverseSquare(math.Nextafter(3, 0), 6, .6); err == nil || !strings.Contains(err.Error(), "at least five times") {
+	if _, err := InverseSquare(math.Nextafter(3, 0), 6, .6); err == nil ||
+		!strings.Contains(err.Error(), "at least five times") {
 		t.Errorf("got %v", err)
 	}
 	for _, v := range [][3]float64{{0, 1, 1}, {1, math.NaN(), 1}, {1, 1, -1}} {
@@ -86,7 +87,8 @@ func TestConditionsAreFlaggedAndCorrectedOnlyByRule(t *testing.T) {
 	d.SupplyCoefficient = &estimate.Estimate{Centre: 1.5, Lo: 1, Hi: 2, Level: .95}
 	out, cs = Correct(s, d)
 	want := math.Pow(240.0/228, 1.5)
-	if !cs[0].Applied || math.Abs(cs[0].Factor.Centre-want) > 1e-12 || math.Abs(out.Spots[3].PPFD-want*s.Spots[3].PPFD) > 1e-9 {
+	if !cs[0].Applied || math.Abs(cs[0].Factor.Centre-want) > 1e-12 ||
+		math.Abs(out.Spots[3].PPFD-want*s.Spots[3].PPFD) > 1e-9 {
 		t.Errorf("got %+v", cs[0])
 	}
 	if cs[1].Applied || !strings.Contains(cs[1].Words, "does not hold at 0.6 m from a source 1.1 m long") {
@@ -112,7 +114,8 @@ func TestSideBySide(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.Order[0].Fixture != "A" || r.Order[0].Best != 1 || r.Order[0].Worst != 2 || r.Order[1].Best != 1 || r.Order[2].Best != 3 || r.Order[2].Worst != 3 {
+	if r.Order[0].Fixture != "A" || r.Order[0].Best != 1 || r.Order[0].Worst != 2 || r.Order[1].Best != 1 ||
+		r.Order[2].Best != 3 || r.Order[2].Worst != 3 {
 		t.Errorf("got %+v", r.Order)
 	}
 	if !strings.Contains(r.Rig, "cancels") {
@@ -123,16 +126,19 @@ func TestSideBySide(t *testing.T) {
 	}
 	far := mk("D", 600)
 	far.HeightM = .8
-	if _, err := SideBySide([]Survey{mk("A", 1), far}, true, Assumed()); err == nil || !strings.Contains(err.Error(), "heights differ") {
+	if _, err := SideBySide([]Survey{mk("A", 1), far}, true, Assumed()); err == nil ||
+		!strings.Contains(err.Error(), "heights differ") {
 		t.Errorf("got %v", err)
 	}
 	gap := mk("D", 600)
 	gap.Spots = gap.Spots[:24]
 	gap.Rows, gap.Cols = 5, 5
-	if _, err := SideBySide([]Survey{mk("A", 1), gap}, true, Assumed()); err == nil || !strings.Contains(err.Error(), "spots missing (25)") {
+	if _, err := SideBySide([]Survey{mk("A", 1), gap}, true, Assumed()); err == nil ||
+		!strings.Contains(err.Error(), "spots missing (25)") {
 		t.Errorf("got %v", err)
 	}
-	if _, err := SideBySide([]Survey{mk("A", 1), mk("A", 2)}, true, Assumed()); err == nil || !strings.Contains(err.Error(), "twice") {
+	if _, err := SideBySide([]Survey{mk("A", 1), mk("A", 2)}, true, Assumed()); err == nil ||
+		!strings.Contains(err.Error(), "twice") {
 		t.Errorf("got %v", err)
 	}
 	if _, err := SideBySide([]Survey{mk("A", 1)}, true, Assumed()); err == nil {

@@ -20,7 +20,8 @@ type SheetSpec struct {
 // cannot be printed is an error.
 func Sheet(p SheetSpec) (string, error) {
 	if p.Rows < 1 || p.Cols < 1 || p.Rows > 30 || p.Cols > 12 {
-		return "", fmt.Errorf("a sheet of %d x %d spots does not fit a page; give 1 to 30 rows and 1 to 12 columns", p.Rows, p.Cols)
+		return "", fmt.Errorf("a sheet of %d x %d spots does not fit a page; give 1 to 30 rows and 1 to 12 columns", p.Rows,
+			p.Cols)
 	}
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
@@ -87,7 +88,8 @@ func Sheet(p SheetSpec) (string, error) {
 	}
 	line("%s", rule)
 	line("")
-	line("Read spot %d again at the end: %s (a settled lamp gives the same within the repeat)", (p.Rows/2)*p.Cols+p.Cols/2+1, blank)
+	line("Read spot %d again at the end: %s (a settled lamp gives the same within the repeat)",
+		(p.Rows/2)*p.Cols+p.Cols/2+1, blank)
 	line("")
 	line("Enter it with `wane survey add FILE`: the grid in a spreadsheet as it stands here, with Fixture, Date, Height, Supply, Power, Warm-up and")
 	line("Meter in cells over it; or as a CSV with the header survey,taken_at,fixture,height_m,row,col,ppfd; or %d lines of %d numbers, pasted.", p.Rows, p.Cols)

@@ -35,11 +35,13 @@ func (l lab) gain(years float64) float64 {
 
 // read surveys a fixture of true level on a day whose rig has a gain.
 func (l lab) read(id, fixture string, at time.Time, level, gain float64) Survey {
-	s := Survey{ID: id, Fixture: fixture, TakenAt: at, HeightM: .6, Conditions: Conditions{Sensor: "Q1"}, Geometry: Geometry{SpacingM: .25}}
+	s := Survey{ID: id, Fixture: fixture, TakenAt: at, HeightM: .6, Conditions: Conditions{Sensor: "Q1"},
+		Geometry: Geometry{SpacingM: .25}}
 	h := math.Exp(l.u.hang() * l.rng.NormFloat64())
 	for r := range pattern {
 		for c, p := range pattern[r] {
-			s.Spots = append(s.Spots, Spot{Row: r + 1, Col: c + 1, PPFD: 900 * p * level * gain * h * math.Exp(l.u.rep()*l.rng.NormFloat64())})
+			s.Spots = append(s.Spots, Spot{Row: r + 1, Col: c + 1,
+				PPFD: 900 * p * level * gain * h * math.Exp(l.u.rep()*l.rng.NormFloat64())})
 		}
 	}
 	return s
@@ -81,7 +83,8 @@ func TestDriftingRigNeedsTheReference(t *testing.T) {
 			t.Fatal(err)
 		}
 		without += in(d.Level.Lo, d.Level.Hi)
-		if d.Rig.State != RigUnknown || !strings.Contains(strings.Join(d.Words, "\n"), "the rig's own drift is in this figure") {
+		if d.Rig.State != RigUnknown || !strings.Contains(strings.Join(d.Words, "\n"),
+			"the rig's own drift is in this figure") {
 			t.Fatalf("without a reference it must be said: %v", d.Words)
 		}
 	}
@@ -138,9 +141,11 @@ func TestIntervalsHold(t *testing.T) {
 		}{
 			{"average", n.Average.Lo, n.Average.Hi, truth.Average.Centre},
 			{"min", n.Min.Lo, n.Min.Hi, truth.Min.Centre}, {"max", n.Max.Lo, n.Max.Hi, truth.Max.Centre},
-			{"min/avg", n.MinAvg.Lo, n.MinAvg.Hi, truth.MinAvg.Centre}, {"min/max", n.MinMax.Lo, n.MinMax.Hi, truth.MinMax.Centre},
+			{"min/avg", n.MinAvg.Lo, n.MinAvg.Hi, truth.MinAvg.Centre},
+			{"min/max", n.MinMax.Lo, n.MinMax.Hi, truth.MinMax.Centre},
 			{"max/avg", n.MaxAvg.Lo, n.MaxAvg.Hi, truth.MaxAvg.Centre}, {"cv", n.CV.Lo, n.CV.Hi, truth.CV.Centre},
-			{"edge", n.EdgeShare.Lo, n.EdgeShare.Hi, truth.EdgeShare.Centre}, {"centre x", n.CentreX.Lo, n.CentreX.Hi, 0}, {"centre y", n.CentreY.Lo, n.CentreY.Hi, 0},
+			{"edge", n.EdgeShare.Lo, n.EdgeShare.Hi, truth.EdgeShare.Centre}, {"centre x", n.CentreX.Lo, n.CentreX.Hi, 0},
+			{"centre y", n.CentreY.Lo, n.CentreY.Hi, 0},
 			{"footprint", n.Footprint.Lo, n.Footprint.Hi, truth.Footprint.Centre},
 		} {
 			count(x.name, x.lo <= x.expected && x.expected <= x.hi)
@@ -161,7 +166,8 @@ func TestIntervalsHold(t *testing.T) {
 		count("spot 7", c.Spots[6].Ratio.Lo <= 1 && 1 <= c.Spots[6].Ratio.Hi)
 	}
 	report := ""
-	for _, k := range []string{"average", "min", "max", "min/avg", "min/max", "max/avg", "cv", "edge", "centre x", "centre y", "footprint", "level", "average ratio", "no shape alarm", "no spot alarm", "no shift x", "spot 7"} {
+	for _, k := range []string{"average", "min", "max", "min/avg", "min/max", "max/avg", "cv", "edge", "centre x",
+		"centre y", "footprint", "level", "average ratio", "no shape alarm", "no spot alarm", "no shift x", "spot 7"} {
 		p := float64(hold[k]) / runs
 		report += fmt.Sprintf(" %s %.3f", k, p)
 		if p < .92 {

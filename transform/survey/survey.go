@@ -115,7 +115,8 @@ func (s Survey) Check() error {
 		return fmt.Errorf("%s: no spot was read; a survey needs at least one reading", name)
 	}
 	if s.Rows < 0 || s.Cols < 0 {
-		return fmt.Errorf("%s: %d rows and %d columns: a grid has at least one of each; give 0 to take them from the spots", name, s.Rows, s.Cols)
+		return fmt.Errorf("%s: %d rows and %d columns: a grid has at least one of each; give 0 to take them from the spots",
+			name, s.Rows, s.Cols)
 	}
 	if !estimate.Finite(s.HeightM) || s.HeightM < 0 {
 		return fmt.Errorf("%s: height %v m is not a distance; give metres from fixture to sensor", name, s.HeightM)
@@ -144,7 +145,8 @@ func (s Survey) Check() error {
 		sum += p.PPFD
 	}
 	if sum == 0 {
-		return fmt.Errorf("%s: every spot reads 0: the fixture was dark or the sensor capped; there is nothing to compare", name)
+		return fmt.Errorf("%s: every spot reads 0: the fixture was dark or the sensor capped; there is nothing to compare",
+			name)
 	}
 	if s.Rows > MaxSide || s.Cols > MaxSide {
 		return fmt.Errorf("%s: grid of %d x %d is larger than %d a side", name, s.Rows, s.Cols, MaxSide)

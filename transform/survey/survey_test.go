@@ -45,7 +45,8 @@ func TestCheckRefusesWithAReason(t *testing.T) {
 		{"height", func(s *Survey) { s.HeightM = -1 }, "height -1 m"},
 		{"supply", func(s *Survey) { s.Conditions.SupplyV = p(math.NaN()) }, "supply in V NaN"},
 		{"one axis", func(s *Survey) { s.Geometry.RowAtM = []float64{0, 1, 2, 3, 4} }, "rows or for columns only"},
-		{"positions", func(s *Survey) { s.Geometry.RowAtM, s.Geometry.ColAtM = []float64{0, 1}, []float64{0, 1, 2, 3, 4} }, "2 row positions for 5 rows"},
+		{"positions", func(s *Survey) { s.Geometry.RowAtM, s.Geometry.ColAtM = []float64{0, 1}, []float64{0, 1, 2, 3, 4} },
+			"2 row positions for 5 rows"},
 		{"order", func(s *Survey) {
 			s.Geometry.RowAtM, s.Geometry.ColAtM = []float64{0, 1, 1, 3, 4}, []float64{0, 1, 2, 3, 4}
 		}, "must rise"},
@@ -88,11 +89,13 @@ func TestAMissingSpotIsSaid(t *testing.T) {
 
 func TestOtherGrids(t *testing.T) {
 	n, err := Summarise(grid("s", "F", flat(4, 6, 500)), Options{Uncertainty: Assumed()})
-	if err != nil || n.PerimeterSpots != 16 || n.InteriorSpots != 8 || n.MaxAt != 24 || n.MinAt != 1 || n.CentreUnit != "spots" {
+	if err != nil || n.PerimeterSpots != 16 || n.InteriorSpots != 8 || n.MaxAt != 24 || n.MinAt != 1 ||
+		n.CentreUnit != "spots" {
 		t.Errorf("4 x 6: %+v, %v", n, err)
 	}
 	n, err = Summarise(grid("s", "F", flat(1, 9, 500)), Options{Uncertainty: Assumed()})
-	if err != nil || n.PerimeterSpots != 9 || n.Interior.Known() || !n.Perimeter.Known() || n.CentreY.Known() || !n.CentreX.Known() {
+	if err != nil || n.PerimeterSpots != 9 || n.Interior.Known() || !n.Perimeter.Known() || n.CentreY.Known() ||
+		!n.CentreX.Known() {
 		t.Errorf("1 x 9: %+v, %v", n, err)
 	}
 	n, err = Summarise(grid("s", "F", flat(1, 1, 500)), Options{Uncertainty: Assumed()})
@@ -158,7 +161,8 @@ func TestAnotherHeightIsRefused(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 	a.Geometry.SpacingM, b.Geometry.SpacingM, b.HeightM = .25, .3, .6
-	if _, err = Compare(a, b, Occasion{}, Occasion{}, Assumed()); err == nil || !strings.Contains(err.Error(), "spots lie elsewhere") {
+	if _, err = Compare(a, b, Occasion{}, Occasion{}, Assumed()); err == nil ||
+		!strings.Contains(err.Error(), "spots lie elsewhere") {
 		t.Errorf("got %v", err)
 	}
 }
@@ -167,7 +171,8 @@ func TestHotSpotsAreNamedByNumber(t *testing.T) {
 	m := flat(5, 5, 700)
 	m[2][2], m[4][4] = 1000, 400
 	n, err := Summarise(grid("s", "F", m), Options{Uncertainty: Assumed()})
-	if err != nil || len(n.Hot) != 1 || n.Hot[0].Number != 13 || !n.Hot[0].Sure || len(n.Cold) != 1 || n.Cold[0].Number != 25 || !n.Cold[0].Sure {
+	if err != nil || len(n.Hot) != 1 || n.Hot[0].Number != 13 || !n.Hot[0].Sure || len(n.Cold) != 1 ||
+		n.Cold[0].Number != 25 || !n.Cold[0].Sure {
 		t.Errorf("hot %v cold %v %v", n.Hot, n.Cold, err)
 	}
 	if _, err := Summarise(grid("s", "F", m), Options{HotAbove: .9}); err == nil {
@@ -204,7 +209,8 @@ func TestRatiosDoNotDependOnTheUnit(t *testing.T) {
 			same("min/avg", a.MinAvg.Centre, b.MinAvg.Centre)
 			same("min/avg lo", a.MinAvg.Lo, b.MinAvg.Lo)
 			same("cv hi", a.CV.Hi, b.CV.Hi)
-			if a.MinAvg.Lo > a.MinAvg.Centre || a.MinAvg.Hi > 1 || a.MaxAvg.Lo < 1 || a.CV.Lo > a.CV.Centre || a.CV.Hi < a.CV.Centre {
+			if a.MinAvg.Lo > a.MinAvg.Centre || a.MinAvg.Hi > 1 || a.MaxAvg.Lo < 1 || a.CV.Lo > a.CV.Centre ||
+				a.CV.Hi < a.CV.Centre {
 				t.Fatalf("bounds out of order: %+v %+v %+v", a.MinAvg, a.MaxAvg, a.CV)
 			}
 		}
@@ -226,11 +232,14 @@ func TestOccasionsAreVisits(t *testing.T) {
 		s.TakenAt = at
 		return s
 	}
-	os := Occasions([]Survey{mk("d", "A", day.AddDate(1, 0, 0)), mk("b", "A", day.Add(time.Hour)), mk("a", "REF", day), mk("c", "B", day.Add(5*time.Hour))}, "REF", 6*time.Hour)
-	if len(os) != 2 || len(os[0].References) != 1 || len(os[0].Fixtures) != 2 || os[0].Fixtures[0].ID != "b" || len(os[1].References) != 0 {
+	os := Occasions([]Survey{mk("d", "A", day.AddDate(1, 0, 0)), mk("b", "A", day.Add(time.Hour)), mk("a", "REF", day),
+		mk("c", "B", day.Add(5*time.Hour))}, "REF", 6*time.Hour)
+	if len(os) != 2 || len(os[0].References) != 1 || len(os[0].Fixtures) != 2 || os[0].Fixtures[0].ID != "b" ||
+		len(os[1].References) != 0 {
 		t.Fatalf("got %+v", os)
 	}
-	if r := RigBetween(os[0], os[1], Assumed()); r.State != RigUnknown || !strings.Contains(r.Words, "survey the reference fixture on each occasion") {
+	if r := RigBetween(os[0], os[1], Assumed()); r.State != RigUnknown ||
+		!strings.Contains(r.Words, "survey the reference fixture on each occasion") {
 		t.Errorf("got %+v", r)
 	}
 }

@@ -41,7 +41,8 @@ type Uncertainty struct {
 // assumptions: absolute accuracy of 5 % at two standard deviations is a typical
 // published sensor specification; the rest is common practice, no source.
 func Assumed() Uncertainty {
-	return Uncertainty{RepeatPct: 1, HangPct: .5, OccasionPct: .7, SensorPct: 2.5, ReferencePct: .3, PowerPct: 1, Level: .95}
+	return Uncertainty{RepeatPct: 1, HangPct: .5, OccasionPct: .7, SensorPct: 2.5, ReferencePct: .3, PowerPct: 1,
+		Level: .95}
 }
 
 // Check refuses shares that are negative, not finite or above 100 %.
@@ -58,7 +59,8 @@ func (u Uncertainty) Check() error {
 		}
 	}
 	if u.RepeatDF < 0 {
-		return fmt.Errorf("repeat uncertainty on %d degrees of freedom: give 0 where it is declared, not measured", u.RepeatDF)
+		return fmt.Errorf("repeat uncertainty on %d degrees of freedom: give 0 where it is declared, not measured",
+			u.RepeatDF)
 	}
 	if u.Level != 0 && !(u.Level > 0 && u.Level < 1) {
 		return fmt.Errorf("level %v: give a probability between 0 and 1, such as 0.95", u.Level)

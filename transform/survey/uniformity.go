@@ -31,7 +31,8 @@ func (r *readings) extremes(n *Numbers) {
 	const method = "extreme of the spots read; bounds allow for its having been picked"
 	build := func(v, down, up, common float64, method string) estimate.Estimate {
 		c := z1 * common
-		return estimate.Estimate{Centre: v, Lo: math.Max(0, v-hypot(down, c)), Hi: v + hypot(up, c), Level: r.u.level(), N: m, Method: method}
+		return estimate.Estimate{Centre: v, Lo: math.Max(0, v-hypot(down, c)), Hi: v + hypot(up, c), Level: r.u.level(), N: m,
+			Method: method}
 	}
 	n.Min = build(min, min-loMin, hiMin-min, r.commonSD(unit(r.argmin)), method)
 	n.Max = build(max, max-loMax, hiMax-max, r.commonSD(unit(r.argmax)), method)
@@ -53,14 +54,18 @@ func (r *readings) extremes(n *Numbers) {
 		return d / v
 	}
 	q := min / avg
-	n.MinAvg = atMost(build(q, q*hypot(rel(min-loMin, min), sdAvg), q*hypot(rel(hiMin-min, min), sdAvg), r.commonSD(ratio(min, avg, r.argmin, gAvg)), "min/avg (as in EN 12464-1)"), 1)
+	n.MinAvg = atMost(build(q, q*hypot(rel(min-loMin, min), sdAvg), q*hypot(rel(hiMin-min, min), sdAvg),
+		r.commonSD(ratio(min, avg, r.argmin, gAvg)), "min/avg (as in EN 12464-1)"), 1)
 	q = max / avg
-	n.MaxAvg = atLeast(build(q, q*hypot((max-loMax)/max, sdAvg), q*hypot((hiMax-max)/max, sdAvg), r.commonSD(ratio(max, avg, r.argmax, gAvg)), "max/avg"), 1)
+	n.MaxAvg = atLeast(build(q, q*hypot((max-loMax)/max, sdAvg), q*hypot((hiMax-max)/max, sdAvg),
+		r.commonSD(ratio(max, avg, r.argmax, gAvg)), "max/avg"), 1)
 	q = min / max
-	n.MinMax = atMost(build(q, q*hypot(rel(min-loMin, min), (hiMax-max)/max), q*hypot(rel(hiMin-min, min), (max-loMax)/max), r.commonSD(ratio(min, max, r.argmin, unit(r.argmax))), "min/max"), 1)
+	n.MinMax = atMost(build(q, q*hypot(rel(min-loMin, min), (hiMax-max)/max),
+		q*hypot(rel(hiMin-min, min), (max-loMax)/max), r.commonSD(ratio(min, max, r.argmin, unit(r.argmax))), "min/max"), 1)
 	if m == 1 {
 		why := "one spot was read; uniformity needs at least two"
-		n.MinAvg, n.MaxAvg, n.MinMax = estimate.None("min/avg", why), estimate.None("max/avg", why), estimate.None("min/max", why)
+		n.MinAvg, n.MaxAvg, n.MinMax = estimate.None("min/avg", why), estimate.None("max/avg", why),
+			estimate.None("min/max", why)
 	}
 }
 
@@ -91,9 +96,11 @@ func (r *readings) cv() estimate.Estimate {
 		}
 	}
 	c := z * r.commonSD(g)
-	e := estimate.Estimate{Centre: centre, Lo: math.Min(centre, math.Max(0, centre-hypot(centre-lo, c))), Hi: math.Max(centre, centre+hypot(math.Max(0, hi-centre), c)), Level: r.u.level(), N: len(r.y), Method: method}
+	e := estimate.Estimate{Centre: centre, Lo: math.Min(centre, math.Max(0, centre-hypot(centre-lo, c))),
+		Hi: math.Max(centre, centre+hypot(math.Max(0, hi-centre), c)), Level: r.u.level(), N: len(r.y), Method: method}
 	if s2 > 0 && noise/s2 > .25 {
-		e = e.Warn(fmt.Sprintf("repeat noise alone gives %.1f %% of spread: much of this figure may be noise", 100*math.Sqrt(noise)/r.mean))
+		e = e.Warn(fmt.Sprintf("repeat noise alone gives %.1f %% of spread: much of this figure may be noise",
+			100*math.Sqrt(noise)/r.mean))
 	}
 	return e
 }

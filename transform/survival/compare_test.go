@@ -47,7 +47,8 @@ func TestLogRankTooSmall(t *testing.T) {
 		{[]Group{{"a", []Unit{f(3)}}, {"b", nil}}, "nothing to compare"},
 		{[]Group{{"a", []Unit{w(3)}}, {"b", []Unit{w(4)}}}, "no failures"},
 		{[]Group{{"a", []Unit{f(3), f(4)}}, {"b", []Unit{w(4), f(5)}}}, "too small"},
-		{[]Group{{"a", []Unit{f(3), f(4)}}, {"b", []Unit{{Entry: 10, Exit: 15, Failed: true}}}}, "never under watch at one age"},
+		{[]Group{{"a", []Unit{f(3), f(4)}}, {"b", []Unit{{Entry: 10, Exit: 15, Failed: true}}}},
+			"never under watch at one age"},
 	} {
 		c, err := LogRank(v.groups)
 		if err != nil || c.Enough || !strings.Contains(c.Say, v.word) || math.IsNaN(c.P) {

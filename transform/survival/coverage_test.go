@@ -50,7 +50,8 @@ func TestCoverage(t *testing.T) {
 			q := c.Quantile(0.25)
 			count("Kaplan-Meier B25", q.Lo, q.Hi, life(0.25))
 		}
-		for _, name := range []string{"Weibull B10", "Weibull beta", "Kaplan-Meier at 0.9", "Kaplan-Meier at 0.75", "Kaplan-Meier at 0.6", "Kaplan-Meier B25"} {
+		for _, name := range []string{"Weibull B10", "Weibull beta", "Kaplan-Meier at 0.9", "Kaplan-Meier at 0.75",
+			"Kaplan-Meier at 0.6", "Kaplan-Meier B25"} {
 			if c := 100 * float64(held[name]) / runs; c < 92 || c > 97 {
 				t.Errorf("n = %d: 95 %% limits of %s hold in %.1f %%", n, name, c)
 			}

@@ -24,7 +24,8 @@ func FitScale(units []Unit, shape, p, level float64) (estimate.Estimate, error) 
 		return estimate.Estimate{}, err
 	}
 	if !(shape > 0) || math.IsInf(shape, 0) || !(p > 0 && p < 1) {
-		return estimate.Estimate{}, fmt.Errorf("shape %v, share %v: the shape must be above 0, the share between 0 and 1", shape, p)
+		return estimate.Estimate{}, fmt.Errorf("shape %v, share %v: the shape must be above 0, the share between 0 and 1",
+			shape, p)
 	}
 	method := fmt.Sprintf("Weibull B%g with shape %g assumed, chi-square limits", 100*p, shape)
 	a := newAges(units)

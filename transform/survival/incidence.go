@@ -165,7 +165,8 @@ func (r Incidences) At(t float64, cause int) estimate.Estimate {
 	case cause < 1 || cause > r.Causes:
 		return estimate.None(method, fmt.Sprintf("cause %d: must be 1 to %d", cause, r.Causes))
 	}
-	e := estimate.Estimate{Level: r.Level, N: r.Units, Method: method, Hi: 1 - r.flat, Warnings: append([]string(nil), r.Warnings...)}
+	e := estimate.Estimate{Level: r.Level, N: r.Units, Method: method, Hi: 1 - r.flat,
+		Warnings: append([]string(nil), r.Warnings...)}
 	i := sort.Search(len(r.Steps), func(i int) bool { return r.Steps[i].Time > t }) - 1
 	if i >= 0 {
 		s, c := r.Steps[i], cause-1

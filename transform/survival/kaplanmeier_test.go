@@ -125,7 +125,8 @@ func TestKaplanMeierNIST8215(t *testing.T) {
 	}
 	want := [][4]float64{ // time, survival, log-log limits
 		{10, .95, .6947431933, .9928022286}, {32, .90, .6560307073, .9740101744}, {56, .8470588235, .5967951788, .9480246414},
-		{98, .7941176471, .5396804825, .9174480771}, {122, .7373949580, .4782409688, .8817849130}, {181, .6703590527, .4033765948, .8384648940}}
+		{98, .7941176471, .5396804825, .9174480771}, {122, .7373949580, .4782409688, .8817849130},
+		{181, .6703590527, .4033765948, .8384648940}}
 	for _, w := range want {
 		e := c.At(w[0])
 		near(t, "survival", e.Centre, w[1], 1e-9)
@@ -208,18 +209,21 @@ func TestFewUnits(t *testing.T) {
 	if err != nil || dead.At(0).Centre != 0.75 {
 		t.Errorf("dead on arrival: %+v %v", dead, err)
 	}
-	lost, err := KaplanMeier([]Unit{{Exit: 5, Failed: true}, {Entry: 10, Exit: 20}, {Entry: 10, Exit: 15, Failed: true}}, LogLog, 0.95)
+	lost, err := KaplanMeier([]Unit{{Exit: 5, Failed: true}, {Entry: 10, Exit: 20}, {Entry: 10, Exit: 15, Failed: true}},
+		LogLog, 0.95)
 	if err != nil || len(lost.Warnings) == 0 || !strings.Contains(lost.Warnings[0], "later age") {
 		t.Errorf("lost curve: %+v %v", lost, err)
 	}
-	from, err := KaplanMeierFrom([]Unit{{Exit: 5, Failed: true}, {Entry: 10, Exit: 20}, {Entry: 10, Exit: 15, Failed: true}}, 10, LogLog, 0.95)
+	from, err := KaplanMeierFrom([]Unit{{Exit: 5, Failed: true}, {Entry: 10, Exit: 20},
+		{Entry: 10, Exit: 15, Failed: true}}, 10, LogLog, 0.95)
 	if err != nil || from.At(15).Centre != 0.5 {
 		t.Errorf("from 10: %+v %v", from, err)
 	}
 }
 
 func TestBadUnits(t *testing.T) {
-	for _, u := range []Unit{{Entry: -1, Exit: 3}, {Entry: 5, Exit: 3}, {Exit: math.NaN()}, {Exit: math.Inf(1)}, {Entry: 3, Exit: 3, Failed: true}} {
+	for _, u := range []Unit{{Entry: -1, Exit: 3}, {Entry: 5, Exit: 3}, {Exit: math.NaN()}, {Exit: math.Inf(1)},
+		{Entry: 3, Exit: 3, Failed: true}} {
 		_, err := KaplanMeier([]Unit{{Exit: 3}, u}, LogLog, 0.95)
 		if err == nil || !strings.HasPrefix(err.Error(), "unit 2: ") {
 			t.Errorf("%+v: %v", u, err)
@@ -234,7 +238,8 @@ func TestBadUnits(t *testing.T) {
 func drawUnits(rt *rapid.T) []Unit {
 	return rapid.SliceOfN(rapid.Custom(func(rt *rapid.T) Unit {
 		e := rapid.SampledFrom([]float64{0, 0, 0, 100, 250, 700}).Draw(rt, "entry")
-		return Unit{Entry: e, Exit: e + float64(rapid.IntRange(1, 30).Draw(rt, "watch")*50), Failed: rapid.Bool().Draw(rt, "failed")}
+		return Unit{Entry: e, Exit: e + float64(rapid.IntRange(1, 30).Draw(rt, "watch")*50),
+			Failed: rapid.Bool().Draw(rt, "failed")}
 	}), 0, 40).Draw(rt, "units")
 }
 
@@ -248,7 +253,8 @@ func TestCurveProperties(t *testing.T) {
 		}
 		last, failures := 1.0, 0
 		for _, s := range c.Steps {
-			if s.Survival > last || s.Lo > s.Survival+1e-12 || s.Hi < s.Survival-1e-12 || s.Lo < 0 || s.Hi > 1 || s.AtRisk < s.Failed {
+			if s.Survival > last || s.Lo > s.Survival+1e-12 || s.Hi < s.Survival-1e-12 || s.Lo < 0 || s.Hi > 1 ||
+				s.AtRisk < s.Failed {
 				rt.Fatalf("step %+v after %g", s, last)
 			}
 			last = s.Survival

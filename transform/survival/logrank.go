@@ -182,7 +182,8 @@ func (c *Comparison) say() {
 	}
 	seen := ""
 	if c.Detectable > 0 {
-		seen = fmt.Sprintf("; with %d failures in all only a failure rate %.1f times the other's would show in 8 cases of 10", total, c.Detectable)
+		seen = fmt.Sprintf("; with %d failures in all only a failure rate %.1f times the other's would show in 8 cases of 10",
+			total, c.Detectable)
 	}
 	switch {
 	case total == 0:
@@ -193,9 +194,11 @@ func (c *Comparison) say() {
 		c.Say = fmt.Sprintf("numbers too small to tell: %.1f failures were to be expected in %s, 5 in each group are needed (P = %.3f is not to be leant on)%s", least, name, c.P, seen)
 	case c.P < 0.05:
 		c.Enough = true
-		c.Say = fmt.Sprintf("the groups differ more than chance explains (log-rank chi2 %.2f, %d df, P = %.2g)", c.Chi2, c.DF, c.P)
+		c.Say = fmt.Sprintf("the groups differ more than chance explains (log-rank chi2 %.2f, %d df, P = %.2g)", c.Chi2, c.DF,
+			c.P)
 	default:
 		c.Enough = true
-		c.Say = fmt.Sprintf("no difference shown, which does not prove them alike (log-rank chi2 %.2f, %d df, P = %.2f)%s", c.Chi2, c.DF, c.P, seen)
+		c.Say = fmt.Sprintf("no difference shown, which does not prove them alike (log-rank chi2 %.2f, %d df, P = %.2f)%s",
+			c.Chi2, c.DF, c.P, seen)
 	}
 }

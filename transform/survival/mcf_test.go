@@ -68,7 +68,8 @@ func TestMCFFew(t *testing.T) {
 	if err != nil || none.At(5).Known() {
 		t.Error(none, err)
 	}
-	quiet, err := MeanCumulative([]Position{{ID: "a", Windows: []Window{{0, 10}}}, {ID: "b", Windows: []Window{{0, 20}}}}, 0.95)
+	quiet, err := MeanCumulative([]Position{{ID: "a", Windows: []Window{{0, 10}}}, {ID: "b", Windows: []Window{{0, 20}}}},
+		0.95)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -82,7 +83,8 @@ func TestMCFFew(t *testing.T) {
 	if err != nil || one.At(6).Centre != 3 || !(one.At(6).Lo > 0.5 && one.At(6).Hi < 9 && one.At(6).Hi > 8) {
 		t.Errorf("%+v %v", one.At(6), err)
 	}
-	for _, p := range []Position{{Windows: []Window{{0, 5}}, Failures: []float64{6}}, {Windows: []Window{{5, 5}}}, {Windows: []Window{{0, 5}, {4, 8}}}, {Failures: []float64{1}}} {
+	for _, p := range []Position{{Windows: []Window{{0, 5}}, Failures: []float64{6}}, {Windows: []Window{{5, 5}}},
+		{Windows: []Window{{0, 5}, {4, 8}}}, {Failures: []float64{1}}} {
 		p.ID = "X"
 		if _, err := MeanCumulative([]Position{p}, 0.9); err == nil || !strings.Contains(err.Error(), "position X") {
 			t.Errorf("%+v: %v", p, err)

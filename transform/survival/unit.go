@@ -29,7 +29,8 @@ func checkAges(i int, entry, exit float64, ended bool) error {
 	case !estimate.Finite(entry) || !estimate.Finite(exit):
 		return fmt.Errorf("unit %d: entry %v, exit %v: ages must be finite numbers", i+1, entry, exit)
 	case entry < 0 || exit < 0:
-		return fmt.Errorf("unit %d: entry %v, exit %v: an age cannot be negative; check the hours at install", i+1, entry, exit)
+		return fmt.Errorf("unit %d: entry %v, exit %v: an age cannot be negative; check the hours at install", i+1, entry,
+			exit)
 	case exit < entry:
 		return fmt.Errorf("unit %d: exit %v before entry %v: check the run-hours counter and the dates", i+1, exit, entry)
 	case exit == entry && entry > 0 && ended:

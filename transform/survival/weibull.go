@@ -94,7 +94,8 @@ func FitWeibull(units []Unit, level float64) (Weibull, error) {
 		return w, nil
 	}
 	if float64(w.Failures) < 0.05*float64(w.Units) {
-		w.Warnings = append(w.Warnings, fmt.Sprintf("%.1f %% have failed: later lives lie far outside what was seen", 100*float64(w.Failures)/float64(w.Units)))
+		w.Warnings = append(w.Warnings, fmt.Sprintf("%.1f %% have failed: later lives lie far outside what was seen",
+			100*float64(w.Failures)/float64(w.Units)))
 	}
 	return w, nil
 }
@@ -205,7 +206,8 @@ func (w Weibull) none(method string) estimate.Estimate {
 }
 
 // onLog builds the estimate of exp(centre), whose logarithm has variance v.
-func (w Weibull) onLog(name string, kind Interval, centre, v float64, profile func() (float64, float64)) estimate.Estimate {
+func (w Weibull) onLog(name string, kind Interval, centre, v float64,
+	profile func() (float64, float64)) estimate.Estimate {
 	method := w.method(name, kind)
 	if w.Reason != "" {
 		return w.none(method)

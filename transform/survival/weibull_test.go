@@ -31,7 +31,8 @@ func TestWeibullNIST8413(t *testing.T) {
 		what           string
 		got, want, abs float64
 	}{
-		{"eta", eta.Centre, 606.5280, 0.001}, {"beta", beta.Centre, 1.7208, 0.0001}, {"log-likelihood", w.LogLik, -75.135, 0.001},
+		{"eta", eta.Centre, 606.5280, 0.001}, {"beta", beta.Centre, 1.7208, 0.0001},
+		{"log-likelihood", w.LogLik, -75.135, 0.001},
 		{"mean", w.Mean().Centre, 540.737, 0.001}, {"sd", w.SD().Centre, 323.806, 0.001},
 		{"eta lo", eta.Lo, 405.0893, 0.001}, {"eta hi", eta.Hi, 908.1348, 0.001},
 		{"beta lo", beta.Lo, 0.971266, 1e-6}, {"beta hi", beta.Hi, 3.048746, 1e-6},
@@ -73,7 +74,8 @@ func TestWeibullTooFew(t *testing.T) {
 		{[]Unit{{Exit: 10}, {Exit: 20}}, "no failures"},
 		{[]Unit{{Exit: 10, Failed: true}, {Exit: 20}}, "one failure"},
 		{[]Unit{{Exit: 10, Failed: true}, {Exit: 10, Failed: true}, {Exit: 20}}, "at one age"},
-		{[]Unit{{Entry: 900, Exit: 901, Failed: true}, {Entry: 100, Exit: 101, Failed: true}, {Entry: 10, Exit: 11, Failed: true},
+		{[]Unit{{Entry: 900, Exit: 901, Failed: true}, {Entry: 100, Exit: 101, Failed: true},
+			{Entry: 10, Exit: 11, Failed: true},
 			{Entry: 90, Exit: 900}, {Entry: 1, Exit: 1.5, Failed: true}}, "1/age"},
 	} {
 		w, err := FitWeibull(v.units, 0.95)
@@ -81,13 +83,15 @@ func TestWeibullTooFew(t *testing.T) {
 			t.Errorf("%v: %q, %v; want %q", v.units, w.Reason, err, v.word)
 			continue
 		}
-		for _, e := range []interface{ Known() bool }{w.Eta(Profile), w.Beta(Wald), w.Life(0.1, Profile), w.Mean(), w.SD(), w.FailedAt(5)} {
+		for _, e := range []interface{ Known() bool }{w.Eta(Profile), w.Beta(Wald), w.Life(0.1, Profile), w.Mean(), w.SD(),
+			w.FailedAt(5)} {
 			if e.Known() {
 				t.Errorf("%v: an estimate where there is none: %+v", v.units, e)
 			}
 		}
 	}
-	if _, err := FitWeibull([]Unit{{Exit: 0, Failed: true}, {Exit: 5, Failed: true}}, 0.9); err == nil || !strings.Contains(err.Error(), "dead on arrival") {
+	if _, err := FitWeibull([]Unit{{Exit: 0, Failed: true}, {Exit: 5, Failed: true}}, 0.9); err == nil ||
+		!strings.Contains(err.Error(), "dead on arrival") {
 		t.Errorf("failed at 0: %v", err)
 	}
 	all := fit(t, []Unit{{Exit: 10, Failed: true}, {Exit: 12, Failed: true}, {Exit: 15, Failed: true}})

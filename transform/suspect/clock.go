@@ -225,10 +225,12 @@ func ofRoom(clocks []clock, list []int, in Input) (Finding, bool) {
 		names = append(names, k.sensor)
 	}
 	k := &clocks[list[0]]
-	what := fmt.Sprintf("all loggers of room %s (%s) see the lamps switch %s than %s", k.room, strings.Join(names, ", "), k.earlier(s.minutes), k.against())
+	what := fmt.Sprintf("all loggers of room %s (%s) see the lamps switch %s than %s", k.room, strings.Join(names, ", "),
+		k.earlier(s.minutes), k.against())
 	return Finding{
-		Sensor: names[0], Kind: Programme, From: moment(in.Days[s.lo].From), To: moment(in.Days[s.hi].To), What: what, Sure: Possible,
-		Do: fmt.Sprintf("if the programme was changed, write it into site.yaml (rooms: %s); if not, the zone declared in sources/ is wrong for all of them%s", k.room, hour(s.minutes, k)),
+		Sensor: names[0], Kind: Programme, From: moment(in.Days[s.lo].From), To: moment(in.Days[s.hi].To), What: what,
+		Sure: Possible,
+		Do:   fmt.Sprintf("if the programme was changed, write it into site.yaml (rooms: %s); if not, the zone declared in sources/ is wrong for all of them%s", k.room, hour(s.minutes, k)),
 	}, true
 }
 
@@ -260,7 +262,8 @@ func (k *clock) findings(in Input) []Finding {
 			way = "slow"
 		}
 		f := Finding{
-			Sensor: k.sensor, Kind: ClockDrift, From: moment(in.Days[0].From), To: moment(in.Days[len(in.Days)-1].To), Sure: Likely,
+			Sensor: k.sensor, Kind: ClockDrift, From: moment(in.Days[0].From), To: moment(in.Days[len(in.Days)-1].To),
+			Sure: Likely,
 			What: fmt.Sprintf("its clock runs %s by about %.1f min a day against the lamps' switching", way, math.Abs(slope)),
 			Do:   "set the logger's clock, and again after some weeks; a new battery often mends it",
 		}

@@ -184,7 +184,8 @@ func (s *Scan) Findings() []Finding {
 	slices.SortFunc(s.clocks, func(a, b clock) int { return cmp.Compare(a.sensor, b.sensor) })
 	out := append(slices.Clone(s.found), judge(s.clocks, s.in)...)
 	slices.SortStableFunc(out, func(a, b Finding) int {
-		return cmp.Or(cmp.Compare(a.Sensor, b.Sensor), cmp.Compare(a.Channel, b.Channel), a.From.Compare(b.From), cmp.Compare(a.Kind, b.Kind))
+		return cmp.Or(cmp.Compare(a.Sensor, b.Sensor), cmp.Compare(a.Channel, b.Channel), a.From.Compare(b.From),
+			cmp.Compare(a.Kind, b.Kind))
 	})
 	return out
 }

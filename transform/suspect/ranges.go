@@ -18,11 +18,16 @@ type span struct {
 }
 
 var spans = map[fleet.Quantity]span{
-	fleet.PPFD:     {-5, 5000, "an offset of the sensor or its amplifier", "lux or foot-candles, a slipped decimal, or a code for no value that is not declared", false},
-	fleet.SupplyV:  {-1, 1000, "a sign or a code for no value", "millivolts, or a code for no value that is not declared", false},
-	fleet.CurrentA: {-1, 5000, "the clamp is on the wrong way round", "milliamperes, or a code for no value that is not declared", false},
-	fleet.PowerW:   {-50, 2e6, "the clamp is on the wrong way round", "another unit, or a code for no value that is not declared", false},
-	fleet.AmbientC: {-30, 70, "a broken sensor, or a code for no value that is not declared", "degrees Fahrenheit, or a code for no value that is not declared", false},
+	fleet.PPFD: {-5, 5000, "an offset of the sensor or its amplifier",
+		"lux or foot-candles, a slipped decimal, or a code for no value that is not declared", false},
+	fleet.SupplyV: {-1, 1000, "a sign or a code for no value", "millivolts, or a code for no value that is not declared",
+		false},
+	fleet.CurrentA: {-1, 5000, "the clamp is on the wrong way round",
+		"milliamperes, or a code for no value that is not declared", false},
+	fleet.PowerW: {-50, 2e6, "the clamp is on the wrong way round",
+		"another unit, or a code for no value that is not declared", false},
+	fleet.AmbientC: {-30, 70, "a broken sensor, or a code for no value that is not declared",
+		"degrees Fahrenheit, or a code for no value that is not declared", false},
 	fleet.RH:       {-2, 105, "a broken sensor", "another unit, or a code for no value that is not declared", false},
 	fleet.DimPct:   {-1, 110, "a sign", "another scale: write the factor that makes it per cent", true},
 	fleet.RunHours: {0, 500_000, "a counter cannot be negative", "another unit: minutes or seconds", true},
@@ -63,9 +68,11 @@ func outOfRange(c *series) []Finding {
 		why, extreme = r.under, lowest
 	}
 	return []Finding{{
-		Sensor: c.sensor, Channel: c.Name, Kind: OutOfRange, From: moment(t.Time[first]), To: moment(t.Time[last]), Sure: Certain,
-		What: fmt.Sprintf("%d of %d readings are not within %s to %s; the farthest is %s", n, last-first+1, short(r.lo), short(r.hi), short(extreme)),
-		Do:   "look for " + why,
+		Sensor: c.sensor, Channel: c.Name, Kind: OutOfRange, From: moment(t.Time[first]), To: moment(t.Time[last]),
+		Sure: Certain,
+		What: fmt.Sprintf("%d of %d readings are not within %s to %s; the farthest is %s", n, last-first+1, short(r.lo),
+			short(r.hi), short(extreme)),
+		Do: "look for " + why,
 	}}
 }
 

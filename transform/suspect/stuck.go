@@ -45,7 +45,8 @@ func stuck(c *series, set Settings) []Finding {
 		return nil
 	}
 	d := time.Duration(length(longest)) * time.Microsecond
-	if d.Hours() < set.StuckHours || longest.hi-longest.lo+1 < stuckReadings || length(longest) < stuckTimes*length(second) {
+	if d.Hours() < set.StuckHours || longest.hi-longest.lo+1 < stuckReadings ||
+		length(longest) < stuckTimes*length(second) {
 		return nil
 	}
 	sure := Likely
@@ -53,9 +54,11 @@ func stuck(c *series, set Settings) []Finding {
 		sure = Certain
 	}
 	return []Finding{{
-		Sensor: c.sensor, Channel: c.Name, Kind: Stuck, From: moment(t.Time[longest.lo]), To: moment(t.Time[longest.hi]), Sure: sure,
-		What: fmt.Sprintf("%d readings in a row of %s, %.0f h; otherwise it stood still for %.1f h at most", longest.hi-longest.lo+1, short(t.Value[longest.lo]), d.Hours(), float64(length(second))/3600e6),
-		Do:   "look at the sensor's cable and the logger's channel; the readings are left out of the levels where the lamp burned",
+		Sensor: c.sensor, Channel: c.Name, Kind: Stuck, From: moment(t.Time[longest.lo]), To: moment(t.Time[longest.hi]),
+		Sure: sure,
+		What: fmt.Sprintf("%d readings in a row of %s, %.0f h; otherwise it stood still for %.1f h at most",
+			longest.hi-longest.lo+1, short(t.Value[longest.lo]), d.Hours(), float64(length(second))/3600e6),
+		Do: "look at the sensor's cable and the logger's channel; the readings are left out of the levels where the lamp burned",
 	}}
 }
 

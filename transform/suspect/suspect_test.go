@@ -64,7 +64,8 @@ func (v *invented) sensor(name string, clock clockAt) Sensor {
 		}
 		for d := -pastLen; d < 0; d++ {
 			if r.IntN(20) > 0 {
-				c.Past = append(c.Past, Level{int32(firstDay + d), base * math.Exp(-slope*float64(d+pastLen)) * (1 + v.noise*r.NormFloat64()/3)})
+				c.Past = append(c.Past, Level{int32(firstDay + d),
+					base * math.Exp(-slope*float64(d+pastLen)) * (1 + v.noise*r.NormFloat64()/3)})
 			}
 		}
 		gap := r.IntN(window * 1440)
@@ -186,9 +187,10 @@ var faults = []fault{
 	{name: "clock gains 3 min a day", kind: ClockDrift, least: 0.9, clock: func(*invented) clockAt {
 		return func(day, minute float64) float64 { return (day*1440 + minute) * (1 + 3.0/1440) }
 	}},
-	{name: "all loggers of the room an hour off", kind: Programme, least: 0.95, room: true, clock: func(*invented) clockAt {
-		return func(day, minute float64) float64 { return day*1440 + minute + 60 }
-	}},
+	{name: "all loggers of the room an hour off", kind: Programme, least: 0.95, room: true,
+		clock: func(*invented) clockAt {
+			return func(day, minute float64) float64 { return day*1440 + minute + 60 }
+		}},
 	{name: "a stuck channel, 30 h", kind: Stuck, least: 0.95, spoil: func(v *invented, s *Sensor) {
 		at := float64(firstDay) + 2 + 8*v.rng.Float64()
 		for i, t := range s.Channels[0].Track.Time {
@@ -291,7 +293,8 @@ func TestLoggedChangesAreNotSuspected(t *testing.T) {
 
 // Every finding has all its parts, and no series at all is no finding.
 func TestFindingsSayAll(t *testing.T) {
-	if got := Find(Input{Days: days(), Sensors: []Sensor{{Name: "a"}, {Name: "b", Channels: []Channel{{Name: "1", Quantity: fleet.PPFD}}}}}, Defaults()); len(got) != 0 {
+	if got := Find(Input{Days: days(), Sensors: []Sensor{{Name: "a"},
+		{Name: "b", Channels: []Channel{{Name: "1", Quantity: fleet.PPFD}}}}}, Defaults()); len(got) != 0 {
 		t.Errorf("%+v", got)
 	}
 	v := draw(5)
@@ -302,7 +305,8 @@ func TestFindingsSayAll(t *testing.T) {
 		t.Fatalf("%+v", got)
 	}
 	for _, f := range got {
-		if f.Sensor == "" || f.Kind == "" || f.What == "" || f.Do == "" || f.Sure == "" || !f.From.Before(f.To) || strings.Contains(f.What+f.Do, "NaN") {
+		if f.Sensor == "" || f.Kind == "" || f.What == "" || f.Do == "" || f.Sure == "" || !f.From.Before(f.To) ||
+			strings.Contains(f.What+f.Do, "NaN") {
 			t.Errorf("%+v", f)
 		}
 	}

@@ -61,7 +61,8 @@ func swapped(all []series, days []daily.Bound, set Settings) []Finding {
 	for _, p := range order {
 		k := best[p]
 		out = append(out, Finding{
-			Sensor: light[p.i].sensor, Channel: light[p.i].Name, Kind: Swapped, From: moment(days[k.day].From), To: moment(days[len(days)-1].To), Sure: Likely,
+			Sensor: light[p.i].sensor, Channel: light[p.i].Name, Kind: Swapped, From: moment(days[k.day].From),
+			To: moment(days[len(days)-1].To), Sure: Likely,
 			What: fmt.Sprintf("exchanged its level with %s: %s and %s before, %s and %s since", light[p.j].Name,
 				short(k.a.pre), short(k.b.pre), short(k.a.post), short(k.b.post)),
 			Do: "look whether the two cables, or the two columns of the export, were exchanged; if so, change `watches` of both with the date in register/sensors.csv",

@@ -35,7 +35,8 @@ type another struct {
 var others = func() []another {
 	out := []another{
 		{luxLeast * (1 - ratioSlack), luxMost * (1 + ratioSlack), OtherUnit, "lux"},
-		{luxLeast / luxPerFootcandle * (1 - ratioSlack), luxMost / luxPerFootcandle * (1 + ratioSlack/2), OtherUnit, "foot-candles"},
+		{luxLeast / luxPerFootcandle * (1 - ratioSlack), luxMost / luxPerFootcandle * (1 + ratioSlack/2), OtherUnit,
+			"foot-candles"},
 	}
 	for _, ten := range []float64{10, 100, 1000} {
 		out = append(out, another{ten * (1 - ratioSlack/2), ten * (1 + ratioSlack), Decimal, ""})

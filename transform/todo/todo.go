@@ -156,9 +156,11 @@ func List(in Input) []Action {
 		d := l.Decide(in.AsOf)
 		switch d.Kind {
 		case Dark, Under, Due:
-			into(fmt.Sprintf("%d %q %q %s", d.Kind, l.Room, d.Do, d.On.Format(time.DateOnly)), Action{Kind: d.Kind, Room: l.Room, Decision: d}, l)
+			into(fmt.Sprintf("%d %q %q %s", d.Kind, l.Room, d.Do, d.On.Format(time.DateOnly)),
+				Action{Kind: d.Kind, Room: l.Room, Decision: d}, l)
 		case Question:
-			into("q "+l.Settle, Action{Kind: Question, Decision: d, What: "ageing cannot be told from drift of the sensor", Do: l.Settle}, l)
+			into("q "+l.Settle, Action{Kind: Question, Decision: d, What: "ageing cannot be told from drift of the sensor",
+				Do: l.Settle}, l)
 		case Missing:
 			if l.Silent == 0 {
 				into("m "+string(l.Status)+l.Reason, Action{Kind: Missing, Decision: d, What: l.Reason}, l)

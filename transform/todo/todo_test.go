@@ -13,7 +13,8 @@ import (
 	"wane/transform/plan"
 )
 
-var everyStatus = []forecast.Status{forecast.StatusForecast, forecast.StatusUnder, forecast.StatusBeyond, forecast.StatusTooEarly,
+var everyStatus = []forecast.Status{forecast.StatusForecast, forecast.StatusUnder, forecast.StatusBeyond,
+	forecast.StatusTooEarly,
 	forecast.StatusInseparable, forecast.StatusDark, forecast.StatusNoData}
 
 // invent draws a site of lamps in every state, planned or not.
@@ -21,10 +22,14 @@ func invent(t *rapid.T) Input {
 	in := Input{AsOf: 20000, Today: time.Date(2024, 10, 5, 0, 0, 0, 0, time.UTC)}
 	planned := rapid.Bool().Draw(t, "planned")
 	for i := range rapid.IntRange(0, 40).Draw(t, "lamps") {
-		l := Lamp{Fixture: fmt.Sprintf("X%02d", i), Room: rapid.SampledFrom([]string{"", "R1", "R2"}).Draw(t, "room"), Threshold: 0.9,
-			Status: rapid.SampledFrom(everyStatus).Draw(t, "status"), Level: estimate.None("", ""), DueDay: estimate.None("", ""),
-			Reason: rapid.SampledFrom([]string{"", "too few hours"}).Draw(t, "reason"), Settle: rapid.SampledFrom([]string{"", "recalibrate"}).Draw(t, "settle"),
-			Sensor: rapid.SampledFrom([]string{"S1", "S2"}).Draw(t, "sensor"), Silent: rapid.SampledFrom([]int{0, 0, 0, 9}).Draw(t, "silent")}
+		l := Lamp{Fixture: fmt.Sprintf("X%02d", i), Room: rapid.SampledFrom([]string{"", "R1", "R2"}).Draw(t, "room"),
+			Threshold: 0.9,
+			Status:    rapid.SampledFrom(everyStatus).Draw(t, "status"), Level: estimate.None("", ""),
+			DueDay: estimate.None("", ""),
+			Reason: rapid.SampledFrom([]string{"", "too few hours"}).Draw(t, "reason"),
+			Settle: rapid.SampledFrom([]string{"", "recalibrate"}).Draw(t, "settle"),
+			Sensor: rapid.SampledFrom([]string{"S1", "S2"}).Draw(t, "sensor"),
+			Silent: rapid.SampledFrom([]int{0, 0, 0, 9}).Draw(t, "silent")}
 		if rapid.Bool().Draw(t, "known") {
 			x := rapid.Float64Range(0.5, 1).Draw(t, "level")
 			l.Level = estimate.Estimate{Centre: x, Lo: x - 0.02, Hi: x + 0.02}
@@ -32,7 +37,8 @@ func invent(t *rapid.T) Input {
 			l.DueDay = estimate.Estimate{Centre: d, Lo: d - 40, Hi: math.Inf(1)}
 		}
 		if planned {
-			p := &plan.LampPlan{Fixture: l.Fixture, LossPerYear: estimate.Estimate{Centre: rapid.Float64Range(0, 90).Draw(t, "loss")}}
+			p := &plan.LampPlan{Fixture: l.Fixture, LossPerYear: estimate.Estimate{Centre: rapid.Float64Range(0, 90).Draw(t,
+				"loss")}}
 			p.Decision = rapid.SampledFrom([]plan.Decision{plan.Keep, plan.SpotRelamp, plan.GroupRelamp}).Draw(t, "do")
 			if p.Decision != plan.Keep {
 				p.Date = in.Today.AddDate(0, 0, rapid.IntRange(0, 400).Draw(t, "on"))
@@ -42,7 +48,8 @@ func invent(t *rapid.T) Input {
 		in.Lamps = append(in.Lamps, l)
 	}
 	for range rapid.IntRange(0, 3).Draw(t, "orders") {
-		in.Orders = append(in.Orders, plan.Order{Quantity: rapid.IntRange(0, 5).Draw(t, "quantity"), OrderBy: in.Today.AddDate(0, 0, rapid.IntRange(0, 60).Draw(t, "by"))})
+		in.Orders = append(in.Orders, plan.Order{Quantity: rapid.IntRange(0, 5).Draw(t, "quantity"),
+			OrderBy: in.Today.AddDate(0, 0, rapid.IntRange(0, 60).Draw(t, "by"))})
 	}
 	return in
 }
@@ -99,7 +106,8 @@ func TestEveryLampHasOneDecision(t *testing.T) {
 				want = 0
 			}
 			if in1[l.Fixture] != want || silent[l.Fixture] != (l.Silent > 0) {
-				t.Fatalf("%s (%s, silent %d) stands in %d actions, as silent: %v", l.Fixture, l.Status, l.Silent, in1[l.Fixture], silent[l.Fixture])
+				t.Fatalf("%s (%s, silent %d) stands in %d actions, as silent: %v", l.Fixture, l.Status, l.Silent, in1[l.Fixture],
+					silent[l.Fixture])
 			}
 		}
 	})

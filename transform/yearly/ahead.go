@@ -114,7 +114,8 @@ func (in *Input) failures(o *Outlook, g *Group, ages, ahead []float64) {
 			total += h
 		}
 		c, err = future.Events(g.Failures, g.UnitHours, total)
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%d failures: too few for ageing, a constant rate is assumed", g.Failures))
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%d failures: too few for ageing, a constant rate is assumed",
+			g.Failures))
 	}
 	if err != nil {
 		o.Failures, o.Achieved = none(method, err.Error()), Number(nan)
@@ -131,8 +132,10 @@ func (in *Input) failures(o *Outlook, g *Group, ages, ahead []float64) {
 // work adds up what is to be replaced, and what that takes where the site has
 // stated it.
 func (in *Input) work(o *Outlook) {
-	e := estimate.Estimate{Level: in.Interval, N: o.InService, Method: "under and dark now, crossings and failures to come",
-		Warnings: []string{"the ends of both intervals are added: wide", "a lamp that fails before it crosses is counted twice"}}
+	e := estimate.Estimate{Level: in.Interval, N: o.InService,
+		Method: "under and dark now, crossings and failures to come",
+		Warnings: []string{"the ends of both intervals are added: wide",
+			"a lamp that fails before it crosses is counted twice"}}
 	base := float64(o.Under + o.Dark)
 	e.Centre, e.Lo, e.Hi = base, base, base
 	for _, v := range []Value{o.Crossings, o.Failures} {
@@ -144,7 +147,8 @@ func (in *Input) work(o *Outlook) {
 	e.Hi = math.Max(e.Centre, math.Min(e.Hi, math.Max(most, e.Centre)))
 	o.Lamps = Value{e}
 	p, ok := in.Prices[fleet.LampType(o.LampType)]
-	o.Labour, o.Cost = none("minutes a lamp", "the site states no labour minutes for this lamp type"), none("prices of site.yaml", "the site states no lamp price for this lamp type")
+	o.Labour, o.Cost = none("minutes a lamp", "the site states no labour minutes for this lamp type"),
+		none("prices of site.yaml", "the site states no lamp price for this lamp type")
 	if !ok {
 		return
 	}

@@ -42,7 +42,8 @@ func Crossed(p *forecast.Posterior, threshold, interval, hoursNow float64, dayAt
 	if !(c.Centre <= hoursNow) {
 		return NotForecast("not crossed")
 	}
-	e := estimate.Estimate{Centre: dayAt(c.Centre), Lo: dayAt(c.Lo), Hi: dayAt(c.Hi), Level: interval, N: p.Bins, Method: forecast.Method}
+	e := estimate.Estimate{Centre: dayAt(c.Centre), Lo: dayAt(c.Lo), Hi: dayAt(c.Hi), Level: interval, N: p.Bins,
+		Method: forecast.Method}
 	if c.Hi > hoursNow {
 		e.Hi = math.Inf(1)
 	}

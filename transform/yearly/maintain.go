@@ -129,7 +129,8 @@ func (in *Input) maintained(lampType, maker string, ws []*watched) (Maintained, 
 		}{{0.1, &l.P10}, {0.5, &l.P50}, {0.9, &l.P90}} {
 			*q.into = in.quantile(v, q.p)
 			if gone > 0 {
-				q.into.Estimate = q.into.Warn(fmt.Sprintf("lamps taken out or failed before these hours, and so not among them: %d", gone))
+				q.into.Estimate = q.into.Warn(fmt.Sprintf("lamps taken out or failed before these hours, and so not among them: %d",
+					gone))
 			}
 		}
 		m.Levels = append(m.Levels, l)
@@ -249,7 +250,8 @@ func (in *Input) efficacy() []Efficacy {
 	by := map[string][][2]float64{}
 	for i := range in.Fixtures {
 		f := &in.Fixtures[i]
-		if f.LightPerWatt[0] > 0 && f.LightPerWatt[1] > 0 && estimate.Finite(f.LightPerWatt[0]) && estimate.Finite(f.LightPerWatt[1]) {
+		if f.LightPerWatt[0] > 0 && f.LightPerWatt[1] > 0 && estimate.Finite(f.LightPerWatt[0]) &&
+			estimate.Finite(f.LightPerWatt[1]) {
 			by[string(f.LampType)] = append(by[string(f.LampType)], f.LightPerWatt)
 		}
 	}

@@ -84,7 +84,8 @@ func (in *Input) roomLight() []RoomLight {
 // Findings says the year in at most five sentences: light, failures, makes, due
 // dates, and what the coming year asks. What is not known is left out.
 func (s *Summary) Findings() (out []string) {
-	for _, say := range []func() string{s.sayLight, s.sayFailures, s.sayMakes, func() string { return s.Score.Say }, s.sayNext} {
+	for _, say := range []func() string{s.sayLight, s.sayFailures, s.sayMakes, func() string { return s.Score.Say },
+		s.sayNext} {
 		if w := say(); w != "" {
 			out = append(out, w)
 		}
@@ -123,7 +124,8 @@ func (s *Summary) sayLight() string {
 	case best == nil:
 		return ""
 	case best == worst:
-		return fmt.Sprintf("at the year's end the median lamp of %s gave %s of its light when new, as it hangs", name(best), pct(best))
+		return fmt.Sprintf("at the year's end the median lamp of %s gave %s of its light when new, as it hangs", name(best),
+			pct(best))
 	}
 	return fmt.Sprintf("at the year's end the median lamp of %s gave %s of its light when new, as it hangs, and that of %s %s", name(worst), pct(worst), name(best), pct(best))
 }
@@ -192,7 +194,8 @@ func (s *Summary) sayNext() string {
 	if lamps == 0 && stand == 0 {
 		return ""
 	}
-	w := fmt.Sprintf("the coming year asks for about %.0f lamps, from %.0f to %.0f were all types at their ends", lamps, lo, hi)
+	w := fmt.Sprintf("the coming year asks for about %.0f lamps, from %.0f to %.0f were all types at their ends", lamps,
+		lo, hi)
 	if s.Promised > 0 {
 		w += fmt.Sprintf("; of %d lamps under warranty terms %d give a claim that stands", s.Promised, stand)
 	}

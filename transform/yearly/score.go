@@ -95,7 +95,8 @@ func (in *Input) score(ws []watched, now map[lifeKey]*Forecast) Score {
 // speaks of the lamp's own level as the forecast did; where that does not know the
 // lamp, by its smoothed weeks.
 func (in *Input) scored(f *Forecast, w *watched, now *Forecast) Scored {
-	sc := Scored{Fixture: f.Fixture, LampLife: f.Life, Status: f.Status, Due: f.DueDay, Chance: Number(f.YearChance), ErrDays: Number(nan),
+	sc := Scored{Fixture: f.Fixture, LampLife: f.Life, Status: f.Status, Due: f.DueDay, Chance: Number(f.YearChance),
+		ErrDays:  Number(nan),
 		wasUnder: f.Status == "under"}
 	sc.Crossed = none("crossing as judged at the year's end", "not crossed")
 	horizon := float64(min(in.Last, in.AsOf))
@@ -111,7 +112,8 @@ func (in *Input) scored(f *Forecast, w *watched, now *Forecast) Scored {
 	case w.hasFade && float64(w.faded.Day()) <= horizon && w.faded.Day() >= in.First:
 		sc.By = "smoothed weeks"
 		d := float64(w.faded.Day())
-		sc.Crossed = Value{estimate.Estimate{Centre: d, Lo: d - 7*reach, Hi: d + 7*reach, Level: in.Interval, N: len(w.smooth),
+		sc.Crossed = Value{estimate.Estimate{Centre: d, Lo: d - 7*reach, Hi: d + 7*reach, Level: in.Interval,
+			N:      len(w.smooth),
 			Method: "first smoothed week under the threshold", Warnings: []string{"dirt is not taken out"}}}
 	default:
 		sc.By = "smoothed weeks"
@@ -165,7 +167,8 @@ func (s *Score) words() string {
 	if s.Said == 0 {
 		return "nothing was forecast at the start of the year: there was no reading yet, or no lamp was far enough"
 	}
-	head := fmt.Sprintf("%d forecasts stood at the start of the year; %d of their lamps crossed by the end of it.", s.Said, s.Crossed)
+	head := fmt.Sprintf("%d forecasts stood at the start of the year; %d of their lamps crossed by the end of it.", s.Said,
+		s.Crossed)
 	if s.Judged == 0 {
 		return head + " No interval can be judged yet."
 	}

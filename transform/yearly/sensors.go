@@ -56,7 +56,8 @@ func (in *Input) sensors() []SensorState {
 		case s.Watches == 0:
 			st.Say = "reads no fixture's light now"
 		case st.DueDay <= in.AsOf:
-			st.Say = fmt.Sprintf("overdue: %d days since it was last known true (one year is common practice, no source)", in.AsOf-since)
+			st.Say = fmt.Sprintf("overdue: %d days since it was last known true (one year is common practice, no source)",
+				in.AsOf-since)
 		default:
 			st.Say = "falls due in the coming year"
 		}

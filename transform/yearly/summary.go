@@ -41,7 +41,8 @@ func Make(in Input) (*Summary, error) {
 	if !(in.Level > 0 && in.Level < 1) || !(in.Interval > 0 && in.Interval < 1) {
 		return nil, fmt.Errorf("confidence %g and interval %g must lie between 0 and 1", in.Level, in.Interval)
 	}
-	s := &Summary{Year: in.Year, First: in.First, AsOf: in.AsOf, Known: max(in.Known, in.AsOf), Record: in.Record, Days: Span{in.First, in.Last}.Days(), Level: in.Level, Interval: in.Interval}
+	s := &Summary{Year: in.Year, First: in.First, AsOf: in.AsOf, Known: max(in.Known, in.AsOf), Record: in.Record,
+		Days: Span{in.First, in.Last}.Days(), Level: in.Level, Interval: in.Interval}
 	if !in.Record.Empty() {
 		s.SeenDays = Span{max(in.First, in.Record.First), min(in.Last, in.Record.Last)}.Days()
 	}

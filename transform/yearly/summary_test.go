@@ -20,13 +20,16 @@ import (
 const first25, last25 = 20089, 20453
 
 func input(lives ...Life) Input {
-	in := Input{Year: 2025, First: first25, Last: last25, AsOf: last25, Record: Span{first25 - 400, last25}, Level: 0.95, Interval: 0.8, Lives: lives}
+	in := Input{Year: 2025, First: first25, Last: last25, AsOf: last25, Record: Span{first25 - 400, last25}, Level: 0.95,
+		Interval: 0.8, Lives: lives}
 	seen := map[string]bool{}
 	for _, l := range lives {
 		if !seen[l.Fixture] {
 			seen[l.Fixture] = true
-			in.Fixtures = append(in.Fixtures, Fixture{ID: l.Fixture, Model: l.Model, LampType: l.LampType, Gear: l.Gear, RoomFirst: "R", RoomLast: "R",
-				HungFirst: true, HungLast: true, Output: 800, Energy: Energy{KWh: nan}, LightPerWatt: [2]float64{nan, nan}, RatedW: 1000})
+			in.Fixtures = append(in.Fixtures, Fixture{ID: l.Fixture, Model: l.Model, LampType: l.LampType, Gear: l.Gear,
+				RoomFirst: "R", RoomLast: "R",
+				HungFirst: true, HungLast: true, Output: 800, Energy: Energy{KWh: nan}, LightPerWatt: [2]float64{nan, nan},
+				RatedW: 1000})
 		}
 	}
 	return in
@@ -34,8 +37,10 @@ func input(lives ...Life) Input {
 
 // lamp is a life that ended in the middle of the year, or goes on.
 func lamp(fixture string, n int, entry, exit float64, ended fleet.What) Life {
-	l := Life{Fixture: fixture, N: n, LampType: fleet.HPSDE, Model: "model A", Cohort: "lot 1", Gear: fleet.Electronic, Room: "R", Start: first25 - 300,
-		End: last25, Watched: true, Entry: entry, Exit: exit, Years: []LifeYear{{2025, exit - entry, 365, 365}}, Baseline: nan, Threshold: 0.9, Ended: ended, HoursPerDay: 12}
+	l := Life{Fixture: fixture, N: n, LampType: fleet.HPSDE, Model: "model A", Cohort: "lot 1", Gear: fleet.Electronic,
+		Room: "R", Start: first25 - 300,
+		End: last25, Watched: true, Entry: entry, Exit: exit, Years: []LifeYear{{2025, exit - entry, 365, 365}},
+		Baseline: nan, Threshold: 0.9, Ended: ended, HoursPerDay: 12}
 	if ended != "" {
 		l.End, l.Left = first25+179, first25+180
 	}
@@ -254,7 +259,8 @@ func TestFleetsAtTheEdge(t *testing.T) {
 		check func(s *Summary, g *Group)
 	}{
 		{"no failures", ten(func(int) fleet.What { return "" }), func(s *Summary, g *Group) {
-			if g.NoFit == "" || g.Median.Known() || !(g.AssumedB10.Lo > 0) || g.Say == "" || len(s.Modes) != 0 || s.Scope.Failed != 0 {
+			if g.NoFit == "" || g.Median.Known() || !(g.AssumedB10.Lo > 0) || g.Say == "" || len(s.Modes) != 0 ||
+				s.Scope.Failed != 0 {
 				t.Errorf("no failures: %+v", g)
 			}
 		}},
@@ -264,12 +270,14 @@ func TestFleetsAtTheEdge(t *testing.T) {
 			}
 			return ""
 		}), func(s *Summary, g *Group) {
-			if g.NoFit == "" || g.Failures != 1 || !g.B10.Known() || !strings.Contains(g.Say, "one failure") || s.Outlook[0].InService != 9 || !s.Outlook[0].Failures.Known() {
+			if g.NoFit == "" || g.Failures != 1 || !g.B10.Known() || !strings.Contains(g.Say, "one failure") ||
+				s.Outlook[0].InService != 9 || !s.Outlook[0].Failures.Known() {
 				t.Errorf("one failure: %+v %+v", g, s.Outlook)
 			}
 		}},
 		{"all failed", ten(func(int) fleet.What { return fleet.Fail }), func(s *Summary, g *Group) {
-			if !g.Median.Known() || g.NoFit != "" || !strings.Contains(g.Say, "all have failed") || s.Scope.Failed != 10 || s.Modes[0].InYear != 10 {
+			if !g.Median.Known() || g.NoFit != "" || !strings.Contains(g.Say, "all have failed") || s.Scope.Failed != 10 ||
+				s.Modes[0].InYear != 10 {
 				t.Errorf("all failed: %+v %+v", g, s.Modes)
 			}
 			if s.Outlook != nil {
@@ -291,9 +299,11 @@ func TestFleetsAtTheEdge(t *testing.T) {
 func TestYearWithoutData(t *testing.T) {
 	in := input()
 	in.Record = Span{0, -1}
-	in.Fixtures = []Fixture{{ID: "f", HungFirst: true, HungLast: true, RoomFirst: "A", RoomLast: "A", Output: nan, Energy: Energy{KWh: nan}, LightPerWatt: [2]float64{nan, nan}}}
+	in.Fixtures = []Fixture{{ID: "f", HungFirst: true, HungLast: true, RoomFirst: "A", RoomLast: "A", Output: nan,
+		Energy: Energy{KWh: nan}, LightPerWatt: [2]float64{nan, nan}}}
 	s := made(t, in)
-	if s.Scope.AtEnd != 1 || len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "Nothing has been read") || s.Trend != nil {
+	if s.Scope.AtEnd != 1 || len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "Nothing has been read") ||
+		s.Trend != nil {
 		t.Errorf("%+v", s)
 	}
 	in.Record = Span{first25 - 800, first25 - 500} // read before, not in the year
@@ -307,7 +317,8 @@ func TestLeapYear(t *testing.T) {
 	in.Year, in.First, in.Last = 2024, first25-366, first25-1
 	in.AsOf, in.Record = in.Last, Span{in.First, in.Last}
 	s := made(t, in)
-	if s.Days != 366 || s.SeenDays != 366 || len(s.Notes) == 0 || strings.Contains(strings.Join(s.Notes, " "), "covers") || s.Trend[0].Days != 366 {
+	if s.Days != 366 || s.SeenDays != 366 || len(s.Notes) == 0 || strings.Contains(strings.Join(s.Notes, " "), "covers") ||
+		s.Trend[0].Days != 366 {
 		t.Errorf("days %d, seen %d, notes %q, trend %+v", s.Days, s.SeenDays, s.Notes, s.Trend)
 	}
 }
@@ -408,16 +419,23 @@ func TestScorecard(t *testing.T) {
 		return Value{estimate.Estimate{Centre: c, Lo: lo, Hi: hi, Level: 0.8, N: 9, Method: "m"}}
 	}
 	none := Value{estimate.None("m", "not crossed")}
-	in := input(lamp("a", 1, 0, 5000, ""), lamp("b", 1, 0, 5000, ""), lamp("c", 1, 0, 5000, ""), lamp("d", 1, 0, 5000, fleet.Relamp), lamp("e", 1, 0, 5000, ""))
+	in := input(lamp("a", 1, 0, 5000, ""), lamp("b", 1, 0, 5000, ""), lamp("c", 1, 0, 5000, ""),
+		lamp("d", 1, 0, 5000, fleet.Relamp), lamp("e", 1, 0, 5000, ""))
 	f := func(id, status string, due, crossed Value) Forecast {
 		return Forecast{Fixture: id, Life: 1, Status: status, DueDay: due, Crossed: crossed, YearChance: 0.5, Warranted: none}
 	}
 	early := float64(first25 + 50)
-	in.Was = []Forecast{f("a", "forecast", day(early, early-20, early+20), none), f("b", "forecast", day(early, early-20, early+20), none),
-		f("c", "forecast", day(early, early-20, early+20), none), f("d", "forecast", day(early+900, early+800, early+1000), none), f("e", "forecast", day(early, early-20, early+20), none)}
-	in.Now = []Forecast{f("a", "under", none, day(early+10, early, early+20)), f("b", "under", none, day(early+40, early+30, early+50)), f("c", "forecast", none, none), f("e", "inseparable", none, none)}
+	in.Was = []Forecast{f("a", "forecast", day(early, early-20, early+20), none),
+		f("b", "forecast", day(early, early-20, early+20), none),
+		f("c", "forecast", day(early, early-20, early+20), none),
+		f("d", "forecast", day(early+900, early+800, early+1000), none),
+		f("e", "forecast", day(early, early-20, early+20), none)}
+	in.Now = []Forecast{f("a", "under", none, day(early+10, early, early+20)),
+		f("b", "under", none, day(early+40, early+30, early+50)), f("c", "forecast", none, none),
+		f("e", "inseparable", none, none)}
 	s := made(t, in).Score
-	want := map[string]string{"a": "crossed", "b": "crossed", "c": "not crossed, though its interval is over", "d": "taken out before it crossed",
+	want := map[string]string{"a": "crossed", "b": "crossed", "c": "not crossed, though its interval is over",
+		"d": "taken out before it crossed",
 		"e": "cannot be judged: drift of the sensor and ageing cannot be told apart"}
 	for _, x := range s.List {
 		if x.Outcome != want[x.Fixture] {
@@ -435,7 +453,8 @@ func TestScorecard(t *testing.T) {
 
 func TestSensorsDueForRecalibration(t *testing.T) {
 	in := input()
-	in.Sensors = []Sensor{{ID: "a", Watches: 3, Since: first25 - 365, Recals: []Recal{{first25 + 10, 0.98}}}, {ID: "b", Watches: 1, Since: first25 - 100}, {ID: "c", Since: first25}}
+	in.Sensors = []Sensor{{ID: "a", Watches: 3, Since: first25 - 365, Recals: []Recal{{first25 + 10, 0.98}}},
+		{ID: "b", Watches: 1, Since: first25 - 100}, {ID: "c", Since: first25}}
 	s := made(t, in).Sensors
 	near(t, "drift", float64(s[0].Found[0].PerYear), math.Log(0.98)*365.25/375, 1e-12)
 	if !s[0].Due || s[0].DueDay != first25+375 || !s[1].Due || !strings.Contains(s[1].Say, "overdue") || s[2].Due {
@@ -451,7 +470,8 @@ func TestAnyFleet(t *testing.T) {
 		var lives []Life
 		for i := range n {
 			entry := math.Floor(rapid.Float64Range(0, 5000).Draw(t, "entry")) * float64(rapid.IntRange(0, 1).Draw(t, "late"))
-			l := lamp(fmt.Sprintf("f%02d", i), 1, entry, entry+math.Floor(rapid.Float64Range(0, 8000).Draw(t, "hours")), rapid.SampledFrom([]fleet.What{"", fleet.Fail, fleet.Relamp, fleet.Retire}).Draw(t, "end"))
+			l := lamp(fmt.Sprintf("f%02d", i), 1, entry, entry+math.Floor(rapid.Float64Range(0, 8000).Draw(t, "hours")),
+				rapid.SampledFrom([]fleet.What{"", fleet.Fail, fleet.Relamp, fleet.Retire}).Draw(t, "end"))
 			l.LampType = rapid.SampledFrom([]fleet.LampType{fleet.HPSDE, fleet.LED}).Draw(t, "type")
 			l.Model = rapid.SampledFrom([]string{"", "A", "B"}).Draw(t, "model")
 			level := 1.0

@@ -157,7 +157,8 @@ func (in *Input) group(k groupKey, ws []*watched) (Group, error) {
 	if g.Failures-g.OnArrival <= 1 {
 		e, err := survival.FitScale(burned, assumedShape, 0.1, in.Level)
 		g.AssumedB10 = orNone(e, err, "Weibull of assumed shape")
-		g.AssumedB10.Estimate = g.AssumedB10.Warn(fmt.Sprintf("a shape of %g is assumed (common practice, no source)", assumedShape))
+		g.AssumedB10.Estimate = g.AssumedB10.Warn(fmt.Sprintf("a shape of %g is assumed (common practice, no source)",
+			assumedShape))
 	}
 	g.Rate = in.rate(g.Failures, g.UnitHours)
 	if early == 0 {

@@ -56,14 +56,16 @@ func (in *Input) claims(ws []watched, index map[lifeKey]*Forecast) (out []Claim,
 
 func (in *Input) claim(w *watched, f *Forecast) (Claim, bool) {
 	t := w.Warranty
-	c := Claim{Fixture: w.Fixture, LampLife: w.N, LampType: string(w.LampType), Make: w.Model, Cohort: w.Cohort, Warranted: t.Level,
-		Hours: t.Hours, Description: t.Description, Path: t.Path, AtHours: math.Min(w.Exit, t.Hours), Unsure: w.Unsure}
+	c := Claim{Fixture: w.Fixture, LampLife: w.N, LampType: string(w.LampType), Make: w.Model, Cohort: w.Cohort,
+		Warranted: t.Level,
+		Hours:     t.Hours, Description: t.Description, Path: t.Path, AtHours: math.Min(w.Exit, t.Hours), Unsure: w.Unsure}
 	switch {
 	case w.Ended == fleet.Fail && w.Exit < t.Hours:
 		c.AtHours, c.Dark = w.Exit, true
 		e := estimate.Estimate{Level: in.Level, N: 1, Method: "logbook: the lamp failed"}
 		c.Level = Value{e}
-		c.Verdict, c.Say = Stands, fmt.Sprintf("failed (%s) at %.0f of %.0f warranted hours; no light is under any level", known(w.Mode), w.Exit, t.Hours)
+		c.Verdict, c.Say = Stands, fmt.Sprintf("failed (%s) at %.0f of %.0f warranted hours; no light is under any level",
+			known(w.Mode), w.Exit, t.Hours)
 		if w.Exit+w.Unsure > t.Hours {
 			c.Verdict, c.Say = Open, fmt.Sprintf("failed at %.0f h, but the record of its hours leaves it open whether the warranted %.0f h had run", w.Exit, t.Hours)
 		}
@@ -76,7 +78,8 @@ func (in *Input) claim(w *watched, f *Forecast) (Claim, bool) {
 		c.Say = fmt.Sprintf("under %.2f by the centre alone: the interval reaches up to %.3f", t.Level, c.Level.Hi)
 		if c.Level.Hi < t.Level {
 			c.Verdict = Stands
-			c.Say = fmt.Sprintf("at %.0f h the whole interval lies under %.2f, dirt and drift of the sensor taken out", c.AtHours, t.Level)
+			c.Say = fmt.Sprintf("at %.0f h the whole interval lies under %.2f, dirt and drift of the sensor taken out",
+				c.AtHours, t.Level)
 		}
 	default:
 		var under Week
@@ -90,7 +93,8 @@ func (in *Input) claim(w *watched, f *Forecast) (Claim, bool) {
 			return c, false
 		}
 		c.AtHours = under.Hours
-		c.Level = Value{estimate.Estimate{Centre: under.Level, Lo: math.Inf(-1), Hi: math.Inf(1), Level: in.Level, N: len(w.smooth),
+		c.Level = Value{estimate.Estimate{Centre: under.Level, Lo: math.Inf(-1), Hi: math.Inf(1), Level: in.Level,
+			N:      len(w.smooth),
 			Method: "smoothed weekly level", Warnings: []string{"no forecast knows this lamp: the part of dirt and drift in the loss is open"}}}
 		c.Verdict, c.Say = Measured, "under the warranted level as read; dirt and drift are not taken out, so the claim is not settled"
 	}

@@ -196,7 +196,8 @@ func (b *bench) mustCollect() {
 // stored imports what was collected and gives all readings of the archive.
 func (b *bench) stored() []Reading {
 	b.t.Helper()
-	l, err := archive.Acquire(filepath.Join(b.dir, "archive"), archive.Holder{PID: os.Getpid(), Start: b.now(), What: "test"})
+	l, err := archive.Acquire(filepath.Join(b.dir, "archive"),
+		archive.Holder{PID: os.Getpid(), Start: b.now(), What: "test"})
 	if err != nil {
 		b.t.Fatal(err)
 	}

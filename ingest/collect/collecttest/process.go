@@ -111,7 +111,8 @@ func Certificate(t *testing.T, dir string) (cert, key string) {
 	is := x509.Certificate{
 		SerialNumber: big.NewInt(now.UnixNano()), Subject: pkix.Name{CommonName: "counterpart"},
 		NotBefore: now.Add(-time.Hour), NotAfter: now.Add(time.Hour), IsCA: true, BasicConstraintsValid: true,
-		KeyUsage: x509.KeyUsageDigitalSignature | x509.KeyUsageCertSign, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		KeyUsage:    x509.KeyUsageDigitalSignature | x509.KeyUsageCertSign,
+		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
 		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, DNSNames: []string{"localhost"},
 	}
 	der, err := x509.CreateCertificate(rand.Reader, &is, &is, &private.PublicKey, private)

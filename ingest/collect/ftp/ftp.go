@@ -79,7 +79,8 @@ func (s *Source) Poll(ctx context.Context, box collect.Box) (err error) {
 		}
 		return trust.Refused(fmt.Errorf("log in at %s: %w", s.spec.Address, err))
 	}
-	rule := folder.Rule{Names: s.spec.Names, Settled: s.spec.Settled.Std(), First: s.set.Description.Collect.First.Std(), Now: s.set.Now()}
+	rule := folder.Rule{Names: s.spec.Names, Settled: s.spec.Settled.Std(), First: s.set.Description.Collect.First.Std(),
+		Now: s.set.Now()}
 	return folder.Fetch(ctx, &shelf{c, s.spec.Folder}, rule, box)
 }
 

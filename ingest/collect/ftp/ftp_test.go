@@ -77,7 +77,8 @@ func factory(security string, start func(t *testing.T, dir, security string) ser
 			return c
 		},
 		Make: make_, Piecewise: true,
-		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Huge, collecttest.Down},
+		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Huge,
+			collecttest.Down},
 	}
 }
 
@@ -96,7 +97,8 @@ type inProcess struct {
 }
 
 func startInProcess(t *testing.T, dir, security string) server {
-	s := &inProcess{dir: dir, how: map[string]ftpserver.TLSRequirement{"plain": ftpserver.ClearOrEncrypted, "explicit": ftpserver.MandatoryEncryption, "implicit": ftpserver.ImplicitEncryption}[security]}
+	s := &inProcess{dir: dir, how: map[string]ftpserver.TLSRequirement{"plain": ftpserver.ClearOrEncrypted,
+		"explicit": ftpserver.MandatoryEncryption, "implicit": ftpserver.ImplicitEncryption}[security]}
 	var key string
 	s.cert, key = collecttest.Certificate(t, t.TempDir())
 	pair, err := tls.LoadX509KeyPair(s.cert, key)
@@ -233,7 +235,8 @@ func TestFileThatEndsEarlyIsNotKept(t *testing.T) {
 	c.Offer(t, collecttest.Rows(0, 5)...)
 	c.s.(*inProcess).short = true
 	dir := t.TempDir()
-	if err := once(t, dir, load(t, c.Description(dir))); err == nil || !strings.Contains(err.Error(), "not as long as the folder says") {
+	if err := once(t, dir, load(t, c.Description(dir))); err == nil ||
+		!strings.Contains(err.Error(), "not as long as the folder says") {
 		t.Error(err)
 	}
 	if left, _ := filepath.Glob(filepath.Join(dir, "spool", "x", "2*")); len(left) != 0 {

@@ -53,7 +53,10 @@ isolate_network=NO
 	if err := os.WriteFile(filepath.Join(s.conf, "conf"), []byte(conf), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	s.p = collecttest.StartProcess(t, s.at, func() *exec.Cmd { return exec.Command("/usr/sbin/vsftpd", filepath.Join(s.conf, "conf")) })
+	s.p = collecttest.StartProcess(t, s.at, func() *exec.Cmd {
+		return exec.Command("/usr/sbin/vsftpd",
+			filepath.Join(s.conf, "conf"))
+	})
 	return s
 }
 

@@ -122,6 +122,7 @@ func (s *nginx) Restart(*testing.T) {
 func TestRealNginx(t *testing.T) {
 	collecttest.Run(t, collecttest.Factory{
 		Start: startNginx, Make: make_,
-		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Garbage, collecttest.Huge, collecttest.Down},
+		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Garbage,
+			collecttest.Huge, collecttest.Down},
 	})
 }

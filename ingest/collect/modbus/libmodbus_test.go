@@ -24,7 +24,8 @@ type libmodbus struct {
 func startLibmodbus(t *testing.T) device {
 	d := &libmodbus{at: collecttest.FreePort(t)}
 	program := filepath.Join(t.TempDir(), "device")
-	if out, err := exec.Command("gcc", "-O1", "-Wall", "-Werror", "-o", program, "testdata/device.c", "-lmodbus").CombinedOutput(); err != nil {
+	if out, err := exec.Command("gcc", "-O1", "-Wall", "-Werror", "-o", program, "testdata/device.c",
+		"-lmodbus").CombinedOutput(); err != nil {
 		t.Fatalf("%v; .ci/run says which Debian packages the counterparts need\n%s", err, out)
 	}
 	host, port, err := net.SplitHostPort(d.at)

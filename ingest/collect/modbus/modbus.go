@@ -85,7 +85,8 @@ func (s *Source) Poll(ctx context.Context, box collect.Box) error {
 	if end, ok := ctx.Deadline(); ok {
 		within = time.Until(end)
 	}
-	c, err := modbus.NewClient(&modbus.ClientConfiguration{URL: "tcp://" + s.spec.Address, Timeout: within, Logger: silent})
+	c, err := modbus.NewClient(&modbus.ClientConfiguration{URL: "tcp://" + s.spec.Address, Timeout: within,
+		Logger: silent})
 	if err != nil {
 		return fmt.Errorf("the device's address: %w", err)
 	}

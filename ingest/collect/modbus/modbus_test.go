@@ -79,7 +79,8 @@ func startDevice(t *testing.T) *inProcess {
 func (d *inProcess) listen(t *testing.T) {
 	t.Helper()
 	var err error
-	if d.srv, err = modbus.NewServer(&modbus.ServerConfiguration{URL: "tcp://" + d.at, Timeout: 5 * time.Second, MaxClients: 10, Logger: silent}, d); err != nil {
+	if d.srv, err = modbus.NewServer(&modbus.ServerConfiguration{URL: "tcp://" + d.at, Timeout: 5 * time.Second,
+		MaxClients: 10, Logger: silent}, d); err != nil {
 		t.Fatal(err)
 	}
 	for until := time.Now().Add(5 * time.Second); ; {
@@ -161,7 +162,8 @@ func TestBlocks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := collect.Try(t.Context(), collect.Options{Dir: t.TempDir(), Zone: time.UTC, Make: make_, Now: time.Now}, spec)
+	got, err := collect.Try(t.Context(), collect.Options{Dir: t.TempDir(), Zone: time.UTC, Make: make_, Now: time.Now},
+		spec)
 	if err == nil || err.Error() != "holding register 103: illegal data address" {
 		t.Error(err)
 	}
@@ -169,7 +171,8 @@ func TestBlocks(t *testing.T) {
 	for _, s := range got.Series {
 		values[s.Series.Channel] = s.Value.Float()
 	}
-	if want := map[string]float64{"ppfd": 612.5, "volts": 230.4, "hours": 7, "ambient": -2}; !reflect.DeepEqual(values, want) {
+	if want := map[string]float64{"ppfd": 612.5, "volts": 230.4, "hours": 7, "ambient": -2}; !reflect.DeepEqual(values,
+		want) {
 		t.Errorf("%v", values)
 	}
 	want := "input 3@102+1 holding 3@100+6 holding 3@100+2 holding 3@102+1 holding 3@103+1 holding 3@104+2"
@@ -206,7 +209,8 @@ func TestSilentDevice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := collect.Try(t.Context(), collect.Options{Dir: t.TempDir(), Zone: time.UTC, Make: make_, Now: time.Now}, spec); err == nil {
+	if _, err := collect.Try(t.Context(), collect.Options{Dir: t.TempDir(), Zone: time.UTC, Make: make_, Now: time.Now},
+		spec); err == nil {
 		t.Error(err)
 	}
 }

@@ -38,7 +38,8 @@ type counterpart struct {
 }
 
 func (c *counterpart) Description(string) string {
-	read := `  - {topic: "+/ppfd", payload: json, sensor: "{1}", channel: ppfd, time: $.t, values: [{path: $.v}]}` + "\ntime: {format: epoch-s}"
+	read := `  - {topic: "+/ppfd", payload: json, sensor: "{1}", channel: ppfd, time: $.t, values: [{path: $.v}]}` +
+		"\ntime: {format: epoch-s}"
 	if c.form == "senml" {
 		read = `  - {topic: "+/ppfd", payload: senml}`
 	}
@@ -90,7 +91,8 @@ func factory(form string, start func(t *testing.T) broker) collecttest.Factory {
 }
 
 // client connects as a client of the tests' own and hands the connection to fn.
-func client(t *testing.T, addr, id, user, password string, keep uint32, fn func(context.Context, *autopaho.ConnectionManager)) {
+func client(t *testing.T, addr, id, user, password string, keep uint32,
+	fn func(context.Context, *autopaho.ConnectionManager)) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
 	defer cancel()
@@ -132,7 +134,8 @@ func session(t *testing.T, addr, id string, topics ...string) {
 	t.Helper()
 	client(t, addr, id, "wane", collecttest.Secret, 600, func(ctx context.Context, m *autopaho.ConnectionManager) {
 		for _, topic := range topics {
-			if _, err := m.Subscribe(ctx, &paho.Subscribe{Subscriptions: []paho.SubscribeOptions{{Topic: topic, QoS: 1}}}); err != nil {
+			if _, err := m.Subscribe(ctx, &paho.Subscribe{Subscriptions: []paho.SubscribeOptions{{Topic: topic,
+				QoS: 1}}}); err != nil {
 				t.Fatal(err)
 			}
 		}

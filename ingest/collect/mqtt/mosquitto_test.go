@@ -36,7 +36,10 @@ func mosquittoWith(t *testing.T, more string) *mosquitto {
 		t.Fatal(err)
 	}
 	m.users(t, collecttest.Secret)
-	m.p = collecttest.StartProcess(t, m.at, func() *exec.Cmd { return exec.Command("/usr/sbin/mosquitto", "-c", filepath.Join(m.dir, "conf")) })
+	m.p = collecttest.StartProcess(t, m.at, func() *exec.Cmd {
+		return exec.Command("/usr/sbin/mosquitto", "-c",
+			filepath.Join(m.dir, "conf"))
+	})
 	return m
 }
 
@@ -74,13 +77,16 @@ func TestRealTLS(t *testing.T) {
 	cert, key := collecttest.Certificate(t, dir)
 	_, port, _ := strings.Cut(tls, ":")
 	mosquittoWith(t, fmt.Sprintf("listener %s 127.0.0.1\ncertfile %s\nkeyfile %s\n", port, cert, key))
-	for more, want := range map[string]string{"": "certificate", "    tls: {ca: cert.pem}\n": "", "    tls: {certificates: unchecked}\n": ""} {
-		d, err := source.Load([]byte("name: s\ncollect:\n  timeout: 3s\n  mqtt:\n    broker: mqtts://"+tls+"\n    topics: \"#\"\n    user: wane\n    password: env:"+collecttest.SecretEnv+"\n"+more+
+	for more, want := range map[string]string{"": "certificate", "    tls: {ca: cert.pem}\n": "",
+		"    tls: {certificates: unchecked}\n": ""} {
+		d, err := source.Load([]byte("name: s\ncollect:\n  timeout: 3s\n  mqtt:\n    broker: mqtts://"+tls+
+			"\n    topics: \"#\"\n    user: wane\n    password: env:"+collecttest.SecretEnv+"\n"+more+
 			"messages: [{topic: \"#\", payload: number, sensor: \"{1}\", channel: v}]\n"), "s")
 		if err != nil {
 			t.Fatal(err)
 		}
-		r, err := collect.Open(collect.Options{Dir: dir, Zone: time.UTC, Make: make_, Now: time.Now, Quiet: 200 * time.Millisecond}, d)
+		r, err := collect.Open(collect.Options{Dir: dir, Zone: time.UTC, Make: make_, Now: time.Now,
+			Quiet: 200 * time.Millisecond}, d)
 		if err != nil {
 			t.Fatal(err)
 		}

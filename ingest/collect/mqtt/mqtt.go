@@ -125,7 +125,8 @@ func (s *Source) name(st *state, box collect.Box) error {
 }
 
 // config is the connection's.
-func (s *Source) config(ctx context.Context, st state, came chan<- paho.PublishReceived, up func(error)) (*autopaho.ClientConfig, error) {
+func (s *Source) config(ctx context.Context, st state, came chan<- paho.PublishReceived,
+	up func(error)) (*autopaho.ClientConfig, error) {
 	u, err := url.Parse(s.spec.Broker)
 	if err != nil {
 		return nil, err
@@ -193,7 +194,8 @@ func sayConnect(err error, host string) error {
 
 // subscribe brings the session's subscriptions in line with the description.
 func (s *Source) subscribe(ctx context.Context, m *autopaho.ConnectionManager, st *state, box collect.Box) error {
-	if gone := slices.DeleteFunc(slices.Clone(st.Topics), func(t string) bool { return slices.Contains(s.spec.Topics, t) }); len(gone) > 0 {
+	if gone := slices.DeleteFunc(slices.Clone(st.Topics),
+		func(t string) bool { return slices.Contains(s.spec.Topics, t) }); len(gone) > 0 {
 		if _, err := m.Unsubscribe(ctx, &paho.Unsubscribe{Topics: gone}); err != nil {
 			return fmt.Errorf("unsubscribe from what is no longer described: %w", err)
 		}
@@ -217,7 +219,8 @@ func (s *Source) subscribe(ctx context.Context, m *autopaho.ConnectionManager, s
 		case ack == nil:
 			return fmt.Errorf("subscribe: %w", err)
 		case try == 2*inFlight || !slices.Contains(ack.Reasons, idInUse):
-			return collect.Refused(fmt.Errorf("the broker does not let %q be subscribed to (reasons %#x)", s.spec.Topics, ack.Reasons))
+			return collect.Refused(fmt.Errorf("the broker does not let %q be subscribed to (reasons %#x)", s.spec.Topics,
+				ack.Reasons))
 		}
 	}
 }

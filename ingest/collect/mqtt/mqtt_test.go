@@ -25,7 +25,8 @@ func TestConformance(t *testing.T) {
 // listenOnce collects once and gives how many readings came, and the lines.
 func listenOnce(t *testing.T, dir string, d *source.Description, make collect.Make) collect.Status {
 	t.Helper()
-	r, err := collect.Open(collect.Options{Dir: dir, Zone: time.UTC, Make: make, Now: time.Now, Quiet: 300 * time.Millisecond}, d)
+	r, err := collect.Open(collect.Options{Dir: dir, Zone: time.UTC, Make: make, Now: time.Now,
+		Quiet: 300 * time.Millisecond}, d)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,7 +42,8 @@ func listenOnce(t *testing.T, dir string, d *source.Description, make collect.Ma
 
 func numbers(t *testing.T, addr string) *source.Description {
 	t.Helper()
-	d, err := source.Load([]byte("name: n\ncollect:\n  timeout: 3s\n  mqtt:\n    broker: mqtt://"+addr+"\n    topics: [\"+/v\", \"+/j\"]\n    client: wane-n\n    user: wane\n    password: env:"+collecttest.SecretEnv+`
+	d, err := source.Load([]byte("name: n\ncollect:\n  timeout: 3s\n  mqtt:\n    broker: mqtt://"+addr+
+		"\n    topics: [\"+/v\", \"+/j\"]\n    client: wane-n\n    user: wane\n    password: env:"+collecttest.SecretEnv+`
 time: {format: epoch-s}
 messages:
   - {topic: "+/v", payload: number, sensor: "{1}", channel: v}

@@ -70,7 +70,8 @@ func (h *Hub) open(s *Source) (*listener, error) {
 	if err != nil {
 		return nil, fmt.Errorf("listen at %s: %w", s.spec.Listen, err)
 	}
-	l := &listener{addr: s.spec.Listen, certificate: s.spec.Cert, done: make(chan struct{}), sources: map[string]*Source{}, ended: map[string]chan error{}}
+	l := &listener{addr: s.spec.Listen, certificate: s.spec.Cert, done: make(chan struct{}), sources: map[string]*Source{},
+		ended: map[string]chan error{}}
 	if s.spec.Cert != "" {
 		pair, err := tls.LoadX509KeyPair(trust.Path(s.set.Dir, s.spec.Cert), trust.Path(s.set.Dir, s.spec.CertKey))
 		if err != nil {

@@ -48,7 +48,8 @@ var _ collect.Listener = (*Source)(nil)
 // hub's listeners.
 func New(set collect.Setting, hub *Hub) (*Source, error) {
 	spec := set.Description.Collect.Push
-	return &Source{set: set, spec: spec, hub: hub, rates: rate.NewLimiter(rate.Limit(spec.Rate), max(1, int(burst*spec.Rate)))}, nil
+	return &Source{set: set, spec: spec, hub: hub, rates: rate.NewLimiter(rate.Limit(spec.Rate),
+		max(1, int(burst*spec.Rate)))}, nil
 }
 
 // Listen takes what is sent into the box until ctx ends.
@@ -58,7 +59,8 @@ func (s *Source) Listen(ctx context.Context, box collect.Box, up func(error)) er
 		return collect.Refused(err)
 	}
 	if len(token) < 16 {
-		return collect.Refused(fmt.Errorf("the token in %v has less than 16 letters; make a long one at random", s.spec.Token))
+		return collect.Refused(fmt.Errorf("the token in %v has less than 16 letters; make a long one at random",
+			s.spec.Token))
 	}
 	s.token, s.box = sha256.Sum256([]byte(token)), box
 	ended, leave, err := s.hub.join(s)

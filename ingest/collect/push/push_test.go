@@ -39,7 +39,8 @@ type logger struct {
 
 func start(t *testing.T) collecttest.Counterpart {
 	ctx, stop := context.WithCancel(context.Background())
-	l := &logger{addr: collecttest.FreePort(t), stop: stop, web: http.Client{Transport: &http.Transport{DisableKeepAlives: true}}}
+	l := &logger{addr: collecttest.FreePort(t), stop: stop,
+		web: http.Client{Transport: &http.Transport{DisableKeepAlives: true}}}
 	l.done.Go(func() { l.send(ctx) })
 	t.Cleanup(func() {
 		stop()
@@ -134,7 +135,8 @@ func (l *logger) half(ctx context.Context, body string, slow bool) {
 		return
 	}
 	defer c.Close()
-	fmt.Fprintf(c, "POST /push/x HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer %s\r\nContent-Length: %d\r\n\r\n%s", collecttest.Secret, len(body), body[:len(body)/2])
+	fmt.Fprintf(c, "POST /push/x HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer %s\r\nContent-Length: %d\r\n\r\n%s",
+		collecttest.Secret, len(body), body[:len(body)/2])
 	if slow {
 		stop := context.AfterFunc(ctx, func() { c.Close() })
 		defer stop()
@@ -145,7 +147,8 @@ func (l *logger) half(ctx context.Context, body string, slow bool) {
 func TestConformance(t *testing.T) {
 	collecttest.Run(t, collecttest.Factory{
 		Start: start, Make: maker(), Sends: true, Queued: true,
-		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Garbage, collecttest.Huge},
+		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Garbage,
+			collecttest.Huge},
 	})
 }
 
@@ -226,10 +229,12 @@ func TestTwoAtOneAddress(t *testing.T) {
 	if wrong != http.StatusUnauthorized || none != wrong || said != saidNone {
 		t.Errorf("%d %q, %d %q", wrong, said, none, saidNone)
 	}
-	if got, _ := ask(t, http.MethodGet, "http://"+addr+"/push/two", "0123456789abcdef-two", ""); got != http.StatusMethodNotAllowed {
+	if got, _ := ask(t, http.MethodGet, "http://"+addr+"/push/two", "0123456789abcdef-two",
+		""); got != http.StatusMethodNotAllowed {
 		t.Error(got)
 	}
-	if got, _ := ask(t, http.MethodPost, "http://"+addr+"/push/one", "0123456789abcdef-one", "x"); got != http.StatusTooManyRequests {
+	if got, _ := ask(t, http.MethodPost, "http://"+addr+"/push/one", "0123456789abcdef-one",
+		"x"); got != http.StatusTooManyRequests {
 		t.Error(got)
 	}
 }
@@ -246,7 +251,8 @@ func TestOpenToOthers(t *testing.T) {
 		"listen: 0.0.0.0:8471, token: env:X, cert: c.pem, certKey: k.pem": "",
 	} {
 		_, err := source.Load([]byte("name: x\nformat: plain\ncollect: {push: {"+text+"}}\n"), "x")
-		if (err == nil) != (want == "") || err != nil && (!strings.Contains(err.Error(), want) || strings.Contains(err.Error(), "s3cret")) {
+		if (err == nil) != (want == "") || err != nil &&
+			(!strings.Contains(err.Error(), want) || strings.Contains(err.Error(), "s3cret")) {
 			t.Errorf("%s: %v", text, err)
 		}
 	}

@@ -56,7 +56,8 @@ func (s *Source) Poll(ctx context.Context, box collect.Box) error {
 	way := &http.Transport{TLSClientConfig: s.tls, Proxy: http.ProxyFromEnvironment, DisableCompression: true}
 	defer way.CloseIdleConnections()
 	c, err := minio.New(u.Host, &minio.Options{
-		Creds: credentials.NewStaticV4(access, secret, ""), Secure: u.Scheme == "https", Region: s.spec.Region, Transport: way,
+		Creds: credentials.NewStaticV4(access, secret, ""), Secure: u.Scheme == "https", Region: s.spec.Region,
+		Transport:  way,
 		MaxRetries: 1, // the runner tries again, and counts
 	})
 	if err != nil {

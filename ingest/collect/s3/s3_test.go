@@ -41,7 +41,8 @@ func start(t *testing.T) collecttest.Counterpart {
 	t.Cleanup(func() { s.srv.Close() })
 	way := &http.Transport{DisableKeepAlives: true}
 	var err error
-	if s.put, err = minio.New(s.at, &minio.Options{Creds: credentials.NewStaticV4("k", "s", ""), Transport: way}); err != nil {
+	if s.put, err = minio.New(s.at, &minio.Options{Creds: credentials.NewStaticV4("k", "s", ""),
+		Transport: way}); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.put.MakeBucket(context.Background(), "loggers", minio.MakeBucketOptions{}); err != nil {
@@ -60,7 +61,8 @@ func (s *store) listen(t *testing.T, at string) {
 	}
 	s.at = ln.Addr().String()
 	fake := gofakes3.New(s.back).Server()
-	s.srv = &httptest.Server{Listener: ln, Config: &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	s.srv = &httptest.Server{Listener: ln, Config: &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter,
+		r *http.Request) {
 		s.mu.Lock()
 		deny := s.deny
 		s.mu.Unlock()
@@ -76,7 +78,8 @@ func (s *store) listen(t *testing.T, at string) {
 
 func (s *store) object(t *testing.T, name, text string) {
 	t.Helper()
-	if _, err := s.put.PutObject(context.Background(), "loggers", name, strings.NewReader(text), int64(len(text)), minio.PutObjectOptions{}); err != nil {
+	if _, err := s.put.PutObject(context.Background(), "loggers", name, strings.NewReader(text), int64(len(text)),
+		minio.PutObjectOptions{}); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -113,7 +116,8 @@ func (s *store) set(deny bool) {
 
 func (s *store) Mend(t *testing.T) {
 	s.set(false)
-	if err := s.put.RemoveObject(context.Background(), "loggers", "site/huge.csv", minio.RemoveObjectOptions{}); err != nil {
+	if err := s.put.RemoveObject(context.Background(), "loggers", "site/huge.csv",
+		minio.RemoveObjectOptions{}); err != nil {
 		t.Fatal(err)
 	}
 	s.proxy.Mend()
@@ -127,6 +131,7 @@ func (s *store) Restart(t *testing.T) {
 func TestConformance(t *testing.T) {
 	collecttest.Run(t, collecttest.Factory{
 		Start: start, Make: func(s collect.Setting) (any, error) { return own.New(s) }, Piecewise: true,
-		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Huge, collecttest.Down},
+		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Huge,
+			collecttest.Down},
 	})
 }

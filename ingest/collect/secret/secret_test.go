@@ -41,7 +41,8 @@ func TestRead(t *testing.T) {
 			t.Fatal(err)
 		}
 		got, err := v.Read(s)
-		if got != c.want || (err == nil) != (c.say == "") || err != nil && (!strings.Contains(err.Error(), c.say) || strings.Contains(err.Error(), "s3cret")) {
+		if got != c.want || (err == nil) != (c.say == "") || err != nil &&
+			(!strings.Contains(err.Error(), c.say) || strings.Contains(err.Error(), "s3cret")) {
 			t.Errorf("%s: %q %v", c.where, got, err)
 		}
 	}

@@ -62,7 +62,8 @@ func (s *Source) Poll(ctx context.Context, box collect.Box) error {
 		return ended(ctx, fmt.Errorf("%s offers no files: %w", s.spec.Address, err))
 	}
 	defer files.Close()
-	rule := folder.Rule{Names: s.spec.Names, Settled: s.spec.Settled.Std(), First: s.set.Description.Collect.First.Std(), Now: s.set.Now()}
+	rule := folder.Rule{Names: s.spec.Names, Settled: s.spec.Settled.Std(), First: s.set.Description.Collect.First.Std(),
+		Now: s.set.Now()}
 	return ended(ctx, folder.Fetch(ctx, &shelf{files, s.spec.Folder}, rule, box))
 }
 
@@ -100,7 +101,8 @@ func (s *Source) config() (*ssh.ClientConfig, error) {
 			return nil, fmt.Errorf("read the known hosts: %w", err)
 		}
 		if types = known(c.HostKeyCallback, s.spec.Address); len(types) == 0 {
-			return nil, fmt.Errorf("%s has no line for %s; add the one that its keeper confirms", s.spec.KnownHosts, s.spec.Address)
+			return nil, fmt.Errorf("%s has no line for %s; add the one that its keeper confirms", s.spec.KnownHosts,
+				s.spec.Address)
 		}
 	}
 	// A server with several keys shows the one it is asked for first.

@@ -71,7 +71,8 @@ func factory(start func(t *testing.T) server) collecttest.Factory {
 			return c
 		},
 		Make: make_, Piecewise: true,
-		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Huge, collecttest.Down},
+		Faults: []collecttest.Fault{collecttest.Slow, collecttest.Cut, collecttest.Denied, collecttest.Huge,
+			collecttest.Down},
 	}
 }
 
@@ -186,7 +187,8 @@ func TestConformance(t *testing.T) { collecttest.Run(t, factory(startInProcess))
 
 func once(t *testing.T, dir, address, spec string) error {
 	t.Helper()
-	d, err := source.Load([]byte("name: x\nformat: plain\ncollect:\n  every: 1m\n  retries: 0\n  sftp:\n    address: "+address+"\n    user: logger\n    folder: "+dir+"\n"+spec), "x")
+	d, err := source.Load([]byte("name: x\nformat: plain\ncollect:\n  every: 1m\n  retries: 0\n  sftp:\n    address: "+
+		address+"\n    user: logger\n    folder: "+dir+"\n"+spec), "x")
 	if err != nil {
 		t.Fatal(err)
 	}

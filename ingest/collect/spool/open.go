@@ -264,7 +264,8 @@ func zipOf(in io.Reader, out io.Writer) (first time.Time, err error) {
 		if first.IsZero() {
 			first = r.At
 		}
-		w, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("%03d-%s/%s", i, stampOf(r.At), r.Name), Method: zip.Deflate, Modified: r.At})
+		w, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("%03d-%s/%s", i, stampOf(r.At), r.Name),
+			Method: zip.Deflate, Modified: r.At})
 		if err != nil {
 			return first, err
 		}

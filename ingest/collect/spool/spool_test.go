@@ -19,13 +19,14 @@ import (
 var now = time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
 
 func options(dir string) Options {
-	return Options{Dir: dir, Source: "bay", Limit: 1 << 20, Now: func() time.Time { return now }, Read: func(_ string, f File) Came {
-		b, _ := io.ReadAll(f)
-		if bytes.HasPrefix(b, []byte("<html")) {
-			return Came{Unreadable: errors.New("a page")}
-		}
-		return Came{Readings: int64(bytes.Count(b, []byte("\n")))}
-	}}
+	return Options{Dir: dir, Source: "bay", Limit: 1 << 20, Now: func() time.Time { return now },
+		Read: func(_ string, f File) Came {
+			b, _ := io.ReadAll(f)
+			if bytes.HasPrefix(b, []byte("<html")) {
+				return Came{Unreadable: errors.New("a page")}
+			}
+			return Came{Readings: int64(bytes.Count(b, []byte("\n")))}
+		}}
 }
 
 func must[T any](v T, err error) T {
@@ -133,7 +134,8 @@ func TestHalfABodyIsNoBody(t *testing.T) {
 		"broken off later": io.MultiReader(long, iotest.ErrReader(io.ErrUnexpectedEOF)),
 		"too large":        strings.NewReader(strings.Repeat("x", 1<<20+1)),
 	} {
-		if _, err := s.Put(t.Context(), name, r); err == nil || strings.HasPrefix(name, "too") != errors.Is(err, ErrTooLarge) {
+		if _, err := s.Put(t.Context(), name, r); err == nil ||
+			strings.HasPrefix(name, "too") != errors.Is(err, ErrTooLarge) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -324,7 +326,8 @@ func TestEveryFault(t *testing.T) {
 
 func TestName(t *testing.T) {
 	for in, want := range map[string]string{
-		"a/b/bay1.csv": "bay1.csv", `c:\x\bay1.csv`: "bay1.csv", "../..": "body", ".hidden": "hidden", "a\x00b": "a_b", "x.part": "x.part_", "": "body",
+		"a/b/bay1.csv": "bay1.csv", `c:\x\bay1.csv`: "bay1.csv", "../..": "body", ".hidden": "hidden", "a\x00b": "a_b",
+		"x.part": "x.part_", "": "body",
 		strings.Repeat("x", 300) + ".csv": strings.Repeat("x", 116) + ".csv",
 	} {
 		if got := Name(in); got != want {

@@ -50,7 +50,8 @@ func TestStarts(t *testing.T) {
 
 // TestWideNumberIsNotCut: one digit more than all before would lose the first.
 func TestWideNumberIsNotCut(t *testing.T) {
-	for line, want := range map[string]int{"13.01.   812.5": 0, "13.01. 1012.5": 0, "13.01.10012.5": 8, "Größe 810012.5": 8, "x": 0, "": 0} {
+	for line, want := range map[string]int{"13.01.   812.5": 0, "13.01. 1012.5": 0, "13.01.10012.5": 8,
+		"Größe 810012.5": 8, "x": 0, "": 0} {
 		if got := across(line, []int{1, 8, 20}); got != want {
 			t.Errorf("%q: %d, want %d", line, got, want)
 		}
@@ -61,7 +62,8 @@ func TestLongLineIsAReject(t *testing.T) {
 	k := &rejects{}
 	e := emit.New(k, time.Time{})
 	defer e.Leave()
-	r := New(io.MultiReader(strings.NewReader("a b\n"), io.LimitReader(endless{}, 40<<20), strings.NewReader("\nc d\n")), nil, e)
+	r := New(io.MultiReader(strings.NewReader("a b\n"), io.LimitReader(endless{}, 40<<20), strings.NewReader("\nc d\n")),
+		nil, e)
 	n := 0
 	for {
 		_, err := r.Next()

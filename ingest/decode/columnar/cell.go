@@ -20,7 +20,8 @@ import (
 func writer(node *schema.Column) func(*column, int) string {
 	switch lt := node.LogicalType().(type) {
 	case *schema.TimestampLogicalType:
-		perSec := map[schema.TimeUnitType]int64{schema.TimeUnitMillis: 1e3, schema.TimeUnitMicros: 1e6, schema.TimeUnitNanos: 1e9}[lt.TimeUnit()]
+		perSec := map[schema.TimeUnitType]int64{schema.TimeUnitMillis: 1e3, schema.TimeUnitMicros: 1e6,
+			schema.TimeUnitNanos: 1e9}[lt.TimeUnit()]
 		if perSec == 0 || node.PhysicalType() != parquet.Types.Int64 {
 			return nil
 		}
@@ -32,7 +33,8 @@ func writer(node *schema.Column) func(*column, int) string {
 	case schema.DateLogicalType:
 		return func(c *column, i int) string { return stampOf(int64(c.int32s[i])*86400, 1, time.DateOnly) }
 	case *schema.TimeLogicalType:
-		perSec := map[schema.TimeUnitType]int64{schema.TimeUnitMillis: 1e3, schema.TimeUnitMicros: 1e6, schema.TimeUnitNanos: 1e9}[lt.TimeUnit()]
+		perSec := map[schema.TimeUnitType]int64{schema.TimeUnitMillis: 1e3, schema.TimeUnitMicros: 1e6,
+			schema.TimeUnitNanos: 1e9}[lt.TimeUnit()]
 		return func(c *column, i int) string { return stampOf(c.integer(i), perSec, "15:04:05.999999999") }
 	case *schema.DecimalLogicalType:
 		scale := int(lt.Scale())

@@ -37,7 +37,8 @@ const (
 
 // Decode reads one file. raw is used where it can be read at any place, else br
 // is copied into memory within lim.
-func Decode(ctx context.Context, name string, raw io.Reader, br *bufio.Reader, lim unwrap.Limits, d *source.Description, e *emit.Emitter) (err error) {
+func Decode(ctx context.Context, name string, raw io.Reader, br *bufio.Reader, lim unwrap.Limits, d *source.Description,
+	e *emit.Emitter) (err error) {
 	at, size, err := unwrap.RandomAccess(name, raw, br, lim)
 	if err != nil {
 		return err
@@ -76,7 +77,8 @@ func Decode(ctx context.Context, name string, raw io.Reader, br *bufio.Reader, l
 
 // open hands a file to the library, with an upper bound on its memory.
 func open(at io.ReaderAt, size int64) (*file.Reader, error) {
-	return file.NewParquetReader(io.NewSectionReader(at, 0, size), file.WithReadProps(parquet.NewReaderProperties(&allocator{})))
+	return file.NewParquetReader(io.NewSectionReader(at, 0, size),
+		file.WithReadProps(parquet.NewReaderProperties(&allocator{})))
 }
 
 // libError is an error of the Parquet library, as against one of the sink.
@@ -104,7 +106,8 @@ func bind(name string, rd *file.Reader, d *source.Description) (*table, error) {
 	for i, w := range wanted {
 		t.cols[i] = sc.ColumnIndexByName(w)
 		if t.cols[i] < 0 {
-			return nil, fail(fmt.Sprintf("the Parquet file has no column %q", w), "write it with the columns time, sensor, channel, value")
+			return nil, fail(fmt.Sprintf("the Parquet file has no column %q", w),
+				"write it with the columns time, sensor, channel, value")
 		}
 		t.nodes[i] = sc.Column(t.cols[i])
 		if t.nodes[i].MaxRepetitionLevel() > 0 || t.nodes[i].MaxDefinitionLevel() > 1 {
@@ -116,7 +119,8 @@ func bind(name string, rd *file.Reader, d *source.Description) (*table, error) {
 		if !lt.IsAdjustedToUTC() {
 			return nil, fail("the column time is a local time without zone", "write it as a timestamp in UTC")
 		}
-		t.perSec = map[schema.TimeUnitType]int64{schema.TimeUnitMillis: 1e3, schema.TimeUnitMicros: 1e6, schema.TimeUnitNanos: 1e9}[lt.TimeUnit()]
+		t.perSec = map[schema.TimeUnitType]int64{schema.TimeUnitMillis: 1e3, schema.TimeUnitMicros: 1e6,
+			schema.TimeUnitNanos: 1e9}[lt.TimeUnit()]
 	}
 	if t.perSec == 0 && tm.PhysicalType() != parquet.Types.ByteArray {
 		return nil, fail("the column time is neither a timestamp nor text", "write it as a timestamp in UTC")

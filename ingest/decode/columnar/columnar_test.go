@@ -28,7 +28,8 @@ type list struct {
 
 func (l *list) Readings(b *reading.Batch) error {
 	for i := range b.Len() {
-		l.readings = append(l.readings, fmt.Sprintf("%s %d %d/%d @%d", b.Series[b.Of[i]], b.Time[i], b.Value[i].Mantissa, b.Value[i].Digits, b.Line[i]))
+		l.readings = append(l.readings, fmt.Sprintf("%s %d %d/%d @%d", b.Series[b.Of[i]], b.Time[i], b.Value[i].Mantissa,
+			b.Value[i].Digits, b.Line[i]))
 	}
 	return nil
 }
@@ -46,7 +47,8 @@ func decode(t testing.TB, data []byte) (*list, error) {
 	}
 	l := &list{}
 	r := bytes.NewReader(data)
-	return l, Decode(context.Background(), "x.parquet", r, bufio.NewReader(bytes.NewReader(data)), unwrap.Default, d, emit.New(l, time.Time{}))
+	return l, Decode(context.Background(), "x.parquet", r, bufio.NewReader(bytes.NewReader(data)), unwrap.Default, d,
+		emit.New(l, time.Time{}))
 }
 
 // columnOf writes one column of a test file.
@@ -62,13 +64,15 @@ func write(t testing.TB, groups int, props []parquet.WriterProperty, cols ...col
 	var fields schema.FieldList
 	for _, c := range cols {
 		if c.logical != nil {
-			fields = append(fields, schema.Must(schema.NewPrimitiveNodeLogical(c.name, parquet.Repetitions.Optional, c.logical, c.typ, 0, -1)))
+			fields = append(fields, schema.Must(schema.NewPrimitiveNodeLogical(c.name, parquet.Repetitions.Optional, c.logical,
+				c.typ, 0, -1)))
 		} else {
 			fields = append(fields, schema.Must(schema.NewPrimitiveNode(c.name, parquet.Repetitions.Optional, c.typ, -1, -1)))
 		}
 	}
 	var b bytes.Buffer
-	w := file.NewParquetWriter(&b, schema.Must(schema.NewGroupNode("schema", parquet.Repetitions.Required, fields, -1)).(*schema.GroupNode), file.WithWriterProps(parquet.NewWriterProperties(props...)))
+	w := file.NewParquetWriter(&b, schema.Must(schema.NewGroupNode("schema", parquet.Repetitions.Required, fields,
+		-1)).(*schema.GroupNode), file.WithWriterProps(parquet.NewWriterProperties(props...)))
 	for range groups {
 		rg := w.AppendRowGroup()
 		for _, c := range cols {
@@ -135,11 +139,14 @@ func stampCol(u schema.TimeUnitType, v ...int64) columnOf {
 func sample(t testing.TB, n int) []byte {
 	times, sensors, channels, values := make([]int64, n), make([]string, n), make([]string, n), make([]float64, n)
 	for i := range n {
-		times[i], sensors[i], channels[i], values[i] = 1768298400_000000+int64(i)*1e6, fmt.Sprintf("q%d", i%7), "ppfd", 800+float64(i%100)/4
+		times[i], sensors[i], channels[i], values[i] = 1768298400_000000+int64(i)*1e6, fmt.Sprintf("q%d", i%7), "ppfd",
+			800+float64(i%100)/4
 	}
-	return write(t, 2, []parquet.WriterProperty{parquet.WithCompression(compress.Codecs.Zstd), parquet.WithDataPageSize(4096)},
+	return write(t, 2, []parquet.WriterProperty{parquet.WithCompression(compress.Codecs.Zstd),
+		parquet.WithDataPageSize(4096)},
 		stampCol(schema.TimeUnitMicros, times...), columnOf{"sensor", parquet.Types.ByteArray, utf8, texts(sensors...)},
-		columnOf{"channel", parquet.Types.ByteArray, utf8, texts(channels...)}, columnOf{"extra", parquet.Types.Int64, nil, int64s(times...)},
+		columnOf{"channel", parquet.Types.ByteArray, utf8, texts(channels...)},
+		columnOf{"extra", parquet.Types.Int64, nil, int64s(times...)},
 		columnOf{"value", parquet.Types.Double, nil, doubles(values...)})
 }
 
@@ -153,7 +160,8 @@ func TestManyPages(t *testing.T) {
 	for k, line := range l.readings {
 		i := k % n
 		v, _ := reading.Of(800 + float64(i%100)/4)
-		if want := fmt.Sprintf("q%d/ppfd %d %d/%d @%d", i%7, 1768298400_000000+int64(i)*1e6, v.Mantissa, v.Digits, k+1); line != want {
+		if want := fmt.Sprintf("q%d/ppfd %d %d/%d @%d", i%7, 1768298400_000000+int64(i)*1e6, v.Mantissa, v.Digits,
+			k+1); line != want {
 			t.Fatalf("row %d: %s, want %s", k+1, line, want)
 		}
 	}
@@ -168,15 +176,24 @@ func TestTypes(t *testing.T) {
 		cols []columnOf
 		want string // readings, or the error's text
 	}{
-		"nanoseconds":  {[]columnOf{stampCol(schema.TimeUnitNanos, 1768298400_000000999, 1768298401_000000000), s, c, v}, "q/c 1768298400000000 1/1 @1; q/c 1768298401000000 8125/1 @2"},
-		"milliseconds": {[]columnOf{stampCol(schema.TimeUnitMillis, 1768298400_001, 1768298401_000), s, c, dec}, "q/c 1768298400001000 81250/2 @1; q/c 1768298401000000 -7/2 @2"},
-		"text":         {[]columnOf{{"time", parquet.Types.ByteArray, utf8, texts("2026-01-13T10:00:00Z", "soon")}, s, c, v}, "q/c 1768298400000000 1/1 @1; 2 time bad-time"},
-		"local":        {[]columnOf{{"time", parquet.Types.Int64, schema.NewTimestampLogicalType(false, schema.TimeUnitMicros), int64s(1, 2)}, s, c, v}, "local time without zone"},
-		"number":       {[]columnOf{{"time", parquet.Types.Int64, nil, int64s(1, 2)}, s, c, v}, "neither a timestamp nor text"},
-		"no value":     {[]columnOf{stampCol(schema.TimeUnitMicros, 1, 2), s, c}, `no column "value"`},
-		"text value":   {[]columnOf{stampCol(schema.TimeUnitMicros, 1, 2), s, c, {"value", parquet.Types.ByteArray, utf8, texts("1", "2")}}, "the column value is not a number"},
-		"unsigned":     {[]columnOf{stampCol(schema.TimeUnitMicros, 1768298400000000, 1768298401000000), s, c, {"value", parquet.Types.Int64, schema.NewIntLogicalType(64, false), int64s(7, -1)}}, "q/c 1768298400000000 7/0 @1; 2 value "},
-		"huge times":   {[]columnOf{stampCol(schema.TimeUnitMillis, 1<<62, -1<<62), s, c, v}, "1 time bad-time; 2 time bad-time"},
+		"nanoseconds": {[]columnOf{stampCol(schema.TimeUnitNanos, 1768298400_000000999, 1768298401_000000000), s, c, v},
+			"q/c 1768298400000000 1/1 @1; q/c 1768298401000000 8125/1 @2"},
+		"milliseconds": {[]columnOf{stampCol(schema.TimeUnitMillis, 1768298400_001, 1768298401_000), s, c, dec},
+			"q/c 1768298400001000 81250/2 @1; q/c 1768298401000000 -7/2 @2"},
+		"text": {[]columnOf{{"time", parquet.Types.ByteArray, utf8, texts("2026-01-13T10:00:00Z", "soon")}, s, c, v},
+			"q/c 1768298400000000 1/1 @1; 2 time bad-time"},
+		"local": {[]columnOf{{"time", parquet.Types.Int64,
+			schema.NewTimestampLogicalType(false, schema.TimeUnitMicros), int64s(1, 2)}, s, c, v}, "local time without zone"},
+		"number": {[]columnOf{{"time", parquet.Types.Int64, nil, int64s(1, 2)}, s, c, v},
+			"neither a timestamp nor text"},
+		"no value": {[]columnOf{stampCol(schema.TimeUnitMicros, 1, 2), s, c}, `no column "value"`},
+		"text value": {[]columnOf{stampCol(schema.TimeUnitMicros, 1, 2), s, c,
+			{"value", parquet.Types.ByteArray, utf8, texts("1", "2")}}, "the column value is not a number"},
+		"unsigned": {[]columnOf{stampCol(schema.TimeUnitMicros, 1768298400000000, 1768298401000000), s, c,
+			{"value", parquet.Types.Int64, schema.NewIntLogicalType(64, false), int64s(7, -1)}},
+			"q/c 1768298400000000 7/0 @1; 2 value "},
+		"huge times": {[]columnOf{stampCol(schema.TimeUnitMillis, 1<<62, -1<<62), s, c, v},
+			"1 time bad-time; 2 time bad-time"},
 	} {
 		l, err := decode(t, write(t, 1, nil, f.cols...))
 		got := strings.Join(append(l.readings, l.rejects...), "; ")

@@ -40,7 +40,8 @@ type leaf struct {
 // NewRows opens a file. raw is used where it can be read at any place, else br
 // is copied into memory within lim. Of its columns those that d names are read;
 // all where d is nil.
-func NewRows(ctx context.Context, name string, raw io.Reader, br *bufio.Reader, lim unwrap.Limits, d *source.Description) (rows *Rows, err error) {
+func NewRows(ctx context.Context, name string, raw io.Reader, br *bufio.Reader, lim unwrap.Limits,
+	d *source.Description) (rows *Rows, err error) {
 	at, size, err := unwrap.RandomAccess(name, raw, br, lim)
 	if err != nil {
 		return nil, err
@@ -192,7 +193,8 @@ func IsPlain(name string, raw io.Reader, br *bufio.Reader, lim unwrap.Limits) (p
 
 // brokenFile is a file that the library cannot read.
 func brokenFile(name string, why any) error {
-	return &emit.FileError{File: name, What: fmt.Sprintf("not a Parquet file that can be read (%v)", why), Do: "write it again"}
+	return &emit.FileError{File: name, What: fmt.Sprintf("not a Parquet file that can be read (%v)", why),
+		Do: "write it again"}
 }
 
 // soundGroup refuses a group of rows whose sizes cannot be.

@@ -22,7 +22,8 @@ import (
 
 // cellsOf gives the rows of a file as text.
 func cellsOf(data []byte, d *source.Description) (names, rows []string, err error) {
-	r, err := NewRows(context.Background(), "x.parquet", bytes.NewReader(data), bufio.NewReader(bytes.NewReader(data)), unwrap.Default, d)
+	r, err := NewRows(context.Background(), "x.parquet", bytes.NewReader(data), bufio.NewReader(bytes.NewReader(data)),
+		unwrap.Default, d)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -45,8 +46,10 @@ func TestOwnColumnsAsCells(t *testing.T) {
 	}
 	data := write(t, 1, nil,
 		columnOf{"utc s", parquet.Types.Int64, ts(true, schema.TimeUnitMillis), int64s(1768298400000, math.MaxInt64, -1)},
-		columnOf{"local us", parquet.Types.Int64, ts(false, schema.TimeUnitMicros), int64s(1768298400000000, 1768298400250000, -1)},
-		columnOf{"utc ns", parquet.Types.Int64, ts(true, schema.TimeUnitNanos), int64s(1768298400000000001, math.MaxInt64, math.MinInt64)},
+		columnOf{"local us", parquet.Types.Int64, ts(false, schema.TimeUnitMicros),
+			int64s(1768298400000000, 1768298400250000, -1)},
+		columnOf{"utc ns", parquet.Types.Int64, ts(true, schema.TimeUnitNanos),
+			int64s(1768298400000000001, math.MaxInt64, math.MinInt64)},
 		columnOf{"day", parquet.Types.Int32, schema.DateLogicalType{}, int32s(20466, -1, math.MaxInt32)},
 		columnOf{"plain", parquet.Types.Int64, nil, int64s(1768298400, math.MinInt64, 0)},
 		columnOf{"unsigned", parquet.Types.Int64, schema.NewIntLogicalType(64, false), int64s(1, -1, 0)},
@@ -76,7 +79,8 @@ func TestOnlyNamedColumnsAreRead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	data := write(t, 2, nil, columnOf{"at", parquet.Types.Int64, nil, int64s(1, 2)}, columnOf{"other", parquet.Types.Int64, nil, int64s(3, 4)}, columnOf{"va", parquet.Types.Int64, nil, int64s(5, 6)})
+	data := write(t, 2, nil, columnOf{"at", parquet.Types.Int64, nil, int64s(1, 2)},
+		columnOf{"other", parquet.Types.Int64, nil, int64s(3, 4)}, columnOf{"va", parquet.Types.Int64, nil, int64s(5, 6)})
 	_, rows, err := cellsOf(data, d)
 	if diff := cmp.Diff([]string{"1||5", "2||6", "1||5", "2||6"}, rows); diff != "" || err != nil {
 		t.Error(diff, err)
@@ -84,7 +88,8 @@ func TestOnlyNamedColumnsAreRead(t *testing.T) {
 }
 
 func TestOldTimestampsSayNoZone(t *testing.T) {
-	node := schema.Must(schema.NewPrimitiveNodeConverted("at", parquet.Repetitions.Required, parquet.Types.Int64, schema.ConvertedTypes.TimestampMillis, 0, 0, 0, -1))
+	node := schema.Must(schema.NewPrimitiveNodeConverted("at", parquet.Repetitions.Required, parquet.Types.Int64,
+		schema.ConvertedTypes.TimestampMillis, 0, 0, 0, -1))
 	w := writer(schema.NewColumn(node.(*schema.PrimitiveNode), 0, 0))
 	if got := w(&column{int64s: []int64{1768298400000}}, 0); got != "2026-01-13 10:00:00" {
 		t.Errorf("%s: writers of old put local times there too, so that the zone is to be asked", got)

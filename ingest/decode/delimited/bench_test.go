@@ -31,9 +31,11 @@ func BenchmarkDecode(b *testing.B) {
 	wide.WriteString("t,s,a,b,c,d,e\n")
 	long.WriteString("t,s,c,v\n")
 	for i := range lines {
-		fmt.Fprintf(&wide, "%s,f%04d,%d.%d,%d.%02d,23%d.%d,4.%02d,%d\n", at.Add(time.Duration(i/25)*5*time.Minute).Format(form), i%25,
+		fmt.Fprintf(&wide, "%s,f%04d,%d.%d,%d.%02d,23%d.%d,4.%02d,%d\n",
+			at.Add(time.Duration(i/25)*5*time.Minute).Format(form), i%25,
 			700+i%97, i%10, 12000+i/1000, i%100, i%7, i%10, i%100, i%101)
-		fmt.Fprintf(&long, "%s,q%03d,ppfd,%d.%d\n", at.Add(time.Duration(i/25)*5*time.Minute).Format(form), i%25, 600+i%300, i%10)
+		fmt.Fprintf(&long, "%s,q%03d,ppfd,%d.%d\n", at.Add(time.Duration(i/25)*5*time.Minute).Format(form), i%25, 600+i%300,
+			i%10)
 	}
 	const stamp = "zone: UTC\ntime: {columns: t, format: yyyy-MM-dd HH:mm:ss}\n"
 	for _, c := range []struct {
@@ -50,7 +52,8 @@ func BenchmarkDecode(b *testing.B) {
 			for b.Loop() {
 				begin := time.Now()
 				var sink discard
-				if err := Decode(context.Background(), strings.NewReader(c.text), "x", "x", c.d, emit.New(&sink, time.Time{})); err != nil || sink.n != lines*c.values {
+				if err := Decode(context.Background(), strings.NewReader(c.text), "x", "x", c.d,
+					emit.New(&sink, time.Time{})); err != nil || sink.n != lines*c.values {
 					b.Fatal(sink.n, err)
 				}
 				half := time.Now()

@@ -69,7 +69,8 @@ func among(list []string, b []byte) bool {
 // as the last one says the same.
 func (t *table) scanStamp(text []byte, i int) (end int, ok bool) {
 	c := &t.clean
-	if n := len(c.rawStamp); n > 0 && i+n < len(text) && text[i+n] == t.cut.delim && string(text[i:i+n]) == string(c.rawStamp) {
+	if n := len(c.rawStamp); n > 0 && i+n < len(text) && text[i+n] == t.cut.delim &&
+		string(text[i:i+n]) == string(c.rawStamp) {
 		return i + n, true
 	}
 	cell, end, ok := cellAt(text, i, t.cut.delim, t.cut.quote)

@@ -74,7 +74,8 @@ const (
 func (t *table) plan() {
 	c := &t.clean
 	*c = clean{last: -1, off: c.off, taken: c.taken}
-	if c.off || t.d.Layout == source.Days || len(t.nameAts) > 0 || t.d.Time.ShiftBy() != 0 || t.cut.delim == '+' || t.cut.delim == '-' || t.cut.delim < ' ' && t.cut.delim != '\t' ||
+	if c.off || t.d.Layout == source.Days || len(t.nameAts) > 0 || t.d.Time.ShiftBy() != 0 || t.cut.delim == '+' ||
+		t.cut.delim == '-' || t.cut.delim < ' ' && t.cut.delim != '\t' ||
 		t.cut.quote != 0 && (t.cut.quote <= ' ' || t.cut.quote >= '+' && t.cut.quote <= '9') {
 		return // a character with two meanings
 	}
@@ -150,7 +151,8 @@ func (t *table) cleanRows(ctx context.Context) error {
 // scan reads a line into t.clean; ok is false where it is not clean.
 func (t *table) scan(text []byte) (ok bool) {
 	c := &t.clean
-	if c.columns == nil || len(text) == 0 || t.cut.delim == ' ' && t.cut.quote != 0 && bytes.IndexByte(text, t.cut.quote) >= 0 {
+	if c.columns == nil || len(text) == 0 || t.cut.delim == ' ' && t.cut.quote != 0 &&
+		bytes.IndexByte(text, t.cut.quote) >= 0 {
 		return false // blanks before a quote belong to its cell, even where they part cells
 	}
 	c.missing = 0

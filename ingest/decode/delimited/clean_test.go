@@ -28,7 +28,8 @@ func dialects(t testing.TB) []dialect {
 	}
 	const wide = "zone: Europe/Amsterdam\ntime: {columns: t, format: yyyy-MM-dd HH:mm}\nmissingValues: [-9999, NAN]\n"
 	return []dialect{
-		{"wide", load(t, "sensorFrom: {column: s}\n"+wide+"columns: [{name: b, channel: b}, {name: a, channel: a}]\n"), "t,s,x,a,b\n",
+		{"wide", load(t, "sensorFrom: {column: s}\n"+wide+"columns: [{name: b, channel: b}, {name: a, channel: a}]\n"),
+			"t,s,x,a,b\n",
 			func(i int) string {
 				return fmt.Sprintf("%s,s%d,,%d.%d,%d\n", at(i/3, "2006-01-02 15:04"), i%3, i, i%10, -i)
 			}},
@@ -115,8 +116,10 @@ func TestCleanLinesAreClean(t *testing.T) {
 
 // mutations are pieces that turn a line into an odd one.
 var mutations = []string{
-	"", "\"", "'", ",", ";", ".", " ", "-", "+", "e", "E5", "0", "9", "99999999999999999", "\x00", "\n", "\r", "\r\n", "\t", "\u00a0", "\xc2", "\xa0", "\xff",
-	"NAN", "-9999", "-9999.0", "7999", "x", "ok", "A", "t,s,x,a,b", "t,s,x,b,a", "\"t\",\"n\",\"b\",\"a\"", "#", "Total", "24:00", "02:30", "1969", "2099", "s0", "q1", "q,1", ",,,", ".5", "5.", "''", "\"\"", "\"a,b\"", " \"1\" ",
+	"", "\"", "'", ",", ";", ".", " ", "-", "+", "e", "E5", "0", "9", "99999999999999999", "\x00", "\n", "\r", "\r\n",
+	"\t", "\u00a0", "\xc2", "\xa0", "\xff",
+	"NAN", "-9999", "-9999.0", "7999", "x", "ok", "A", "t,s,x,a,b", "t,s,x,b,a", "\"t\",\"n\",\"b\",\"a\"", "#", "Total",
+	"24:00", "02:30", "1969", "2099", "s0", "q1", "q,1", ",,,", ".5", "5.", "''", "\"\"", "\"a,b\"", " \"1\" ",
 }
 
 // mutate changes a text at a few places.

@@ -40,7 +40,8 @@ func Decode(ctx context.Context, r io.Reader, name, fileName string, d *source.D
 
 // DecodeRows reads the lines of a table whose columns have names by themselves:
 // no line of the text is a header.
-func DecodeRows(ctx context.Context, r io.Reader, name, fileName string, names []string, d *source.Description, e *emit.Emitter) error {
+func DecodeRows(ctx context.Context, r io.Reader, name, fileName string, names []string, d *source.Description,
+	e *emit.Emitter) error {
 	t := newTable(r, name, fileName, d, e)
 	defer t.lines.leave()
 	t.zone = d.Location()

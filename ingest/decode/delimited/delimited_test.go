@@ -118,7 +118,8 @@ func TestEveryCellIsAccountedFor(t *testing.T) {
 			t.Fatal(err)
 		}
 		if s.readings+s.rejects+e.Blank != want+lines || e.Rows != s.readings+s.rejects {
-			t.Fatalf("%d readings, %d rejects, %d blank: want %d cells and %d lines\n%s", s.readings, s.rejects, e.Blank, want, lines, b.String())
+			t.Fatalf("%d readings, %d rejects, %d blank: want %d cells and %d lines\n%s", s.readings, s.rejects, e.Blank, want,
+				lines, b.String())
 		}
 	})
 }
@@ -165,7 +166,8 @@ func TestHostile(t *testing.T) {
 		e := emit.New(s, time.Time{})
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
-		err := Decode(context.Background(), io.MultiReader(strings.NewReader(c.header), &endless{c.body, c.mib << 20}), "x", "x", c.d, e)
+		err := Decode(context.Background(), io.MultiReader(strings.NewReader(c.header), &endless{c.body, c.mib << 20}), "x",
+			"x", c.d, e)
 		runtime.ReadMemStats(&after)
 		if (err != nil) != c.err {
 			t.Errorf("%s: %v", name, err)
@@ -185,7 +187,8 @@ func TestHostile(t *testing.T) {
 	}
 	s := &tally{}
 	e := emit.New(s, time.Time{})
-	if err := Decode(context.Background(), strings.NewReader(b.String()), "x", "x", long, e); err != nil || s.readings != maxNames || s.rejects != 500 {
+	if err := Decode(context.Background(), strings.NewReader(b.String()), "x", "x", long, e); err != nil ||
+		s.readings != maxNames || s.rejects != 500 {
 		t.Error(s.readings, s.rejects, err)
 	}
 }
@@ -198,14 +201,21 @@ func TestHeaderErrors(t *testing.T) {
 		{wideText, "t,a,b\xff\n", "x:1: the header is not UTF-8; set encoding: windows-1252, or whatever the logger's software writes"},
 		{wideText, "t,\"a,b\n1,2\n", "x:1: a quote in the header is never closed; set quoteChar: none if quotes mean nothing here"},
 		{wideText, "t,a,b\x00\n", "x:1: the header has zero bytes in it; set encoding: utf-16le if it is that, or export the file again"},
-		{strings.Replace(wideText, "columns: [{name: a", "columns: [{position: 9", 1), "t,a,b\n", "x:1: the header has 3 columns, the description asks for column 9; mend the position, or the delimiter"},
-		{strings.Replace(wideText, "{name: a", "{match: '^c'", 1), "t,a,b\n", `x:1: no column fits the pattern ^c; columns here: "t", "a", "b"`},
-		{strings.Replace(wideText, "{name: a", "{match: '[ab]'", 1), "t,a,b\n", `x:1: column "b" is described twice; mend columns`},
-		{strings.Replace(wideText, "{name: a", "{position: 1", 1), "t,a,b\n", `x:1: column "t" is described as time and as value; mend columns or time`},
-		{"sensorFrom: {fileName: '^bay(.)'}\n" + strings.Replace(wideText, "sensor: s\n", "", 1), "t,a,b\n", "x: the file name does not fit sensorFrom.fileName (^bay(.)), so the sensor is not known; name the file as usual, or mend the pattern"},
-		{"headerStartsWith: Time\n" + wideText, "t,a,b\n", `x: no line begins with "Time"; mend headerStartsWith, or copy the file again`},
+		{strings.Replace(wideText, "columns: [{name: a", "columns: [{position: 9", 1), "t,a,b\n",
+			"x:1: the header has 3 columns, the description asks for column 9; mend the position, or the delimiter"},
+		{strings.Replace(wideText, "{name: a", "{match: '^c'", 1), "t,a,b\n",
+			`x:1: no column fits the pattern ^c; columns here: "t", "a", "b"`},
+		{strings.Replace(wideText, "{name: a", "{match: '[ab]'", 1), "t,a,b\n",
+			`x:1: column "b" is described twice; mend columns`},
+		{strings.Replace(wideText, "{name: a", "{position: 1", 1), "t,a,b\n",
+			`x:1: column "t" is described as time and as value; mend columns or time`},
+		{"sensorFrom: {fileName: '^bay(.)'}\n" + strings.Replace(wideText, "sensor: s\n", "", 1), "t,a,b\n",
+			"x: the file name does not fit sensorFrom.fileName (^bay(.)), so the sensor is not known; name the file as usual, or mend the pattern"},
+		{"headerStartsWith: Time\n" + wideText, "t,a,b\n",
+			`x: no line begins with "Time"; mend headerStartsWith, or copy the file again`},
 	} {
-		err := Decode(context.Background(), strings.NewReader(c.text), "x", "x", load(t, c.desc), emit.New(&tally{}, time.Time{}))
+		err := Decode(context.Background(), strings.NewReader(c.text), "x", "x", load(t, c.desc),
+			emit.New(&tally{}, time.Time{}))
 		if err == nil || err.Error() != c.want {
 			t.Errorf("%q:\n got %v\nwant %s", c.text, err, c.want)
 		}

@@ -42,7 +42,8 @@ func (t *table) header() error {
 	for len(block) < d.HeaderRowCount {
 		ln, open, err := t.lines.record(&t.cut)
 		if err == io.EOF {
-			return t.fail(t.lines.no, fmt.Sprintf("the file ends in its header: %d of %d header lines are there", len(block), d.HeaderRowCount),
+			return t.fail(t.lines.no, fmt.Sprintf("the file ends in its header: %d of %d header lines are there", len(block),
+				d.HeaderRowCount),
 				"copy the file again; if it is whole, mend skipRows or headerRowCount")
 		}
 		if err != nil {
@@ -82,7 +83,8 @@ func (t *table) header() error {
 			found.offset, found.zone = stamp.OffsetInHeader(block[i], t.times)
 		}
 		if !found.zone {
-			return t.fail(0, "no title or header line states the offset from UTC", "write the zone of the logger's clock under zone")
+			return t.fail(0, "no title or header line states the offset from UTC",
+				"write the zone of the logger's clock under zone")
 		}
 		t.zone = stamp.Fixed(found.offset)
 	}
@@ -100,9 +102,11 @@ func (t *table) skipTitles(look func([]byte)) error {
 		ln, err := t.lines.next()
 		switch {
 		case err == io.EOF && d.HeaderStartsWith != "":
-			return t.fail(0, fmt.Sprintf("no line begins with %q", d.HeaderStartsWith), "mend headerStartsWith, or copy the file again")
+			return t.fail(0, fmt.Sprintf("no line begins with %q", d.HeaderStartsWith),
+				"mend headerStartsWith, or copy the file again")
 		case err == io.EOF:
-			return t.fail(t.lines.no, fmt.Sprintf("the file ends within the %d title lines", d.SkipRows), "copy the file again; if it is whole, mend skipRows")
+			return t.fail(t.lines.no, fmt.Sprintf("the file ends within the %d title lines", d.SkipRows),
+				"copy the file again; if it is whole, mend skipRows")
 		case err != nil:
 			return err
 		case i == maxTitles:
@@ -125,9 +129,11 @@ func (t *table) skipTitles(look func([]byte)) error {
 func (t *table) soundHeader(ln line, open bool) error {
 	switch {
 	case ln.tooLong || len(t.cut.cells) > source.MaxColumns:
-		return t.fail(ln.no, fmt.Sprintf("the header line has more than %d columns or %d bytes", source.MaxColumns, maxLine), "is this a logger file, and the delimiter right?")
+		return t.fail(ln.no, fmt.Sprintf("the header line has more than %d columns or %d bytes", source.MaxColumns, maxLine),
+			"is this a logger file, and the delimiter right?")
 	case bytes.IndexByte(ln.text, 0) >= 0:
-		return t.fail(ln.no, "the header has zero bytes in it", "set encoding: utf-16le if it is that, or export the file again")
+		return t.fail(ln.no, "the header has zero bytes in it",
+			"set encoding: utf-16le if it is that, or export the file again")
 	case !utf8.Valid(ln.text):
 		return t.fail(ln.no, "the header is not UTF-8", "set encoding: windows-1252, or whatever the logger's software writes")
 	case open:
@@ -144,7 +150,8 @@ func (t *table) constantSensor(headerMatch []string) (string, error) {
 	case d.FileNamePattern() != nil:
 		m := d.FileNamePattern().FindStringSubmatch(t.fileName)
 		if m == nil {
-			return "", t.fail(0, fmt.Sprintf("the file name does not fit sensorFrom.fileName (%s), so the sensor is not known", d.SensorFrom.FileName), "name the file as usual, or mend the pattern")
+			return "", t.fail(0, fmt.Sprintf("the file name does not fit sensorFrom.fileName (%s), so the sensor is not known",
+				d.SensorFrom.FileName), "name the file as usual, or mend the pattern")
 		}
 		return source.Fill(d.Sensor, m), nil
 	case d.HeaderLinePattern() != nil:
@@ -262,7 +269,8 @@ func (t *table) bindWide(find, optional func(source.Ref) (int, error)) error {
 		}
 		for j, i := range at {
 			if t.isTime(i) {
-				return t.fail(t.nameAt, fmt.Sprintf("column %q is described as time and as value", t.label(i)), "mend columns or time")
+				return t.fail(t.nameAt, fmt.Sprintf("column %q is described as time and as value", t.label(i)),
+					"mend columns or time")
 			}
 			if _, twice := taken[i]; twice {
 				return t.fail(t.nameAt, fmt.Sprintf("column %q is described twice", t.label(i)), "mend columns")
@@ -307,7 +315,8 @@ func (t *table) isTime(i int) bool {
 func (t *table) find(r source.Ref) (int, error) {
 	if r.Position > 0 {
 		if t.names != nil && r.Position > len(t.names) {
-			return 0, t.fail(t.nameAt, fmt.Sprintf("the header has %d columns, the description asks for column %d", len(t.names), r.Position), "mend the position, or the delimiter")
+			return 0, t.fail(t.nameAt, fmt.Sprintf("the header has %d columns, the description asks for column %d", len(t.names),
+				r.Position), "mend the position, or the delimiter")
 		}
 		return r.Position - 1, nil
 	}
@@ -318,12 +327,14 @@ func (t *table) find(r source.Ref) (int, error) {
 			continue
 		}
 		if at >= 0 {
-			return 0, t.fail(t.nameAt, fmt.Sprintf("%d columns or more are named %q", 2, want), fmt.Sprintf("use positions (%d, %d, …)", at+1, i+1))
+			return 0, t.fail(t.nameAt, fmt.Sprintf("%d columns or more are named %q", 2, want),
+				fmt.Sprintf("use positions (%d, %d, …)", at+1, i+1))
 		}
 		at = i
 	}
 	if at < 0 {
-		return 0, t.fail(t.nameAt, fmt.Sprintf("no column is named %q", want), "mend the description, or the delimiter; columns here: "+t.listNames())
+		return 0, t.fail(t.nameAt, fmt.Sprintf("no column is named %q", want),
+			"mend the description, or the delimiter; columns here: "+t.listNames())
 	}
 	return at, nil
 }

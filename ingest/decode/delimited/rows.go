@@ -68,7 +68,8 @@ func (t *table) swallows(ln line) bool {
 
 func (t *table) isFooter(text []byte) bool {
 	for _, p := range t.d.FooterPrefixes {
-		if len(text) >= len(p) && string(text[:len(p)]) == p || len(text) > len(p) && text[0] == '"' && string(text[1:1+len(p)]) == p {
+		if len(text) >= len(p) && string(text[:len(p)]) == p || len(text) > len(p) && text[0] == '"' &&
+			string(text[1:1+len(p)]) == p {
 			return true
 		}
 	}
@@ -86,7 +87,8 @@ func (t *table) row(ln line, open bool) error {
 	text, cells := ln.text, len(t.cut.cells)
 	switch {
 	case ln.tooLong:
-		return t.e.Reject(ln.no, "", "line-too-long", fmt.Sprintf("the line has more than %d bytes; is the file damaged?", maxLine), text)
+		return t.e.Reject(ln.no, "", "line-too-long", fmt.Sprintf("the line has more than %d bytes; is the file damaged?",
+			maxLine), text)
 	case bytes.IndexByte(text, 0) >= 0:
 		return t.e.Reject(ln.no, "", "zero-bytes", "the line has zero bytes in it, as after a power cut; export the time again", text)
 	case open:
@@ -226,7 +228,8 @@ func (t *table) isTitle(text []byte) bool {
 }
 
 // looksCut tells whether the last cell of the file's last line is a number that
-// lacks its end, as far as those before tell: it has fewer decimals than any. Of whole numbers a fall to fewer digits alone
+// lacks its end, as far as those before tell: it has fewer decimals than any. Of whole numbers a fall to fewer
+// digits alone
 // says little (100, then 99): it must be less than half of the least, too, as a
 // number is that lost a digit. A whole 0 is the end of nothing.
 func (t *table) looksCut() bool {
@@ -372,7 +375,8 @@ func (t *table) value(ln line, v *value) (reading.Value, bool, error) {
 			flag = string(t.cut.cell(v.flagAt))
 		}
 		if !slices.Contains(v.good, flag) {
-			return reading.Value{}, false, t.e.Reject(ln.no, v.label, "flagged", fmt.Sprintf("the logger marked the value %q; add it to goodFlags if it is sound", short(flag)), cell)
+			return reading.Value{}, false, t.e.Reject(ln.no, v.label, "flagged",
+				fmt.Sprintf("the logger marked the value %q; add it to goodFlags if it is sound", short(flag)), cell)
 		}
 	}
 	if v.at == len(t.cut.cells)-1 {
@@ -406,10 +410,12 @@ func (t *table) whyNot(cell []byte, st number.Status) string {
 		other = '.'
 	}
 	if _, st := (number.Notation{Decimal: other}).Parse(cell); st == number.OK {
-		return fmt.Sprintf("not a number with the decimal sign %q; if it is one with %q, set decimalChar", t.notation.Decimal, other)
+		return fmt.Sprintf("not a number with the decimal sign %q; if it is one with %q, set decimalChar", t.notation.Decimal,
+			other)
 	}
 	switch strings.ToLower(string(cell)) {
-	case "nan", "null", "na", "n/a", "-", "--", "---", "inf", "-inf", "err", "error", "ol", "#n/a", "nil", "none", "invalid", "no data":
+	case "nan", "null", "na", "n/a", "-", "--", "---", "inf", "-inf", "err", "error", "ol", "#n/a", "nil", "none",
+		"invalid", "no data":
 		return "not a number; if it stands for no value, add it to missingValues"
 	}
 	return "not a number"

@@ -14,7 +14,8 @@ const (
 	maxSlots = 4 << 20 // sensors times columns
 )
 
-var errTooMany = &stamp.Error{Code: "too-many-series", Reason: fmt.Sprintf("more than %d sensors or channels in one file; is the right column taken?", maxNames)}
+var errTooMany = &stamp.Error{Code: "too-many-series",
+	Reason: fmt.Sprintf("more than %d sensors or channels in one file; is the right column taken?", maxNames)}
 
 // sensor gives the number of a sensor's name in this file.
 func (t *table) sensor(name []byte) (int32, *stamp.Error) {

@@ -78,7 +78,8 @@ var batches = sync.Pool{New: func() any { return new(reading.Batch) }}
 
 // New makes an Emitter. A zero now sets no upper bound on times. Leave gives it up.
 func New(sink reading.Sink, now time.Time) *Emitter {
-	e := &Emitter{sink: sink, batch: batches.Get().(*reading.Batch), ids: map[reading.Series]int32{}, lo: Earliest.UnixMicro(), hi: 1<<63 - 1}
+	e := &Emitter{sink: sink, batch: batches.Get().(*reading.Batch), ids: map[reading.Series]int32{},
+		lo: Earliest.UnixMicro(), hi: 1<<63 - 1}
 	e.rows, _ = sink.(reading.RowSink)
 	if !now.IsZero() {
 		e.hi = now.Add(24 * time.Hour).UnixMicro()
@@ -240,5 +241,6 @@ func (e *Emitter) Reject(line int, column, code, reason string, text []byte) err
 	if e.member != "" {
 		reason = e.member + ": " + reason
 	}
-	return e.sink.Reject(reading.Reject{Line: line, Column: column, Code: code, Reason: reason, Text: strings.ToValidUTF8(string(text), "\uFFFD")})
+	return e.sink.Reject(reading.Reject{Line: line, Column: column, Code: code, Reason: reason,
+		Text: strings.ToValidUTF8(string(text), "\uFFFD")})
 }

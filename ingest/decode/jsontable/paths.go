@@ -87,11 +87,13 @@ func compile(s Spec, columns []string) (*plan, []*PathError) {
 	p.rows = q
 	for _, seg := range q.Segments() {
 		if seg.IsDescendant() {
-			return nil, []*PathError{{of, "the path has .. in it, which may find rows within rows", "go down step by step, such as $.data[*].values[*]"}}
+			return nil, []*PathError{{of, "the path has .. in it, which may find rows within rows",
+				"go down step by step, such as $.data[*].values[*]"}}
 		}
 		p.steps = append(p.steps, seg.String())
 	}
-	p.stream = !p.lists && len(p.steps) > 0 && (p.steps[0] == "[*]" || strings.HasPrefix(p.steps[0], "[?") && !strings.Contains(p.steps[0], "$"))
+	p.stream = !p.lists && len(p.steps) > 0 && (p.steps[0] == "[*]" || strings.HasPrefix(p.steps[0], "[?") &&
+		!strings.Contains(p.steps[0], "$"))
 	var all []*PathError
 	for _, path := range columns {
 		c, bad := p.column(path)
@@ -106,7 +108,8 @@ func compile(s Spec, columns []string) (*plan, []*PathError) {
 		c, bad := p.column(s.Names)
 		switch {
 		case bad == nil && (p.lists || c.own):
-			bad = &PathError{"names", "the names cannot lie in the rows", "write where the list of names stands beside the rows, such as $.columns"}
+			bad = &PathError{"names", "the names cannot lie in the rows",
+				"write where the list of names stands beside the rows, such as $.columns"}
 		case bad != nil:
 			bad.Of = "names"
 		}
@@ -122,7 +125,8 @@ func compile(s Spec, columns []string) (*plan, []*PathError) {
 func parse(of, path string) (*spec.PathQuery, *PathError) {
 	q, err := jsonpath.Parse(path)
 	if err != nil {
-		return nil, &PathError{of, fmt.Sprintf("%q is no JSONPath (%s)", path, strings.TrimPrefix(err.Error(), "jsonpath: ")), "write a query as RFC 9535 has them, such as $.data[*].values[*]"}
+		return nil, &PathError{of, fmt.Sprintf("%q is no JSONPath (%s)", path, strings.TrimPrefix(err.Error(), "jsonpath: ")),
+			"write a query as RFC 9535 has them, such as $.data[*].values[*]"}
 	}
 	return q.Query(), nil
 }
@@ -131,7 +135,8 @@ func parse(of, path string) (*spec.PathQuery, *PathError) {
 func (p *plan) column(path string) (column, *PathError) {
 	if path == Key {
 		if p.lists || len(p.steps) == 0 {
-			return column{}, &PathError{path, "rows of lists, and a row that is the whole document, lie under no name", "write a path"}
+			return column{}, &PathError{path, "rows of lists, and a row that is the whole document, lie under no name",
+				"write a path"}
 		}
 		return column{path: path, key: true, depth: len(p.steps)}, nil
 	}
@@ -147,7 +152,8 @@ func (p *plan) column(path string) (column, *PathError) {
 	}
 	if key {
 		if c.depth == 0 || c.depth < len(segs) || p.lists {
-			return column{}, &PathError{path, "the rows lie in nothing with this path", "write the beginning of the path of the rows"}
+			return column{}, &PathError{path, "the rows lie in nothing with this path",
+				"write the beginning of the path of the rows"}
 		}
 		c.key = true
 		return c, nil

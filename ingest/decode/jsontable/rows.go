@@ -41,7 +41,8 @@ func New(name string, r io.Reader, s Spec, columns []string, decimal string, e *
 	if len(bad) > 0 {
 		return nil, bad[0]
 	}
-	return &Table{name: name, e: e, plan: p, columns: columns, decimal: decimal, docs: newDocs(r, p.stream), seen: make([]bool, len(columns)), cells: make([]string, len(columns))}, nil
+	return &Table{name: name, e: e, plan: p, columns: columns, decimal: decimal, docs: newDocs(r, p.stream),
+		seen: make([]bool, len(columns)), cells: make([]string, len(columns))}, nil
 }
 
 // Next gives the next row. Of JSON lines with a row a line, the k-th row is that
@@ -85,7 +86,8 @@ func (t *Table) nextDoc() (blank bool, err error) {
 		return false, t.end()
 	case errors.Is(err, io.ErrUnexpectedEOF) && t.docs.stream:
 		t.row++
-		if err := t.e.Reject(t.row, "", "truncated-file", "the file ends inside the list: it was cut short; fetch it again", nil); err != nil {
+		if err := t.e.Reject(t.row, "", "truncated-file", "the file ends inside the list: it was cut short; fetch it again",
+			nil); err != nil {
 			return false, err
 		}
 		return false, t.end()
@@ -101,7 +103,8 @@ func (t *Table) nextDoc() (blank bool, err error) {
 		t.doc = []any{d.value}
 	}
 	t.pending = t.plan.rows.SelectLocated(nil, t.doc, nil)
-	if byPath := func(a, b *spec.LocatedNode) int { return a.Path.Compare(b.Path) }; !slices.IsSortedFunc(t.pending, byPath) {
+	if byPath := func(a, b *spec.LocatedNode) int { return a.Path.Compare(b.Path) }; !slices.IsSortedFunc(t.pending,
+		byPath) {
 		slices.SortFunc(t.pending, byPath) // members of objects come in no order
 	}
 	t.any = t.any || len(t.pending) > 0
@@ -133,13 +136,15 @@ func (t *Table) end() error {
 	t.told = true
 	of := t.plan.rows.String()
 	if !t.any {
-		return &emit.FileError{File: t.name, What: fmt.Sprintf("the path %s finds no row in it", of), Do: "mend json.rows or json.lists; is it an answer that holds an error?"}
+		return &emit.FileError{File: t.name, What: fmt.Sprintf("the path %s finds no row in it", of),
+			Do: "mend json.rows or json.lists; is it an answer that holds an error?"}
 	}
 	for i, ok := range t.seen {
 		if ok {
 			continue
 		}
-		if err := t.e.Reject(t.row, t.columns[i], "no-such-column", "no row of the file has a value at this path; mend the path, or take the column out", nil); err != nil {
+		if err := t.e.Reject(t.row, t.columns[i], "no-such-column",
+			"no row of the file has a value at this path; mend the path, or take the column out", nil); err != nil {
 			return err
 		}
 	}
@@ -288,7 +293,8 @@ func (t *Table) listRow() ([]string, error) {
 		v := list[t.item-1]
 		text, ok := t.scalar(v)
 		if !ok {
-			return nil, t.e.Reject(t.row, t.columns[i], "bad-row", "the item is a list or an object, and a cell holds one value", textOf(v))
+			return nil, t.e.Reject(t.row, t.columns[i], "bad-row", "the item is a list or an object, and a cell holds one value",
+				textOf(v))
 		}
 		t.cells[i] = text
 	}

@@ -339,7 +339,8 @@ func (w *way) itemNames(row []any, outers []outer) []string {
 		for _, k := range names(outers[i].m) {
 			list, ok := outers[i].m[k].([]any)
 			path := outers[i].path + step(k)
-			if !ok || len(list) != len(row) || len(list) == 0 || strings.HasPrefix(w.spec.Rows, path+"[*]") { // what the row lies in does not name its items
+			if !ok || len(list) != len(row) || len(list) == 0 ||
+				strings.HasPrefix(w.spec.Rows, path+"[*]") { // what the row lies in does not name its items
 				continue
 			}
 			if texts := textsOf(list, ""); texts != nil {

@@ -43,7 +43,8 @@ func Decode(ctx context.Context, r io.Reader, name string, d *source.Description
 		}
 	}
 	if err := lines.Err(); err == bufio.ErrTooLong {
-		return &emit.FileError{File: name, What: fmt.Sprintf("a line has more than %d bytes", maxLine), Do: "is the file damaged?"}
+		return &emit.FileError{File: name, What: fmt.Sprintf("a line has more than %d bytes", maxLine),
+			Do: "is the file damaged?"}
 	} else if err != nil {
 		return err
 	}
@@ -72,7 +73,8 @@ func (d *decoder) line(ctx context.Context, text []byte, no int) error {
 			}
 		}
 	}
-	return d.e.Reject(no, "topic", "unknown-topic", fmt.Sprintf("no line of messages fits topic %q; add one", l.Topic), text)
+	return d.e.Reject(no, "topic", "unknown-topic", fmt.Sprintf("no line of messages fits topic %q; add one", l.Topic),
+		text)
 }
 
 func (d *decoder) message(ctx context.Context, m *source.Message, groups []string, l *Line, no int) error {

@@ -18,7 +18,8 @@ type sink struct{ got, rejects []string }
 func (s *sink) Readings(b *reading.Batch) error {
 	for i := range b.Time {
 		v := b.Value[i]
-		s.got = append(s.got, fmt.Sprintf("%s %s %s", b.Series[b.Of[i]], time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano), decimal(v)))
+		s.got = append(s.got, fmt.Sprintf("%s %s %s", b.Series[b.Of[i]],
+			time.UnixMicro(b.Time[i]).UTC().Format(time.RFC3339Nano), decimal(v)))
 	}
 	return nil
 }
@@ -39,7 +40,8 @@ func read(t *testing.T, description, lines string) *sink {
 		t.Fatal(err)
 	}
 	s := &sink{}
-	if _, err := decode.File(t.Context(), strings.NewReader(lines), "x.jsonl", d, s, decode.Now(time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC))); err != nil {
+	if _, err := decode.File(t.Context(), strings.NewReader(lines), "x.jsonl", d, s,
+		decode.Now(time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC))); err != nil {
 		t.Fatal(err)
 	}
 	return s
@@ -73,8 +75,10 @@ messages:
 		message("s/b1/state", `{"at":"2026-03-01 10:31:00","light":{"ppfd":null}}`, false)+
 		message("s/b1/state", `{"light":{"ppfd":1}}`, false)+
 		message("s/b1/state", `not json`, false)+
-		message("s/b1/now", `{"v":7}`, false)+message("s/b1/now", `{"v":7}`, true)+message("s/b1/now", `{"v":{"a":1}}`, false)+
-		message("a/b/c/d", " 12.30\n", false)+message("a/b/c/d", "12.30", true)+message("a/b/c", "", false)+message("a/b/c", "on", false)+
+		message("s/b1/now", `{"v":7}`, false)+message("s/b1/now", `{"v":7}`, true)+message("s/b1/now", `{"v":{"a":1}}`,
+		false)+
+		message("a/b/c/d", " 12.30\n", false)+message("a/b/c/d", "12.30", true)+message("a/b/c", "", false)+message("a/b/c",
+		"on", false)+
 		message("pack/1", `[{"bn":"dev/t","bt":1772350000,"v":1.5},{"t":10,"v":2}]`, false)+
 		message("pack/1", `[{"n":"dev/t","t":-5,"v":3}]`, false)+message("pack/1", `[{"n":"dev/t","t":-5,"v":3}]`, true)+
 		message("pack/1", `[{"n":"dev/t"`, false)+
@@ -130,7 +134,8 @@ func TestRegisters(t *testing.T) {
 		{"type: uint64", []uint16{0xFFFF, 0xFFFF, 0xFFFF, 0xFFFF}, ""},
 		{"type: float32", []uint16{0x7FC0, 0}, ""}, // no number, as devices mark a sensor that is off
 	} {
-		s := read(t, head+"      - {address: 10, "+c.register+", sensor: m, channel: v}\n", block(1, "holding", 10, c.words...))
+		s := read(t, head+"      - {address: 10, "+c.register+", sensor: m, channel: v}\n",
+			block(1, "holding", 10, c.words...))
 		want := "m/v 2026-03-01T10:00:00.25Z " + c.want
 		if c.want == "" {
 			same(t, s.rejects, "1 m/v bad-number")

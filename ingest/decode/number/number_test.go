@@ -21,13 +21,19 @@ func TestParse(t *testing.T) {
 		m    int64
 		d    uint8
 	}{
-		{point, "0", 0, 0}, {point, "812.50", 81250, 2}, {point, "-0.07", -7, 2}, {point, "+5", 5, 0}, {point, ".5", 5, 1}, {point, "5.", 5, 0},
-		{point, "8.125E+02", 8125, 1}, {point, "1e3", 1000, 0}, {point, "1.5e-3", 15, 4}, {point, "0.000", 0, 3}, {point, "-0", 0, 0},
+		{point, "0", 0, 0}, {point, "812.50", 81250, 2}, {point, "-0.07", -7, 2}, {point, "+5", 5, 0}, {point, ".5", 5, 1},
+		{point, "5.", 5, 0},
+		{point, "8.125E+02", 8125, 1}, {point, "1e3", 1000, 0}, {point, "1.5e-3", 15, 4}, {point, "0.000", 0, 3},
+		{point, "-0", 0, 0},
 		{point, "2.1-", -21, 1}, {point, "(2.1)", -21, 1}, {Notation{Decimal: ',', Group: "."}, "1.012,5-", -10125, 1},
-		{point, "000812.5", 8125, 1}, {point, "9007199254740991", 9007199254740991, 0}, {point, "0.1234567894", 123456789, 9}, {point, "0.1234567895", 123456790, 9},
-		{point, "812.123456789123", 812123456789, 9}, {point, "123456789012.3456", 1234567890123456, 4}, {point, "900719925474099.29", 900719925474099, 0}, // one decimal more would reach 2^53
-		{Notation{Decimal: ','}, "812,5", 8125, 1}, {Notation{Decimal: ',', Group: "."}, "12.001,25", 1200125, 2}, {Notation{Decimal: '.', Group: ","}, "1,234,567.8", 12345678, 1},
-		{Notation{Decimal: ',', Group: "\u202f"}, "12\u202f001,5", 120015, 1}, {Notation{Decimal: '.', Group: "'"}, "-12'001", -12001, 0},
+		{point, "000812.5", 8125, 1}, {point, "9007199254740991", 9007199254740991, 0}, {point, "0.1234567894", 123456789, 9},
+		{point, "0.1234567895", 123456790, 9},
+		{point, "812.123456789123", 812123456789, 9}, {point, "123456789012.3456", 1234567890123456, 4},
+		{point, "900719925474099.29", 900719925474099, 0}, // one decimal more would reach 2^53
+		{Notation{Decimal: ','}, "812,5", 8125, 1}, {Notation{Decimal: ',', Group: "."}, "12.001,25", 1200125, 2},
+		{Notation{Decimal: '.', Group: ","}, "1,234,567.8", 12345678, 1},
+		{Notation{Decimal: ',', Group: "\u202f"}, "12\u202f001,5", 120015, 1},
+		{Notation{Decimal: '.', Group: "'"}, "-12'001", -12001, 0},
 	} {
 		v, st := c.n.Parse([]byte(c.text))
 		if st != OK || v.Mantissa != c.m || v.Digits != c.d {
@@ -39,11 +45,15 @@ func TestParse(t *testing.T) {
 		text string
 		want Status
 	}{
-		{point, "", Bad}, {point, "-", Bad}, {point, ".", Bad}, {point, "1,5", Bad}, {point, "1.2.3", Bad}, {point, "1e", Bad}, {point, "0x10", Bad}, {point, "NaN", Bad}, {point, "Inf", Bad},
-		{point, "12 001", Bad}, {point, "1_000", Bad}, {point, "--1", Bad}, {point, "812 lx", Bad}, {point, "９", Bad}, {point, strings.Repeat("1", 500), Bad},
-		{Notation{Decimal: '.', Group: ","}, "12,00.1", Bad}, {Notation{Decimal: '.', Group: ","}, ",123", Bad}, {Notation{Decimal: '.', Group: ","}, "1234,567", Bad},
+		{point, "", Bad}, {point, "-", Bad}, {point, ".", Bad}, {point, "1,5", Bad}, {point, "1.2.3", Bad},
+		{point, "1e", Bad}, {point, "0x10", Bad}, {point, "NaN", Bad}, {point, "Inf", Bad},
+		{point, "12 001", Bad}, {point, "1_000", Bad}, {point, "--1", Bad}, {point, "812 lx", Bad}, {point, "９", Bad},
+		{point, strings.Repeat("1", 500), Bad},
+		{Notation{Decimal: '.', Group: ","}, "12,00.1", Bad}, {Notation{Decimal: '.', Group: ","}, ",123", Bad},
+		{Notation{Decimal: '.', Group: ","}, "1234,567", Bad},
 		{point, "9007199254740992", TooLarge}, {point, "1e300", TooLarge}, {point, "1e9999", TooLarge},
-		{point, "1e-308", TooSmall}, {point, "-0.0000000004", TooSmall}, {point, "0.0000000005", OK}, {point, "0e-308", OK}, {point, "0.0000000000", OK},
+		{point, "1e-308", TooSmall}, {point, "-0.0000000004", TooSmall}, {point, "0.0000000005", OK}, {point, "0e-308", OK},
+		{point, "0.0000000000", OK},
 	} {
 		if v, st := c.n.Parse([]byte(c.text)); st != c.want {
 			t.Errorf("%q: %+v %v, want %v", c.text, v, st, c.want)
@@ -66,7 +76,8 @@ func TestExact(t *testing.T) {
 		if st != OK && st != TooSmall {
 			t.Fatalf("%q: %v", text, st)
 		}
-		want, ok := new(big.Rat).SetString(strings.Replace(text, ".e", ".0e", 1) + map[bool]string{true: "0"}[frac == "" && exp == 0])
+		want, ok := new(big.Rat).SetString(strings.Replace(text, ".e", ".0e", 1) + map[bool]string{true: "0"}[frac == "" &&
+			exp == 0])
 		if !ok {
 			t.Fatal(text)
 		}
@@ -75,9 +86,11 @@ func TestExact(t *testing.T) {
 		} else if tiny {
 			return
 		}
-		got := new(big.Rat).SetFrac(big.NewInt(v.Mantissa), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(v.Digits)), nil))
+		got := new(big.Rat).SetFrac(big.NewInt(v.Mantissa),
+			new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(v.Digits)), nil))
 		off := new(big.Rat).Sub(got, want)
-		half := new(big.Rat).SetFrac(big.NewInt(1), new(big.Int).Mul(big.NewInt(2), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(v.Digits)), nil)))
+		half := new(big.Rat).SetFrac(big.NewInt(1), new(big.Int).Mul(big.NewInt(2),
+			new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(v.Digits)), nil)))
 		if off.Abs(off).Cmp(half) > 0 {
 			t.Fatalf("%q: %+v is off by %s", text, v, off.FloatString(12))
 		}
@@ -93,7 +106,8 @@ func TestCodes(t *testing.T) {
 		v, _ := point.Parse([]byte(text))
 		c.Add(v)
 	}
-	for text, want := range map[string]bool{"-9999": true, "-9999.00": true, "6553.5": true, "6553.50": true, "6553": false, "9999": false, "-9999.01": false, "0": true, "0.000": true} {
+	for text, want := range map[string]bool{"-9999": true, "-9999.00": true, "6553.5": true, "6553.50": true,
+		"6553": false, "9999": false, "-9999.01": false, "0": true, "0.000": true} {
 		v, _ := point.Parse([]byte(text))
 		if c.Has(v) != want {
 			t.Errorf("%s: %v", text, !want)

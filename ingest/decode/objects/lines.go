@@ -30,7 +30,8 @@ func Lines(ctx context.Context, r io.Reader, name string, d *source.Description,
 			for err == bufio.ErrBufferFull {
 				_, err = br.ReadSlice('\n')
 			}
-			if rerr := e.Reject(no, "", "line-too-long", fmt.Sprintf("the line has more than %d bytes; is the file damaged?", maxLine), head); rerr != nil {
+			if rerr := e.Reject(no, "", "line-too-long", fmt.Sprintf("the line has more than %d bytes; is the file damaged?",
+				maxLine), head); rerr != nil {
 				return rerr
 			}
 			text = nil

@@ -22,7 +22,8 @@ type list []string
 
 func (l *list) Readings(b *reading.Batch) error {
 	for i := range b.Len() {
-		*l = append(*l, fmt.Sprintf("%s %d %d/%d @%d", b.Series[b.Of[i]], b.Time[i], b.Value[i].Mantissa, b.Value[i].Digits, b.Line[i]))
+		*l = append(*l, fmt.Sprintf("%s %d %d/%d @%d", b.Series[b.Of[i]], b.Time[i], b.Value[i].Mantissa, b.Value[i].Digits,
+			b.Line[i]))
 	}
 	return nil
 }
@@ -103,10 +104,12 @@ func TestLongLinesAreRejects(t *testing.T) {
 	good := `{"time":"2026-01-13T10:00:00Z","sensor":"q","channel":"c","value":1}` + "\n"
 	var l list
 	e := emit.New(&l, time.Time{})
-	if err := Lines(context.Background(), strings.NewReader(strings.Repeat("x", 3<<20)+"\n"+good+`{"time":1}`+"\n"+`{"value":{},"sensor":"q"}`+"\n[1]\nnull\n"), "x", d, e); err != nil {
+	if err := Lines(context.Background(), strings.NewReader(strings.Repeat("x", 3<<20)+"\n"+good+`{"time":1}`+"\n"+
+		`{"value":{},"sensor":"q"}`+"\n[1]\nnull\n"), "x", d, e); err != nil {
 		t.Fatal(err)
 	}
-	want := list{"! 1 line-too-long", "! 3 no-value", "! 4 bad-number", "! 5 bad-json", "! 6 bad-json", "q/c 1768298400000000 1/0 @2"}
+	want := list{"! 1 line-too-long", "! 3 no-value", "! 4 bad-number", "! 5 bad-json", "! 6 bad-json",
+		"q/c 1768298400000000 1/0 @2"}
 	if diff := cmp.Diff(want, l); diff != "" {
 		t.Error(diff)
 	}
@@ -126,7 +129,8 @@ func FuzzSenML(f *testing.F) {
 			t.Fatalf("%d rows, the sink was given %d", ac.Rows, len(a))
 		}
 		// What is accepted whole is JSON.
-		if aerr == nil && !strings.Contains(strings.Join(a, "\n"), "truncated-file") && text != "" && json.Valid([]byte(text)) == false {
+		if aerr == nil && !strings.Contains(strings.Join(a, "\n"), "truncated-file") && text != "" &&
+			json.Valid([]byte(text)) == false {
 			var dec = json.NewDecoder(strings.NewReader(text))
 			var v any
 			if dec.Decode(&v) != nil {

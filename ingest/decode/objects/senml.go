@@ -63,30 +63,36 @@ func SenML(ctx context.Context, r io.Reader, name, channel string, e *emit.Emitt
 			if errors.As(err, &fe) {
 				return err
 			}
-			return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("not a SenML pack (%v)", err), Do: "export the pack again"}
+			return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("not a SenML pack (%v)", err),
+				Do: "export the pack again"}
 		}
 		switch {
 		case c.truncated:
-			if err := e.Reject(n, "", "truncated-file", "the pack ends before its end: it was cut short; export it again", c.text); err != nil {
+			if err := e.Reject(n, "", "truncated-file", "the pack ends before its end: it was cut short; export it again",
+				c.text); err != nil {
 				return err
 			}
 			return e.Flush()
 		case c.tooLong:
 			// Its base fields would be lost for all records behind it.
-			return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("a record has more than %d bytes", maxObject), Do: "export the pack again"}
+			return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("a record has more than %d bytes", maxObject),
+				Do: "export the pack again"}
 		}
 		m, err := fieldsOf(c.text)
 		if err != nil {
-			return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("a record is not JSON (%v)", err), Do: "export the pack again"}
+			return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("a record is not JSON (%v)", err),
+				Do: "export the pack again"}
 		}
 		if v, ok := m["bver"]; ok {
 			if x, err := decimalOf(v); err != nil || x.Float() > senmlVersion {
-				return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("SenML version %v is later than %d, the one known", v, senmlVersion), Do: "export in version 10"}
+				return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("SenML version %v is later than %d, the one known", v,
+					senmlVersion), Do: "export in version 10"}
 			}
 		}
 		if column, bad := b.take(m); bad != nil {
 			// Without its base fields the rest of the pack cannot be placed.
-			return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("%s: %s", column, bad.Reason), Do: "export the pack again"}
+			return &emit.FileError{File: name, Line: n, What: fmt.Sprintf("%s: %s", column, bad.Reason),
+				Do: "export the pack again"}
 		}
 		if err := b.record(m, n, c.text, channel, e); err != nil {
 			return err

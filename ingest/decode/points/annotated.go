@@ -23,7 +23,8 @@ var numeric = []string{"double", "long", "unsignedLong"}
 
 // Annotated reads annotated CSV and hands each point to fn with its line. Rows
 // that cannot be read go to bad. It is done with the file or at fn's error.
-func Annotated(ctx context.Context, r io.Reader, fn func(line int, p *Point) error, bad func(line int, why string, text string) error) error {
+func Annotated(ctx context.Context, r io.Reader, fn func(line int, p *Point) error,
+	bad func(line int, why string, text string) error) error {
 	in := &bounded{r: r}
 	c := csv.NewReader(in)
 	c.FieldsPerRecord = -1
@@ -140,7 +141,8 @@ func (s *sink) annotated(ctx context.Context, r io.Reader) error {
 		return s.e.Reject(line, "", "bad-line", why, []byte(text))
 	})
 	if errors.Is(err, errTooLong) {
-		return &emit.FileError{File: s.name, What: "a row has more than a million bytes: a quote is never closed", Do: "export it again"}
+		return &emit.FileError{File: s.name, What: "a row has more than a million bytes: a quote is never closed",
+			Do: "export it again"}
 	}
 	if err != nil {
 		return err

@@ -21,8 +21,9 @@ func told(list []Point) (out []string) {
 
 func TestLine(t *testing.T) {
 	for line, want := range map[string][]string{
-		`light,bay=b1 ppfd=812.5 1768298400`:        {"light,bay=b1|ppfd|812.5|false|1768298400"},
-		`light ppfd=812.5,n=7i,u=8u,on=t -5`:        {"light|ppfd|812.5|false|-5", "light|n|7|false|-5", "light|u|8|false|-5", "light|on|t|true|-5"},
+		`light,bay=b1 ppfd=812.5 1768298400`: {"light,bay=b1|ppfd|812.5|false|1768298400"},
+		`light ppfd=812.5,n=7i,u=8u,on=t -5`: {"light|ppfd|812.5|false|-5", "light|n|7|false|-5", "light|u|8|false|-5",
+			"light|on|t|true|-5"},
 		`a\,b\ c,t\=1=x\ y f\,1="a, b=\"c\" d",g=1`: {`a,b c,t=1=x y|f,1|a, b=\"c\" d|true|`, "a,b c,t=1=x y|g|1|false|"},
 		"  # remark": nil, "": nil,
 	} {
@@ -31,7 +32,8 @@ func TestLine(t *testing.T) {
 			t.Errorf("%s: %v %s", line, err, diff)
 		}
 	}
-	for _, line := range []string{"light", "light ", ",a=b f=1", "light,a f=1", "light,=b f=1", "light f", "light f=", "light f= 5", `light f="a`, `light f="a"b`, "light f=1 now", "light f=1 5 6"} {
+	for _, line := range []string{"light", "light ", ",a=b f=1", "light,a f=1", "light,=b f=1", "light f", "light f=",
+		"light f= 5", `light f="a`, `light f="a"b`, "light f=1 now", "light f=1 5 6"} {
 		if got, err := Line(line); err == nil {
 			t.Errorf("%s: %v", line, told(got))
 		}
@@ -51,7 +53,8 @@ func TestMetric(t *testing.T) {
 			t.Errorf("%s: %v %s", line, err, diff)
 		}
 	}
-	for _, line := range []string{"x", "x{", `x{y="a} 1`, "x{y=a} 1", "2026-01-13 10:00 5", "x 1 2 3", "a,b 1", "20260113 812 1768298400"} {
+	for _, line := range []string{"x", "x{", `x{y="a} 1`, "x{y=a} 1", "2026-01-13 10:00 5", "x 1 2 3", "a,b 1",
+		"20260113 812 1768298400"} {
 		if got, err := Metric(line); err == nil {
 			t.Errorf("%s: %v", line, told(got))
 		}
@@ -106,7 +109,8 @@ func (quotes) Read(p []byte) (int, error) {
 
 // TestQuoteWithoutEnd: a quote that is never closed does not fill the memory.
 func TestQuoteWithoutEnd(t *testing.T) {
-	_, _, err := annotatedOf(io.MultiReader(strings.NewReader("#group\n_time,a\n1,\""), strings.NewReader(strings.Repeat("x", 4*maxLine)), quotes{}))
+	_, _, err := annotatedOf(io.MultiReader(strings.NewReader("#group\n_time,a\n1,\""),
+		strings.NewReader(strings.Repeat("x", 4*maxLine)), quotes{}))
 	if !errors.Is(err, errTooLong) {
 		t.Error(err)
 	}

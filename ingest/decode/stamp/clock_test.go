@@ -9,7 +9,8 @@ import (
 // TestClockAfterTheSameDay reads a stamp by a parser that knows its day and by
 // a fresh one, and wants the same.
 func TestClockAfterTheSameDay(t *testing.T) {
-	for _, pattern := range []string{"yyyy-MM-dd HH:mm", "dd.MM.yyyy HH:mm:ss", "yyyy-MM-dd'T'HH.mm", "M/d/yy HH:mm", "yyyy-MM-dd H:mm", "yyyyMMddHH:mm", "yyyy-MM-dd HH mm", "yyyy-MM-dd HHmm"} {
+	for _, pattern := range []string{"yyyy-MM-dd HH:mm", "dd.MM.yyyy HH:mm:ss", "yyyy-MM-dd'T'HH.mm", "M/d/yy HH:mm",
+		"yyyy-MM-dd H:mm", "yyyyMMddHH:mm", "yyyy-MM-dd HH mm", "yyyy-MM-dd HHmm"} {
 		f, err := Compile(pattern)
 		if err != nil {
 			t.Fatal(err)
@@ -23,7 +24,8 @@ func TestClockAfterTheSameDay(t *testing.T) {
 			}
 			tail := rapid.OneOf(
 				rapid.StringMatching(`[0-2][0-9][:. ]?[0-6][0-9](:[0-6][0-9])?`),
-				rapid.SampledFrom([]string{"", "24:00", "24:00:00", "23:60", "23:59:60", "1:00", " 1:00", "-1:00", "00:0x", "12:30 ", "00:00:0/", "99:00"}),
+				rapid.SampledFrom([]string{"", "24:00", "24:00:00", "23:60", "23:59:60", "1:00", " 1:00", "-1:00", "00:0x",
+					"12:30 ", "00:00:0/", "99:00"}),
 			).Draw(t, "tail")
 			p := NewParser(f, UTC)
 			for _, first := range []string{"00:00", "00:00:00", "00.00", "00 00", "0000"} {

@@ -70,7 +70,8 @@ const (
 // millisecond, to which the moment is rounded.
 func (p *Parser) serial(b []byte) (Moment, *Error) {
 	day, err := strconv.ParseFloat(strings.Replace(string(b), ",", ".", 1), 64)
-	if err != nil || len(b) == 0 || !(day >= 61) || day > maxSerial || b[0] == '+' || bytes.ContainsAny(b, "eExXpP_") { // before 61 the system counts a day that never was
+	if err != nil || len(b) == 0 || !(day >= 61) || day > maxSerial || b[0] == '+' ||
+		bytes.ContainsAny(b, "eExXpP_") { // before 61 the system counts a day that never was
 		return Moment{}, &Error{"bad-time", fmt.Sprintf("does not read as %s", p.format.Pattern)}
 	}
 	ms := int64(math.Round((day - serialZero) * 86400e3))

@@ -65,7 +65,8 @@ const (
 )
 
 // forms are the names that are complete patterns by themselves.
-var forms = map[string]Form{"epoch-s": EpochSeconds, "epoch-ms": EpochMillis, "epoch-us": EpochMicros, "epoch-ns": EpochNanos, "serial-days": SerialDays}
+var forms = map[string]Form{"epoch-s": EpochSeconds, "epoch-ms": EpochMillis, "epoch-us": EpochMicros,
+	"epoch-ns": EpochNanos, "serial-days": SerialDays}
 
 // Format is a compiled pattern. It is read-only and may be shared.
 type Format struct {
@@ -87,7 +88,8 @@ func (f *Format) OwnMoment() bool {
 // HasClock tells whether stamps say a time of day, and not a date alone. A spreadsheet's day
 // may have one in its decimals.
 func (f *Format) HasClock() bool {
-	return f.Form != Calendar || slices.ContainsFunc(f.ops, func(o op) bool { return o.kind == opHour24 || o.kind == opHour12 || o.kind == opHourMin })
+	return f.Form != Calendar || slices.ContainsFunc(f.ops,
+		func(o op) bool { return o.kind == opHour24 || o.kind == opHour12 || o.kind == opHourMin })
 }
 
 // RFC3339 is the pattern behind the name "rfc3339".
@@ -117,7 +119,8 @@ const RFC3339 = "yyyy-MM-dd'T'HH:mm:ss[.S]XXX"
 //
 // Other letters are refused, other characters stand for themselves. A blank
 // stands for one or more blanks. The names rfc3339, epoch-s, epoch-ms, epoch-us,
-// epoch-ns and serial-days (a spreadsheet's day number) are complete patterns. A pattern needs a year with month and day, or a year with
+// epoch-ns and serial-days (a spreadsheet's day number) are complete patterns. A pattern needs a year with month
+// and day, or a year with
 // a day of the year.
 func Compile(pattern string) (*Format, error) {
 	f := &Format{Pattern: pattern}
@@ -220,7 +223,8 @@ func quoted(s string) (lit string, used int, err error) {
 func letter(c byte, n int, pattern string) (op, error) {
 	two := func(k opKind) (op, error) {
 		if n > 2 {
-			return op{}, fmt.Errorf("time format %q: %s is not known; write one or two %c", pattern, strings.Repeat(string(c), n), c)
+			return op{}, fmt.Errorf("time format %q: %s is not known; write one or two %c", pattern,
+				strings.Repeat(string(c), n), c)
 		}
 		return op{kind: k, min: uint8(n), max: 2}, nil
 	}
@@ -297,7 +301,8 @@ func (f *Format) finish() error {
 	case has[opYear4]+has[opYear2] != 1:
 		return fmt.Errorf("time format %q needs the year once, as yyyy or yy", f.Pattern)
 	case has[opDayOfYear] == 0 && (month != 1 || has[opDay] != 1):
-		return fmt.Errorf("time format %q needs month and day (MM and dd; mm is the minute), or the day of the year (DDD)", f.Pattern)
+		return fmt.Errorf("time format %q needs month and day (MM and dd; mm is the minute), or the day of the year (DDD)",
+			f.Pattern)
 	case has[opDayOfYear] == 1 && month+has[opDay] > 0:
 		return fmt.Errorf("time format %q has both the day of the year and month or day; keep one", f.Pattern)
 	case has[opHour12] != has[opAmPm]:

@@ -36,7 +36,8 @@ func offset(b []byte) (int64, bool) {
 // offsetRun counts the bytes that can belong to an offset or a zone's name.
 func offsetRun(b []byte) int {
 	n := 0
-	for n < len(b) && (b[n]|0x20 >= 'a' && b[n]|0x20 <= 'z' || b[n] >= '0' && b[n] <= '9' || b[n] == '+' || b[n] == '-' || b[n] == ':') {
+	for n < len(b) && (b[n]|0x20 >= 'a' && b[n]|0x20 <= 'z' || b[n] >= '0' && b[n] <= '9' || b[n] == '+' || b[n] == '-' ||
+		b[n] == ':') {
 		n++
 	}
 	return n
@@ -46,7 +47,8 @@ func offsetRun(b []byte) int {
 // of North America are by RFC 5322, section 4.3; the others are common practice.
 // CST, BST, IST and AST mean several zones in the world and are not among them.
 var zoneWords = map[string]float64{
-	"UTC": 0, "GMT": 0, "WET": 0, "WEST": 1, "CET": 1, "MET": 1, "MEZ": 1, "CEST": 2, "MEST": 2, "MESZ": 2, "EET": 2, "EEST": 3, "MSK": 3,
+	"UTC": 0, "GMT": 0, "WET": 0, "WEST": 1, "CET": 1, "MET": 1, "MEZ": 1, "CEST": 2, "MEST": 2, "MESZ": 2, "EET": 2,
+	"EEST": 3, "MSK": 3,
 	"EST": -5, "EDT": -4, "CDT": -5, "MST": -7, "MDT": -6, "PST": -8, "PDT": -7, "AKST": -9, "AKDT": -8, "HST": -10,
 	"AWST": 8, "JST": 9, "KST": 9, "ACST": 9.5, "ACDT": 10.5, "AEST": 10, "AEDT": 11, "NZST": 12, "NZDT": 13, "SAST": 2,
 }

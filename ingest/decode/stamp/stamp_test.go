@@ -28,7 +28,8 @@ func TestPatterns(t *testing.T) {
 		{"yyyy-MM-dd HH:mm:ss", "", "2026-02-28 23:59:59", "2026-02-28T23:59:59Z"},
 		{"yyyy-MM-dd HH:mm", "", "2026-02-28   23:59", "2026-02-28T23:59:00Z"},
 		{"yyyy-MM-dd HH:mm", "", "2026-02-28 24:00", "2026-03-01T00:00:00Z"},
-		{"rfc3339", "", "2026-02-28T24:00:00Z", "2026-03-01T00:00:00Z"}, {"rfc3339", "", "2026-12-31T24:00:00.000+01:00", "2026-12-31T23:00:00Z"},
+		{"rfc3339", "", "2026-02-28T24:00:00Z", "2026-03-01T00:00:00Z"},
+		{"rfc3339", "", "2026-12-31T24:00:00.000+01:00", "2026-12-31T23:00:00Z"},
 		{"dd.MM.yyyy HH:mm", "+01:00", "01.03.2026 00:30", "2026-02-28T23:30:00Z"},
 		{"M/d/yyyy h:mm a", "America/New_York", "7/4/2026 12:05 a.m.", "2026-07-04T04:05:00Z"},
 		{"M/d/yyyy h:mm:ss a", "UTC", "12/31/2026 12:00:01 PM", "2026-12-31T12:00:01Z"},
@@ -92,15 +93,22 @@ func TestPatterns(t *testing.T) {
 
 func TestBadStamps(t *testing.T) {
 	for _, c := range []struct{ pattern, text string }{
-		{"yyyy-MM-dd HH:mm", "2026-02-29 10:00"}, {"yyyy-MM-dd HH:mm", "2026-13-01 10:00"}, {"yyyy-MM-dd HH:mm", "2026-01-00 10:00"},
-		{"yyyy-MM-dd HH:mm", "2026-01-01 24:01"}, {"yyyy-MM-dd HH:mm", "2026-01-01 10:60"}, {"yyyy-MM-dd HH:mm", "2026-01-01 10:00:00"},
+		{"yyyy-MM-dd HH:mm", "2026-02-29 10:00"}, {"yyyy-MM-dd HH:mm", "2026-13-01 10:00"},
+		{"yyyy-MM-dd HH:mm", "2026-01-00 10:00"},
+		{"yyyy-MM-dd HH:mm", "2026-01-01 24:01"}, {"yyyy-MM-dd HH:mm", "2026-01-01 10:60"},
+		{"yyyy-MM-dd HH:mm", "2026-01-01 10:00:00"},
 		{"yyyy-MM-dd HH:mm", "2026-1-01 10:00"}, {"yyyy-MM-dd HH:mm", ""}, {"yyyy-MM-dd HH:mm", "0000-01-01 10:00"},
-		{"M/d/yyyy h:mm a", "1/1/2026 13:00 PM"}, {"M/d/yyyy h:mm a", "1/1/2026 0:30 AM"}, {"M/d/yyyy h:mm a", "1/1/2026 1:30"},
+		{"M/d/yyyy h:mm a", "1/1/2026 13:00 PM"}, {"M/d/yyyy h:mm a", "1/1/2026 0:30 AM"},
+		{"M/d/yyyy h:mm a", "1/1/2026 1:30"},
 		{"yyyy DDD HHmm", "2026 366 0"}, {"yyyy DDD HHmm", "2026 0 0"}, {"yyyy DDD HHmm", "2026 1 1260"},
-		{"epoch-s", "-5"}, {"epoch-s", "1e9"}, {"epoch-s", "1."}, {"epoch-s", "99999999999999999999"}, {"epoch-ms", "9223372036854775807"}, {"epoch-s", "1768298400001234"}, {"epoch-ns", "9223372036854775808"}, {"epoch-us", "-1"},
+		{"epoch-s", "-5"}, {"epoch-s", "1e9"}, {"epoch-s", "1."}, {"epoch-s", "99999999999999999999"},
+		{"epoch-ms", "9223372036854775807"}, {"epoch-s", "1768298400001234"}, {"epoch-ns", "9223372036854775808"},
+		{"epoch-us", "-1"},
 		{"epoch-s", "/Date(1782864000)/"}, {"epoch-ms", "/Date(1782864000000)"}, {"d MMM yyyy", "15 listopada 2026"},
-		{"serial-days", "60"}, {"serial-days", "-45000"}, {"serial-days", "nan"}, {"serial-days", "4.5e4"}, {"serial-days", "2958466"}, {"serial-days", ""},
-		{"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 CST"}, {"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 Uhr"}, {"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 "}, {"d MMM yyyy", "1 Mxx 2026"}, {"d MMM yyyy", "1 xyz 2026"},
+		{"serial-days", "60"}, {"serial-days", "-45000"}, {"serial-days", "nan"}, {"serial-days", "4.5e4"},
+		{"serial-days", "2958466"}, {"serial-days", ""},
+		{"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 CST"}, {"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 Uhr"},
+		{"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 "}, {"d MMM yyyy", "1 Mxx 2026"}, {"d MMM yyyy", "1 xyz 2026"},
 		{"rfc3339", "2026-03-01T12:34:56"}, {"rfc3339", "2026-03-01T12:34:56+25:00"}, {"rfc3339", "2026-03-01T12:34:56.Z"},
 	} {
 		if m, err := parse(t, c.pattern, "", c.text); err == nil || err.Code != "bad-time" {
@@ -110,7 +118,9 @@ func TestBadStamps(t *testing.T) {
 }
 
 func TestBadPatterns(t *testing.T) {
-	for _, p := range []string{"", "yyyy", "HH:mm", "dd.mm.yyyy", "yyyy-MM-dd hh:mm", "yyyy-MM-dd HH:mm a", "yyyy-MM-dd QQ", "yyyy-MM-dd MM", "yyyy DDD dd", "yyyy-MM-dd [HH:mm", "yyyy-MM-dd HH]", "yyyy-MM-dd 'T", "yyyy-MM-dd[HH]", "yyyy-MM-dd *HH", strings.Repeat("-", 200)} {
+	for _, p := range []string{"", "yyyy", "HH:mm", "dd.mm.yyyy", "yyyy-MM-dd hh:mm", "yyyy-MM-dd HH:mm a",
+		"yyyy-MM-dd QQ", "yyyy-MM-dd MM", "yyyy DDD dd", "yyyy-MM-dd [HH:mm", "yyyy-MM-dd HH]", "yyyy-MM-dd 'T",
+		"yyyy-MM-dd[HH]", "yyyy-MM-dd *HH", strings.Repeat("-", 200)} {
 		if _, err := Compile(p); err == nil {
 			t.Errorf("%q accepted", p)
 		}
@@ -118,7 +128,8 @@ func TestBadPatterns(t *testing.T) {
 }
 
 func TestZones(t *testing.T) {
-	for text, want := range map[string]int{"Z": 0, "utc": 0, "GMT": 0, "+1": 3600, "+01:00": 3600, "-0330": -12600, "UTC+2": 7200, "GMT-03:30": -12600, "+14": 50400} {
+	for text, want := range map[string]int{"Z": 0, "utc": 0, "GMT": 0, "+1": 3600, "+01:00": 3600, "-0330": -12600,
+		"UTC+2": 7200, "GMT-03:30": -12600, "+14": 50400} {
 		if got, ok := ParseOffset(text); !ok || got != want {
 			t.Errorf("%q: %d %v", text, got, ok)
 		}
@@ -128,7 +139,8 @@ func TestZones(t *testing.T) {
 			t.Errorf("%q accepted", text)
 		}
 	}
-	for text, want := range map[string]int{"Date Time, GMT+02:00": 7200, "clock: UTC": 0, "Time (UTC -5)": -18000, "exported, gmt-03:30, unit 4": -12600} {
+	for text, want := range map[string]int{"Date Time, GMT+02:00": 7200, "clock: UTC": 0, "Time (UTC -5)": -18000,
+		"exported, gmt-03:30, unit 4": -12600} {
 		if got, ok := OffsetIn(text); !ok || got != want {
 			t.Errorf("%q: %d %v", text, got, ok)
 		}
@@ -141,9 +153,12 @@ func TestZones(t *testing.T) {
 // TestAgainstTimePackage formats random moments with the standard library and
 // reads them back with one parser, whose memory of the last day must not matter.
 func TestAgainstTimePackage(t *testing.T) {
-	zones := []string{"Europe/Amsterdam", "America/Sao_Paulo", "Australia/Lord_Howe", "Asia/Kathmandu", "America/St_Johns", "Africa/Cairo", "Pacific/Apia", "+05:45"}
-	layouts := [][2]string{{"yyyy-MM-dd HH:mm:ss", "2006-01-02 15:04:05"}, {"d.M.yyyy H:mm:ss", "2.1.2006 15:04:05"}, {"MM/dd/yyyy hh:mm:ss a", "01/02/2006 03:04:05 PM"},
-		{"dd-MMM-yyyy HH:mm:ss", "02-Jan-2006 15:04:05"}, {"yyyyMMddHHmmss", "20060102150405"}, {"HH:mm:ss dd/MM/yyyy", "15:04:05 02/01/2006"}}
+	zones := []string{"Europe/Amsterdam", "America/Sao_Paulo", "Australia/Lord_Howe", "Asia/Kathmandu", "America/St_Johns",
+		"Africa/Cairo", "Pacific/Apia", "+05:45"}
+	layouts := [][2]string{{"yyyy-MM-dd HH:mm:ss", "2006-01-02 15:04:05"}, {"d.M.yyyy H:mm:ss", "2.1.2006 15:04:05"},
+		{"MM/dd/yyyy hh:mm:ss a", "01/02/2006 03:04:05 PM"},
+		{"dd-MMM-yyyy HH:mm:ss", "02-Jan-2006 15:04:05"}, {"yyyyMMddHHmmss", "20060102150405"},
+		{"HH:mm:ss dd/MM/yyyy", "15:04:05 02/01/2006"}}
 	rapid.Check(t, func(rt *rapid.T) {
 		name := rapid.SampledFrom(zones).Draw(rt, "zone")
 		z, err := ZoneOf(name)
@@ -189,7 +204,8 @@ func TestAgainstTimePackage(t *testing.T) {
 // 2000 to 2030 in steps of ten minutes, both ways: order alone must bring every
 // stamp back to its moment.
 func TestEveryTransition(t *testing.T) {
-	for _, name := range []string{"Europe/Amsterdam", "America/Chicago", "Australia/Lord_Howe", "America/St_Johns", "Africa/Cairo", "Asia/Gaza", "America/Sao_Paulo"} {
+	for _, name := range []string{"Europe/Amsterdam", "America/Chicago", "Australia/Lord_Howe", "America/St_Johns",
+		"Africa/Cairo", "Asia/Gaza", "America/Sao_Paulo"} {
 		z, err := ZoneOf(name)
 		if err != nil {
 			t.Fatal(err)
@@ -232,7 +248,9 @@ func TestGapIsNoTime(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	for _, s := range [][2]string{{"yyyy-MM-dd HH:mm:ss", "2026-01-05 10:00:00"}, {"M/d/yyyy h:mm a", "1/5/2026 1:00 PM"}, {"yyyy DDD HHmm", "2026 5 930"}, {"epoch-s", "1768298400.5"}, {"rfc3339", "2026-01-05T10:00:00.5+01:00"}, {"yyyyMMdd[ HH][:mm]", "20260105 10"}} {
+	for _, s := range [][2]string{{"yyyy-MM-dd HH:mm:ss", "2026-01-05 10:00:00"}, {"M/d/yyyy h:mm a", "1/5/2026 1:00 PM"},
+		{"yyyy DDD HHmm", "2026 5 930"}, {"epoch-s", "1768298400.5"}, {"rfc3339", "2026-01-05T10:00:00.5+01:00"},
+		{"yyyyMMdd[ HH][:mm]", "20260105 10"}} {
 		f.Add(s[0], s[1], s[1])
 	}
 	amsterdam, _ := ZoneOf("Europe/Amsterdam")

@@ -88,13 +88,17 @@ func dot(rest []byte, ops []op, i int) int {
 // Dutch, Finnish, French, German, Greek, Hungarian, Italian, Norwegian, Portuguese, Romanian,
 // Russian, Spanish, Swedish and Turkish where they are other than the English ones (from memory of the Unicode CLDR).
 var monthWords = map[string]int{
-	"ene": 1, "gen": 1, "fév": 2, "fev": 2, "mär": 3, "mrz": 3, "mrt": 3, "maa": 3, "avr": 4, "abr": 4, "mai": 5, "mei": 5, "maj": 5, "mag": 5,
+	"ene": 1, "gen": 1, "fév": 2, "fev": 2, "mär": 3, "mrz": 3, "mrt": 3, "maa": 3, "avr": 4, "abr": 4, "mai": 5, "mei": 5,
+	"maj": 5, "mag": 5,
 	"oca": 1, "şub": 2, "nis": 4, "haz": 6, "tem": 7, "ağu": 8, "eyl": 9, "eki": 10, "kas": 11, "ara": 12,
 	"tam": 1, "hel": 2, "huh": 4, "tou": 5, "kes": 6, "hei": 7, "elo": 8, "syy": 9, "lok": 10, "jou": 12,
 	"ian": 1, "iun": 6, "iul": 7, "noi": 11, "már": 3, "ápr": 4, "máj": 5, "jún": 6, "júl": 7, "sze": 9,
-	"янв": 1, "яну": 1, "фев": 2, "мар": 3, "апр": 4, "май": 5, "мая": 5, "июн": 6, "юни": 6, "июл": 7, "юли": 7, "авг": 8, "сен": 9, "сеп": 9, "окт": 10, "ноя": 11,
-	"ное": 11, "дек": 12, "ιαν": 1, "φεβ": 2, "μαρ": 3, "μάρ": 3, "απρ": 4, "μαΐ": 5, "μάι": 5, "μαι": 5, "αυγ": 8, "σεπ": 9, "οκτ": 10, "νοε": 11, "δεκ": 12,
-	"giu": 6, "lug": 7, "aoû": 8, "aou": 8, "ago": 8, "set": 9, "okt": 10, "ott": 10, "out": 10, "dez": 12, "dic": 12, "déc": 12, "des": 12,
+	"янв": 1, "яну": 1, "фев": 2, "мар": 3, "апр": 4, "май": 5, "мая": 5, "июн": 6, "юни": 6, "июл": 7, "юли": 7, "авг": 8,
+	"сен": 9, "сеп": 9, "окт": 10, "ноя": 11,
+	"ное": 11, "дек": 12, "ιαν": 1, "φεβ": 2, "μαρ": 3, "μάρ": 3, "απρ": 4, "μαΐ": 5, "μάι": 5, "μαι": 5, "αυγ": 8,
+	"σεπ": 9, "οκτ": 10, "νοε": 11, "δεκ": 12,
+	"giu": 6, "lug": 7, "aoû": 8, "aou": 8, "ago": 8, "set": 9, "okt": 10, "ott": 10, "out": 10, "dez": 12, "dic": 12,
+	"déc": 12, "des": 12,
 }
 
 func monthOf(b []byte) int {
@@ -127,8 +131,10 @@ func monthOf(b []byte) int {
 // halves are the words for the halves of the day (from memory of the Unicode
 // CLDR), the longer one before one that it begins with.
 var halves = [2][]string{
-	{"a. m.", "a.m.", "am", "vorm.", "vorm", "f.m.", "fm", "π.μ.", "πμ", "sa", "ap.", "de.", "ص", "dop.", "dop", "öö", "上午", "午前", "오전"},
-	{"p. m.", "p.m.", "pm", "nachm.", "nachm", "e.m.", "em", "μ.μ.", "μμ", "ch", "ip.", "du.", "م", "odp.", "odp", "ös", "下午", "午後", "오후"},
+	{"a. m.", "a.m.", "am", "vorm.", "vorm", "f.m.", "fm", "π.μ.", "πμ", "sa", "ap.", "de.", "ص", "dop.", "dop", "öö",
+		"上午", "午前", "오전"},
+	{"p. m.", "p.m.", "pm", "nachm.", "nachm", "e.m.", "em", "μ.μ.", "μμ", "ch", "ip.", "du.", "م", "odp.", "odp", "ös",
+		"下午", "午後", "오후"},
 }
 
 // amPm reads AM, PM and their like; half is 1 before noon, 2 after.
@@ -141,7 +147,8 @@ func amPm(b []byte) (n int, half int8) {
 			return 2, 2
 		}
 	}
-	text := strings.ToLower(strings.ReplaceAll(strings.ReplaceAll(string(b[:min(len(b), 24)]), "\u00a0", " "), "\u202f", " "))
+	text := strings.ToLower(strings.ReplaceAll(strings.ReplaceAll(string(b[:min(len(b), 24)]), "\u00a0", " "), "\u202f",
+		" "))
 	for k, words := range halves {
 		for _, w := range words {
 			if !strings.HasPrefix(text, w) {

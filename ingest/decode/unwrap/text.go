@@ -48,7 +48,8 @@ func Refuse(name string, head []byte) error {
 		return compound(name, head)
 	}
 	if len(bytes.Trim(head, "\x00")) == 0 {
-		return &emit.FileError{File: name, What: "the file holds nothing but zero bytes, as after a power cut", Do: "export it again"}
+		return &emit.FileError{File: name, What: "the file holds nothing but zero bytes, as after a power cut",
+			Do: "export it again"}
 	}
 	return nil
 }
@@ -77,11 +78,14 @@ func compound(name string, head []byte) error {
 	}
 	switch {
 	case has("EncryptedPackage"):
-		return &emit.FileError{File: name, What: "this is a workbook that is locked with a password", Do: "open it, take the password off, save it as .xlsx or CSV and hand that in"}
+		return &emit.FileError{File: name, What: "this is a workbook that is locked with a password",
+			Do: "open it, take the password off, save it as .xlsx or CSV and hand that in"}
 	case has("Workbook"), has("Book"), strings.HasSuffix(strings.ToLower(name), ".xls"):
-		return &emit.FileError{File: name, What: "this is a workbook of the old binary kind (.xls)", Do: "open it, save it as .xlsx or CSV and hand that in"}
+		return &emit.FileError{File: name, What: "this is a workbook of the old binary kind (.xls)",
+			Do: "open it, save it as .xlsx or CSV and hand that in"}
 	}
-	return &emit.FileError{File: name, What: "this is an office document of the old binary kind", Do: "open it, save the sheet as .xlsx or CSV and hand that in"}
+	return &emit.FileError{File: name, What: "this is an office document of the old binary kind",
+		Do: "open it, save the sheet as .xlsx or CSV and hand that in"}
 }
 
 // BOM gives the encoding that a byte order mark states, "" for none, and the
@@ -134,7 +138,8 @@ func Text(name string, br *bufio.Reader, enc string) (io.Reader, error) {
 		return nil, err
 	}
 	if bytes.HasPrefix(head, []byte("PK\x03\x04")) {
-		return nil, &emit.FileError{File: name, What: workbook + ", and its description is of another kind of file", Do: "describe it with format: workbook; inspect proposes that"}
+		return nil, &emit.FileError{File: name, What: workbook + ", and its description is of another kind of file",
+			Do: "describe it with format: workbook; inspect proposes that"}
 	}
 	bom, n := BOM(head)
 	if bom != "" {
@@ -159,7 +164,8 @@ func Text(name string, br *bufio.Reader, enc string) (io.Reader, error) {
 	case "windows-1252":
 		text = decoded(br, charmap.Windows1252)
 	default:
-		return nil, &emit.FileError{File: name, What: fmt.Sprintf("encoding %q is not known", enc), Do: "set encoding to one that is"}
+		return nil, &emit.FileError{File: name, What: fmt.Sprintf("encoding %q is not known", enc),
+			Do: "set encoding to one that is"}
 	}
 	plain := head
 	if strings.HasPrefix(enc, "utf-16") {

@@ -46,7 +46,8 @@ var rooms = sync.Pool{New: func() any { return bufio.NewReaderSize(nil, Peek) }}
 // passed is told the whole name of each hidden member, which is not read; the
 // leftovers that one operating system puts into every zip are not worth telling.
 // An error of fn or passed ends it and is returned. fn does not keep its reader.
-func Each(name string, r io.Reader, lim Limits, fn func(member string, r *bufio.Reader) error, passed func(member string) error) error {
+func Each(name string, r io.Reader, lim Limits, fn func(member string, r *bufio.Reader) error,
+	passed func(member string) error) error {
 	br := rooms.Get().(*bufio.Reader)
 	br.Reset(r)
 	defer func() {
@@ -73,7 +74,8 @@ func eachGzip(name string, br *bufio.Reader, lim Limits, fn func(string, *bufio.
 	packed := &countReader{r: br}
 	zr, err := gzip.NewReader(bufio.NewReaderSize(packed, Peek))
 	if err != nil {
-		return &emit.FileError{File: name, What: fmt.Sprintf("looks like gzip, but cannot be opened (%v)", err), Do: "copy the file again"}
+		return &emit.FileError{File: name, What: fmt.Sprintf("looks like gzip, but cannot be opened (%v)", err),
+			Do: "copy the file again"}
 	}
 	inner := Base(name)
 	if strings.HasSuffix(strings.ToLower(inner), ".gz") {
@@ -83,14 +85,16 @@ func eachGzip(name string, br *bufio.Reader, lim Limits, fn func(string, *bufio.
 	return fn(inner, bufio.NewReaderSize(b, Peek))
 }
 
-func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(string, *bufio.Reader) error, passed func(string) error) error {
+func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(string, *bufio.Reader) error,
+	passed func(string) error) error {
 	at, size, err := RandomAccess(name, r, br, lim)
 	if err != nil {
 		return err
 	}
 	zr, err := zip.NewReader(at, size)
 	if err != nil {
-		return &emit.FileError{File: name, What: fmt.Sprintf("looks like zip, but cannot be opened (%v)", err), Do: "copy the file again"}
+		return &emit.FileError{File: name, What: fmt.Sprintf("looks like zip, but cannot be opened (%v)", err),
+			Do: "copy the file again"}
 	}
 	var total int64
 	members, read := 0, 0
@@ -106,7 +110,8 @@ func eachZip(name string, r io.Reader, br *bufio.Reader, lim Limits, fn func(str
 			continue
 		}
 		if members++; members > lim.Members {
-			return &emit.FileError{File: name, What: fmt.Sprintf("the zip has more than %d members", lim.Members), Do: "unpack it and hand the files in"}
+			return &emit.FileError{File: name, What: fmt.Sprintf("the zip has more than %d members", lim.Members),
+				Do: "unpack it and hand the files in"}
 		}
 		if strings.HasPrefix(base, ".") || aside(f.Name) {
 			if err := passed(f.Name); err != nil {
@@ -160,22 +165,28 @@ func document(zr *zip.Reader) (what, do string) {
 }
 
 // member opens one member of a zip.
-func member(name string, f *zip.File, base string, lim Limits, total *int64, fn func(string, *bufio.Reader) error) error {
+func member(name string, f *zip.File, base string, lim Limits, total *int64,
+	fn func(string, *bufio.Reader) error) error {
 	if !f.Mode().IsRegular() {
-		return &emit.FileError{File: name, What: fmt.Sprintf("zip member %q is a link or a device", f.Name), Do: "take it out of the zip"}
+		return &emit.FileError{File: name, What: fmt.Sprintf("zip member %q is a link or a device", f.Name),
+			Do: "take it out of the zip"}
 	}
 	if f.Flags&1 != 0 {
-		return &emit.FileError{File: name, What: fmt.Sprintf("zip member %q is encrypted", f.Name), Do: "unpack it with its password and hand the file in"}
+		return &emit.FileError{File: name, What: fmt.Sprintf("zip member %q is encrypted", f.Name),
+			Do: "unpack it with its password and hand the file in"}
 	}
 	rc, err := f.Open()
 	if err != nil {
-		return &emit.FileError{File: name, What: fmt.Sprintf("zip member %q cannot be opened (%v)", f.Name, err), Do: "unpack it and hand the file in"}
+		return &emit.FileError{File: name, What: fmt.Sprintf("zip member %q cannot be opened (%v)", f.Name, err),
+			Do: "unpack it and hand the file in"}
 	}
 	defer rc.Close()
-	b := &bounded{r: rc, file: name, lim: lim, kind: "zip", packed: func() int64 { return int64(f.CompressedSize64) }, before: *total}
+	b := &bounded{r: rc, file: name, lim: lim, kind: "zip", packed: func() int64 { return int64(f.CompressedSize64) },
+		before: *total}
 	inner := bufio.NewReaderSize(b, Peek)
 	if head, _ := inner.Peek(4); bytes.HasPrefix(head, []byte{0x1f, 0x8b}) || bytes.HasPrefix(head, []byte("PK\x03\x04")) {
-		return &emit.FileError{File: name, What: fmt.Sprintf("zip member %q is packed once more", f.Name), Do: "unpack the outer one and hand the inner file in"}
+		return &emit.FileError{File: name, What: fmt.Sprintf("zip member %q is packed once more", f.Name),
+			Do: "unpack the outer one and hand the inner file in"}
 	}
 	err = fn(base, inner)
 	*total += b.n
@@ -240,7 +251,8 @@ func (b *bounded) Read(p []byte) (int, error) {
 	n, err := b.r.Read(p)
 	b.n += int64(n)
 	if out := b.before + b.n; out > b.lim.Bytes {
-		return 0, &emit.FileError{File: b.file, What: fmt.Sprintf("unpacks to more than %d MiB", b.lim.Bytes>>20), Do: "hand it in as smaller files"}
+		return 0, &emit.FileError{File: b.file, What: fmt.Sprintf("unpacks to more than %d MiB", b.lim.Bytes>>20),
+			Do: "hand it in as smaller files"}
 	}
 	if b.n > ratioFrom && b.n/b.lim.Ratio > b.packed() {
 		return 0, &emit.FileError{File: b.file, What: fmt.Sprintf("unpacks to more than %d times its size, as no logger file does", b.lim.Ratio), Do: "if it is one, hand it in unpacked"}

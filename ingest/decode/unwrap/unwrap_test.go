@@ -69,11 +69,13 @@ func TestBombs(t *testing.T) {
 		lim  Limits
 		want string
 	}{
-		"ratio.gz":   {gz(zeros), Default, "unpacks to more than 250 times its size"},
-		"size.gz":    {gz(zeros[:2<<20]), small, "unpacks to more than 1 MiB"},
-		"ratio.zip":  {zipOf(t, member1("a", zeros)), Default, "unpacks to more than 250 times its size"},
-		"size.zip":   {zipOf(t, member1("a", zeros[:600<<10]), member1("b", zeros[:600<<10])), small, "unpacks to more than 1 MiB"},
-		"many.zip":   {zipOf(t, member1("a", nil), member1("b", nil), member1("c", nil), member1("d", nil)), small, "more than 3 members"},
+		"ratio.gz":  {gz(zeros), Default, "unpacks to more than 250 times its size"},
+		"size.gz":   {gz(zeros[:2<<20]), small, "unpacks to more than 1 MiB"},
+		"ratio.zip": {zipOf(t, member1("a", zeros)), Default, "unpacks to more than 250 times its size"},
+		"size.zip": {zipOf(t, member1("a", zeros[:600<<10]), member1("b", zeros[:600<<10])), small,
+			"unpacks to more than 1 MiB"},
+		"many.zip": {zipOf(t, member1("a", nil), member1("b", nil), member1("c", nil), member1("d", nil)), small,
+			"more than 3 members"},
 		"nested.zip": {zipOf(t, member1("a.gz", gz([]byte("x")))), Default, "packed once more"},
 		"none.zip":   {zipOf(t, member1("dir/", nil), member1(".hidden", nil)), Default, "holds no file"},
 		"link.zip": {zipOf(t, func(w *zip.Writer) error {
@@ -101,12 +103,14 @@ func TestBombs(t *testing.T) {
 }
 
 func TestMembers(t *testing.T) {
-	data := zipOf(t, member1("../../etc/passwd", []byte("1")), member1(`c:\logs\bay2.csv`, []byte("22")), member1("__MACOSX/._a", []byte("333")))
+	data := zipOf(t, member1("../../etc/passwd", []byte("1")), member1(`c:\logs\bay2.csv`, []byte("22")),
+		member1("__MACOSX/._a", []byte("333")))
 	names, n, err := drain("x.zip", data, Default)
 	if err != nil || n != 3 || strings.Join(names, " ") != "passwd bay2.csv" {
 		t.Error(names, n, err)
 	}
-	data = zipOf(t, member1("a/.night.csv", []byte("1")), member1("b.csv", []byte("22")), member1(".DS_Store", []byte("3")), member1("__MACOSX/c.csv", nil))
+	data = zipOf(t, member1("a/.night.csv", []byte("1")), member1("b.csv", []byte("22")),
+		member1(".DS_Store", []byte("3")), member1("__MACOSX/c.csv", nil))
 	names, n, err = drain("x.zip", data, Default)
 	if err != nil || n != 2 || strings.Join(names, " ") != "passed:a/.night.csv b.csv passed:__MACOSX/c.csv" {
 		t.Error(names, n, err)
@@ -127,7 +131,8 @@ func TestNoSeeking(t *testing.T) {
 		ok    bool
 	}{{1 << 20, true}, {50, false}} {
 		lim.Spool = c.spool
-		err := Each("x.zip", io.MultiReader(bytes.NewReader(data)), lim, func(string, *bufio.Reader) error { return nil }, nil)
+		err := Each("x.zip", io.MultiReader(bytes.NewReader(data)), lim, func(string, *bufio.Reader) error { return nil },
+			nil)
 		if (err == nil) != c.ok {
 			t.Errorf("spool %d: %v", c.spool, err)
 		}
@@ -137,7 +142,8 @@ func TestNoSeeking(t *testing.T) {
 func TestText(t *testing.T) {
 	for _, c := range []struct{ in, enc, want string }{
 		{"a\xb5b\n", "windows-1252", "aµb\n"}, {"\x80\n", "windows-1252", "€\n"}, {"a\xb5\n", "iso-8859-1", "aµ\n"},
-		{"\xef\xbb\xbfab\n", "windows-1252", "ab\n"}, {"\xff\xfea\x00\n\x00", "utf-8", "a\n"}, {"\xfe\xff\x00a\x00\n", "utf-8", "a\n"},
+		{"\xef\xbb\xbfab\n", "windows-1252", "ab\n"}, {"\xff\xfea\x00\n\x00", "utf-8", "a\n"},
+		{"\xfe\xff\x00a\x00\n", "utf-8", "a\n"},
 		{"a\x00\n\x00", "utf-16le", "a\n"}, {"a\rb\r", "utf-8", "a\nb\n"}, {"\xff\xfea\x00\r\x00b\x00", "utf-16", "a\nb"},
 	} {
 		r, err := Text("x", bufio.NewReaderSize(strings.NewReader(c.in), Peek), c.enc)

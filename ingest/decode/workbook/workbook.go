@@ -55,16 +55,19 @@ func Open(name string, raw io.Reader, br *bufio.Reader, lim unwrap.Limits) (*Boo
 	var total uint64
 	for _, part := range b.zr.File {
 		if total += part.UncompressedSize64; total > maxXML {
-			return nil, b.fail(fmt.Sprintf("the workbook unpacks to more than %d MiB", maxXML>>20), "save the sheet as CSV, or in shorter periods")
+			return nil, b.fail(fmt.Sprintf("the workbook unpacks to more than %d MiB", maxXML>>20),
+				"save the sheet as CSV, or in shorter periods")
 		}
 	}
 	if total > ratioFrom && int64(total)/lim.Ratio > size {
-		return nil, b.fail(fmt.Sprintf("the workbook unpacks to more than %d times its size, as none does", lim.Ratio), "save the sheet as CSV")
+		return nil, b.fail(fmt.Sprintf("the workbook unpacks to more than %d times its size, as none does", lim.Ratio),
+			"save the sheet as CSV")
 	}
 	if b.parts, err = sheetParts(b.zr); err != nil {
 		return nil, b.broken(err)
 	}
-	b.f, err = excelize.OpenReader(io.NewSectionReader(at, 0, size), excelize.Options{RawCellValue: true, UnzipSizeLimit: maxXML, UnzipXMLSizeLimit: inMemory})
+	b.f, err = excelize.OpenReader(io.NewSectionReader(at, 0, size),
+		excelize.Options{RawCellValue: true, UnzipSizeLimit: maxXML, UnzipXMLSizeLimit: inMemory})
 	if err != nil {
 		return nil, errors.Join(b.broken(err), b.Close())
 	}
@@ -138,11 +141,13 @@ func (b *Book) Pick(sheet string) (string, error) {
 	case sheet != "" && b.parts[sheet] != "":
 		return sheet, nil
 	case sheet != "":
-		return "", b.fail(fmt.Sprintf("the workbook has no sheet %q", sheet), "mend sheet; it has "+quoted(b.f.GetSheetList()))
+		return "", b.fail(fmt.Sprintf("the workbook has no sheet %q", sheet),
+			"mend sheet; it has "+quoted(b.f.GetSheetList()))
 	case len(all) == 0:
 		return "", b.fail("no sheet of the workbook holds a table", "is it the right file?")
 	case len(all) > 1:
-		return "", b.fail("the workbook has several sheets that hold something: "+quoted(all), "write which to read under sheet")
+		return "", b.fail("the workbook has several sheets that hold something: "+quoted(all),
+			"write which to read under sheet")
 	}
 	return all[0], nil
 }

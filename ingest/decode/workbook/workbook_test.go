@@ -79,8 +79,10 @@ func TestCellsByTypeAndFormat(t *testing.T) {
 	data := made(t, func(f *excelize.File) {
 		set(f, "Sheet1", 1, "when", "a", "b", "c", "d")
 		set(f, "Sheet1", 2, as(46035.4166666667, `dd/mm/yyyy\ hh:mm`), 812.5, "812,5", true, as(0.455, "0.0%"))
-		set(f, "Sheet1", 4, as(46035.0, `d\-mmm\-yy`), as(0.4375, "hh:mm"), as(46035.4270834, "[$-409]m/d/yy\\ h:mm\\ AM/PM;@"), as(50.52, "[h]:mm:ss"), 28.5)
-		set(f, "Sheet1", 5, as(46035.25, `yyyy"-"mm"-"dd`), as(12.25, `0.00" days"`), as(46035.4270891204, "hh:mm:ss.000"), as(20.0, "yyyy-mm-dd"), as(-3.5, "#,##0.00 [$EUR]"))
+		set(f, "Sheet1", 4, as(46035.0, `d\-mmm\-yy`), as(0.4375, "hh:mm"),
+			as(46035.4270834, "[$-409]m/d/yy\\ h:mm\\ AM/PM;@"), as(50.52, "[h]:mm:ss"), 28.5)
+		set(f, "Sheet1", 5, as(46035.25, `yyyy"-"mm"-"dd`), as(12.25, `0.00" days"`), as(46035.4270891204, "hh:mm:ss.000"),
+			as(20.0, "yyyy-mm-dd"), as(-3.5, "#,##0.00 [$EUR]"))
 		f.SetCellFormula("Sheet1", "A6", "A5+1")
 		set(f, "Sheet1", 7, nil, nil, "line\nbreak")
 	})
@@ -106,7 +108,8 @@ func TestCellsByTypeAndFormat(t *testing.T) {
 }
 
 func TestDigits(t *testing.T) {
-	for raw, want := range map[string]string{"28.499999999999996": "28.5", "0.30000000000000004": "0.3", "1234567.25": "1234567.25", "1E-3": "1E-3"} {
+	for raw, want := range map[string]string{"28.499999999999996": "28.5", "0.30000000000000004": "0.3",
+		"1234567.25": "1234567.25", "1E-3": "1E-3"} {
 		if got := digits(raw, "."); got != want {
 			t.Errorf("%s: %s, want %s", raw, got, want)
 		}
@@ -136,7 +139,8 @@ func TestPickOrAsk(t *testing.T) {
 		}
 		set(f, "Notes", 1, "made by hand")
 	})
-	if _, err := rowsOf(two, "", "."); err == nil || !strings.Contains(err.Error(), `several sheets that hold something: "Sheet1", "Log"; write which to read under sheet`) {
+	if _, err := rowsOf(two, "", "."); err == nil || !strings.Contains(err.Error(),
+		`several sheets that hold something: "Sheet1", "Log"; write which to read under sheet`) {
 		t.Error(err)
 	}
 	if got, err := rowsOf(two, "Log", "."); err != nil || len(got) != 3 || got[0] != "1|2" {
@@ -145,7 +149,8 @@ func TestPickOrAsk(t *testing.T) {
 	if _, err := rowsOf(two, "log", "."); err == nil || !strings.Contains(err.Error(), `has no sheet "log"`) {
 		t.Error(err)
 	}
-	if _, err := rowsOf(made(t, func(*excelize.File) {}), "", "."); err == nil || !strings.Contains(err.Error(), "no sheet of the workbook holds a table") {
+	if _, err := rowsOf(made(t, func(*excelize.File) {}), "", "."); err == nil ||
+		!strings.Contains(err.Error(), "no sheet of the workbook holds a table") {
 		t.Error(err)
 	}
 }
@@ -223,7 +228,8 @@ func TestBombs(t *testing.T) {
 	many := func(s string) string {
 		return strings.Replace(s, "<sheetData>", "<sheetData>"+strings.Repeat(blanks, 60), 1)
 	}
-	if _, err := rowsOf(changed(t, small(t), "xl/worksheets/sheet1.xml", many), "", "."); err == nil || !strings.Contains(err.Error(), "times its size") {
+	if _, err := rowsOf(changed(t, small(t), "xl/worksheets/sheet1.xml", many), "", "."); err == nil ||
+		!strings.Contains(err.Error(), "times its size") {
 		t.Error(err)
 	}
 	corner := func(s string) string {
@@ -233,7 +239,8 @@ func TestBombs(t *testing.T) {
 		}
 		return strings.Replace(s, "</sheetData>", rows+"</sheetData>", 1)
 	}
-	if got, err := rowsOf(changed(t, small(t), "xl/worksheets/sheet1.xml", corner), "", "."); err != nil || len(got) != 59 {
+	if got, err := rowsOf(changed(t, small(t), "xl/worksheets/sheet1.xml", corner), "", "."); err != nil ||
+		len(got) != 59 {
 		t.Error(len(got), err)
 	}
 }

@@ -21,7 +21,8 @@ const (
 // Brackets in quotes and comments count too: nobody writes so many there.
 func bounds(data []byte) *problem.Problem {
 	if len(data) > mostBytes {
-		return &problem.Problem{What: fmt.Sprintf("the file has %d bytes, %d are read", len(data), mostBytes), Do: "split it, or look whether it is the file that was meant"}
+		return &problem.Problem{What: fmt.Sprintf("the file has %d bytes, %d are read", len(data), mostBytes),
+			Do: "split it, or look whether it is the file that was meant"}
 	}
 	depth, aliases := 0, 0
 	for n, line := range bytes.Split(data, []byte("\n")) {

@@ -156,7 +156,8 @@ func (d *Doc) pairs(n ast.Node, path string) ([]*ast.MappingValueNode, bool) {
 	case *ast.MappingValueNode:
 		return []*ast.MappingValueNode{m}, true
 	}
-	d.add(n, path, fmt.Sprintf("%s stands where keys are expected", kindOf(n)), "write `key: value` lines below it, indented")
+	d.add(n, path, fmt.Sprintf("%s stands where keys are expected", kindOf(n)),
+		"write `key: value` lines below it, indented")
 	return nil, false
 }
 

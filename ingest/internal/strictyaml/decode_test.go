@@ -23,7 +23,8 @@ type config struct {
 // Everything that can be set is set beside what can't, and what the file does not
 // name keeps its value.
 func TestDecodeSetsWhatItCan(t *testing.T) {
-	into := config{Name: "before", Count: 3, Hidden: "kept", Rooms: map[string]room{"veg": {Hours: 18, Daylight: true}, "dry": {Hours: 1}}}
+	into := config{Name: "before", Count: 3, Hidden: "kept",
+		Rooms: map[string]room{"veg": {Hours: 18, Daylight: true}, "dry": {Hours: 1}}}
 	doc, found := Decode("site.yaml", []byte("count: 7\nnorth: 52.1\nrooms:\n  veg: {hours: 16}\n  bloom:\n    hours: 12\norder: [veg, bloom]\nname:\n"), &into)
 	north := 52.1
 	want := config{Name: "before", Count: 7, North: &north, Hidden: "kept", Order: []string{"veg", "bloom"},
@@ -34,7 +35,8 @@ func TestDecodeSetsWhatItCan(t *testing.T) {
 	if !doc.Parsed() || !doc.Has("rooms.veg.hours") || doc.Has("rooms.veg.daylight") {
 		t.Error("the paths that the file names are not known")
 	}
-	for path, line := range map[string]int{"rooms.bloom.hours": 6, "rooms.bloom.daylight": 5, "order[1]": 7, "nowhere": 0} {
+	for path, line := range map[string]int{"rooms.bloom.hours": 6, "rooms.bloom.daylight": 5, "order[1]": 7,
+		"nowhere": 0} {
 		if p := doc.At(path, "is wrong", "mend it"); p.Line != line || p.What != path+": is wrong" {
 			t.Errorf("%s: %+v, want line %d", path, p, line)
 		}
@@ -45,7 +47,8 @@ func TestDecodeSetsWhatItCan(t *testing.T) {
 func TestDecodeListsEveryMistake(t *testing.T) {
 	var into config
 	_, found := Decode("site.yaml", []byte(strings.Join([]string{
-		"nam: a", "count: many", "rooms:", "  veg: {hours: [1], dailight: true}", "  veg: {hours: 2}", "order: veg", "hidden: x", "count: 2", "Hidden: y"}, "\n")), &into)
+		"nam: a", "count: many", "rooms:", "  veg: {hours: [1], dailight: true}", "  veg: {hours: 2}", "order: veg",
+		"hidden: x", "count: 2", "Hidden: y"}, "\n")), &into)
 	want := []struct {
 		line int
 		what string
@@ -68,7 +71,8 @@ func TestDecodeListsEveryMistake(t *testing.T) {
 	}
 	for i, w := range want {
 		p := found[i]
-		if p.File != "site.yaml" || p.Line != w.line || !strings.HasPrefix(p.What, w.what) || w.do != "" && p.Do != w.do || p.Do == "" {
+		if p.File != "site.yaml" || p.Line != w.line || !strings.HasPrefix(p.What, w.what) || w.do != "" && p.Do != w.do ||
+			p.Do == "" {
 			t.Errorf("mistake %d is %+v, want line %d %q %q", i+1, p, w.line, w.what, w.do)
 		}
 	}

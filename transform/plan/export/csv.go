@@ -13,8 +13,10 @@ import (
 // Lamps is the plan as a table, one row a lamp. A number or day that is not
 // known is an empty cell.
 func Lamps(r plan.Result) string {
-	t := newTable("fixture", "lamp_life", "room", "bay", "lamp_type", "decision", "date", "preferred", "earliest", "latest", "due_at_risk",
-		"cost", "currency", "interval_hours", "interval_lo", "interval_hi", "chance_under", "light_lost_mol_year", "loss_year", "loss_year_lo", "loss_year_hi",
+	t := newTable("fixture", "lamp_life", "room", "bay", "lamp_type", "decision", "date", "preferred", "earliest",
+		"latest", "due_at_risk",
+		"cost", "currency", "interval_hours", "interval_lo", "interval_hi", "chance_under", "light_lost_mol_year",
+		"loss_year", "loss_year_lo", "loss_year_hi",
 		"efficacy_umol_j", "kwh_mol", "reason")
 	for _, l := range r.Lamps {
 		hours, lo, hi, chance := "", "", "", ""
@@ -27,8 +29,10 @@ func Lamps(r plan.Result) string {
 		if l.ChanceKnown {
 			chance = number(l.ChanceUnder)
 		}
-		t.row(l.Fixture, strconv.Itoa(l.Life), l.Room, l.Bay, l.LampType, string(l.Decision), date(l.Date), date(l.Preferred), date(l.Earliest), date(l.Latest), date(l.DueAtRisk),
-			number(l.Cost), r.Currency, hours, lo, hi, chance, known(l.LightLostMolYear), number(l.LossPerYear.Centre), number(l.LossPerYear.Lo), number(l.LossPerYear.Hi),
+		t.row(l.Fixture, strconv.Itoa(l.Life), l.Room, l.Bay, l.LampType, string(l.Decision), date(l.Date), date(l.Preferred),
+			date(l.Earliest), date(l.Latest), date(l.DueAtRisk),
+			number(l.Cost), r.Currency, hours, lo, hi, chance, known(l.LightLostMolYear), number(l.LossPerYear.Centre),
+			number(l.LossPerYear.Lo), number(l.LossPerYear.Hi),
 			known(l.Efficacy), known(l.EnergyPerMol), strings.Join(l.Reasons, "; "))
 	}
 	return t.text()
@@ -36,9 +40,11 @@ func Lamps(r plan.Result) string {
 
 // Orders is the order list as a table.
 func Orders(r plan.Result) string {
-	t := newTable("order_by", "needed_by", "item", "lamp_type", "quantity", "planned", "spares", "from_stock", "cost", "currency", "late", "note")
+	t := newTable("order_by", "needed_by", "item", "lamp_type", "quantity", "planned", "spares", "from_stock", "cost",
+		"currency", "late", "note")
 	for _, o := range r.Orders {
-		t.row(date(o.OrderBy), date(o.NeededBy), o.Item, o.LampType, strconv.Itoa(o.Quantity), strconv.Itoa(o.Planned), strconv.Itoa(o.Spares), strconv.Itoa(o.FromStock),
+		t.row(date(o.OrderBy), date(o.NeededBy), o.Item, o.LampType, strconv.Itoa(o.Quantity), strconv.Itoa(o.Planned),
+			strconv.Itoa(o.Spares), strconv.Itoa(o.FromStock),
 			number(o.Cost), r.Currency, strconv.FormatBool(o.Late), strings.Join(o.Notes, "; "))
 	}
 	return t.text()

@@ -29,16 +29,21 @@ func result() plan.Result {
 			{Bay: "1", Fixture: "=A02", LampType: "hps-de", Life: 2, Do: plan.GroupRelamp, Why: "-2 %, falls", Cost: 84.5},
 			{Fixture: "all", Do: plan.Clean, Why: "dirt\nline two", Cost: 76},
 		}}},
-		Orders: []plan.Order{{OrderBy: day("2027-06-14"), NeededBy: day("2027-07-05"), Item: "lamp", LampType: "hps-de", Planned: 2, Spares: 3, FromStock: 1, Quantity: 4, Cost: 300},
-			{OrderBy: day("2027-06-14"), NeededBy: day("2027-07-05"), Item: "gear", LampType: "hps-de", Planned: 1, FromStock: 1}},
-		Lamps: []plan.LampPlan{{Fixture: "@A03", Decision: plan.Keep, Reasons: []string{"kept: too young"}, LossPerYear: estimate.None("x", "y"), Interval: plan.Interval{Known: true, Hours: 12345.67891, Lo: 10000, HiOpen: true, Hi: 150000}}},
+		Orders: []plan.Order{{OrderBy: day("2027-06-14"), NeededBy: day("2027-07-05"), Item: "lamp", LampType: "hps-de",
+			Planned: 2, Spares: 3, FromStock: 1, Quantity: 4, Cost: 300},
+			{OrderBy: day("2027-06-14"), NeededBy: day("2027-07-05"), Item: "gear", LampType: "hps-de", Planned: 1,
+				FromStock: 1}},
+		Lamps: []plan.LampPlan{{Fixture: "@A03", Decision: plan.Keep, Reasons: []string{"kept: too young"},
+			LossPerYear: estimate.None("x", "y"), Interval: plan.Interval{Known: true, Hours: 12345.67891, Lo: 10000,
+				HiOpen: true, Hi: 150000}}},
 	}
 }
 
 // unfold undoes the folding of RFC 5545 section 3.1 and checks its rules.
 func unfold(t *testing.T, b []byte) []string {
 	t.Helper()
-	if !bytes.HasSuffix(b, []byte("\r\n")) || bytes.Count(b, []byte("\n")) != bytes.Count(b, []byte("\r\n")) || bytes.Count(b, []byte("\r")) != bytes.Count(b, []byte("\r\n")) {
+	if !bytes.HasSuffix(b, []byte("\r\n")) || bytes.Count(b, []byte("\n")) != bytes.Count(b, []byte("\r\n")) ||
+		bytes.Count(b, []byte("\r")) != bytes.Count(b, []byte("\r\n")) {
 		t.Fatal("lines must end with CRLF and nothing else")
 	}
 	var out []string
@@ -61,15 +66,18 @@ func TestCalendar(t *testing.T) {
 	text := strings.Join(lines, "\n")
 	for _, want := range []string{
 		"BEGIN:VCALENDAR\nVERSION:2.0\nPRODID:" + prodID, "DTSTAMP:20270301T000000Z",
-		"DTSTART;VALUE=DATE:20270705\nDTEND;VALUE=DATE:20270706", `SUMMARY:Room Growroom\, über\; \\1: group relamp 2\, clean`,
-		`LOCATION:Growroom\, über\; \\1`, "DTSTART;VALUE=DATE:20270614", `SUMMARY:Order 4 hps-de\, lamp`, `\nOld lamps to hand over: 2.\nIsolate and lock out`,
+		"DTSTART;VALUE=DATE:20270705\nDTEND;VALUE=DATE:20270706",
+		`SUMMARY:Room Growroom\, über\; \\1: group relamp 2\, clean`,
+		`LOCATION:Growroom\, über\; \\1`, "DTSTART;VALUE=DATE:20270614", `SUMMARY:Order 4 hps-de\, lamp`,
+		`\nOld lamps to hand over: 2.\nIsolate and lock out`,
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("lacks %q:\n%s", want, text)
 		}
 	}
 	// An order wholly from the store is no errand.
-	if n := strings.Count(text, "BEGIN:VEVENT"); n != 2 || strings.Count(text, "END:VEVENT") != n || lines[len(lines)-1] != "END:VCALENDAR" {
+	if n := strings.Count(text, "BEGIN:VEVENT"); n != 2 || strings.Count(text, "END:VEVENT") != n ||
+		lines[len(lines)-1] != "END:VCALENDAR" {
 		t.Errorf("%d events", n)
 	}
 	ids := map[string]bool{}
@@ -92,7 +100,8 @@ func TestCalendar(t *testing.T) {
 }
 
 func FuzzCalendarText(f *testing.F) {
-	for _, s := range []string{"", "plain", "a,b;c\\d", "line\r\ntwo\rthree\nfour", strings.Repeat("ü", 80), "\x00\x7f\xff", "BEGIN:VEVENT"} {
+	for _, s := range []string{"", "plain", "a,b;c\\d", "line\r\ntwo\rthree\nfour", strings.Repeat("ü", 80),
+		"\x00\x7f\xff", "BEGIN:VEVENT"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -142,7 +151,8 @@ func FuzzPlain(f *testing.F) {
 		if got != s && got != "'"+s {
 			t.Fatalf("%q became %q", s, got)
 		}
-		if got != "" && (strings.ContainsRune("=@\t\r\n|", rune(got[0])) || (strings.ContainsRune("+-", rune(got[0])) && strings.Trim(got, "0123456789.eE+-") != "")) {
+		if got != "" && (strings.ContainsRune("=@\t\r\n|", rune(got[0])) ||
+			(strings.ContainsRune("+-", rune(got[0])) && strings.Trim(got, "0123456789.eE+-") != "")) {
 			t.Fatalf("%q may start a formula", got)
 		}
 	})

@@ -41,9 +41,11 @@ func Calendar(r plan.Result, site string) []byte {
 			continue
 		}
 		title := fmt.Sprintf("Order %d %s, %s", o.Quantity, o.LampType, o.Item)
-		text := []string{fmt.Sprintf("Needed by %s: %d for planned work, %d spares, %d from the store.", o.NeededBy.Format(time.DateOnly), o.Planned, o.Spares, o.FromStock)}
+		text := []string{fmt.Sprintf("Needed by %s: %d for planned work, %d spares, %d from the store.",
+			o.NeededBy.Format(time.DateOnly), o.Planned, o.Spares, o.FromStock)}
 		text = append(text, o.Notes...)
-		event(&b, r.AsOf, o.OrderBy, uid(site, "order", o.LampType+"/"+o.Item, o.OrderBy, o.NeededBy.Format(time.DateOnly)), title, text, "")
+		event(&b, r.AsOf, o.OrderBy, uid(site, "order", o.LampType+"/"+o.Item, o.OrderBy, o.NeededBy.Format(time.DateOnly)),
+			title, text, "")
 	}
 	line(&b, "END:VCALENDAR")
 	return []byte(b.String())

@@ -87,10 +87,13 @@ func New(n int) Site {
 	}
 	v := func(x float64) *float64 { return &x }
 	s.Settings = plan.Settings{Currency: "EUR", Site: plan.Terms{
-		LampPrice: v(vary(t.price, 0.1)), LabourSpotMin: v(t.spotM), LabourGroupMin: v(t.spotM * 0.5), WagePerHour: v(vary(32, 0.1)),
-		LiftPerVisit: v(vary(140, 0.2)), DisposalPerLamp: v(1.5), CleanPerFixture: v(vary(2.2, 0.2)), CleanPerRoom: v(vary(120, 0.2)),
-		CropValueM2Year: v(s.Value), CropGroup: s.Crop, LampShare: v(s.Share), LeadLampDays: v(21), GearPrice: v(120), LabourGearMin: v(30),
-		Work: []plan.Window{{Weekdays: []string{"mon", "tue", "wed", "thu", "fri"}}},
+		LampPrice: v(vary(t.price, 0.1)), LabourSpotMin: v(t.spotM), LabourGroupMin: v(t.spotM * 0.5),
+		WagePerHour:  v(vary(32, 0.1)),
+		LiftPerVisit: v(vary(140, 0.2)), DisposalPerLamp: v(1.5), CleanPerFixture: v(vary(2.2, 0.2)),
+		CleanPerRoom:    v(vary(120, 0.2)),
+		CropValueM2Year: v(s.Value), CropGroup: s.Crop, LampShare: v(s.Share), LeadLampDays: v(21), GearPrice: v(120),
+		LabourGearMin: v(30),
+		Work:          []plan.Window{{Weekdays: []string{"mon", "tue", "wed", "thu", "fri"}}},
 	}}
 	return s
 }

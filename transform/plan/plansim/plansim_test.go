@@ -21,7 +21,8 @@ func TestFollowingThePlanCostsLess(t *testing.T) {
 		}
 		best := min(s.Best(FixedHours, years).Total, s.Best(OnFailure, years).Total)
 		plans, hindsight = plans+p.Total, hindsight+best
-		t.Logf("%-36s plan %6.0f, fixed hours %6.0f, on failure %6.0f, the better habit with hindsight %6.0f", s.Name, p.Total, f.Total, o.Total, best)
+		t.Logf("%-36s plan %6.0f, fixed hours %6.0f, on failure %6.0f, the better habit with hindsight %6.0f", s.Name,
+			p.Total, f.Total, o.Total, best)
 	}
 	if wins < 9 {
 		t.Errorf("the plan cost less than both habits at %d of 10 sites", wins)

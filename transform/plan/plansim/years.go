@@ -240,10 +240,13 @@ func (w *world) input(d int) plan.Input {
 	}
 	for _, f := range w.fix {
 		l := plan.Lamp{
-			Fixture: name(f), Life: f.n, Room: string(rune('A' + f.room)), Bay: string(rune('1' + f.pos/10)), LampType: w.LampType,
-			HoursNow: f.age, BurnPerDay: w.Burn, Threshold: w.Threshold, PPFD: w.PPFD, Area: w.Area, PowerW: w.PowerW, RatedW: w.PowerW,
+			Fixture: name(f), Life: f.n, Room: string(rune('A' + f.room)), Bay: string(rune('1' + f.pos/10)),
+			LampType: w.LampType,
+			HoursNow: f.age, BurnPerDay: w.Burn, Threshold: w.Threshold, PPFD: w.PPFD, Area: w.Area, PowerW: w.PowerW,
+			RatedW:    w.PowerW,
 			DeclineKh: estimate.None("", ""), Status: "forecast",
-			Hazard: plan.Weibull{Eta: estimate.Estimate{Centre: w.Eta * w.EtaError, Lo: w.Eta * w.EtaError * 0.82, Hi: w.Eta * w.EtaError * 1.21, Level: 0.8, N: 30}, Beta: w.Beta},
+			Hazard: plan.Weibull{Eta: estimate.Estimate{Centre: w.Eta * w.EtaError, Lo: w.Eta * w.EtaError * 0.82,
+				Hi: w.Eta * w.EtaError * 1.21, Level: 0.8, N: 30}, Beta: w.Beta},
 		}
 		dirt := w.amp[f.room] * w.dirt[f.room]
 		level := (1 - math.Min(1, f.slope*f.age)) * (1 - dirt)

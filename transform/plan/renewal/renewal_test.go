@@ -79,7 +79,8 @@ func TestBlockAgainstKarlinTaylor(t *testing.T) {
 // replacing ahead of failure does not pay.
 func TestBlockAgainstBeichelt(t *testing.T) {
 	const l = 0.1
-	m := Model{Survive: func(h float64) float64 { p := 1 - math.Exp(-l*h); return 1 - p*p }, Planned: 100, Failure: 180, Max: 300}
+	m := Model{Survive: func(h float64) float64 { p := 1 - math.Exp(-l*h); return 1 - p*p }, Planned: 100, Failure: 180,
+		Max: 300}
 	for _, h := range []float64{2, 10, 60} {
 		near(t, "H", m.Renewals(h), 2*l*h/3-2.0/9*(1-math.Exp(-3*l*h)), 1e-4)
 	}
@@ -120,7 +121,8 @@ func TestAgeAgainstScipy(t *testing.T) {
 
 func weibullModel(eta, beta, cp, cf, va float64) Model {
 	w := distuv.Weibull{K: beta, Lambda: eta}
-	return Model{Survive: w.Survival, Loss: func(h float64) float64 { return va * h }, Planned: cp, Failure: cf, Max: 4 * eta}
+	return Model{Survive: w.Survival, Loss: func(h float64) float64 { return va * h }, Planned: cp, Failure: cf,
+		Max: 4 * eta}
 }
 
 // Brute force: many cycles are drawn and their cost over their length compared
@@ -197,14 +199,15 @@ func TestNoOptimumIsSaidInWords(t *testing.T) {
 		m    Model
 		want string
 	}{
-		"zero price":    {Model{Loss: loss, Max: 1e5}, "costs nothing"},
-		"no cost":       {Model{Survive: distuv.Weibull{K: 2, Lambda: 1}.Survival, Max: 1e5}, "give a price"},
-		"nothing ages":  {Model{Planned: 5, Failure: 9, Max: 1e5}, "nothing to replace it for"},
-		"no limit":      {Model{Planned: 5, Loss: loss}, "set Max"},
-		"negative":      {Model{Planned: -5, Loss: loss, Max: 1e5}, "not negative"},
-		"too cheap":     {Model{Planned: 1e-12, Loss: loss, Max: 1e5}, "too small"},
-		"never worth":   {Model{Planned: 1e9, Loss: loss, Max: 1e5}, "still falls"},
-		"random faults": {Model{Survive: distuv.Exponential{Rate: 1e-4}.Survival, Planned: 5, Failure: 9, Max: 1e5}, "still falls"},
+		"zero price":   {Model{Loss: loss, Max: 1e5}, "costs nothing"},
+		"no cost":      {Model{Survive: distuv.Weibull{K: 2, Lambda: 1}.Survival, Max: 1e5}, "give a price"},
+		"nothing ages": {Model{Planned: 5, Failure: 9, Max: 1e5}, "nothing to replace it for"},
+		"no limit":     {Model{Planned: 5, Loss: loss}, "set Max"},
+		"negative":     {Model{Planned: -5, Loss: loss, Max: 1e5}, "not negative"},
+		"too cheap":    {Model{Planned: 1e-12, Loss: loss, Max: 1e5}, "too small"},
+		"never worth":  {Model{Planned: 1e9, Loss: loss, Max: 1e5}, "still falls"},
+		"random faults": {Model{Survive: distuv.Exponential{Rate: 1e-4}.Survival, Planned: 5, Failure: 9, Max: 1e5},
+			"still falls"},
 	} {
 		for _, o := range []Optimum{c.m.BestAge(), c.m.BestBlock()} {
 			if o.Known || !strings.Contains(o.Why, c.want) {

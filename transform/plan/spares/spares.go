@@ -52,11 +52,13 @@ const repeatSteps = 24
 // New convolves the failures of all lamps. Errors name the exposure.
 func New(lamps []Exposure, law Law) (Forecast, error) {
 	if !(law.Eta > 0) || !(law.Beta > 0) || !(law.LnSd >= 0) || math.IsInf(law.Eta+law.Beta+law.LnSd, 0) {
-		return Forecast{}, fmt.Errorf("life law eta %g h, beta %g, ln sd %g: all must be finite, eta and beta positive", law.Eta, law.Beta, law.LnSd)
+		return Forecast{}, fmt.Errorf("life law eta %g h, beta %g, ln sd %g: all must be finite, eta and beta positive",
+			law.Eta, law.Beta, law.LnSd)
 	}
 	for i, e := range lamps {
 		if !(e.Age >= 0) || !(e.Hours >= 0) || math.IsInf(e.Age+e.Hours, 0) || e.Count < 0 {
-			return Forecast{}, fmt.Errorf("exposure %d: age %g h, %g h to come, count %d: none may be negative or infinite", i, e.Age, e.Hours, e.Count)
+			return Forecast{}, fmt.Errorf("exposure %d: age %g h, %g h to come, count %d: none may be negative or infinite", i,
+				e.Age, e.Hours, e.Count)
 		}
 	}
 	n := lawNodes

@@ -46,9 +46,11 @@ func TestRandomFailuresArePoisson(t *testing.T) {
 func TestLawSumsToOneAndSparesAreFewest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		lamps := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Exposure {
-			return Exposure{rapid.Float64Range(0, 40000).Draw(t, "age"), rapid.Float64Range(0, 9000).Draw(t, "hours"), rapid.IntRange(0, 5).Draw(t, "n")}
+			return Exposure{rapid.Float64Range(0, 40000).Draw(t, "age"), rapid.Float64Range(0, 9000).Draw(t, "hours"),
+				rapid.IntRange(0, 5).Draw(t, "n")}
 		}), 0, 30).Draw(t, "lamps")
-		law := Law{rapid.Float64Range(2000, 90000).Draw(t, "eta"), rapid.Float64Range(0.7, 5).Draw(t, "beta"), rapid.SampledFrom([]float64{0, 0.1, 0.4}).Draw(t, "sd")}
+		law := Law{rapid.Float64Range(2000, 90000).Draw(t, "eta"), rapid.Float64Range(0.7, 5).Draw(t, "beta"),
+			rapid.SampledFrom([]float64{0, 0.1, 0.4}).Draw(t, "sd")}
 		f, err := New(lamps, law)
 		if err != nil {
 			t.Fatal(err)
@@ -129,7 +131,8 @@ func simulate(rng *rand.Rand, lamps []Exposure, law Law) int {
 }
 
 func TestBadExposureIsNamed(t *testing.T) {
-	if _, err := New([]Exposure{{1, 1, 1}, {-1, 1, 1}}, Law{1, 1, 0}); err == nil || !strings.Contains(err.Error(), "exposure 1") {
+	if _, err := New([]Exposure{{1, 1, 1}, {-1, 1, 1}}, Law{1, 1, 0}); err == nil ||
+		!strings.Contains(err.Error(), "exposure 1") {
 		t.Errorf("got %v", err)
 	}
 	if _, err := New(nil, Law{}); err == nil || !strings.Contains(err.Error(), "life law") {

@@ -26,7 +26,8 @@ func (b *Book) Asks(e *Entry) (out []Asked) {
 	for _, c := range e.Corrections {
 		if c.Applied {
 			corrected[c.Rule] = true
-			out = append(out, Asked{What: c.Rule, Words: c.Words, Effect: "corrected, and wider by the rule's own uncertainty", Do: "survey under the declared conditions where you can"})
+			out = append(out, Asked{What: c.Rule, Words: c.Words, Effect: "corrected, and wider by the rule's own uncertainty",
+				Do: "survey under the declared conditions where you can"})
 		}
 	}
 	for _, f := range e.Flags {
@@ -43,7 +44,8 @@ func (b *Book) Asks(e *Entry) (out []Asked) {
 		case strings.Contains(f.Words, "was not written down"):
 			a.Effect, a.Do = "taken to have been as declared", "if it was not, write it into "+File
 		case f.What == "warm-up":
-			a.Effect, a.Do = fmt.Sprintf("counts with %g %% more spread", 100*warmUpSD), "was it so? If not, "+where+"; if so, survey again with the lamp settled"
+			a.Effect, a.Do = fmt.Sprintf("counts with %g %% more spread", 100*warmUpSD),
+				"was it so? If not, "+where+"; if so, survey again with the lamp settled"
 		default:
 			a.Effect, a.Do = "left out of forecasts", "was it so? If not, "+where+"; if so, survey again as declared"
 		}
@@ -51,7 +53,8 @@ func (b *Book) Asks(e *Entry) (out []Asked) {
 	}
 	if before, now := b.meters(e); before != "" && now != before {
 		out = append(out, Asked{What: "meter", Words: fmt.Sprintf("read with %s, the visits before with %s", now, before),
-			Effect: fmt.Sprintf("this visit's gain is known %g %% less well", b.rig.Uncertainty.SensorPct), Do: "read the reference fixture with both on one day, or name the meter in " + File})
+			Effect: fmt.Sprintf("this visit's gain is known %g %% less well", b.rig.Uncertainty.SensorPct),
+			Do:     "read the reference fixture with both on one day, or name the meter in " + File})
 	}
 	return out
 }

@@ -46,7 +46,8 @@ type Rig struct {
 	RoomHours    map[string]float64 // lit hours a day by room, where the site states them
 }
 
-// Of makes the book of surveys, given in the order of taking in. Only those taken up to a moment count (zero: all). reg may be nil; notes are
+// Of makes the book of surveys, given in the order of taking in. Only those taken up to a moment count (zero: all).
+// reg may be nil; notes are
 // what stood beside each survey, by its name.
 func Of(all []survey.Survey, rig Rig, reg *fleet.Register, notes map[string]*survey.Note, until time.Time) *Book {
 	b := &Book{Reference: rig.Reference, rig: rig, reg: reg}
@@ -167,10 +168,13 @@ func (b *Book) complete(s survey.Survey, n *survey.Note) error {
 	e := &Entry{Survey: s, Flags: survey.Flags(s, rig.Declared), Reference: s.Fixture == b.Reference && b.Reference != ""}
 	e.Used, e.Corrections = survey.Correct(s, rig.Declared)
 	if rows != rig.Rows || cols != rig.Columns {
-		e.Flags = append(e.Flags, survey.Flag{What: "grid", Words: fmt.Sprintf("grid %d x %d, the rig's is %d x %d: not comparable spot by spot", rows, cols, rig.Rows, rig.Columns)})
+		e.Flags = append(e.Flags, survey.Flag{What: "grid",
+			Words: fmt.Sprintf("grid %d x %d, the rig's is %d x %d: not comparable spot by spot", rows, cols, rig.Rows,
+				rig.Columns)})
 	}
 	if b.reg != nil && b.reg.Fixture(s.Fixture) == nil {
-		e.Flags = append(e.Flags, survey.Flag{What: "fixture", Words: fmt.Sprintf("fixture %s is not in the register", s.Fixture)})
+		e.Flags = append(e.Flags, survey.Flag{What: "fixture",
+			Words: fmt.Sprintf("fixture %s is not in the register", s.Fixture)})
 	}
 	b.Entries = append(b.Entries, e)
 	return nil

@@ -19,13 +19,15 @@ type Change struct {
 
 // Compare sets one survey against another of the same geometry.
 func (b *Book) Compare(first, later *Entry) (Change, error) {
-	c, err := survey.Compare(first.Used, later.Used, b.Visits[first.Visit], b.Visits[later.Visit], b.uncertainty(first, later))
+	c, err := survey.Compare(first.Used, later.Used, b.Visits[first.Visit], b.Visits[later.Visit],
+		b.uncertainty(first, later))
 	if err != nil {
 		return Change{}, err
 	}
 	if first.Fixture == later.Fixture {
 		for _, at := range b.relamps(first, later) {
-			c.Warnings = append(c.Warnings, fmt.Sprintf("a new lamp was put in on %s: the change of level is not one lamp's", at.Format("2006-01-02")))
+			c.Warnings = append(c.Warnings, fmt.Sprintf("a new lamp was put in on %s: the change of level is not one lamp's",
+				at.Format("2006-01-02")))
 		}
 	}
 	for _, e := range []*Entry{first, later} {
@@ -50,7 +52,8 @@ func (c Change) Without() string {
 	pct := func(e estimate.Estimate) string {
 		return fmt.Sprintf("%+.1f %% (%+.1f to %+.1f)", 100*(e.Centre-1), 100*(e.Lo-1), 100*(e.Hi-1))
 	}
-	w := fmt.Sprintf("only the reference fixture shows this: as read the change is %s, since the rig itself moved by %s", pct(c.RawLevel), pct(c.Rig.Drift))
+	w := fmt.Sprintf("only the reference fixture shows this: as read the change is %s, since the rig itself moved by %s",
+		pct(c.RawLevel), pct(c.Rig.Drift))
 	if c.Level.Hi < 1 && c.RawLevel.Hi >= 1 {
 		w += "; without the reference the fading would not have been seen"
 	}
@@ -231,7 +234,8 @@ func (b *Book) Beside(es []*Entry) (survey.Ranking, error) {
 	by, same := map[string]*Entry{}, true
 	for _, e := range es {
 		if by[e.Fixture] != nil {
-			return survey.Ranking{}, fmt.Errorf("fixture %s is named twice (%s and %s); choose one survey of it", e.Fixture, by[e.Fixture].ID, e.ID)
+			return survey.Ranking{}, fmt.Errorf("fixture %s is named twice (%s and %s); choose one survey of it", e.Fixture,
+				by[e.Fixture].ID, e.ID)
 		}
 		by[e.Fixture] = e
 		same = same && e.Visit == es[0].Visit

@@ -19,11 +19,15 @@ func Quantities(n survey.Numbers) []Quantity {
 	return []Quantity{
 		{"average", "umol/m2/s", "", n.Average}, {"average by area", "umol/m2/s", "", n.AreaAverage},
 		{"min", "umol/m2/s", at(n.MinAt), n.Min}, {"max", "umol/m2/s", at(n.MaxAt), n.Max},
-		{"min/avg", "", "", n.MinAvg}, {"min/max", "", "", n.MinMax}, {"max/avg", "", "", n.MaxAvg}, {"coefficient of variation", "", "", n.CV},
+		{"min/avg", "", "", n.MinAvg}, {"min/max", "", "", n.MinMax}, {"max/avg", "", "", n.MaxAvg},
+		{"coefficient of variation", "", "", n.CV},
 		{"perimeter", "umol/m2/s", fmt.Sprintf("%d of %d spots", n.PerimeterSpots, n.Rows*n.Cols), n.Perimeter},
-		{"interior", "umol/m2/s", fmt.Sprintf("%d of %d spots", n.InteriorSpots, n.Rows*n.Cols), n.Interior}, {"perimeter/interior", "", "", n.EdgeShare},
-		{"centre of light along a row", n.CentreUnit, "from the middle of the grid", n.CentreX}, {"centre of light down the columns", n.CentreUnit, "from the middle of the grid", n.CentreY},
-		{"DLI", "mol/m2/d", "", n.DLI}, {"PPF on the footprint", "umol/s", area(n.AreaM2), n.Footprint}, {"efficacy on the footprint", "umol/J", "", n.Efficacy},
+		{"interior", "umol/m2/s", fmt.Sprintf("%d of %d spots", n.InteriorSpots, n.Rows*n.Cols), n.Interior},
+		{"perimeter/interior", "", "", n.EdgeShare},
+		{"centre of light along a row", n.CentreUnit, "from the middle of the grid", n.CentreX},
+		{"centre of light down the columns", n.CentreUnit, "from the middle of the grid", n.CentreY},
+		{"DLI", "mol/m2/d", "", n.DLI}, {"PPF on the footprint", "umol/s", area(n.AreaM2), n.Footprint},
+		{"efficacy on the footprint", "umol/J", "", n.Efficacy},
 	}
 }
 

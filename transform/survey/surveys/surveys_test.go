@@ -61,7 +61,8 @@ func TestReferencesRestOnTheReferenceFixture(t *testing.T) {
 func TestReferencesLeaveOutWhatIsNotTheLamp(t *testing.T) {
 	relamped := &fleet.Register{
 		Fixtures: []fleet.Fixture{{ID: "a"}, {ID: "ref"}},
-		Logbook:  []fleet.Entry{{At: day0.AddDate(0, 6, 0), What: fleet.Relamp, Scope: fleet.OfFixture, ID: "a", Value: "lot"}},
+		Logbook: []fleet.Entry{{At: day0.AddDate(0, 6, 0), What: fleet.Relamp, Scope: fleet.OfFixture, ID: "a",
+			Value: "lot"}},
 	}
 	tilted := sheet("a1", "a", 1, .97)
 	for i := range tilted.Spots {
@@ -80,11 +81,14 @@ func TestReferencesLeaveOutWhatIsNotTheLamp(t *testing.T) {
 		{"a relamp between", sheet("a1", "a", 1, 1.1), relamped, nil, ""},
 		{"a changed pattern", tilted, nil, nil, "its pattern changed"},
 		{"another height", high, nil, nil, "the heights differ"},
-		{"a short warm-up", sheet("a1", "a", 1, .97), nil, map[string]*survey.Note{"a1": {Survey: "a1", Conditions: survey.Conditions{WarmUpMin: &cold}}}, "warm-up 10 minutes"},
+		{"a short warm-up", sheet("a1", "a", 1, .97), nil,
+			map[string]*survey.Note{"a1": {Survey: "a1", Conditions: survey.Conditions{WarmUpMin: &cold}}},
+			"warm-up 10 minutes"},
 	} {
 		cfg := rig()
 		cfg.WarmUpMin = 30
-		b := Of([]survey.Survey{sheet("a0", "a", 0, 1), sheet("r0", "ref", 0, 1), c.later, sheet("r1", "ref", 1, 1)}, cfg, c.reg, c.note, time.Time{})
+		b := Of([]survey.Survey{sheet("a0", "a", 0, 1), sheet("r0", "ref", 0, 1), c.later, sheet("r1", "ref", 1, 1)}, cfg,
+			c.reg, c.note, time.Time{})
 		refs, left := b.References()
 		if len(refs) != 0 || !strings.Contains(strings.Join(left, "\n"), c.want) || (c.want == "") != (len(left) == 0) {
 			t.Errorf("%s: %v, left %q", c.what, refs, left)
@@ -99,7 +103,8 @@ func TestSheetsOfOneNameAreJoined(t *testing.T) {
 	other := sheet("s", "b", 0, 1)
 	twice := sheet("s", "a", 0, 1)
 	twice.Spots[0].PPFD++
-	b := Of([]survey.Survey{upper, lower, other, twice}, rig(), nil, map[string]*survey.Note{"none": {Survey: "none", Line: 7}}, time.Time{})
+	b := Of([]survey.Survey{upper, lower, other, twice}, rig(), nil,
+		map[string]*survey.Note{"none": {Survey: "none", Line: 7}}, time.Time{})
 	if len(b.Entries) != 1 || fmt.Sprint(b.Entries[0].Missing()) != "[1]" {
 		t.Fatalf("%d surveys, missing %v", len(b.Entries), b.Entries[0].Missing())
 	}
@@ -122,9 +127,11 @@ func TestAsOfUsesNoLaterSurvey(t *testing.T) {
 func TestDeclaredCorrectionWidens(t *testing.T) {
 	cfg := rig()
 	cfg.SupplyV = 240
-	cfg.SupplyCoefficient, cfg.SupplyCoefficientOrigin = &estimate.Estimate{Centre: 1.5, Lo: 1, Hi: 2, Level: .95, Method: "declared"}, "test"
+	cfg.SupplyCoefficient, cfg.SupplyCoefficientOrigin = &estimate.Estimate{Centre: 1.5, Lo: 1, Hi: 2, Level: .95,
+		Method: "declared"}, "test"
 	v := 228.0
-	b := Of([]survey.Survey{sheet("a", "a", 0, 1)}, cfg, nil, map[string]*survey.Note{"a": {Survey: "a", Conditions: survey.Conditions{SupplyV: &v}}}, time.Time{})
+	b := Of([]survey.Survey{sheet("a", "a", 0, 1)}, cfg, nil,
+		map[string]*survey.Note{"a": {Survey: "a", Conditions: survey.Conditions{SupplyV: &v}}}, time.Time{})
 	e := b.Entries[0]
 	k := math.Pow(240/228.0, 1.5)
 	if math.Abs(e.Used.Spots[12].PPFD/e.Spots[12].PPFD-k) > 1e-9 {

@@ -94,7 +94,8 @@ func TestRateNIST8451(t *testing.T) {
 	for _, f := range []struct {
 		r      int
 		lo, hi float64
-	}{{1, 0.2107986001968, 19.4957257462237}, {5, 0.475600056824935, 2.53787838297205}, {9, 0.573058005576196, 1.91684000885283}} {
+	}{{1, 0.2107986001968, 19.4957257462237}, {5, 0.475600056824935, 2.53787838297205},
+		{9, 0.573058005576196, 1.91684000885283}} {
 		m, _ := Rate(f.r, 1000, 0.9)
 		near(t, "lower factor", m.Centre/m.Hi, f.lo, 1e-8)
 		near(t, "upper factor", m.Centre/m.Lo, f.hi, 1e-8)
@@ -153,7 +154,8 @@ func TestTooFew(t *testing.T) {
 			t.Error(known, err)
 		}
 	}
-	for _, err := range []error{second(Share(3, 2, 0.9)), second(Rate(-1, 5, 0.9)), second(Rate(2, 0, 0.9)), second(Rate(2, math.NaN(), 0.9)),
+	for _, err := range []error{second(Share(3, 2, 0.9)), second(Rate(-1, 5, 0.9)), second(Rate(2, 0, 0.9)),
+		second(Rate(2, math.NaN(), 0.9)),
 		second(Share(1, 2, 95)), second(Quantile([]float64{math.NaN()}, 0.5, 0.9)), second(Quantile([]float64{1}, 50, 0.9))} {
 		if err == nil {
 			t.Error("bad input passed")

@@ -189,7 +189,8 @@ func TestWeibullPredictionCoverage(t *testing.T) {
 		}
 	}
 	got, without := 100*float64(held)/float64(n), 100*float64(naive)/float64(n)
-	t.Logf("90 %% prediction intervals hold in %.1f %% of %d fleets; without parameter uncertainty %.1f %%", got, n, without)
+	t.Logf("90 %% prediction intervals hold in %.1f %% of %d fleets; without parameter uncertainty %.1f %%", got, n,
+		without)
 	if got < 86 || got > 97 { // 87.8 in 4,000 fleets: with about 8 failures a little short
 		t.Errorf("90 %% prediction intervals hold in %.1f %%", got)
 	}

@@ -131,7 +131,8 @@ func (out *Outcome) disk() (list []string) {
 		}
 	}
 	if n := len(mended); n > 0 {
-		list = append(list, fmt.Sprintf("damaged in the archive and made anew: %s; look after the disk: %s", count(n, "place"), problem.Few(mended, 4)))
+		list = append(list, fmt.Sprintf("damaged in the archive and made anew: %s; look after the disk: %s",
+			count(n, "place"), problem.Few(mended, 4)))
 	}
 	return list
 }

@@ -91,7 +91,8 @@ func fileNeeds(a *archive.Archive, s sitefolder.Site, r *due.Result, taken *inge
 		return nil, err
 	}
 	for _, name := range unknown {
-		out = append(out, report.Need{Where: name, What: "the register does not know this series; its readings are kept", Do: "add it to register/sensors.csv; the next run uses it"})
+		out = append(out, report.Need{Where: name, What: "the register does not know this series; its readings are kept",
+			Do: "add it to register/sensors.csv; the next run uses it"})
 	}
 	return out, nil
 }

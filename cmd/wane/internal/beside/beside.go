@@ -21,8 +21,10 @@ const Sure = .9
 // the share of its light kept and the light on the grid at equal run-hours now
 // and after years, and how far ahead of the next it is at the last.
 func Table(a *due.Ahead) *show.Table {
-	t := &show.Table{Columns: []show.Column{{Name: "fixture"}, {Name: "model"}, {Name: "lamp_type"}, {Name: "surveys"}, {Name: "run_hours_now", Wide: true},
-		{Name: "ppfd_first", Digits: 1, Wide: true}, {Name: "ppfd_last", Digits: 1, Wide: true}, {Name: "min_to_avg_first", Digits: 3, Wide: true}, {Name: "min_to_avg_last", Digits: 3},
+	t := &show.Table{Columns: []show.Column{{Name: "fixture"}, {Name: "model"}, {Name: "lamp_type"}, {Name: "surveys"},
+		{Name: "run_hours_now", Wide: true},
+		{Name: "ppfd_first", Digits: 1, Wide: true}, {Name: "ppfd_last", Digits: 1, Wide: true},
+		{Name: "min_to_avg_first", Digits: 3, Wide: true}, {Name: "min_to_avg_last", Digits: 3},
 		{Name: "efficacy_first", Digits: 3, Wide: true}, {Name: "efficacy_last", Digits: 3}}}
 	for i, y := range a.Years {
 		inner := i > 0 && i+1 < len(a.Years)
@@ -30,7 +32,8 @@ func Table(a *due.Ahead) *show.Table {
 			name   string
 			digits int
 			wide   bool
-		}{{"kept_%gy", 3, inner}, {"kept_%gy_lo", 3, inner}, {"kept_%gy_hi", 3, inner}, {"ppfd_%gy", 1, inner}, {"ppfd_%gy_lo", 1, true},
+		}{{"kept_%gy", 3, inner}, {"kept_%gy_lo", 3, inner}, {"kept_%gy_hi", 3, inner}, {"ppfd_%gy", 1, inner},
+			{"ppfd_%gy_lo", 1, true},
 			{"ppfd_%gy_hi", 1, true}, {"run_hours_%gy", 0, i > 0}} {
 			t.Columns = append(t.Columns, show.Column{Name: fmt.Sprintf(c.name, y), Digits: c.digits, Wide: c.wide})
 		}
@@ -39,7 +42,8 @@ func Table(a *due.Ahead) *show.Table {
 		t.Columns = append(t.Columns, show.Column{Name: n, Digits: 3, Wide: n == "over_next_lo" || n == "over_next_hi"})
 	}
 	for n, k := range a.Lamps {
-		row := []any{k.Life.Fixture.ID, k.Model, string(k.Life.LampType), k.Levels[0].N, k.Now, k.First.Average.Centre, k.Last.Average.Centre,
+		row := []any{k.Life.Fixture.ID, k.Model, string(k.Life.LampType), k.Levels[0].N, k.Now, k.First.Average.Centre,
+			k.Last.Average.Centre,
 			k.First.MinAvg.Centre, k.Last.MinAvg.Centre, k.First.Efficacy.Centre, k.Last.Efficacy.Centre}
 		for i, e := range k.Levels {
 			p := k.Light[i]
@@ -57,8 +61,10 @@ func Table(a *due.Ahead) *show.Table {
 
 // Pairs is each two against each other, age by age.
 func Pairs(a *due.Ahead) *show.Table {
-	t := &show.Table{Columns: []show.Column{{Name: "better"}, {Name: "than"}, {Name: "years", Digits: 0}, {Name: "run_hours", Digits: 0},
-		{Name: "ratio", Digits: 3}, {Name: "ratio_lo", Digits: 3}, {Name: "ratio_hi", Digits: 3}, {Name: "chance", Digits: 2}}}
+	t := &show.Table{Columns: []show.Column{{Name: "better"}, {Name: "than"}, {Name: "years", Digits: 0},
+		{Name: "run_hours", Digits: 0},
+		{Name: "ratio", Digits: 3}, {Name: "ratio_lo", Digits: 3}, {Name: "ratio_hi", Digits: 3},
+		{Name: "chance", Digits: 2}}}
 	for _, p := range a.Pairs {
 		for i, h := range p.At {
 			t.Add(p.A, p.B, a.Years[i], h.Hours, h.Ratio.Centre, h.Ratio.Lo, h.Ratio.Hi, h.First)
@@ -103,11 +109,14 @@ func Finding(a *due.Ahead) string {
 	behind, _ := last(a, 0, n-1)
 	switch {
 	case len(front) == n:
-		return fmt.Sprintf("%s are not told apart over %g years (%s keeps more than %s with a chance of %s)", list(front), years, name(0), name(n-1), Chance(behind.First))
+		return fmt.Sprintf("%s are not told apart over %g years (%s keeps more than %s with a chance of %s)", list(front),
+			years, name(0), name(n-1), Chance(behind.First))
 	case n == 2:
-		return fmt.Sprintf("%s holds up better than %s: %s more of its light left after %g years; chance %s", name(0), name(1), More(behind), years, Chance(behind.First))
+		return fmt.Sprintf("%s holds up better than %s: %s more of its light left after %g years; chance %s", name(0),
+			name(1), More(behind), years, Chance(behind.First))
 	case len(front) == 1:
-		return fmt.Sprintf("%s holds up best of %d: %s more of its light left than %s after %g years; chance %s", name(0), n, More(behind), name(n-1), years, Chance(behind.First))
+		return fmt.Sprintf("%s holds up best of %d: %s more of its light left than %s after %g years; chance %s", name(0), n,
+			More(behind), name(n-1), years, Chance(behind.First))
 	}
 	return fmt.Sprintf("%s hold up best of %d and are not told apart; %s keeps %s more of its light than %s after %g years; chance %s",
 		list(front), n, name(0), More(behind), name(n-1), years, Chance(behind.First))
@@ -124,7 +133,8 @@ func list(names []string) string {
 func Words(p due.KeptPair, years []float64) string {
 	end := p.At[len(p.At)-1]
 	if end.First < Sure {
-		return fmt.Sprintf("%s and %s: not told apart over %g years (%s keeps more with a chance of %s)", p.A, p.B, years[len(years)-1], p.A, Chance(end.First))
+		return fmt.Sprintf("%s and %s: not told apart over %g years (%s keeps more with a chance of %s)", p.A, p.B,
+			years[len(years)-1], p.A, Chance(end.First))
 	}
 	var ages []string
 	for i := len(p.At) - 2; i < len(p.At); i++ {

@@ -50,7 +50,8 @@ func TestExamplesPassTheCheck(t *testing.T) {
 		t.Fatal(err)
 	}
 	if len(r.Fixtures) != 1 || len(r.Sensors) != 1 || len(r.Logbook) != 1 || len(r.Decisions) != 1 || len(notes) != 1 {
-		t.Errorf("one example row a file: %d %d %d %d %d", len(r.Fixtures), len(r.Sensors), len(r.Logbook), len(r.Decisions), len(notes))
+		t.Errorf("one example row a file: %d %d %d %d %d", len(r.Fixtures), len(r.Sensors), len(r.Logbook), len(r.Decisions),
+			len(notes))
 	}
 }
 

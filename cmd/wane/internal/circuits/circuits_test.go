@@ -21,7 +21,8 @@ var day0 = time.Date(2025, 3, 1, 0, 0, 0, 0, time.UTC)
 func register() *fleet.Register {
 	return &fleet.Register{
 		Fixtures: []fleet.Fixture{
-			{ID: "a1", Room: "A", Circuit: "C1", RatedV: 240}, {ID: "a2", Room: "A", Circuit: "C1", RatedV: 208}, {ID: "a3", Room: "A", Circuit: "C1", RatedV: 240},
+			{ID: "a1", Room: "A", Circuit: "C1", RatedV: 240}, {ID: "a2", Room: "A", Circuit: "C1", RatedV: 208},
+			{ID: "a3", Room: "A", Circuit: "C1", RatedV: 240},
 			{ID: "b1", Room: "B"}, {ID: "c1", Room: "C", Circuit: "C9"},
 		},
 		Sensors: []fleet.SensorPeriod{
@@ -79,7 +80,8 @@ func TestSilenceIsSaid(t *testing.T) {
 	for _, c := range s.Circuits {
 		why[c.Name] = c.Why
 	}
-	if !strings.Contains(why["C1"], "no reading of vt/1 was taken in yet") || !strings.Contains(why["C9"], "no voltage series watches it") {
+	if !strings.Contains(why["C1"], "no reading of vt/1 was taken in yet") ||
+		!strings.Contains(why["C9"], "no voltage series watches it") {
 		t.Errorf("%q", why)
 	}
 	if len(s.Phases) != 0 || !strings.Contains(s.NoPhases, "supply: phases") {

@@ -77,7 +77,8 @@ func (c *Circuit) events(ctx context.Context, db *queries.DB, logs []voltageLog,
 
 // outside has the samples outside judged. The query gives each with its
 // neighbours, which is all that the detector needs to see.
-func (l *voltageLog) outside(ctx context.Context, db *queries.DB, nominal float64, th supply.Thresholds, end time.Time) ([]supply.Event, error) {
+func (l *voltageLog) outside(ctx context.Context, db *queries.DB, nominal float64, th supply.Thresholds,
+	end time.Time) ([]supply.Event, error) {
 	rows, err := queries.SupplyOutside(ctx, db, l.Sensor, l.Channel, l.Factor, th.Sag*nominal, th.Swell*nominal, end.UTC())
 	if err != nil {
 		return nil, err

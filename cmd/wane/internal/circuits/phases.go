@@ -20,7 +20,8 @@ type Phases struct {
 }
 
 // unbalances asks for each service whose phases site.yaml names.
-func unbalances(ctx context.Context, db *queries.DB, q Asking, end time.Time) (out []Phases, missing string, err error) {
+func unbalances(ctx context.Context, db *queries.DB, q Asking, end time.Time) (out []Phases, missing string,
+	err error) {
 	phases := q.Site.Config.Supply.Phases
 	if len(phases) == 0 {
 		return nil, supply.NeedsPhases, nil
@@ -35,7 +36,8 @@ func unbalances(ctx context.Context, db *queries.DB, q Asking, end time.Time) (o
 	return out, "", nil
 }
 
-func unbalanceOf(ctx context.Context, db *queries.DB, reg *fleet.Register, circuits []string, end time.Time) (supply.Unbalance, error) {
+func unbalanceOf(ctx context.Context, db *queries.DB, reg *fleet.Register, circuits []string,
+	end time.Time) (supply.Unbalance, error) {
 	var series [3][2]string
 	var factor [3]float64
 	for i, c := range circuits {

@@ -41,7 +41,8 @@ func labHoursOn(day int) float64 { return labHours * float64(day+1) }
 // labFixtures are the bench's rows of the register.
 func labFixtures(c *calendar, t *table) {
 	for _, b := range bench {
-		t.add(b.fixture, labRoom, "", "", string(fleet.LED), b.lot.name, b.lot.make, decimal(b.watts, 0), "230", string(fleet.Driver), c.date(0), "0", "", "")
+		t.add(b.fixture, labRoom, "", "", string(fleet.LED), b.lot.name, b.lot.make, decimal(b.watts, 0), "230",
+			string(fleet.Driver), c.date(0), "0", "", "")
 	}
 }
 
@@ -50,7 +51,8 @@ func labDiary(c *calendar, t *table) {
 	for _, share := range labVisits[1:] {
 		day := c.at(share)
 		for _, b := range bench {
-			t.add(c.moment(day, 23*60+30).Format(time.RFC3339), string(fleet.HoursRead), string(fleet.OfFixture), b.fixture, strconv.FormatFloat(labHoursOn(day), 'f', 0, 64), "from the diary")
+			t.add(c.moment(day, 23*60+30).Format(time.RFC3339), string(fleet.HoursRead), string(fleet.OfFixture), b.fixture,
+				strconv.FormatFloat(labHoursOn(day), 'f', 0, 64), "from the diary")
 		}
 	}
 }
@@ -58,7 +60,8 @@ func labDiary(c *calendar, t *table) {
 // labLives are the bench's lamps as they truly are.
 func labLives(c *calendar) (out []Life) {
 	for _, b := range bench {
-		out = append(out, Life{Fixture: b.fixture, Room: labRoom, Make: b.lot.make, Cohort: b.lot.name, LampType: fleet.LED, N: 1, Logged: true, Law: b.lot.law, From: c.first})
+		out = append(out, Life{Fixture: b.fixture, Room: labRoom, Make: b.lot.make, Cohort: b.lot.name, LampType: fleet.LED,
+			N: 1, Logged: true, Law: b.lot.law, From: c.first})
 	}
 	return out
 }

@@ -101,7 +101,8 @@ func MakeFolder(dir string) error {
 
 // playAll plays the rooms, two at a time. What a room draws depends on the seed
 // and its own names only, so the order does not matter.
-func playAll(dir string, seed uint64, c *calendar, rs []room, happened []happening, tell func(string)) ([]played, error) {
+func playAll(dir string, seed uint64, c *calendar, rs []room, happened []happening, tell func(string)) ([]played,
+	error) {
 	results := make([]played, len(rs))
 	errs := make([]error, len(rs))
 	turn := make(chan int, len(rs))
@@ -128,7 +129,8 @@ func playAll(dir string, seed uint64, c *calendar, rs []room, happened []happeni
 				})
 				errs[i] = p.run()
 				results[i] = p.out
-				tell(fmt.Sprintf("invented room %s (%s): %d fixtures, %d logger files, %.1f MB", r.id, r.title, len(p.fixtures), p.out.files, float64(p.out.bytes)/1e6))
+				tell(fmt.Sprintf("invented room %s (%s): %d fixtures, %d logger files, %.1f MB", r.id, r.title, len(p.fixtures),
+					p.out.files, float64(p.out.bytes)/1e6))
 			}
 		})
 	}

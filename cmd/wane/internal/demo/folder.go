@@ -31,13 +31,15 @@ func writeFolder(dir string, seed uint64, c *calendar, rs []room, happened []hap
 		Gaps        []gapView
 	}{Seed: seed, Days: c.days, First: c.date(0), Last: c.date(c.days - 1), Gaps: c.gaps()}
 	for _, r := range rs {
-		v := roomView{ID: r.id, Title: r.title, Lamp: string(r.lamp), Gear: string(r.gear), On: string(clock(nil, r.on)), Hours: r.hours}
+		v := roomView{ID: r.id, Title: r.title, Lamp: string(r.lamp), Gear: string(r.gear), On: string(clock(nil, r.on)),
+			Hours: r.hours}
 		for _, b := range r.bays {
 			v.Fixtures += b.fixtures
 		}
 		view.Rooms = append(view.Rooms, v)
 	}
-	view.Rooms = append(view.Rooms, roomView{ID: labRoom, Title: "the lab, read by canopy surveys only", Lamp: string(fleet.LED), Gear: string(fleet.Driver),
+	view.Rooms = append(view.Rooms, roomView{ID: labRoom, Title: "the lab, read by canopy surveys only",
+		Lamp: string(fleet.LED), Gear: string(fleet.Driver),
 		On: string(clock(nil, labOn)), Hours: labHours, Fixtures: len(bench)})
 	for _, name := range []string{"site.yaml", "README.txt"} {
 		t, err := template.ParseFS(files, "files/"+name+".tmpl")

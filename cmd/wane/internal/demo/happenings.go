@@ -42,9 +42,11 @@ func (d *diary) add(share float64, minute int, what fleet.What, scope fleet.Scop
 func (d *diary) spot(r *room, share float64, fixture, mode, cohort string, daysDark int) {
 	day := d.c.at(share)
 	lit := (r.on + 5*60) % (24 * 60)
-	d.list = append(d.list, happening{d.room, day, lit, fleet.Fail, fleet.OfFixture, fixture, mode, "dark when the round was made", true})
+	d.list = append(d.list, happening{d.room, day, lit, fleet.Fail, fleet.OfFixture, fixture, mode,
+		"dark when the round was made", true})
 	if cohort != "" {
-		d.list = append(d.list, happening{d.room, min(day+daysDark, d.c.days-1), r.workAt, fleet.Relamp, fleet.OfFixture, fixture, cohort, "spot relamp", true})
+		d.list = append(d.list, happening{d.room, min(day+daysDark, d.c.days-1), r.workAt, fleet.Relamp, fleet.OfFixture,
+			fixture, cohort, "spot relamp", true})
 	}
 }
 
@@ -57,7 +59,8 @@ func happenings(c *calendar, rs []room) []happening {
 	for i := range rs {
 		at[rs[i].id] = &rs[i]
 	}
-	d.list = append(d.list, happening{"", 0, -1, fleet.Note, fleet.OfSite, "", "", "this logbook is invented, as is the whole site", true})
+	d.list = append(d.list, happening{"", 0, -1, fleet.Note, fleet.OfSite, "", "",
+		"this logbook is invented, as is the whole site", true})
 
 	f1 := d.enter(at["F1"])
 	for k := 1; k < 12; k++ {
@@ -70,7 +73,8 @@ func happenings(c *calendar, rs []room) []happening {
 		d.add(0.60, f1.workAt, fleet.Relamp, fleet.OfFixture, fixtureName("F1", "B", i), cohort, "group relamp of the bay")
 	}
 	d.add(0.52, -1, fleet.Outage, fleet.OfRoom, "F1", c.date(c.at(0.52)+max(1, min(3, c.days/100))), "switchboard rebuilt")
-	d.add(0.70, f1.on+6*60, fleet.ReferenceIs, fleet.OfFixture, "F1-A02", "", "reference meter held at the sensor, full power")
+	d.add(0.70, f1.on+6*60, fleet.ReferenceIs, fleet.OfFixture, "F1-A02", "",
+		"reference meter held at the sensor, full power")
 	for _, share := range []float64{0.31, 0.64, 0.93} {
 		d.recalibrate(share, f1, "A", "B")
 	}
@@ -92,9 +96,11 @@ func happenings(c *calendar, rs []room) []happening {
 		d.add(float64(k)/19, veg.workAt, fleet.Clean, fleet.OfRoom, "VEG", "all", "dusty: potting next door")
 	}
 	d.add(0.45, veg.workAt, fleet.Relamp, fleet.OfRoom, "VEG", "K-SE-b", "group relamp")
-	d.add(0.55, veg.workAt, fleet.Regear, fleet.OfFixture, "VEG-A03", "", "ballast hummed; hour meter is in the ballast and starts at 0")
+	d.add(0.55, veg.workAt, fleet.Regear, fleet.OfFixture, "VEG-A03", "",
+		"ballast hummed; hour meter is in the ballast and starts at 0")
 	d.spot(veg, 0.80, "VEG-A02", "end of life, cycles", "P-SE-b", 5)
-	d.list = append(d.list, happening{"VEG", c.at(0.72), veg.workAt, fleet.Relamp, fleet.OfFixture, "VEG-B03", "K-SE-b", "nobody wrote this down", false})
+	d.list = append(d.list, happening{"VEG", c.at(0.72), veg.workAt, fleet.Relamp, fleet.OfFixture, "VEG-B03", "K-SE-b",
+		"nobody wrote this down", false})
 	for _, share := range []float64{0.30, 0.62, 0.94} {
 		d.recalibrate(share, veg, "A", "B")
 	}
@@ -112,7 +118,8 @@ func happenings(c *calendar, rs []room) []happening {
 	led1 := d.enter(at["LED1"])
 	d.add(0.30, led1.workAt, fleet.Dim, fleet.OfRoom, "LED1", "80", "a cultivar that bleaches")
 	d.add(0.52, led1.workAt, fleet.Dim, fleet.OfRoom, "LED1", "100", "")
-	d.add(0.70, led1.workAt, fleet.Move, fleet.OfFixture, "LED1-A06", "LED1-B", "makes room for a duct; logger channel 7 of bay B from here")
+	d.add(0.70, led1.workAt, fleet.Move, fleet.OfFixture, "LED1-A06", "LED1-B",
+		"makes room for a duct; logger channel 7 of bay B from here")
 	for _, share := range []float64{0.33, 0.66} {
 		d.add(share, led1.workAt, fleet.Clean, fleet.OfRoom, "LED1", "all", "")
 	}

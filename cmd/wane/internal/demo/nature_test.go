@@ -32,7 +32,8 @@ func TestCrossingOfAPlainLaw(t *testing.T) {
 func TestCrossingIsWhereTheLevelFalls(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.Float64Range(0.03, 0.2).Draw(t, "S")
-		l := Law{S: s, Q: rapid.Float64Range(-0.1, 0.2).Draw(t, "Q/S") * s, E: rapid.Float64Range(-0.04, 0.01).Draw(t, "E"), Tau: rapid.Float64Range(300, 2000).Draw(t, "tau")}
+		l := Law{S: s, Q: rapid.Float64Range(-0.1, 0.2).Draw(t, "Q/S") * s, E: rapid.Float64Range(-0.04, 0.01).Draw(t, "E"),
+			Tau: rapid.Float64Range(300, 2000).Draw(t, "tau")}
 		threshold := rapid.Float64Range(0.7, 0.95).Draw(t, "threshold")
 		h, ok := l.Crossing(threshold)
 		if !ok {

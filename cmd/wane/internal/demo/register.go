@@ -56,7 +56,8 @@ func fixturesTable(c *calendar, rs []room) []byte {
 		}
 	}
 	labFixtures(c, t)
-	t.add(reference, "STORE", "", "", string(fleet.LED), referenceLot.name, referenceLot.make, "640", "230", string(fleet.Driver), c.date(0), "", "", "")
+	t.add(reference, "STORE", "", "", string(fleet.LED), referenceLot.name, referenceLot.make, "640", "230",
+		string(fleet.Driver), c.date(0), "", "", "")
 	return t.bytes()
 }
 

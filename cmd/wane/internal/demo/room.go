@@ -82,7 +82,8 @@ type play struct {
 // newPlay sets the stage. Events are those of this room, in time order; the
 // values that only the play can know (gains found, reference readings) are
 // written into them.
-func newPlay(c *calendar, all []room, r *room, seed uint64, events []*happening, open func(place string, channels int) *record) *play {
+func newPlay(c *calendar, all []room, r *room, seed uint64, events []*happening,
+	open func(place string, channels int) *record) *play {
 	p := &play{c: c, r: r, all: all, seed: seed, events: events, dim: 1, sinceOn: -1}
 	if p.scheduled(0) {
 		p.sinceOn = 240 // the lamps of this room burn across midnight
@@ -149,7 +150,8 @@ func (p *play) newLamp(f *fixture, l lot, at time.Time, logged bool) {
 	law.E += 0.0015 * r.NormFloat64()
 	f.life = len(p.out.lives)
 	p.out.lives = append(p.out.lives, Life{
-		Fixture: f.name, Room: p.r.id, Make: l.make, Cohort: l.name, LampType: p.r.lamp, N: n, Logged: logged, Law: law, From: at, StartHours: f.hours,
+		Fixture: f.name, Room: p.r.id, Make: l.make, Cohort: l.name, LampType: p.r.lamp, N: n, Logged: logged, Law: law,
+		From: at, StartHours: f.hours,
 	})
 	f.dark, f.lit = false, 0
 }
@@ -221,7 +223,8 @@ func (p *play) relight(f *fixture) {
 		return
 	}
 	dimmed := p.dim * math.Exp(0.03*(1-p.dim))
-	f.light = f.base * p.out.lives[f.life].Law.Level(f.hours) * math.Exp(-f.depth*f.coat) * f.gear * dimmed * (1 + 0.002*f.noise.NormFloat64())
+	f.light = f.base * p.out.lives[f.life].Law.Level(f.hours) * math.Exp(-f.depth*f.coat) * f.gear * dimmed * (1 +
+		0.002*f.noise.NormFloat64())
 }
 
 // moment is one quarter of an hour: what the loggers print at its start, then
@@ -385,6 +388,7 @@ func (p *play) touch(h *happening, at time.Time, i, slot int) {
 	case fleet.ReferenceIs:
 		b := p.bays[f.bay]
 		volts, celsius := b.weather.now()
-		h.value = decimal(f.light*math.Exp(trueSupply[p.r.gear]*math.Log(volts/p.r.ratedV)+trueAmbient[p.r.lamp]*(celsius-25)), 0)
+		h.value = decimal(f.light*math.Exp(trueSupply[p.r.gear]*math.Log(volts/p.r.ratedV)+
+			trueAmbient[p.r.lamp]*(celsius-25)), 0)
 	}
 }

@@ -65,7 +65,8 @@ func TestThreeYearsHaveSomethingToShow(t *testing.T) {
 		}
 	}
 	if under < 5 || soon < 3 || young < 5 || dark != 1 {
-		t.Errorf("%d lamps under, %d due within half a year, %d young, %d dark; want at least 5, 3 and 5, and 1", under, soon, young, dark)
+		t.Errorf("%d lamps under, %d due within half a year, %d young, %d dark; want at least 5, 3 and 5, and 1", under, soon,
+			young, dark)
 	}
 	for _, lamp := range []string{"hps-de", "hps-se", "cmh", "led"} {
 		for _, make := range []string{"Invented-K", "Invented-P"} {

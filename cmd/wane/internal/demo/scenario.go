@@ -102,7 +102,8 @@ func rooms() []room {
 			id: "LED1", title: "LED flower", lamp: fleet.LED, gear: fleet.Driver, ratedW: 640, ratedV: 230, suppliedV: 230,
 			on: 7 * 60, hours: 12, workAt: 20 * 60, bays: []bay{{"A", 6}, {"B", 6}}, ppfd: 880, dirt: 0.030, warm: 28,
 			lots: []lot{
-				{"K-LE-a", "Invented-K", led(0.028), 0.12}, {"P-LE-a", "Invented-P", led(0.056), 0.12}, {"T-LE-a", "Invented-T", led(0.080), 0.10},
+				{"K-LE-a", "Invented-K", led(0.028), 0.12}, {"P-LE-a", "Invented-P", led(0.056), 0.12},
+				{"T-LE-a", "Invented-T", led(0.080), 0.10},
 			},
 			dialect: commaUTC,
 		},

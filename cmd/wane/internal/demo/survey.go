@@ -71,7 +71,8 @@ func surveySheets(c *calendar, seed uint64, lives []Life) []sheet {
 					y := float64(row-surveyGrid/2) * surveyPitch
 					spread := math.Pow(1+(x*x+y*y)/(surveyHeight*surveyHeight), -2*f.narrow)
 					v := f.middle * spread * f.state * meter * (1 + 0.006*r.NormFloat64())
-					b = fmt.Appendf(b, "%s,%s,%s,%.1f,%d,%d,%.0f\n", surveyName(i, f.fixture), at, f.fixture, surveyHeight, row+1, col+1, v)
+					b = fmt.Appendf(b, "%s,%s,%s,%.1f,%d,%d,%.0f\n", surveyName(i, f.fixture), at, f.fixture, surveyHeight, row+1,
+						col+1, v)
 				}
 			}
 		}
@@ -91,7 +92,8 @@ func surveyNotes(seed uint64) []byte {
 	for i := range labVisits {
 		r := chance(seed, fmt.Sprintf("survey notes %d", i))
 		for _, f := range onVisit(i, 0, nil) {
-			b = fmt.Appendf(b, "%s,,hand-held Q1,%.1f,%.0f,%.1f,%.0f,,,\n", surveyName(i, f.fixture), 230+0.6*r.NormFloat64(), f.watts*(1+0.003*r.NormFloat64()), 22+0.7*r.NormFloat64(), 40+5*math.Floor(3*r.Float64()))
+			b = fmt.Appendf(b, "%s,,hand-held Q1,%.1f,%.0f,%.1f,%.0f,,,\n", surveyName(i, f.fixture), 230+0.6*r.NormFloat64(),
+				f.watts*(1+0.003*r.NormFloat64()), 22+0.7*r.NormFloat64(), 40+5*math.Floor(3*r.Float64()))
 		}
 	}
 	return b

@@ -17,7 +17,8 @@ import (
 // tablesAsOf gives the tables as of a day: those that the night left, where they
 // are of that day and of what the register and the record are now; else tables
 // made for the question, in the same way, beside the archive. done forgets them.
-func tablesAsOf(ctx context.Context, a *archive.Archive, s sitefolder.Site, m Making) (t *tables, done func() error, err error) {
+func tablesAsOf(ctx context.Context, a *archive.Archive, s sitefolder.Site, m Making) (t *tables, done func() error,
+	err error) {
 	none := func() error { return nil }
 	t = &tables{Archive: a, site: s, reg: s.Register.AsOf(calendar.End(m.AsOf, s.Config.Location)), asOf: m.AsOf}
 	if isMade(a, s, m.AsOf) {

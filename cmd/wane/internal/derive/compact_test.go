@@ -19,7 +19,8 @@ func TestCompactIsATrack(t *testing.T) {
 		c := compact{base: base, scale: -1}
 		var want daily.Track
 		for range rapid.IntRange(0, 30).Draw(t, "n") {
-			at := base + rapid.SampledFrom([]int64{1, 1e6, 1e6, 1e6, 60e6}).Draw(t, "unit")*rapid.Int64Range(-100, 3e6).Draw(t, "k")
+			at := base + rapid.SampledFrom([]int64{1, 1e6, 1e6, 1e6, 60e6}).Draw(t, "unit")*rapid.Int64Range(-100, 3e6).Draw(t,
+				"k")
 			m := rapid.OneOf(rapid.Int64Range(-9999, 9999), rapid.Int64Range(-1e12, 1e12)).Draw(t, "m")
 			scale := rapid.SampledFrom([]int{1, 1, 1, 2}).Draw(t, "scale")
 			c.add(at, m, scale)
@@ -68,7 +69,8 @@ func TestAlike(t *testing.T) {
 		if got := sameEnd(base, at[n/2:], a.sec); !slices.Equal(got, a.sec[n/2:]) {
 			t.Fatalf("%v of %v", got, a.sec)
 		}
-		if sameEnd(base+1, at, a.sec) != nil || sameEnd(base, later, a.sec) != nil || sameEnd(base, append(later, 0), a.sec) != nil {
+		if sameEnd(base+1, at, a.sec) != nil || sameEnd(base, later, a.sec) != nil ||
+			sameEnd(base, append(later, 0), a.sec) != nil {
 			t.Fatal("other moments are taken for the same")
 		}
 		b, want := compact{base: base, scale: -1}, compact{base: base, scale: -1}
@@ -111,7 +113,8 @@ func TestExtendIsAdd(t *testing.T) {
 			n, scale := rapid.IntRange(0, 9).Draw(t, "n"), rapid.SampledFrom([]int{1, 1, 1, 2}).Draw(t, "scale")
 			at, m := make([]int64, n), make([]int64, n)
 			for i := range n {
-				at[i] = base + rapid.SampledFrom([]int64{1e6, 1e6, 1e6, 1e6, 1e6, 1e6, 1}).Draw(t, "unit")*rapid.Int64Range(-100, 3e6).Draw(t, "k")
+				at[i] = base + rapid.SampledFrom([]int64{1e6, 1e6, 1e6, 1e6, 1e6, 1e6, 1}).Draw(t, "unit")*rapid.Int64Range(-100,
+					3e6).Draw(t, "k")
 				m[i] = rapid.SampledFrom([]int64{-9999, 0, 1, 1, 1, 1, 1, 1e12}).Draw(t, "m")
 				a.add(at[i], m[i], scale)
 			}

@@ -37,8 +37,10 @@ func counterSite(t *testing.T) (site.Folder, sitefolder.Site) {
 			t.Fatal(err)
 		}
 	}
-	put("register/fixtures.csv", strings.Join(register.FixtureColumns, ",")+"\nf1,veg,a,c1,hps-de,x,,1000,230,magnetic,2024-03-01,0\n")
-	put("register/sensors.csv", strings.Join(register.SensorColumns, ",")+"\nlog,1,ppfd,umol/m2/s,f1,1,,\nhm,h,run_hours,h,f1,1,,\nem,e,energy_kwh,kWh,f1,1,,\n")
+	put("register/fixtures.csv", strings.Join(register.FixtureColumns, ",")+
+		"\nf1,veg,a,c1,hps-de,x,,1000,230,magnetic,2024-03-01,0\n")
+	put("register/sensors.csv", strings.Join(register.SensorColumns, ",")+
+		"\nlog,1,ppfd,umol/m2/s,f1,1,,\nhm,h,run_hours,h,f1,1,,\nem,e,energy_kwh,kWh,f1,1,,\n")
 	put("register/logbook.csv", strings.Join(register.LogbookColumns, ",")+"\n2024-04-10,relamp,fixture,f1,y,\n")
 	var b strings.Builder
 	b.WriteString("time,sensor,channel,value\n")
@@ -78,7 +80,8 @@ func TestLifeTotalIsApartFromTheFace(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer l.Release()
-	if _, err := ingest.Import(ctx, l, ingest.Options{Site: folder, Register: s.Register, Now: time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC)}); err != nil {
+	if _, err := ingest.Import(ctx, l, ingest.Options{Site: folder, Register: s.Register,
+		Now: time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC)}); err != nil {
 		t.Fatal(err)
 	}
 	a, err := Daily(ctx, l, s)

@@ -17,8 +17,10 @@ func TestExtendIsAddForEach(t *testing.T) {
 			scale := rapid.SampledFrom([]int{1, 1, 1, 2}).Draw(t, "scale")
 			var at, mantissa []int64
 			for range rapid.IntRange(0, 9).Draw(t, "n") {
-				at = append(at, base+rapid.SampledFrom([]int64{1, 1e6, 1e6, 1e6, 60e6}).Draw(t, "unit")*rapid.Int64Range(-100, 3e9).Draw(t, "k"))
-				mantissa = append(mantissa, rapid.OneOf(rapid.Int64Range(-9999, 9999), rapid.SampledFrom([]int64{math.MinInt32, math.MaxInt32, math.MinInt32 - 1, math.MaxInt32 + 1})).Draw(t, "m"))
+				at = append(at, base+rapid.SampledFrom([]int64{1, 1e6, 1e6, 1e6, 60e6}).Draw(t, "unit")*rapid.Int64Range(-100,
+					3e9).Draw(t, "k"))
+				mantissa = append(mantissa, rapid.OneOf(rapid.Int64Range(-9999, 9999),
+					rapid.SampledFrom([]int64{math.MinInt32, math.MaxInt32, math.MinInt32 - 1, math.MaxInt32 + 1})).Draw(t, "m"))
 			}
 			for i := range at {
 				one.add(at[i], mantissa[i], scale)

@@ -44,7 +44,8 @@ type facts struct {
 // What the days of table daily depend on, and those of table hours.
 var (
 	toldOfDays  = []fleet.What{fleet.Move, fleet.Dim, fleet.Install, fleet.Retire}
-	toldOfHours = []fleet.What{fleet.Move, fleet.Install, fleet.Retire, fleet.Relamp, fleet.Fail, fleet.Outage, fleet.HoursRead}
+	toldOfHours = []fleet.What{fleet.Move, fleet.Install, fleet.Retire, fleet.Relamp, fleet.Fail, fleet.Outage,
+		fleet.HoursRead}
 )
 
 func factsOf(r *fleet.Register, tells []fleet.What) *facts {

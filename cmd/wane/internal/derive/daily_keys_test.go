@@ -19,13 +19,15 @@ func TestDayKeysFollowTheRegister(t *testing.T) {
 	at := func(d int) time.Time { return time.Date(2024, 5, d, 15, 0, 0, 0, time.UTC) }
 	fresh := func() *fleet.Register {
 		return &fleet.Register{
-			Fixtures: []fleet.Fixture{{ID: "f1", Room: "r", Bay: "a", Circuit: "c"}, {ID: "f2", Room: "r", Bay: "b", Circuit: "c"}},
+			Fixtures: []fleet.Fixture{{ID: "f1", Room: "r", Bay: "a", Circuit: "c"},
+				{ID: "f2", Room: "r", Bay: "b", Circuit: "c"}},
 			Sensors: []fleet.SensorPeriod{
 				{Sensor: "s", Channel: "1", Quantity: fleet.PPFD, Watches: "f1", Factor: 1, From: at(2)},
 				{Sensor: "s", Channel: "2", Quantity: fleet.PPFD, Watches: "f1", Factor: 1, From: at(5)},
 				{Sensor: "s", Channel: "3", Quantity: fleet.PPFD, Watches: "f2", Factor: 1},
 			},
-			Logbook: []fleet.Entry{{At: at(7), What: fleet.Move, Scope: fleet.OfFixture, ID: "f1", Value: "b"}, {At: at(8), What: fleet.Clean, Scope: fleet.OfSite}},
+			Logbook: []fleet.Entry{{At: at(7), What: fleet.Move, Scope: fleet.OfFixture, ID: "f1", Value: "b"},
+				{At: at(8), What: fleet.Clean, Scope: fleet.OfSite}},
 		}
 	}
 	cfg := site.Defaults()
@@ -55,8 +57,9 @@ func TestDayKeysFollowTheRegister(t *testing.T) {
 		"another": {func(r *fleet.Register) {
 			r.Fixtures = append(r.Fixtures, fleet.Fixture{ID: "f3", Bay: "a", Installed: at(4)})
 		}, 4},
-		"cohort":         {func(r *fleet.Register) { r.Fixtures[0].Cohort = "x" }, 13},
-		"line":           {func(r *fleet.Register) { r.Fixtures[0].Line, r.Sensors[0].Line, r.Logbook[0].Line = 9, 9, 9 }, 13},
+		"cohort": {func(r *fleet.Register) { r.Fixtures[0].Cohort = "x" }, 13},
+		"line": {func(r *fleet.Register) { r.Fixtures[0].Line, r.Sensors[0].Line, r.Logbook[0].Line = 9, 9, 9 },
+			13},
 		"factor":         {func(r *fleet.Register) { r.Sensors[1].Factor = 2 }, 5},
 		"channel":        {func(r *fleet.Register) { r.Sensors[1].Channel = "9" }, 5},
 		"quantity":       {func(r *fleet.Register) { r.Sensors[1].Quantity = fleet.PowerW }, 5},
@@ -97,7 +100,8 @@ func TestBatches(t *testing.T) {
 	for _, c := range []struct {
 		due  []span
 		want int
-	}{{nil, 0}, {days(7), 1}, {days(1, 2, 3+runIn), 1}, {days(1, 2, 4+runIn, 5+runIn, 30), 3}, {[]span{{first: 1, last: 31}, {first: 32, last: 59}, {first: 60, last: 60}}, 3}} {
+	}{{nil, 0}, {days(7), 1}, {days(1, 2, 3+runIn), 1}, {days(1, 2, 4+runIn, 5+runIn, 30), 3},
+		{[]span{{first: 1, last: 31}, {first: 32, last: 59}, {first: 60, last: 60}}, 3}} {
 		got := batches(c.due)
 		if len(got) != c.want || !slices.Equal(slices.Concat(got...), c.due) {
 			t.Errorf("%v: %v, want %d", c.due, got, c.want)

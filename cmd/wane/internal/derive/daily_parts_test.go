@@ -70,14 +70,17 @@ func TestEmptyDailyPart(t *testing.T) {
 		}
 		reg := &fleet.Register{Fixtures: []fleet.Fixture{{ID: "f0000"}, {ID: "f0001"}}}
 		rows := 0
-		if err := eachFixture(a, a.Parts(TableDaily), reg, 1000, nil, func(_ *fleet.Fixture, rows []daily.Row) int { return len(rows) }, func(n int) { rows += n }); err != nil || rows != 4 {
+		if err := eachFixture(a, a.Parts(TableDaily), reg, 1000, nil,
+			func(_ *fleet.Fixture, rows []daily.Row) int { return len(rows) }, func(n int) { rows += n }); err != nil ||
+			rows != 4 {
 			t.Errorf("part %d empty: %d rows, %v", at, rows, err)
 		}
 		db, err := queries.Open(context.Background(), Tables(a), queries.Limits{Threads: 1})
 		if err != nil {
 			t.Fatalf("part %d empty: %v", at, err)
 		}
-		if got, err := queries.YearUse(context.Background(), db, calendar.Date(0), calendar.Date(1000)); err != nil || len(got) != 2 {
+		if got, err := queries.YearUse(context.Background(), db, calendar.Date(0), calendar.Date(1000)); err != nil ||
+			len(got) != 2 {
 			t.Errorf("part %d empty: %v, %v", at, got, err)
 		}
 		if err := db.Close(); err != nil {

@@ -99,7 +99,8 @@ func (n *nights) file(day int32, minute, shift int, hour func(int) bool) {
 				every = 15
 			}
 			for m := 0; m < 60; m += every {
-				text += fmt.Sprintf("%s,s,%d,%.*f\n", at.Add(time.Duration(m)*time.Minute).UTC().Format(time.RFC3339), ch, 1+ch%2, v+float64(shift)+float64(m%7)/10)
+				text += fmt.Sprintf("%s,s,%d,%.*f\n", at.Add(time.Duration(m)*time.Minute).UTC().Format(time.RFC3339), ch, 1+ch%2,
+					v+float64(shift)+float64(m%7)/10)
 			}
 		}
 	}
@@ -108,7 +109,8 @@ func (n *nights) file(day int32, minute, shift int, hour func(int) bool) {
 		n.t.Fatal(err)
 	}
 	now := time.Date(2024, 5, 1, 0, 0, n.files, 0, time.UTC)
-	if _, err := ingest.Import(context.Background(), n.lock, ingest.Options{Site: n.folder, Register: n.site.Register, Now: now}); err != nil {
+	if _, err := ingest.Import(context.Background(), n.lock,
+		ingest.Options{Site: n.folder, Register: n.site.Register, Now: now}); err != nil {
 		n.t.Fatal(err)
 	}
 }
@@ -132,10 +134,12 @@ func (n *nights) step() touched {
 	}
 	what := "night"
 	if n.days > 0 {
-		what = rapid.SampledFrom([]string{"night", "night", "night", "late", "again", "correction", "decision", "sensor", "closed", "dim", "move", "hung", "cohort", "factor"}).Draw(n.t, "what")
+		what = rapid.SampledFrom([]string{"night", "night", "night", "late", "again", "correction", "decision", "sensor",
+			"closed", "dim", "move", "hung", "cohort", "factor"}).Draw(n.t, "what")
 	}
 	day := n.start + int32(rapid.IntRange(0, max(0, n.days-1)).Draw(n.t, "day"))
-	at := calendar.Start(day, n.site.Config.Location).Add(time.Duration(rapid.IntRange(0, 30).Draw(n.t, "hours")) * time.Hour)
+	at := calendar.Start(day, n.site.Config.Location).Add(time.Duration(rapid.IntRange(0, 30).Draw(n.t,
+		"hours")) * time.Hour)
 	defer reg.Sort()
 	switch what {
 	case "night":
@@ -181,7 +185,8 @@ func (n *nights) step() touched {
 		if len(reg.Logbook) > 0 { // a bay that something moved to is spoken of from then on
 			return none
 		}
-		reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: fmt.Sprintf("e%d", len(reg.Fixtures)), Room: "veg", Bay: "a", Circuit: "c1", LampType: fleet.MH, Installed: at})
+		reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: fmt.Sprintf("e%d", len(reg.Fixtures)), Room: "veg", Bay: "a",
+			Circuit: "c1", LampType: fleet.MH, Installed: at})
 	case "cohort":
 		reg.Fixtures[0].Cohort += "x"
 		return none

@@ -66,8 +66,14 @@ func lifeColumnsOf(lives []*lamp.Life, s sitefolder.Site) []archive.Column {
 	number("reference_c", func(l *lamp.Life) float64 { return l.Corrected.ReferenceC })
 	number("supply_coef", func(l *lamp.Life) float64 { return l.Corrected.Supply[l.Gear] })
 	number("ambient_coef", func(l *lamp.Life) float64 { return l.Corrected.Ambient[l.LampType] })
-	maybe("threshold", func(l *lamp.Life) float64 { return orNone(s.Config.Thresholds.Of(l.Place.Room, l.LampType).Level) })
-	maybe("threshold_ppfd", func(l *lamp.Life) float64 { return orNone(s.Config.Thresholds.Of(l.Place.Room, l.LampType).PPFD) })
+	maybe("threshold", func(l *lamp.Life) float64 {
+		return orNone(s.Config.Thresholds.Of(l.Place.Room,
+			l.LampType).Level)
+	})
+	maybe("threshold_ppfd", func(l *lamp.Life) float64 {
+		return orNone(s.Config.Thresholds.Of(l.Place.Room,
+			l.LampType).PPFD)
+	})
 	maybe("energy_h", func(l *lamp.Life) float64 { return l.EnergyH.Centre })
 	t.whole("energy_days", archive.Int64, func(i int) int64 { return int64(lives[i].EnergyH.N) })
 	t.yes("sunlit", func(i int) bool { return lives[i].Sunlit })
@@ -141,7 +147,8 @@ func (t *tables) lives() ([]*lamp.Life, error) {
 			of = t.reg.Lives(x)
 		}
 		if k > len(of) {
-			return nil, fmt.Errorf("table lives speaks of lamp life %d of %s, which the register has not: run `wane nightly`", k, id)
+			return nil, fmt.Errorf("table lives speaks of lamp life %d of %s, which the register has not: run `wane nightly`", k,
+				id)
 		}
 		l := &lamp.Life{Life: of[k-1], Fixture: x, Key: f.whole("life", i), Latest: k == len(of), Chain: nil,
 			Place:   fleet.Place{Room: f.text("room", i), Bay: f.text("bay", i), Circuit: f.text("circuit", i)},
@@ -235,12 +242,14 @@ func (t *tables) weeks(lives []*lamp.Life) error {
 			return fmt.Errorf("read table weeks: %w", err)
 		}
 		f := frameOf(cols)
-		fixture, life, day, n, run, ln, dim, supply, ambient := f["fixture"], f["lamp_life"], f["day"], f["n"], f["run_hours"], f["ln_output"], f["dim"], f["supply_ln"], f["ambient_c"]
+		fixture, life, day, n, run, ln, dim, supply, ambient := f["fixture"], f["lamp_life"], f["day"], f["n"],
+			f["run_hours"], f["ln_output"], f["dim"], f["supply_ln"], f["ambient_c"]
 		var l *lamp.Life
 		for i := range day.Int {
 			if l == nil || l.Fixture.ID != fixture.Text[i] || l.N != int(life.Int[i]) {
 				if l = at[lampLife{fixture.Text[i], int(life.Int[i])}]; l == nil {
-					return fmt.Errorf("table weeks speaks of lamp life %d of %s, which table lives has not: run `wane rebuild`", life.Int[i], fixture.Text[i])
+					return fmt.Errorf("table weeks speaks of lamp life %d of %s, which table lives has not: run `wane rebuild`",
+						life.Int[i], fixture.Text[i])
 				}
 			}
 			b := forecast.Bin{Day: int(day.Int[i]), N: int(n.Int[i]), Hours: run.Float[i], LnOut: ln.Float[i],

@@ -64,7 +64,8 @@ func TestNightsAreAsOne(t *testing.T) {
 func nightsAreAsOne(t *testing.T, metered bool) {
 	s, rows, last := inventedRecord(30)
 	if metered { // the register knows of the meters
-		s.Register.Sensors = append(s.Register.Sensors, fleet.SensorPeriod{Sensor: "clerk", Channel: "h", Quantity: fleet.RunHours, Watches: "f003", Factor: 1})
+		s.Register.Sensors = append(s.Register.Sensors, fleet.SensorPeriod{Sensor: "clerk", Channel: "h",
+			Quantity: fleet.RunHours, Watches: "f003", Factor: 1})
 	} else {
 		for i := range rows {
 			rows[i].Counter.LastAt, rows[i].Counter.FirstAt = 0, 0
@@ -78,7 +79,8 @@ func nightsAreAsOne(t *testing.T, metered bool) {
 		ordinary := before != nil
 		log := func(e fleet.Entry) {
 			reg := s.Register
-			s.Register = &fleet.Register{Fixtures: reg.Fixtures, Sensors: reg.Sensors, Logbook: append(slices.Clone(reg.Logbook), e)}
+			s.Register = &fleet.Register{Fixtures: reg.Fixtures, Sensors: reg.Sensors,
+				Logbook: append(slices.Clone(reg.Logbook), e)}
 			s.Register.Sort()
 			ordinary = false
 		}
@@ -86,9 +88,11 @@ func nightsAreAsOne(t *testing.T, metered bool) {
 		case 19: // a file of an old month came late
 			now, ordinary = rows, false
 		case 16: // and a line of the logbook
-			log(fleet.Entry{At: calendar.Date(rows[0].Day.Day + 310), What: fleet.Outage, Scope: fleet.OfRoom, ID: "room0", Until: calendar.Date(rows[0].Day.Day + 320)})
+			log(fleet.Entry{At: calendar.Date(rows[0].Day.Day + 310), What: fleet.Outage, Scope: fleet.OfRoom, ID: "room0",
+				Until: calendar.Date(rows[0].Day.Day + 320)})
 		case 14: // today's line
-			log(fleet.Entry{At: calendar.Date(day).Add(9 * time.Hour), What: fleet.Clean, Scope: fleet.OfRoom, ID: "room0", Value: "all"})
+			log(fleet.Entry{At: calendar.Date(day).Add(9 * time.Hour), What: fleet.Clean, Scope: fleet.OfRoom, ID: "room0",
+				Value: "all"})
 		}
 		putDaily(t, dir, now, day)
 		said, a := oneNight(t, dir, s, day)
@@ -139,7 +143,8 @@ func TestAskedLaterAsThen(t *testing.T) {
 			if got := linesOf(r.Result); asOf == then && got != want {
 				t.Errorf("asked later, bare %v: %s", bare, firstDifference(want, got))
 			}
-			if full := r.Lives[3].WithSeries(); !bare && (len(full.Levels) == 0 || len(full.Totals) == 0 || full.Levels[len(full.Levels)-1].Day > asOf) {
+			if full := r.Lives[3].WithSeries(); !bare && (len(full.Levels) == 0 || len(full.Totals) == 0 ||
+				full.Levels[len(full.Levels)-1].Day > asOf) {
 				t.Errorf("as of %d: %d levels, %d totals", asOf, len(full.Levels), len(full.Totals))
 			}
 			if err := r.Close(); err != nil {

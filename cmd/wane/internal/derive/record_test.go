@@ -70,7 +70,9 @@ func inventedRecord(n int) (sitefolder.Site, []daily.Row, int32) {
 		id, sensor, room := fmt.Sprintf("f%03d", i), fmt.Sprintf("log%d", i/10), fmt.Sprintf("room%d", i/50)
 		typ := []fleet.LampType{fleet.HPSDE, fleet.LED}[i/10%2]
 		if i != 77 { // read, but not registered
-			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: id, Room: room, Bay: room + "-" + sensor, LampType: typ, Cohort: fmt.Sprintf("lot-%s-%d", typ, i/50), RatedV: 230, Gear: fleet.Magnetic, Installed: begun, HoursAtInstall: float64(i % 4 * 1500)})
+			reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: id, Room: room, Bay: room + "-" + sensor, LampType: typ,
+				Cohort: fmt.Sprintf("lot-%s-%d", typ, i/50), RatedV: 230, Gear: fleet.Magnetic, Installed: begun,
+				HoursAtInstall: float64(i % 4 * 1500)})
 			f := &reg.Fixtures[len(reg.Fixtures)-1]
 			if i%13 == 6 {
 				f.RatedV = 0
@@ -78,14 +80,17 @@ func inventedRecord(n int) (sitefolder.Site, []daily.Row, int32) {
 			if i%19 == 7 {
 				f.Installed = time.Time{}
 			}
-			reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: sensor, Channel: fmt.Sprint(i % 10), Quantity: fleet.PPFD, Watches: id, Factor: 1})
+			reg.Sensors = append(reg.Sensors, fleet.SensorPeriod{Sensor: sensor, Channel: fmt.Sprint(i % 10),
+				Quantity: fleet.PPFD, Watches: id, Factor: 1})
 		}
 		if i%9 == 4 && i != 77 {
 			at := begun.AddDate(0, 0, 200+i)
 			if i%2 == 0 {
-				reg.Logbook = append(reg.Logbook, fleet.Entry{At: at.AddDate(0, 0, -5), What: fleet.Fail, Scope: fleet.OfFixture, ID: id, Value: "does not strike"})
+				reg.Logbook = append(reg.Logbook, fleet.Entry{At: at.AddDate(0, 0, -5), What: fleet.Fail, Scope: fleet.OfFixture,
+					ID: id, Value: "does not strike"})
 			}
-			reg.Logbook = append(reg.Logbook, fleet.Entry{At: at, What: fleet.Relamp, Scope: fleet.OfFixture, ID: id, Value: "lot-new"})
+			reg.Logbook = append(reg.Logbook, fleet.Entry{At: at, What: fleet.Relamp, Scope: fleet.OfFixture, ID: id,
+				Value: "lot-new"})
 		}
 		if i == 33 { // nothing reads it
 			continue
@@ -99,7 +104,8 @@ func inventedRecord(n int) (sitefolder.Site, []daily.Row, int32) {
 			}
 			at := int64(day)*86400e6 + 80000e6
 			r := daily.Row{Fixture: id, Sensor: sensor, Channel: fmt.Sprint(i % 10), Day: daily.Day{
-				Day: day, Hours: 24, Readings: 96, Usable: 40, Spread: .003, DimPct: 100, SupplyV: 230 + 2*rng.NormFloat64(), AmbientC: nan, PowerW: nan, CurrentA: nan,
+				Day: day, Hours: 24, Readings: 96, Usable: 40, Spread: .003, DimPct: 100, SupplyV: 230 + 2*rng.NormFloat64(),
+				AmbientC: nan, PowerW: nan, CurrentA: nan,
 				LitH: 12 + .2*rng.Float64(), EdgeH: .2, PPFD: 800 * math.Exp(-2e-5*meter+.004*rng.NormFloat64()),
 			}}
 			if i%17 == 8 {
@@ -119,11 +125,14 @@ func inventedRecord(n int) (sitefolder.Site, []daily.Row, int32) {
 		}
 	}
 	for room := range 3 {
-		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(0, 5+room, 3), What: fleet.Clean, Scope: fleet.OfRoom, ID: fmt.Sprintf("room%d", room), Value: "all"})
+		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(0, 5+room, 3), What: fleet.Clean, Scope: fleet.OfRoom,
+			ID: fmt.Sprintf("room%d", room), Value: "all"})
 	}
-	reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(0, 0, 250), What: fleet.Move, Scope: fleet.OfFixture, ID: "f021", Value: "room2-log14"})
+	reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(0, 0, 250), What: fleet.Move, Scope: fleet.OfFixture,
+		ID: "f021", Value: "room2-log14"})
 	for k := range n / 10 {
-		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(1, 0, k), What: fleet.Recalibrate, Scope: fleet.OfSensor, ID: fmt.Sprintf("log%d", k), Number: .985})
+		reg.Logbook = append(reg.Logbook, fleet.Entry{At: begun.AddDate(1, 0, k), What: fleet.Recalibrate,
+			Scope: fleet.OfSensor, ID: fmt.Sprintf("log%d", k), Number: .985})
 	}
 	reg.Sort()
 	config := site.Defaults()

@@ -165,7 +165,8 @@ func (s *shelf) close() error {
 var (
 	levelSeries = []string{"fixture", "lamp_life", "day", "run_hours", "run_hours_lo", "run_hours_hi", "witness",
 		"output", "output_raw",
-		"gain_ln", "supply_ln", "ambient_ln", "level", "level_raw", "usable", "supply_v", "ambient_c", "dim_pct", "flags", "sensor"}
+		"gain_ln", "supply_ln", "ambient_ln", "level", "level_raw", "usable", "supply_v", "ambient_c", "dim_pct", "flags",
+		"sensor"}
 	hourSeries = []string{"fixture", "lamp_life", "day", "disagree"}
 )
 

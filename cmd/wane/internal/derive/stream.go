@@ -36,7 +36,8 @@ type partStream[T any] struct {
 const batchRows = 1024
 
 // lifeColumns are the columns that hours and levels are made from.
-var lifeColumns = []string{"fixture", "day", "hours", "sensor", "readings", "ppfd", "spread", "dim_pct", "supply_v", "ambient_c",
+var lifeColumns = []string{"fixture", "day", "hours", "sensor", "readings", "ppfd", "spread", "dim_pct", "supply_v",
+	"ambient_c",
 	"lit_h", "edge_h", "gap_h", "meter_first", "meter_first_at", "meter_last", "meter_last_at"}
 
 func openStream(a *archive.Archive, parts []archive.Part, last int32, columns []string) (*stream, error) {

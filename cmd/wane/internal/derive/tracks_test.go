@@ -26,7 +26,8 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 		t.Fatal(err)
 	}
 	at := func(h int) time.Time { return time.Date(2024, 5, 31, h, 0, 0, 0, time.UTC) }
-	for name, values := range map[string][]string{"a.csv": {"1", "2", "3.25", "4", "5"}, "b.csv": {"1", "20", "30", "40", "50"}} {
+	for name, values := range map[string][]string{"a.csv": {"1", "2", "3.25", "4", "5"},
+		"b.csv": {"1", "20", "30", "40", "50"}} {
 		text := "time,sensor,channel,value\n"
 		for h, v := range values {
 			text += at(h).Format(time.RFC3339) + ",s,1," + v + "\n"
@@ -41,7 +42,8 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 	}
 	defer l.Release()
 	reg := &fleet.Register{}
-	if _, err := ingest.Import(context.Background(), l, ingest.Options{Site: folder, Register: reg, Now: at(0).AddDate(0, 0, 1)}); err != nil {
+	if _, err := ingest.Import(context.Background(), l,
+		ingest.Options{Site: folder, Register: reg, Now: at(0).AddDate(0, 0, 1)}); err != nil {
 		t.Fatal(err)
 	}
 	a, err := archive.Open(l.Dir())
@@ -57,8 +59,10 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 		open      int // readings
 	}{
 		{nil, []float64{1}, 8},
-		{[]fleet.Decision{one(2, fleet.KeepValue, 3.25), one(1, fleet.KeepHighest, 0), one(3, fleet.KeepNone, 0), one(4, fleet.KeepValue, 5.5)}, []float64{1, 20, 3.25}, 2},
-		{[]fleet.Decision{{Sensor: "s", Channel: "1", From: at(0), To: at(23), Keep: fleet.KeepLowest}}, []float64{1, 2, 3.25, 4, 5}, 0},
+		{[]fleet.Decision{one(2, fleet.KeepValue, 3.25), one(1, fleet.KeepHighest, 0), one(3, fleet.KeepNone, 0),
+			one(4, fleet.KeepValue, 5.5)}, []float64{1, 20, 3.25}, 2},
+		{[]fleet.Decision{{Sensor: "s", Channel: "1", From: at(0), To: at(23), Keep: fleet.KeepLowest}},
+			[]float64{1, 2, 3.25, 4, 5}, 0},
 		{[]fleet.Decision{{Sensor: "s", Channel: "2", From: at(0), To: at(23), Keep: fleet.KeepLowest}}, []float64{1}, 8},
 	} {
 		reg.Decisions = c.decisions
@@ -75,7 +79,8 @@ func TestDecidedReadingsAreUsed(t *testing.T) {
 	}
 	// A month is rolled up again only for decisions that touch it.
 	reg.Decisions = []fleet.Decision{one(1, fleet.KeepNone, 0)}
-	if decisionFacts(reg, at(0).AddDate(0, 0, 1), at(0).AddDate(0, 1, 0)) != "" || !strings.Contains(decisionFacts(reg, at(0), at(0).AddDate(0, 1, 0)), "none") {
+	if decisionFacts(reg, at(0).AddDate(0, 0, 1), at(0).AddDate(0, 1, 0)) != "" ||
+		!strings.Contains(decisionFacts(reg, at(0), at(0).AddDate(0, 1, 0)), "none") {
 		t.Error("the decision counts in the wrong month")
 	}
 }
@@ -114,7 +119,8 @@ func TestDecimalsThatChange(t *testing.T) {
 	}
 	defer l.Release()
 	reg := &fleet.Register{}
-	if _, err := ingest.Import(context.Background(), l, ingest.Options{Site: folder, Register: reg, Now: begin.AddDate(0, 0, 5)}); err != nil {
+	if _, err := ingest.Import(context.Background(), l,
+		ingest.Options{Site: folder, Register: reg, Now: begin.AddDate(0, 0, 5)}); err != nil {
 		t.Fatal(err)
 	}
 	a, err := archive.Open(l.Dir())

@@ -12,7 +12,8 @@ import (
 
 // kinds names measurements for people.
 var kinds = map[string]string{plan.Recalibrate: "recalibrate sensor", plan.Reference: "reference meter beside sensor",
-	plan.CleanHalf: "clean every other fixture under sensor", plan.Voltage: "voltage logger on circuit", plan.Lab: "laboratory, lamp of",
+	plan.CleanHalf: "clean every other fixture under sensor", plan.Voltage: "voltage logger on circuit",
+	plan.Lab:    "laboratory, lamp of",
 	plan.Survey: "canopy survey of", plan.HourMeter: "hour meters of"}
 
 // Name is a measurement in few words.
@@ -64,7 +65,8 @@ func Notes() []string {
 func Table(in *measure.Input, r *measure.Result, all bool) *show.Table {
 	t := &show.Table{Columns: append(append(show.Columns("step", "measurement", "target", "room", "minutes", "cost",
 		"lamps_moved", "lamps_dated"),
-		show.Column{Name: "width_before_d"}, show.Column{Name: "width_after_d"}, show.Column{Name: "interval_days"}, show.Column{Name: "saves"}, show.Column{Name: "pays"}),
+		show.Column{Name: "width_before_d"}, show.Column{Name: "width_after_d"}, show.Column{Name: "interval_days"},
+		show.Column{Name: "saves"}, show.Column{Name: "pays"}),
 		show.Column{Name: "with_visit"}, show.Column{Name: "fixtures", Wide: true}, show.Column{Name: "do",
 			Wide: true}, show.Column{Name: "why", Wide: true}, show.Column{Name: "caution", Wide: true})}
 	add := func(step any, c *measure.Choice) {

@@ -119,7 +119,8 @@ func (r Record) Fault(now, next time.Time) string {
 	case !r.End.IsZero() && r.Exit != 0 && r.Exit != 3:
 		return fmt.Sprintf("the last night failed with exit %d: %s", r.Exit, r.Error)
 	case now.After(next.Add(Grace)):
-		return fmt.Sprintf("the night of %s is missing: none has begun since %s", next.Format(time.RFC3339), r.Start.Format(time.RFC3339))
+		return fmt.Sprintf("the night of %s is missing: none has begun since %s", next.Format(time.RFC3339),
+			r.Start.Format(time.RFC3339))
 	}
 	return ""
 }

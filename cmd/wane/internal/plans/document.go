@@ -106,7 +106,8 @@ func plainly(v reflect.Value) any {
 func underscored(name string) string {
 	var b strings.Builder
 	for i, r := range name {
-		if unicode.IsUpper(r) && i > 0 && (unicode.IsLower(rune(name[i-1])) || i+1 < len(name) && unicode.IsLower(rune(name[i+1])) && unicode.IsUpper(rune(name[i-1]))) {
+		if unicode.IsUpper(r) && i > 0 && (unicode.IsLower(rune(name[i-1])) || i+1 < len(name) &&
+			unicode.IsLower(rune(name[i+1])) && unicode.IsUpper(rune(name[i-1]))) {
 			b.WriteByte('_')
 		}
 		b.WriteRune(unicode.ToLower(r))

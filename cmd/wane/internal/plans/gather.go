@@ -46,8 +46,10 @@ const lateDays = 28
 // Gather reads all that the plan rests on. Settings are the site's own or what
 // a command made of them. The plan is made for the day after the last day that
 // the answers use.
-func Gather(ctx context.Context, db *queries.DB, s sitefolder.Site, res *due.Result, settings plan.Settings, seed uint64) (*Facts, error) {
-	g := &gatherer{site: s, res: res, loc: s.Config.Location, late: map[string][]queries.BurningRow{}, lives: map[string][]*lamp.Life{}}
+func Gather(ctx context.Context, db *queries.DB, s sitefolder.Site, res *due.Result, settings plan.Settings,
+	seed uint64) (*Facts, error) {
+	g := &gatherer{site: s, res: res, loc: s.Config.Location, late: map[string][]queries.BurningRow{},
+		lives: map[string][]*lamp.Life{}}
 	g.end = calendar.Start(res.AsOf+1, g.loc).Add(-time.Microsecond)
 	g.burn = lamp.BurnByRoom(res.Lives, res.AsOf)
 	g.out.Input = plan.Input{AsOf: calendar.Date(res.AsOf + 1), Seed: seed, Settings: settings}
@@ -94,9 +96,12 @@ func (g *gatherer) lamp(d *due.Lamp) (plan.Lamp, bool) {
 		return leave("the reference fixture of the canopy survey is not relamped")
 	}
 	l := plan.Lamp{
-		Fixture: f.ID, Life: d.Life.N, Room: d.Life.Place.Room, Bay: d.Life.Place.Bay, LampType: string(d.Life.LampType), Gear: string(d.Life.Gear),
-		Cohort: d.Life.Cohort, HoursNow: d.Life.HoursNow(), BurnPerDay: g.burn[d.Life.Place.Room].PerDay, Threshold: d.Threshold,
-		Status: string(an.Status), Reason: an.Reason, Level: an.Level, DirtShare: estimate.None(forecast.Method, "no share of dirt is known"),
+		Fixture: f.ID, Life: d.Life.N, Room: d.Life.Place.Room, Bay: d.Life.Place.Bay, LampType: string(d.Life.LampType),
+		Gear:   string(d.Life.Gear),
+		Cohort: d.Life.Cohort, HoursNow: d.Life.HoursNow(), BurnPerDay: g.burn[d.Life.Place.Room].PerDay,
+		Threshold: d.Threshold,
+		Status:    string(an.Status), Reason: an.Reason, Level: an.Level,
+		DirtShare: estimate.None(forecast.Method, "no share of dirt is known"),
 		DeclineKh: estimate.None(forecast.Method, "no decline is known"),
 	}
 	if l.BurnPerDay <= 0 {
@@ -266,7 +271,9 @@ func (g *gatherer) unknownRooms() {
 	}
 	slices.Sort(names)
 	for _, room := range names {
-		g.out.Problems = append(g.out.Problems, plan.Problem{Path: "rooms[" + room + "]", What: fmt.Sprintf("the register has no room %q, so nothing goes by these terms", room), Remedy: "write a room as in register/fixtures.csv"})
+		g.out.Problems = append(g.out.Problems, plan.Problem{Path: "rooms[" + room + "]",
+			What:   fmt.Sprintf("the register has no room %q, so nothing goes by these terms", room),
+			Remedy: "write a room as in register/fixtures.csv"})
 	}
 }
 

@@ -23,7 +23,8 @@ func metered(sensors []fleet.SensorPeriod, watts float64, dark bool) *gatherer {
 	asOf := int32(20000)
 	reg := &fleet.Register{Sensors: sensors}
 	for i, rated := range []float64{600, 600, 300} {
-		reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: string(rune('a' + i)), Room: "R", Bay: "B", LampType: fleet.HPSDE, RatedW: rated})
+		reg.Fixtures = append(reg.Fixtures, fleet.Fixture{ID: string(rune('a' + i)), Room: "R", Bay: "B",
+			LampType: fleet.HPSDE, RatedW: rated})
 	}
 	g := &gatherer{res: &due.Result{AsOf: asOf, Register: reg}, loc: time.UTC, late: map[string][]queries.BurningRow{}}
 	g.end = calendar.Start(asOf+1, time.UTC).Add(-time.Microsecond)
@@ -101,7 +102,8 @@ func TestHoursAreSplitAtMidnight(t *testing.T) {
 }
 
 func TestGearIsNamedInTheLogbook(t *testing.T) {
-	for words, want := range map[string]bool{"does not strike": false, "Ballast hums": true, "driver dead": true, "arc tube broken": false, "igniter": true} {
+	for words, want := range map[string]bool{"does not strike": false, "Ballast hums": true, "driver dead": true,
+		"arc tube broken": false, "igniter": true} {
 		if namesGear(words) != want {
 			t.Errorf("%q", words)
 		}
@@ -112,7 +114,8 @@ func TestGearIsNamedInTheLogbook(t *testing.T) {
 func TestDocumentHoldsAnyPlan(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		x := func(name string) float64 {
-			return rapid.OneOf(rapid.Float64(), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 0})).Draw(t, name)
+			return rapid.OneOf(rapid.Float64(), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 0})).Draw(t,
+				name)
 		}
 		m := &Made{Result: plan.Result{
 			Currency: rapid.String().Draw(t, "currency"),
@@ -135,7 +138,9 @@ func TestDocumentHoldsAnyPlan(t *testing.T) {
 }
 
 func TestKeysAreUnderscored(t *testing.T) {
-	for name, want := range map[string]string{"AsOf": "as_of", "LossPerYear": "loss_per_year", "HiOpen": "hi_open", "LeadLampDays": "lead_lamp_days", "Lo": "lo", "N": "n", "EnergyPerMol": "energy_per_mol", "LightLostMolYear": "light_lost_mol_year"} {
+	for name, want := range map[string]string{"AsOf": "as_of", "LossPerYear": "loss_per_year", "HiOpen": "hi_open",
+		"LeadLampDays": "lead_lamp_days", "Lo": "lo", "N": "n", "EnergyPerMol": "energy_per_mol",
+		"LightLostMolYear": "light_lost_mol_year"} {
 		if got := underscored(name); got != want {
 			t.Errorf("%s: %s, want %s", name, got, want)
 		}
@@ -143,7 +148,8 @@ func TestKeysAreUnderscored(t *testing.T) {
 }
 
 func TestMoney(t *testing.T) {
-	for x, want := range map[float64]string{0: "EUR 0", 999.4: "EUR 999", 1234.5: "EUR 1,234", 1234567: "EUR 1,234,567", -1234: "EUR -1,234", -0.2: "EUR 0"} {
+	for x, want := range map[float64]string{0: "EUR 0", 999.4: "EUR 999", 1234.5: "EUR 1,234", 1234567: "EUR 1,234,567",
+		-1234: "EUR -1,234", -0.2: "EUR 0"} {
 		if got := Money("EUR", x); got != want {
 			t.Errorf("%g: %q, want %q", x, got, want)
 		}
@@ -156,11 +162,13 @@ func TestMoney(t *testing.T) {
 // Alike work stands together, bay after bay.
 func TestTogether(t *testing.T) {
 	v := plan.Visit{Work: []plan.WorkItem{
-		{Bay: "A", Fixture: "a1", Do: plan.GroupRelamp, Why: "w"}, {Bay: "A", Fixture: "a2", Do: plan.SpotRelamp, Why: "dark"},
+		{Bay: "A", Fixture: "a1", Do: plan.GroupRelamp, Why: "w"},
+		{Bay: "A", Fixture: "a2", Do: plan.SpotRelamp, Why: "dark"},
 		{Bay: "A", Fixture: "a3", Do: plan.GroupRelamp, Why: "w"}, {Bay: "B", Fixture: "b1", Do: plan.GroupRelamp, Why: "w"},
 	}}
 	got := Together(v)
-	if len(got) != 2 || len(got[0].Bays) != 2 || strings.Join(got[0].Bays[0].Fixtures, " ") != "a1 a3" || got[0].Bays[1].Bay != "B" || got[1].Why != "dark" {
+	if len(got) != 2 || len(got[0].Bays) != 2 || strings.Join(got[0].Bays[0].Fixtures, " ") != "a1 a3" ||
+		got[0].Bays[1].Bay != "B" || got[1].Why != "dark" {
 		t.Errorf("%+v", got)
 	}
 }

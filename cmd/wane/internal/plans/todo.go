@@ -24,12 +24,15 @@ func Todo(res *due.Result, m *Made) todo.Input {
 			continue // it burns for surveys only and needs no date
 		}
 		a := &d.Answer
-		in.Lamps = append(in.Lamps, todo.Lamp{Fixture: d.Life.Fixture.ID, Room: d.Life.Place.Room, LampType: string(d.Life.LampType),
-			Status: a.Status, Threshold: d.Threshold, Level: a.Level, DueDay: a.DueDay, Reason: a.Reason, Settle: a.Identity.Settle,
+		in.Lamps = append(in.Lamps, todo.Lamp{Fixture: d.Life.Fixture.ID, Room: d.Life.Place.Room,
+			LampType: string(d.Life.LampType),
+			Status:   a.Status, Threshold: d.Threshold, Level: a.Level, DueDay: a.DueDay, Reason: a.Reason,
+			Settle: a.Identity.Settle,
 			Sensor: d.Life.SensorLast, Silent: d.Life.Silent(res.AsOf), Plan: planned[d.Life.Fixture.ID]})
 	}
 	for _, q := range res.Questions {
-		in.Questions = append(in.Questions, todo.Asked{Fixtures: q.Fixtures, What: q.What(), Do: q.Likely + "? If so: `" + q.Answer + "`"})
+		in.Questions = append(in.Questions, todo.Asked{Fixtures: q.Fixtures, What: q.What(),
+			Do: q.Likely + "? If so: `" + q.Answer + "`"})
 	}
 	return in
 }

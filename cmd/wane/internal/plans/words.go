@@ -39,7 +39,10 @@ type Bay struct {
 func Together(v plan.Visit) []Same {
 	var out []Same
 	for _, w := range v.Work {
-		k := slices.IndexFunc(out, func(s Same) bool { return s.Do == string(w.Do) && s.Why == w.Why && s.LampType == w.LampType })
+		k := slices.IndexFunc(out, func(s Same) bool {
+			return s.Do == string(w.Do) && s.Why == w.Why &&
+				s.LampType == w.LampType
+		})
 		if k < 0 {
 			k = len(out)
 			out = append(out, Same{Do: string(w.Do), Why: w.Why, LampType: w.LampType})
@@ -77,7 +80,8 @@ func Priced(v plan.Visit, currency string) string {
 	case v.Cost == 0:
 		return "not priced"
 	case without > 0:
-		return fmt.Sprintf("%s, without %s that %s not priced", Money(currency, v.Cost), Count(without, "piece"), map[bool]string{true: "is", false: "are"}[without == 1])
+		return fmt.Sprintf("%s, without %s that %s not priced", Money(currency, v.Cost), Count(without, "piece"),
+			map[bool]string{true: "is", false: "are"}[without == 1])
 	}
 	return Money(currency, v.Cost)
 }
@@ -115,7 +119,8 @@ func (m *Made) Needs() []string {
 			if o.Item == "gear" {
 				what = "piece of gear"
 			}
-			out = append(out, fmt.Sprintf("order now: %s for %s, needed by %s", Count(o.Quantity, what), o.LampType, o.NeededBy.Format("2006-01-02")))
+			out = append(out, fmt.Sprintf("order now: %s for %s, needed by %s", Count(o.Quantity, what), o.LampType,
+				o.NeededBy.Format("2006-01-02")))
 		}
 	}
 	for _, p := range m.Problems {

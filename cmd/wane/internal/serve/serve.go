@@ -3,7 +3,8 @@
 // What is asked for by another name than the loopback address listened on is
 // refused: a page of somebody else's, whose name was made to point here (DNS
 // rebinding), gets nothing. Pages may use the styles that they came with, and the
-// script and the style that lie beside them: nothing written into a page runs. No link is followed out of the folder, folders are not listed, and
+// script and the style that lie beside them: nothing written into a page runs. No link is followed out of the
+// folder, folders are not listed, and
 // whoever reads slowly is let go.
 package serve
 
@@ -29,7 +30,8 @@ const (
 // a few seconds, and what is left is cut off.
 func Until(ctx context.Context, l net.Listener, h http.Handler) error {
 	server := &http.Server{
-		Handler: h, ReadHeaderTimeout: readTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime, MaxHeaderBytes: mostHead,
+		Handler: h, ReadHeaderTimeout: readTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime,
+		MaxHeaderBytes: mostHead,
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(l) }()
@@ -58,7 +60,8 @@ func Guard(h http.Handler, styles ...string) http.Handler {
 	if len(styles) > 0 {
 		style += " '" + strings.Join(styles, "' '") + "'"
 	}
-	policy := "default-src 'none'; img-src 'self' data:; style-src " + style + "; script-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+	policy := "default-src 'none'; img-src 'self' data:; style-src " + style +
+		"; script-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		head := w.Header()
 		head.Set("Content-Security-Policy", policy)

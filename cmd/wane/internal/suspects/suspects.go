@@ -47,7 +47,8 @@ func window(a *archive.Archive, s sitefolder.Site, first, last int32) ([]suspect
 	loc := s.Config.Location
 	var days []daily.Bound
 	for d := first; d <= last; d++ {
-		days = append(days, daily.Bound{Day: d, From: calendar.Start(d, loc).UnixMicro(), To: calendar.Start(d+1, loc).UnixMicro()})
+		days = append(days, daily.Bound{Day: d, From: calendar.Start(d, loc).UnixMicro(),
+			To: calendar.Start(d+1, loc).UnixMicro()})
 	}
 	rows := rowsAt(s, calendar.Start(last, loc).Add(12*time.Hour))
 	if err := addPast(rows, a, s, first); err != nil {
@@ -153,7 +154,8 @@ func touched(s sitefolder.Site, f *fleet.Fixture, sensor string) []int32 {
 	var out []int32
 	for i := range s.Register.Logbook {
 		e := &s.Register.Logbook[i]
-		if e.Scope == fleet.OfSensor && e.ID == sensor || e.Scope != fleet.OfSensor && e.Scope != fleet.OfSite && s.Register.Covers(e, f) {
+		if e.Scope == fleet.OfSensor && e.ID == sensor || e.Scope != fleet.OfSensor && e.Scope != fleet.OfSite &&
+			s.Register.Covers(e, f) {
 			out = append(out, calendar.DayOf(e.At, s.Config.Location))
 		}
 	}

@@ -33,10 +33,12 @@ func taken(t *testing.T, nights ...string) *archive.Archive {
 	}
 	defer l.Release()
 	for i, rows := range nights {
-		if err := os.WriteFile(folder.Path("inbox", fmt.Sprintf("%d.csv", i)), []byte("time,sensor,channel,value\n"+rows), 0o644); err != nil {
+		if err := os.WriteFile(folder.Path("inbox", fmt.Sprintf("%d.csv", i)), []byte("time,sensor,channel,value\n"+rows),
+			0o644); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := ingest.Import(context.Background(), l, ingest.Options{Site: folder, Now: time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)}); err != nil {
+		if _, err := ingest.Import(context.Background(), l,
+			ingest.Options{Site: folder, Now: time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -64,17 +66,19 @@ func TestEachSeries(t *testing.T) {
 	}
 	got := map[string]daily.Track{}
 	var order []string
-	err := eachSeries(a, at("2024-04-30T10:30:00Z"), at("2024-05-02T10:00:01Z"), func(s reading.Series, track daily.Track) {
-		got[s.String()] = track
-		order = append(order, s.String())
-	})
+	err := eachSeries(a, at("2024-04-30T10:30:00Z"), at("2024-05-02T10:00:01Z"),
+		func(s reading.Series, track daily.Track) {
+			got[s.String()] = track
+			order = append(order, s.String())
+		})
 	if err != nil {
 		t.Fatal(err)
 	}
 	want := map[string]daily.Track{
 		"a/2": {Time: []int64{at("2024-05-01T10:00:00Z")}, Value: []float64{8}},
 		"b/1": {
-			Time:  []int64{at("2024-04-30T10:30:00Z"), at("2024-04-30T11:00:00Z"), at("2024-05-01T10:00:00Z"), at("2024-05-02T10:00:00Z")},
+			Time: []int64{at("2024-04-30T10:30:00Z"), at("2024-04-30T11:00:00Z"), at("2024-05-01T10:00:00Z"),
+				at("2024-05-02T10:00:00Z")},
 			Value: []float64{1.125, 1.5, 2.25, 3},
 		},
 	}
@@ -97,7 +101,8 @@ func TestFactorIsTaken(t *testing.T) {
 	cfg := site.Defaults()
 	cfg.Location = time.UTC
 	for factor, want := range map[float64]int{0.001: 0, 1: 1} {
-		s := sitefolder.Site{Config: cfg, Register: &fleet.Register{Sensors: []fleet.SensorPeriod{{Sensor: "s", Channel: "1", Quantity: fleet.SupplyV, Factor: factor}}}}
+		s := sitefolder.Site{Config: cfg, Register: &fleet.Register{Sensors: []fleet.SensorPeriod{{Sensor: "s", Channel: "1",
+			Quantity: fleet.SupplyV, Factor: factor}}}}
 		found, err := Find(a, s, calendar.DayOf(time.Date(2024, 5, 14, 0, 0, 0, 0, time.UTC), time.UTC), Days)
 		if err != nil || len(found) != want || want == 1 && found[0].Kind != suspect.OutOfRange {
 			t.Errorf("factor %v: %+v, %v", factor, found, err)

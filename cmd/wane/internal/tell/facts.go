@@ -109,7 +109,10 @@ func (f Facts) with(g Facts) Facts {
 			out.Known = append(out.Known, k)
 		}
 	}
-	slices.SortStableFunc(out.List, func(a, b Fact) int { return slices.Index(kinds, a.Kind) - slices.Index(kinds, b.Kind) })
+	slices.SortStableFunc(out.List, func(a, b Fact) int {
+		return slices.Index(kinds, a.Kind) - slices.Index(kinds,
+			b.Kind)
+	})
 	return out
 }
 

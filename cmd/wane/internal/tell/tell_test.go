@@ -12,7 +12,8 @@ import (
 
 var (
 	noon    = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
-	invents = Settings{Site: "Invented site", Invented: true, SoonDays: 30, Link: "https://lamps.example.org/", Who: map[Duty]string{Lamps: "the electrician"}}
+	invents = Settings{Site: "Invented site", Invented: true, SoonDays: 30, Link: "https://lamps.example.org/",
+		Who: map[Duty]string{Lamps: "the electrician"}}
 )
 
 func dark(id string) Fact {
@@ -28,9 +29,11 @@ func silent(id string) Fact {
 func TestDigestTellsWhatChanged(t *testing.T) {
 	known := []Kind{Dark, Under, Silent, Files}
 	var m Memory
-	m.Learn(Facts{AsOf: "2026-02-22", Known: known, List: []Fact{dark("F1"), dark("F2"), {Key: "files x", Kind: Files, Where: "files", What: "x.csv is broken"}},
+	m.Learn(Facts{AsOf: "2026-02-22", Known: known, List: []Fact{dark("F1"), dark("F2"),
+		{Key: "files x", Kind: Files, Where: "files", What: "x.csv is broken"}},
 		Lamps: map[string]Lamp{
-			"A": {"2026-09-01", "2026-08-01", "2026-10-01"}, "B": {"2026-09-01", "2026-08-01", "2026-10-01"}, "C": {"2026-05-01", "2026-04-01", "2026-06-01"},
+			"A": {"2026-09-01", "2026-08-01", "2026-10-01"}, "B": {"2026-09-01", "2026-08-01", "2026-10-01"},
+			"C": {"2026-05-01", "2026-04-01", "2026-06-01"},
 			"D": {"2026-09-01", "2026-08-01", ""},
 		}}, noon.AddDate(0, 0, -7))
 	m.Digest(invents, noon.AddDate(0, 0, -7))
@@ -51,9 +54,11 @@ func TestDigestTellsWhatChanged(t *testing.T) {
 		t.Errorf("%s: %s", x.Kind, x.Subject)
 	}
 	for _, want := range []string{
-		"What changed since 23 February 2026; readings up to 2026-03-01.", "Invented data", "New, for the electrician\n- F3: dark and not replaced\n  do: replace the lamp\n",
+		"What changed since 23 February 2026; readings up to 2026-03-01.", "Invented data",
+		"New, for the electrician\n- F3: dark and not replaced\n  do: replace the lamp\n",
 		"Settled\n- F1: lamp dark\n", "- C: 2026-03-28 (2026-03-10 to 2026-04-20); told before: 2026-05-01 (2026-04-01 to 2026-06-01)\n",
-		"- A: 2026-07-15 (2026-06-15 to 2026-08-15); told before: 2026-09-01", "Still waiting: 1 lamp dark.", "https://lamps.example.org/", "lock it out", x.ID,
+		"- A: 2026-07-15 (2026-06-15 to 2026-08-15); told before: 2026-09-01", "Still waiting: 1 lamp dark.",
+		"https://lamps.example.org/", "lock it out", x.ID,
 	} {
 		if !strings.Contains(x.Text, want) {
 			t.Errorf("the digest lacks %q:\n%s", want, x.Text)
@@ -80,13 +85,16 @@ func TestDigestTellsWhatChanged(t *testing.T) {
 func TestWhatWasNotLookedForStays(t *testing.T) {
 	var m Memory
 	step := Fact{Key: "step A", Kind: Step, Where: "A", What: "stepped"}
-	m.Learn(Facts{Known: []Kind{Dark, Step}, List: []Fact{dark("F1"), step}, Lamps: map[string]Lamp{"A": {Due: "2027-01-01"}}}, noon)
+	m.Learn(Facts{Known: []Kind{Dark, Step}, List: []Fact{dark("F1"), step},
+		Lamps: map[string]Lamp{"A": {Due: "2027-01-01"}}}, noon)
 	m.Digest(invents, noon)
-	m.Learn(Facts{Known: []Kind{Night}, List: []Fact{{Key: "night", Kind: Night, Where: "the last night", What: "it failed"}}}, noon)
+	m.Learn(Facts{Known: []Kind{Night}, List: []Fact{{Key: "night", Kind: Night, Where: "the last night",
+		What: "it failed"}}}, noon)
 	m.Learn(Facts{Known: []Kind{Dark, Night}}, noon)
 	m.Digest(invents, noon)
 	c := m.Outbox[1].Changes
-	if len(c.New) != 0 || len(c.Settled) != 1 || c.Settled[0].Key != dark("F1").Key || !m.Latest.has("step A") || m.Latest.Lamps["A"].Due == "" {
+	if len(c.New) != 0 || len(c.Settled) != 1 || c.Settled[0].Key != dark("F1").Key || !m.Latest.has("step A") ||
+		m.Latest.Lamps["A"].Due == "" {
 		t.Errorf("%+v, known are %+v", c, m.Latest)
 	}
 }
@@ -180,7 +188,8 @@ func TestWordsKeepToTheirLines(t *testing.T) {
 	m.Learn(Facts{Known: []Kind{Dark}, List: list}, noon)
 	m.Digest(invents, noon)
 	x := m.Outbox[0]
-	if !strings.Contains(x.Text, "- G0, G1, G2") || strings.Contains(x.Text, "\nSubject: y") || strings.Contains(x.Text, "\x1b") || !strings.Contains(x.Text, "and 11 more") || strings.Contains(x.Text, "G29") {
+	if !strings.Contains(x.Text, "- G0, G1, G2") || strings.Contains(x.Text, "\nSubject: y") ||
+		strings.Contains(x.Text, "\x1b") || !strings.Contains(x.Text, "and 11 more") || strings.Contains(x.Text, "G29") {
 		t.Errorf("%s", x.Text)
 	}
 	m = Memory{}

@@ -92,7 +92,8 @@ func (c *Column) check(rows int) error {
 	case Float64:
 		for i, f := range c.Float {
 			if (math.IsNaN(f) || math.IsInf(f, 0)) && !c.isNull(i) {
-				return fmt.Errorf("column %s, row %d is %v: a value that is not finite must be null with a reason beside it", c.Name, i, f)
+				return fmt.Errorf("column %s, row %d is %v: a value that is not finite must be null with a reason beside it",
+					c.Name, i, f)
 			}
 		}
 	case Int32, Date:

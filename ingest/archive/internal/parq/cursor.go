@@ -138,7 +138,8 @@ func (c *Cursor) load(w *window) (err error) {
 		r := &c.runs[c.at]
 		to := min(at+r.n, n)
 		if r.wanted {
-			w.found = append(w.found, Stretch{Series: r.series, Time: w.times[at:to], Mantissa: w.values[at:to], Conflict: w.conflicts[at:to], More: r.n - (to - at)})
+			w.found = append(w.found, Stretch{Series: r.series, Time: w.times[at:to], Mantissa: w.values[at:to],
+				Conflict: w.conflicts[at:to], More: r.n - (to - at)})
 		}
 		if r.n -= to - at; r.n == 0 {
 			c.at++

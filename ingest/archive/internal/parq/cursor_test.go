@@ -26,7 +26,8 @@ type flat struct {
 }
 
 func (f *flat) equal(g *flat) bool {
-	return slices.Equal(f.series, g.series) && slices.Equal(f.time, g.time) && slices.Equal(f.value, g.value) && slices.Equal(f.clash, g.clash)
+	return slices.Equal(f.series, g.series) && slices.Equal(f.time, g.time) && slices.Equal(f.value, g.value) &&
+		slices.Equal(f.clash, g.clash)
 }
 
 // only leaves those out that are not wanted.
@@ -34,7 +35,8 @@ func (f *flat) only(want func(reading.Series) bool) *flat {
 	out := &flat{}
 	for i, s := range f.series {
 		if want(s) {
-			out.series, out.time, out.value, out.clash = append(out.series, s), append(out.time, f.time[i]), append(out.value, f.value[i]), append(out.clash, f.clash[i])
+			out.series, out.time, out.value, out.clash = append(out.series, s), append(out.time, f.time[i]),
+				append(out.value, f.value[i]), append(out.clash, f.clash[i])
 		}
 	}
 	return out
@@ -67,7 +69,8 @@ func collect(path string, want func(reading.Series) bool) (*flat, error) {
 		}
 		for i := range s.Time {
 			out.series = append(out.series, s.Series)
-			out.time, out.value, out.clash = append(out.time, s.Time[i]), append(out.value, s.Mantissa[i]), append(out.clash, s.Conflict[i])
+			out.time, out.value, out.clash = append(out.time, s.Time[i]), append(out.value, s.Mantissa[i]),
+				append(out.clash, s.Conflict[i])
 		}
 	}
 }
@@ -77,7 +80,8 @@ func invented(t *rapid.T) *flat {
 	names := []string{"a", "b", "", "a long name", "ü"}
 	rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
 	for range rapid.IntRange(1, 8).Draw(t, "series") {
-		s := reading.Series{Sensor: rapid.SampledFrom(names).Draw(t, "sensor"), Channel: rapid.SampledFrom(names).Draw(t, "channel")}
+		s := reading.Series{Sensor: rapid.SampledFrom(names).Draw(t, "sensor"),
+			Channel: rapid.SampledFrom(names).Draw(t, "channel")}
 		wide := rapid.SampledFrom([]uint{0, 1, 4, 8, 9, 20, 33, 56, 58, 62}).Draw(t, "width")
 		at := int64(0)
 		for range rapid.SampledFrom([]int{1, 20, 300, 300, 3000}).Draw(t, "rows") {
@@ -107,11 +111,13 @@ func (f *flat) write(t *rapid.T, codec Codec) []byte {
 // encodings of its own.
 func (f *flat) foreign(t *rapid.T) []byte {
 	pages := rapid.SampledFrom([]parquet.DataPageVersion{parquet.DataPageV1, parquet.DataPageV2}).Draw(t, "pages")
-	numbers := rapid.SampledFrom([]parquet.Encoding{parquet.Encodings.Plain, parquet.Encodings.DeltaBinaryPacked}).Draw(t, "numbers")
+	numbers := rapid.SampledFrom([]parquet.Encoding{parquet.Encodings.Plain, parquet.Encodings.DeltaBinaryPacked}).Draw(t,
+		"numbers")
 	dict := rapid.Bool().Draw(t, "dictionary")
 	props := parquet.NewWriterProperties(
 		parquet.WithDataPageVersion(pages), parquet.WithCompression(rapid.SampledFrom([]compress.Compression{compress.Codecs.Uncompressed, compress.Codecs.Snappy, compress.Codecs.Gzip, compress.Codecs.Zstd}).Draw(t, "codec")),
-		parquet.WithDictionaryDefault(false), parquet.WithDictionaryFor("sensor", dict), parquet.WithDictionaryFor("channel", dict),
+		parquet.WithDictionaryDefault(false), parquet.WithDictionaryFor("sensor", dict),
+		parquet.WithDictionaryFor("channel", dict),
 		parquet.WithEncodingFor("time", numbers), parquet.WithEncodingFor("value", numbers),
 		parquet.WithDataPageSize(rapid.SampledFrom([]int64{1000, 1 << 20}).Draw(t, "page size")), parquet.WithBatchSize(64),
 	)
@@ -188,7 +194,8 @@ func byLibrary(path string) (*flat, error) {
 		for i := range names[0] {
 			out.series = append(out.series, reading.Series{Sensor: string(names[0][i]), Channel: string(names[1][i])})
 		}
-		out.time, out.value, out.clash = append(out.time, numbers[0]...), append(out.value, numbers[1]...), append(out.clash, clash...)
+		out.time, out.value, out.clash = append(out.time, numbers[0]...), append(out.value, numbers[1]...),
+			append(out.clash, clash...)
 	}
 	return out, nil
 }

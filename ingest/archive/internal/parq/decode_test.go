@@ -80,7 +80,8 @@ func TestBadPagesAreRefused(t *testing.T) {
 	}
 	for name, src := range map[string][]byte{
 		"empty": nil, "33 bits": {33, 80, 0, 0, 0, 0, 0}, "no run": {1}, "no index": {1, 80}, "a run too long": {1, 82, 0},
-		"an empty run": {1, 0, 0, 80, 0}, "name 2 of 2": {2, 80, 2}, "no bits": {1, 11}, "empty bits": {1, 1, 0}, "few": {1, 2, 0},
+		"an empty run": {1, 0, 0, 80, 0}, "name 2 of 2": {2, 80, 2}, "no bits": {1, 11}, "empty bits": {1, 1, 0},
+		"few":                {1, 2, 0},
 		"packed name 3 of 2": {2, 3, 3, 0, 66, 0}, "an endless run": slices.Repeat([]byte{255}, 64),
 	} {
 		if _, err := stretches(src, 40, 2, nil); err == nil {
@@ -194,7 +195,8 @@ func libraryIntegers(r *file.Reader, dst []int64) (err error) {
 
 // Any bytes give as many names as were asked for, or an error.
 func FuzzNames(f *testing.F) {
-	f.Add(appendRuns(nil, []uint32{0, 1, 2}, []int{5, 6, 7}, 3), []byte{1, 0, 0, 0, 'a', 0, 0, 0, 0, 1, 0, 0, 0, 'c'}, uint16(18), uint8(3))
+	f.Add(appendRuns(nil, []uint32{0, 1, 2}, []int{5, 6, 7}, 3), []byte{1, 0, 0, 0, 'a', 0, 0, 0, 0, 1, 0, 0, 0, 'c'},
+		uint16(18), uint8(3))
 	f.Add([]byte{3, 5, 0x88, 0xc6, 0xfa, 0x88, 0xc6, 0xfa}, []byte{}, uint16(15), uint8(8))
 	f.Fuzz(func(t *testing.T, indices, dict []byte, rows uint16, names uint8) {
 		got, err := stretches(indices, int(rows), int(names), nil)

@@ -31,7 +31,8 @@ func TestEncodingsByTheLibrary(t *testing.T) {
 		var buf bytes.Buffer
 		w := NewReadings(&buf, Codec(rapid.IntRange(0, 1).Draw(t, "codec")), 9)
 		for i := range n {
-			if err := w.Add(reading.Series{Sensor: names[i], Channel: names[n-1-i]}, times[i:i+1], values[i:i+1], clash[i:i+1]); err != nil {
+			if err := w.Add(reading.Series{Sensor: names[i], Channel: names[n-1-i]}, times[i:i+1], values[i:i+1],
+				clash[i:i+1]); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -52,7 +53,8 @@ func TestEncodingsByTheLibrary(t *testing.T) {
 				t.Fatal(err)
 			}
 			for j := range s.Time {
-				if s.Series != (reading.Series{Sensor: names[i], Channel: names[n-1-i]}) || s.Time[j] != times[i] || s.Mantissa[j] != values[i] || s.Conflict[j] != clash[i] {
+				if s.Series != (reading.Series{Sensor: names[i], Channel: names[n-1-i]}) || s.Time[j] != times[i] ||
+					s.Mantissa[j] != values[i] || s.Conflict[j] != clash[i] {
 					t.Fatalf("row %d came back as %v %d %d %v", i, s.Series, s.Time[j], s.Mantissa[j], s.Conflict[j])
 				}
 				i++

@@ -106,7 +106,8 @@ func flag(b bool) []byte {
 }
 
 var encoders = sync.Pool{New: func() any {
-	e, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithEncoderLevel(zstd.SpeedDefault), zstd.WithEncoderCRC(false))
+	e, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithEncoderLevel(zstd.SpeedDefault),
+		zstd.WithEncoderCRC(false))
 	if err != nil {
 		panic(fmt.Sprintf("zstd with fixed options: %v", err))
 	}

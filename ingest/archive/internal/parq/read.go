@@ -204,7 +204,8 @@ func fill[T any](read func(int64, []T, []int16, []int16) (int64, int, error), v 
 
 // readInto reads rows straight behind what is there already. The values that are
 // not null come without gaps and are moved to their rows, the last first.
-func readInto[T any](out []T, rows int, read func(int64, []T, []int16, []int16) (int64, int, error), levels []int16) ([]T, error) {
+func readInto[T any](out []T, rows int, read func(int64, []T, []int16, []int16) (int64, int, error),
+	levels []int16) ([]T, error) {
 	at := len(out)
 	out = slices.Grow(out, rows)[:at+rows]
 	in := out[at:]

@@ -34,8 +34,10 @@ func readingsSchema(scale int) *schema.GroupNode {
 	return schema.MustGroup(schema.NewGroupNode("reading", required, schema.FieldList{
 		schema.MustPrimitive(schema.NewPrimitiveNodeLogical("sensor", required, str, parquet.Types.ByteArray, 0, -1)),
 		schema.MustPrimitive(schema.NewPrimitiveNodeLogical("channel", required, str, parquet.Types.ByteArray, 0, -1)),
-		schema.MustPrimitive(schema.NewPrimitiveNodeLogical("time", required, schema.NewTimestampLogicalType(true, schema.TimeUnitMicros), parquet.Types.Int64, 0, -1)),
-		schema.MustPrimitive(schema.NewPrimitiveNodeLogical("value", required, schema.NewDecimalLogicalType(Precision, int32(scale)), parquet.Types.Int64, 0, -1)),
+		schema.MustPrimitive(schema.NewPrimitiveNodeLogical("time", required,
+			schema.NewTimestampLogicalType(true, schema.TimeUnitMicros), parquet.Types.Int64, 0, -1)),
+		schema.MustPrimitive(schema.NewPrimitiveNodeLogical("value", required,
+			schema.NewDecimalLogicalType(Precision, int32(scale)), parquet.Types.Int64, 0, -1)),
 		schema.MustPrimitive(schema.NewPrimitiveNode("conflict", required, parquet.Types.Boolean, -1, -1)),
 	}, -1))
 }
@@ -106,7 +108,8 @@ func NewReadings(w io.Writer, codec Codec, scale int) *Readings {
 		parquet.WithDictionaryFor("sensor", true), parquet.WithDictionaryFor("channel", true),
 		// A dictionary page is compressed by the library, which makes a new
 		// Zstandard encoder for each; names take no room worth it.
-		parquet.WithCompressionFor("sensor", compress.Codecs.Snappy), parquet.WithCompressionFor("channel", compress.Codecs.Snappy),
+		parquet.WithCompressionFor("sensor", compress.Codecs.Snappy),
+		parquet.WithCompressionFor("channel", compress.Codecs.Snappy),
 		parquet.WithEncodingFor("time", parquet.Encodings.DeltaBinaryPacked),
 		parquet.WithEncodingFor("value", parquet.Encodings.DeltaBinaryPacked),
 	)
@@ -239,16 +242,19 @@ func (w *Readings) write() (err error) {
 // column writes one column chunk of one page, and gives its size uncompressed.
 func (w *Readings) column(i int, p *page, rows int, meta *metadata.ColumnChunkMetaDataBuilder) (int64, error) {
 	path := meta.Descr().Path()
-	pager, err := file.NewPageWriter(w.sink, w.props.CompressionFor(path), w.props.CompressionLevelFor(path), meta, w.groups, int16(i), memory.DefaultAllocator, false, nil, nil)
+	pager, err := file.NewPageWriter(w.sink, w.props.CompressionFor(path), w.props.CompressionLevelFor(path), meta,
+		w.groups, int16(i), memory.DefaultAllocator, false, nil, nil)
 	if err != nil {
 		return 0, err
 	}
 	if p.names > 0 {
-		if _, err := pager.WriteDictionaryPage(file.NewDictionaryPage(memory.NewBufferBytes(p.dict), int32(p.names), parquet.Encodings.Plain)); err != nil {
+		if _, err := pager.WriteDictionaryPage(file.NewDictionaryPage(memory.NewBufferBytes(p.dict), int32(p.names),
+			parquet.Encodings.Plain)); err != nil {
 			return 0, err
 		}
 	}
-	data := file.NewDataPageV1(memory.NewBufferBytes(p.packed), int32(rows), p.encoding, parquet.Encodings.RLE, parquet.Encodings.RLE, int32(len(p.plain)))
+	data := file.NewDataPageV1(memory.NewBufferBytes(p.packed), int32(rows), p.encoding, parquet.Encodings.RLE,
+		parquet.Encodings.RLE, int32(len(p.plain)))
 	if _, err := pager.WriteDataPage(data); err != nil {
 		return 0, err
 	}

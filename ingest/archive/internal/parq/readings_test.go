@@ -12,7 +12,8 @@ import (
 )
 
 func TestReadingsComeBack(t *testing.T) {
-	for _, c := range []struct{ series, rows int }{{0, 0}, {1, 1}, {1, RowGroup}, {3, RowGroup + 1}, {700, 500}, {2, 200000}} {
+	for _, c := range []struct{ series, rows int }{{0, 0}, {1, 1}, {1, RowGroup}, {3, RowGroup + 1}, {700, 500},
+		{2, 200000}} {
 		for _, codec := range []Codec{Snappy, Zstd} {
 			var buf bytes.Buffer
 			w := NewReadings(&buf, codec, 2)

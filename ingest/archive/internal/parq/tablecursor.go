@@ -64,7 +64,8 @@ func (c *TableCursor) Next(n int) (cols []Column, err error) {
 	n = min(n, c.left)
 	for i := range c.cols {
 		col := &c.cols[i]
-		col.Int, col.Float, col.Text, col.Flag, col.Valid = col.Int[:0], col.Float[:0], col.Text[:0], col.Flag[:0], col.Valid[:0]
+		col.Int, col.Float, col.Text, col.Flag, col.Valid = col.Int[:0], col.Float[:0], col.Text[:0], col.Flag[:0],
+			col.Valid[:0]
 		if err := readColumn(c.from[i], col, int64(n)); err != nil {
 			return nil, fmt.Errorf("read %s, column %s: %w", c.path, col.Name, err)
 		}

@@ -58,7 +58,8 @@ func TestTableCursorReadsTheTable(t *testing.T) {
 			for i, x := range cols {
 				g := &got[i]
 				g.Name, g.Type, g.Nullable = x.Name, x.Type, x.Nullable
-				g.Int, g.Float, g.Text, g.Valid = append(g.Int, x.Int...), append(g.Float, x.Float...), append(g.Text, x.Text...), append(g.Valid, x.Valid...)
+				g.Int, g.Float, g.Text, g.Valid = append(g.Int, x.Int...), append(g.Float, x.Float...), append(g.Text, x.Text...),
+					append(g.Valid, x.Valid...)
 			}
 		}
 		if !reflect.DeepEqual(got, want) {

@@ -59,7 +59,8 @@ func node(c *Column) (schema.Node, error) {
 	case Date:
 		return schema.NewPrimitiveNodeLogical(c.Name, rep, schema.DateLogicalType{}, parquet.Types.Int32, 0, -1)
 	case Timestamp:
-		return schema.NewPrimitiveNodeLogical(c.Name, rep, schema.NewTimestampLogicalType(true, schema.TimeUnitMicros), parquet.Types.Int64, 0, -1)
+		return schema.NewPrimitiveNodeLogical(c.Name, rep, schema.NewTimestampLogicalType(true, schema.TimeUnitMicros),
+			parquet.Types.Int64, 0, -1)
 	case Float64:
 		return schema.NewPrimitiveNode(c.Name, rep, parquet.Types.Double, -1, -1)
 	case String:

@@ -140,7 +140,8 @@ func (r Rule) pick(list []Entry, st state) (todo []Entry, next state) {
 // none of a file under way.
 func (r Rule) wanted(base string) bool {
 	low := strings.ToLower(base)
-	if strings.HasPrefix(low, ".") || strings.HasSuffix(low, ".part") || strings.HasSuffix(low, ".tmp") || strings.HasSuffix(low, ".filepart") {
+	if strings.HasPrefix(low, ".") || strings.HasSuffix(low, ".part") || strings.HasSuffix(low, ".tmp") ||
+		strings.HasSuffix(low, ".filepart") {
 		return false
 	}
 	for _, p := range r.Names {

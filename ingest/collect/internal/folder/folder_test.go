@@ -142,7 +142,8 @@ func TestOneFileHoldsUpNoOther(t *testing.T) {
 	s.put("d.csv", "dddd", day.Add(-time.Minute))
 	s.listed["a.csv"], s.listed["b.csv"], s.broken = 5, 3, "c.csv"
 	got, err := s.fetch(t, r)
-	if got != "d.csv=dddd" || err == nil || strings.Count(err.Error(), errOther.Error()) != 2 || !strings.Contains(err.Error(), "open c.csv: not allowed") {
+	if got != "d.csv=dddd" || err == nil || strings.Count(err.Error(), errOther.Error()) != 2 ||
+		!strings.Contains(err.Error(), "open c.csv: not allowed") {
 		t.Fatal(got, err)
 	}
 	s.broken, s.listed = "", map[string]int64{}

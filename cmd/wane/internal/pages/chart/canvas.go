@@ -84,7 +84,8 @@ func (c *canvas) Scale(x, y float64) {
 // at gives a point in tenths of a unit, from the upper left corner.
 func (c *canvas) at(p vg.Point) (x, y int) {
 	m := &c.top().m
-	return int(math.Round(10 * (m[0]*float64(p.X) + m[2]*float64(p.Y) + m[4]))), int(math.Round(10 * (m[1]*float64(p.X) + m[3]*float64(p.Y) + m[5])))
+	return int(math.Round(10 * (m[0]*float64(p.X) + m[2]*float64(p.Y) + m[4]))),
+		int(math.Round(10 * (m[1]*float64(p.X) + m[3]*float64(p.Y) + m[5])))
 }
 
 // tenths writes so many tenths in the fewest letters.
@@ -160,7 +161,8 @@ func (c *canvas) Stroke(p vg.Path) {
 func (c *canvas) Fill(p vg.Path) {
 	if len(p) > 1 && p[1].Type == vg.ArcComp && math.Abs(p[1].Angle) >= 2*math.Pi {
 		x, y := c.at(p[1].Pos)
-		c.begin(fmt.Sprintf(` stroke-linecap="round" fill="none" stroke-width="%s"`, tenths(int(math.Round(20*float64(p[1].Radius))))) + paint("stroke", c.top().colour))
+		c.begin(fmt.Sprintf(` stroke-linecap="round" fill="none" stroke-width="%s"`,
+			tenths(int(math.Round(20*float64(p[1].Radius))))) + paint("stroke", c.top().colour))
 		fmt.Fprintf(&c.path, "M%sh0", pair(x, y))
 		return
 	}

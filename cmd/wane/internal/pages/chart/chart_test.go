@@ -56,7 +56,8 @@ func decline() XY {
 		Title: "Decline of <A&1>", Desc: "falls from 1.00 to 0.88",
 		X: Axis{Label: "run-hours, h"}, Y: Axis{Label: "level", Places: 2},
 		Layers: []Layer{
-			Band{Name: "band", Tone: Blue, Spans: []Span{{0, 0.99, 1.01}, {5000, 0.9, 0.95}, {nan, nan, nan}, {9000, math.Inf(-1), 1}, {12000, 0.8, 0.9}}},
+			Band{Name: "band", Tone: Blue, Spans: []Span{{0, 0.99, 1.01}, {5000, 0.9, 0.95}, {nan, nan, nan},
+				{9000, math.Inf(-1), 1}, {12000, 0.8, 0.9}}},
 			Series{Name: "level", Look: Looks[0], Points: []Point{{0, 1}, {1000, 0.99}, {nan, nan}, {4000, 0.94}, {5000, 0.93}}},
 			Level{Name: "threshold", At: 0.9, Look: Look{Tone: Vermilion, Dash: Dashed}},
 			Moment{Name: "today", At: 5000, Look: Look{Tone: Ink}},
@@ -70,7 +71,8 @@ func TestXYIsFitForSettingIn(t *testing.T) {
 	svg := decline().SVG("c1")
 	whole(t, svg)
 	for _, want := range []string{
-		`class="wide" viewBox="0 0 940 420" role="img" aria-labelledby="c1-wide-t c1-wide-d"`, `class="narrow" viewBox="0 0 400 330"`,
+		`class="wide" viewBox="0 0 940 420" role="img" aria-labelledby="c1-wide-t c1-wide-d"`,
+		`class="narrow" viewBox="0 0 400 330"`,
 		"Decline of &lt;A&amp;1&gt;", "stroke-dasharray", ">today<", `font-weight="bold"`,
 	} {
 		if !strings.Contains(svg, want) {
@@ -92,14 +94,17 @@ func TestXYIsFitForSettingIn(t *testing.T) {
 func TestChartOfNothing(t *testing.T) {
 	whole(t, XY{}.SVG("x"))
 	whole(t, Ranges{}.SVG("x"))
-	whole(t, XY{Layers: []Layer{Series{}, Band{}, Flags{}, Level{At: math.NaN()}, Whisker{Lo: math.NaN(), Centre: math.NaN(), Hi: math.NaN()}}}.SVG("x"))
+	whole(t, XY{Layers: []Layer{Series{}, Band{}, Flags{}, Level{At: math.NaN()},
+		Whisker{Lo: math.NaN(), Centre: math.NaN(), Hi: math.NaN()}}}.SVG("x"))
 	whole(t, XY{Layers: []Layer{Series{Points: []Point{{1, 1}}, Look: Looks[0]}}}.SVG("x"))
 }
 
 func TestRanges(t *testing.T) {
 	r := Ranges{Title: "due", X: Axis{Label: "date", Days: true}, Moments: []Moment{{Name: "today", At: 20000}},
 		Groups: []RangeGroup{
-			{Heading: "room 1", Rows: []Range{{Label: "a rather long name of a fixture that hangs here", Lo: 20100, Centre: 20200, Hi: 20300, Look: Looks[0]}, {Label: "b\x00c", Lo: 20100, Centre: math.NaN(), Hi: math.Inf(1), Look: Looks[1]}}},
+			{Heading: "room 1", Rows: []Range{{Label: "a rather long name of a fixture that hangs here", Lo: 20100,
+				Centre: 20200, Hi: 20300, Look: Looks[0]}, {Label: "b\x00c", Lo: 20100, Centre: math.NaN(), Hi: math.Inf(1),
+				Look: Looks[1]}}},
 			{Heading: "<room> \"2\"", Rows: []Range{{Label: "c", Lo: 20050, Centre: 20060, Hi: 20070, Look: Looks[2]}}},
 		}}
 	svg := r.SVG("d")
@@ -113,14 +118,16 @@ func TestRanges(t *testing.T) {
 
 func TestAnyNumbersDraw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		any := rapid.OneOf(rapid.Float64Range(-1e6, 1e6), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 0, 1}))
+		any := rapid.OneOf(rapid.Float64Range(-1e6, 1e6),
+			rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 0, 1}))
 		var x XY
 		var line, band = Series{Look: Looks[1]}, Band{}
 		for range rapid.IntRange(0, 8).Draw(t, "n") {
 			line.Points = append(line.Points, Point{any.Draw(t, "x"), any.Draw(t, "y")})
 			band.Spans = append(band.Spans, Span{any.Draw(t, "x"), any.Draw(t, "lo"), any.Draw(t, "hi")})
 		}
-		x.Layers = []Layer{band, line, Whisker{Y: any.Draw(t, "y"), Lo: any.Draw(t, "lo"), Centre: any.Draw(t, "c"), Hi: any.Draw(t, "hi")},
+		x.Layers = []Layer{band, line, Whisker{Y: any.Draw(t, "y"), Lo: any.Draw(t, "lo"), Centre: any.Draw(t, "c"),
+			Hi: any.Draw(t, "hi")},
 			Level{At: any.Draw(t, "level")}, Moment{Name: rapid.String().Draw(t, "name"), At: any.Draw(t, "at")}}
 		whole(t, x.SVG("r"))
 	})
@@ -132,7 +139,8 @@ func TestNumber(t *testing.T) {
 		places int
 		want   string
 	}{
-		{0, 0, "0"}, {999, 0, "999"}, {1000, 0, "1,000"}, {1234567.891, 1, "1,234,567.9"}, {-1234, 0, "−1,234"}, {-0.001, 2, "0.00"}, {0.905, 2, "0.91"},
+		{0, 0, "0"}, {999, 0, "999"}, {1000, 0, "1,000"}, {1234567.891, 1, "1,234,567.9"}, {-1234, 0, "−1,234"},
+		{-0.001, 2, "0.00"}, {0.905, 2, "0.91"},
 		{math.NaN(), 0, "not known"}, {math.Inf(1), 0, "not known"},
 	} {
 		if got := Number(c.v, c.places); got != c.want {

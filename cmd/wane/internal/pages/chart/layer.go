@@ -153,7 +153,8 @@ func (a Band) plotters(b *box) []plot.Plotter {
 // Thumbnail draws the key's sample.
 func (a Band) Thumbnail(c *draw.Canvas) {
 	y, h := c.Center().Y, vg.Length(4.5)
-	c.FillPolygon(a.Tone.faint(), []vg.Point{{X: c.Min.X, Y: y - h}, {X: c.Max.X, Y: y - h}, {X: c.Max.X, Y: y + h}, {X: c.Min.X, Y: y + h}})
+	c.FillPolygon(a.Tone.faint(), []vg.Point{{X: c.Min.X, Y: y - h}, {X: c.Max.X, Y: y - h}, {X: c.Max.X, Y: y + h},
+		{X: c.Min.X, Y: y + h}})
 	for _, at := range []vg.Length{y - h, y + h} {
 		c.StrokeLine2(draw.LineStyle{Color: a.Tone.colour(), Width: 0.6}, c.Min.X, at, c.Max.X, at)
 	}

@@ -106,7 +106,8 @@ func (f Flags) Plot(c draw.Canvas, p *plot.Plot) {
 			row = 0
 		}
 		last = at
-		c.StrokeLine2(draw.LineStyle{Color: Grey.colour(), Width: 0.7, Dashes: []vg.Length{1.5, 2.5}}, at, c.Min.Y, at, c.Max.Y+2+vg.Length(row)*10)
+		c.StrokeLine2(draw.LineStyle{Color: Grey.colour(), Width: 0.7, Dashes: []vg.Length{1.5, 2.5}}, at, c.Min.Y, at,
+			c.Max.Y+2+vg.Length(row)*10)
 		c.FillText(style, vg.Point{X: at, Y: c.Max.Y + 2 + vg.Length(row)*10}, clean(e.Letter))
 	}
 }

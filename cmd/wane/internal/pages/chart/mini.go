@@ -44,7 +44,8 @@ func (m Mini) SVG() string {
 		}
 	}
 	if len(upper) > 1 {
-		fmt.Fprintf(&out, `<path d="M%sz" fill="%s" fill-opacity=".25" stroke="%s" stroke-width=".8"/>`, strings.Join(append(upper, lower...), "L"), tone, tone)
+		fmt.Fprintf(&out, `<path d="M%sz" fill="%s" fill-opacity=".25" stroke="%s" stroke-width=".8"/>`,
+			strings.Join(append(upper, lower...), "L"), tone, tone)
 	}
 	var dots strings.Builder
 	for _, d := range m.Dots {
@@ -53,7 +54,8 @@ func (m Mini) SVG() string {
 		}
 	}
 	if dots.Len() > 0 {
-		fmt.Fprintf(&out, `<path d="%s" fill="none" stroke="#1a1a1a" stroke-width="1.6" stroke-linecap="round"/>`, dots.String())
+		fmt.Fprintf(&out, `<path d="%s" fill="none" stroke="#1a1a1a" stroke-width="1.6" stroke-linecap="round"/>`,
+			dots.String())
 	}
 	out.WriteString("</svg>")
 	return out.String()

@@ -142,7 +142,8 @@ func (r *rowsAt) Plot(c draw.Canvas, p *plot.Plot) {
 		c.StrokeLine2(draw.LineStyle{Color: Grey.colour(), Width: 0.8}, c.Min.X, top, c.Max.X, top)
 		name := clean(r.headings[at])
 		w := heading.Width(name) + 8
-		c.FillPolygon(color.White, []vg.Point{{X: c.Min.X, Y: top - 1}, {X: c.Min.X + w, Y: top - 1}, {X: c.Min.X + w, Y: y(at - 0.45)}, {X: c.Min.X, Y: y(at - 0.45)}})
+		c.FillPolygon(color.White, []vg.Point{{X: c.Min.X, Y: top - 1}, {X: c.Min.X + w, Y: top - 1},
+			{X: c.Min.X + w, Y: y(at - 0.45)}, {X: c.Min.X, Y: y(at - 0.45)}})
 		c.FillText(heading, vg.Point{X: c.Min.X + 3, Y: y(at)}, name)
 	}
 	for i, row := range r.ranges {
@@ -158,6 +159,7 @@ func (r *rowsAt) Plot(c draw.Canvas, p *plot.Plot) {
 		}
 		note := words(10, Grey, false)
 		note.YAlign = text.YCenter
-		c.FillText(note, vg.Point{X: min(max(x(at), c.Min.X)+8, c.Max.X-note.Width(row.Note)), Y: y(r.heights[i])}, clean(row.Note))
+		c.FillText(note, vg.Point{X: min(max(x(at), c.Min.X)+8, c.Max.X-note.Width(row.Note)), Y: y(r.heights[i])},
+			clean(row.Note))
 	}
 }

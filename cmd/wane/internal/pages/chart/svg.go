@@ -42,7 +42,8 @@ const sampleWidth, sampleHeight = 36, 14
 
 // sample draws a key's sample. It says nothing that its words do not.
 func sample(t plot.Thumbnailer) string {
-	return fmt.Sprintf(`<svg class="sample" viewBox="0 0 %d %d" width="%d" height="%d" aria-hidden="true">`, sampleWidth, sampleHeight, sampleWidth, sampleHeight) +
+	return fmt.Sprintf(`<svg class="sample" viewBox="0 0 %d %d" width="%d" height="%d" aria-hidden="true">`, sampleWidth,
+		sampleHeight, sampleWidth, sampleHeight) +
 		body(sampleWidth, sampleHeight, func(c draw.Canvas) { t.Thumbnail(&c) }) + "</svg>"
 }
 

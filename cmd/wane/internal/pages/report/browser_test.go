@@ -38,8 +38,10 @@ func browser(t *testing.T) context.Context {
 	if path == "" {
 		t.Fatal("no Chromium found on PATH: install it (Debian: apt-get install chromium) and run the test again")
 	}
-	opts := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck}
-	for _, f := range []string{"headless", "no-sandbox", "disable-gpu", "disable-quic", "disable-background-networking", "disable-component-update", "disable-sync"} {
+	opts := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.NoFirstRun,
+		chromedp.NoDefaultBrowserCheck}
+	for _, f := range []string{"headless", "no-sandbox", "disable-gpu", "disable-quic", "disable-background-networking",
+		"disable-component-update", "disable-sync"} {
 		opts = append(opts, chromedp.Flag(f, true))
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Minute)
@@ -115,7 +117,9 @@ func TestPagesOpenCleanlyInABrowser(t *testing.T) {
 		t.Fatalf("of a page that errs the watch saw %q and %q: it does not work", said, fetched)
 	}
 	sizes := [][2]int64{{1280, 800}, {390, 844}}
-	pages := []string{"index.html", "lamps.html", "makes.html", "overlay.html", "surveys.html", "supply.html", "rooms/nursery.html", "fixtures/A01.html", "fixtures/A05.html", "fixtures/B02.html", "fixtures/L08.html", "fixtures/N01.html"}
+	pages := []string{"index.html", "lamps.html", "makes.html", "overlay.html", "surveys.html", "supply.html",
+		"rooms/nursery.html", "fixtures/A01.html", "fixtures/A05.html", "fixtures/B02.html", "fixtures/L08.html",
+		"fixtures/N01.html"}
 	for _, size := range sizes {
 		for _, page := range pages {
 			address := (&url.URL{Scheme: "file", Path: filepath.Join(dir, page)}).String()

@@ -116,15 +116,18 @@ func TestTablesAndDrawingsAreSavedInABrowser(t *testing.T) {
 	if want := "group,Fixture,Lamp,Lamp note,Run-hours,Run-hours from,Run-hours to,Level,Level from,Level to"; !strings.HasPrefix(lines[0], want) {
 		t.Errorf("the columns are %s", lines[0])
 	}
-	if len(lines) != 1+len(s.list(firstColumn)) || !slices.ContainsFunc(lines, func(l string) bool { return strings.HasPrefix(l, "Room flower 1,A01,") }) {
+	if len(lines) != 1+len(s.list(firstColumn)) || !slices.ContainsFunc(lines,
+		func(l string) bool { return strings.HasPrefix(l, "Room flower 1,A01,") }) {
 		t.Errorf("the table as CSV:\n%s", strings.Join(lines, "\n"))
 	}
-	if got := s.list(`["=1+2", "-5", "−1,240 h", "2 Mar 2027", "@x"].map(v => safe(day(v) || v))`); !slices.Equal(got, []string{"'=1+2", "-5", "−1,240 h", "2027-03-02", "'@x"}) {
+	if got := s.list(`["=1+2", "-5", "−1,240 h", "2 Mar 2027", "@x"].map(v => safe(day(v) || v))`); !slices.Equal(got,
+		[]string{"'=1+2", "-5", "−1,240 h", "2027-03-02", "'@x"}) {
 		t.Errorf("cells become %q", got)
 	}
 	s.open("fixtures/A01.html")
 	svg := s.list(`[picture(document.querySelector("#decline-figure svg"))]`)[0]
-	if !strings.HasPrefix(svg, "<svg ") || !strings.Contains(svg, `xmlns="http://www.w3.org/2000/svg"`) || !strings.Contains(svg, "A01") {
+	if !strings.HasPrefix(svg, "<svg ") || !strings.Contains(svg, `xmlns="http://www.w3.org/2000/svg"`) ||
+		!strings.Contains(svg, "A01") {
 		t.Errorf("the drawing as a file: %.300s", svg)
 	}
 	if n := s.list(`[...document.querySelectorAll("main table")].filter(t => t.tBodies[0].rows.length > 1 && ![...t.closest(".scroll").previousElementSibling.querySelectorAll("button")].some(b => b.textContent.includes("CSV"))).map(t => t.caption.textContent)`); len(n) > 0 {
@@ -170,7 +173,8 @@ func TestAFixtureIsFoundAmongTenThousandInABrowser(t *testing.T) {
 		err = b.data(make([][]byte, 0), w.put)
 	}
 	if err == nil {
-		err = b.page("fixture", b.links["G07123"], frame{Title: "G07123", Root: "../", Shared: true, Body: fixtureOf(b, "G07123")}, w.put)
+		err = b.page("fixture", b.links["G07123"], frame{Title: "G07123", Root: "../", Shared: true,
+			Body: fixtureOf(b, "G07123")}, w.put)
 	}
 	if err == nil {
 		err = w.flush()
@@ -196,7 +200,8 @@ func TestPagesWithoutScriptInABrowser(t *testing.T) {
 	count := func(js string) string { return s.list(`[String(document.querySelectorAll('` + js + `').length)]`)[0] }
 	s.open("lamps.html")
 	with := count("#lamps tbody tr:not(.heading)")
-	if _, err := chromedp.Call(s.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+	if _, err := chromedp.Call(s.ctx, emulation.SetScriptExecutionDisabled,
+		emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
 		t.Fatal(err)
 	}
 	for _, file := range []string{"index.html", "lamps.html", "overlay.html", "rooms/nursery.html", "fixtures/A01.html"} {
@@ -216,7 +221,8 @@ func TestPagesWithoutScriptInABrowser(t *testing.T) {
 }
 
 // pageKinds are pages of every kind; those of rooms are added where they are needed.
-var pageKinds = []string{"index.html", "lamps.html", "makes.html", "overlay.html#A01,A06", "surveys.html", "supply.html", "plan.html", "fixtures/A01.html", "fixtures/B02.html", "fixtures/N01.html"}
+var pageKinds = []string{"index.html", "lamps.html", "makes.html", "overlay.html#A01,A06", "surveys.html",
+	"supply.html", "plan.html", "fixtures/A01.html", "fixtures/B02.html", "fixtures/N01.html"}
 
 // axe finds what keeps people out: the library runs in each page, wide and narrow,
 // light and dark.
@@ -235,7 +241,8 @@ func TestAxeFindsNothingSeriousInABrowser(t *testing.T) {
 		kinds = append(kinds, roomsDir+"/"+filepath.Base(r))
 	}
 	for _, scheme := range []string{"light", "dark"} {
-		media := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}}
+		media := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme",
+			Value: scheme}}}
 		if _, err := chromedp.Call(s.ctx, emulation.SetEmulatedMedia, media); err != nil {
 			t.Fatal(err)
 		}
@@ -252,7 +259,8 @@ func TestAxeFindsNothingSeriousInABrowser(t *testing.T) {
 		}
 	}
 	s.open("index.html")
-	s.do(chromedp.Evaluate[chromedp.Void](`document.querySelector("h1").outerHTML = "<img src='data:,'>"` + ";" + string(lib) + ";0"))
+	s.do(chromedp.Evaluate[chromedp.Void](`document.querySelector("h1").outerHTML = "<img src='data:,'>"` + ";" +
+		string(lib) + ";0"))
 	if got := s.list(`axe.run().then(r => r.violations.map(v => v.id))`); !slices.Contains(got, "image-alt") {
 		t.Errorf("of a picture without words axe says %v only: it does not work", got)
 	}
@@ -296,7 +304,8 @@ var questions = []asked{
 	{"manager", "what will the work cost, and when?", []string{"Relamp plan"}, "#spending", "EUR"},
 	{"operator", "which lamps are dark, and since when?", nil, "#week", "Dark since"},
 	{"operator", "which logger is silent?", nil, "#week", "Check sensor S-B2"},
-	{"operator", "what do I take along on the next visit, and where to?", []string{"Work list by visit"}, "#visits", "Fixtures"},
+	{"operator", "what do I take along on the next visit, and where to?", []string{"Work list by visit"}, "#visits",
+		"Fixtures"},
 	{"operator", "where does A06 hang?", []string{"find A06"}, "main", "Room flower 1, bay A-2"},
 	{"engineer", "why is A06 due when it is?", []string{"find A06"}, "#answer", "Level of the lamp now"},
 	{"engineer", "did the cleaning help?", []string{"find A01"}, "#events", "it helped"},
@@ -317,7 +326,8 @@ func TestQuestionsAreAnsweredInABrowser(t *testing.T) {
 				s.until(`document.querySelector("h1")?.innerText === "` + name + `"`)
 				continue
 			}
-			s.do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll("a")].find(a => a.innerText.trim() === "` + c + `").click()`))
+			s.do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll("a")].find(a => a.innerText.trim() === "` + c +
+				`").click()`))
 			s.until(`document.readyState === "complete" && !location.pathname.endsWith("index.html")`)
 		}
 		if len(q.clicks) > 1 {
@@ -328,6 +338,7 @@ func TestQuestionsAreAnsweredInABrowser(t *testing.T) {
 			t.Errorf("%s asks %q: no %q in %.600s", q.who, q.question, q.answer, text)
 		}
 		file := s.list(`[location.pathname.split("/").slice(-2).join("/")]`)[0]
-		t.Logf("%s | %s | %s%s | %d", q.who, q.question, filepath.Base(filepath.Dir(file))+"/"+filepath.Base(file), q.place, len(q.clicks))
+		t.Logf("%s | %s | %s%s | %d", q.who, q.question, filepath.Base(filepath.Dir(file))+"/"+filepath.Base(file), q.place,
+			len(q.clicks))
 	}
 }

@@ -41,7 +41,8 @@ func cleaned(l *lamp.Life, day int32) estimate.Estimate {
 	sb, sa := robust.SD(before, b), robust.SD(after, a)
 	se := 1.2533 * math.Sqrt(sb*sb/float64(len(before))+sa*sa/float64(len(after)))
 	share := func(ln float64) float64 { return math.Expm1(ln) }
-	return estimate.Estimate{Centre: share(a - b), Lo: share(a - b - z95*se), Hi: share(a - b + z95*se), Level: 0.95, N: len(before) + len(after), Method: method}
+	return estimate.Estimate{Centre: share(a - b), Lo: share(a - b - z95*se), Hi: share(a - b + z95*se), Level: 0.95,
+		N: len(before) + len(after), Method: method}
 }
 
 // cleanedWords says it.

@@ -49,7 +49,8 @@ func compareOf(b *book) (any, bool) {
 		return nil, false
 	}
 	end := len(a.Years) - 1
-	p := &comparePage{Title: sentence(beside.Finding(a)), Figure: b.compareFigure(a), Table: b.compareTable(a), CSV: compareCSV, Left: a.Left,
+	p := &comparePage{Title: sentence(beside.Finding(a)), Figure: b.compareFigure(a), Table: b.compareTable(a),
+		CSV: compareCSV, Left: a.Left,
 		Interval: percentage(a.Interval)}
 	p.Title = strings.TrimSuffix(p.Title, ".")
 	p.Lead = fmt.Sprintf("%s, at the %s h that all of them have burned and after %g years more, by canopy surveys on one rig. What the rig may have drifted by is shared and cancels between them.",
@@ -105,17 +106,20 @@ func (b *book) compareFigure(a *due.Ahead) *Figure {
 		}
 		data.Rows = append(data.Rows, Row{Heading: b.modelled(id, k.Model)})
 		for _, x := range k.Points {
-			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(id), cell(x.Survey), cell(chart.Number(x.Hours, 0)), of(valueOf(x.Level, "at least", func(v float64) string { return chart.Number(v, 3) }))}})
+			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(id), cell(x.Survey), cell(chart.Number(x.Hours, 0)),
+				of(valueOf(x.Level, "at least", func(v float64) string { return chart.Number(v, 3) }))}})
 		}
 	}
 	layers := append(append(append(bands, lines...), points...), names,
 		chart.Moment{Name: "all have reached this", At: a.Hours[0], Look: chart.Look{Tone: chart.Ink, Thin: true}})
 	x := chart.XY{Title: "Light kept against run-hours", Desc: beside.Finding(a) + ". The table below gives the numbers.",
-		X: chart.Axis{Label: "run-hours, h", Min: 0, Max: end * (1 + chart.NameRoom)}, Y: chart.Axis{Label: "light kept (1.00 = after seasoning)", Places: 2},
+		X:      chart.Axis{Label: "run-hours, h", Min: 0, Max: end * (1 + chart.NameRoom)},
+		Y:      chart.Axis{Label: "light kept (1.00 = after seasoning)", Places: 2},
 		Layers: layers}
 	caption := fmt.Sprintf("Points: surveys, the rig's drift and the supply taken out, with %s intervals. Lines and bands: the light each lamp keeps; dashed ahead of its own hours.", percentage(a.Interval))
 	if len(a.Lamps) > len(drawn) {
-		caption += fmt.Sprintf(" Drawn are the %d that keep most and the %d that keep least of %d.", mostCompared/2, mostCompared/2, len(a.Lamps))
+		caption += fmt.Sprintf(" Drawn are the %d that keep most and the %d that keep least of %d.", mostCompared/2,
+			mostCompared/2, len(a.Lamps))
 	}
 	return figure("compare", caption, x, data)
 }
@@ -138,12 +142,14 @@ func (b *book) modelled(id, model string) string {
 
 func (b *book) compareTable(a *due.Ahead) Table {
 	end := len(a.Years) - 1
-	t := Table{Caption: "Side by side at equal run-hours, that which keeps most first, with " + percentage(a.Interval) + " intervals",
+	t := Table{Caption: "Side by side at equal run-hours, that which keeps most first, with " + percentage(a.Interval) +
+		" intervals",
 		Head: columns("Fixture", "#Surveys", fmt.Sprintf("#Light kept at %s h", chart.Number(a.Hours[0], 0)))}
 	for i := 2; i <= end; i++ {
 		t.Head = append(t.Head, columns(fmt.Sprintf("#after %g years (%s h)", a.Years[i], chart.Number(a.Hours[i], 0)))...)
 	}
-	t.Head = append(t.Head, columns(fmt.Sprintf("#On the grid then and after %g years, µmol/m²/s", a.Years[end]), "#Min/avg, first and latest")...)
+	t.Head = append(t.Head, columns(fmt.Sprintf("#On the grid then and after %g years, µmol/m²/s", a.Years[end]),
+		"#Min/avg, first and latest")...)
 	efficacy := beside.Measured(a, func(k *due.Kept) estimate.Estimate { return k.Last.Efficacy })
 	if efficacy {
 		t.Head = append(t.Head, columns("#Efficacy on the grid, µmol/J, first and latest")...)
@@ -191,7 +197,8 @@ func against(a *due.Ahead, n int) Cell {
 		return Cell{Text: "not told apart from " + next, Note: "keeps more with a chance of " + beside.Chance(h.First)}
 	}
 	pct := func(v float64) string { return signedNumber(100 * (v - 1)) }
-	return Cell{Text: pct(h.Ratio.Centre) + "\u00a0% over " + next, Interval: pct(h.Ratio.Lo) + " to " + pct(h.Ratio.Hi), Note: "chance " + beside.Chance(h.First)}
+	return Cell{Text: pct(h.Ratio.Centre) + "\u00a0% over " + next, Interval: pct(h.Ratio.Lo) + " to " + pct(h.Ratio.Hi),
+		Note: "chance " + beside.Chance(h.First)}
 }
 
 // compareFile is the table as a file; ok is false where there is no page.

@@ -71,7 +71,8 @@ func (b *book) data(curves [][]byte, put func(made) error) error {
 		return err
 	}
 	for i := 0; i < len(curves); i += perChunk {
-		if err := file(fmt.Sprintf("curves-%d", i/perChunk), object(b.fixtures[i:min(i+perChunk, len(curves))], curves[i:])); err != nil {
+		if err := file(fmt.Sprintf("curves-%d", i/perChunk),
+			object(b.fixtures[i:min(i+perChunk, len(curves))], curves[i:])); err != nil {
 			return err
 		}
 	}
@@ -121,7 +122,8 @@ const mostRead = 80
 // interval, and the readings.
 func curveOf(l *lamp.Life, post *forecast.Posterior, interval float64, ws []week, lean bool) []byte {
 	var out bytes.Buffer
-	what, _ := json.Marshal(fmt.Sprintf("%s, lamp life %d, %s", lampType(l.LampType), l.N, chart.Number(l.HoursNow(), 0)+" h")) // a string always can be
+	what, _ := json.Marshal(fmt.Sprintf("%s, lamp life %d, %s", lampType(l.LampType), l.N,
+		chart.Number(l.HoursNow(), 0)+" h")) // a string always can be
 	fmt.Fprintf(&out, `{"what":%s,"alone":[`, what)
 	if post != nil {
 		for i, p := range post.Band(grid(post.FirstHours, l.HoursNow(), 20), interval) {

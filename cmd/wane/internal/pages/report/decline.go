@@ -27,7 +27,8 @@ func weeks(l *lamp.Life) []week {
 	var hours, level, raw []float64
 	close := func(first int32) {
 		if len(level) > 0 {
-			out = append(out, week{first, robust.Median(hours), robust.Median(level), robust.Median(raw), slices.Min(level), slices.Max(level), len(level)})
+			out = append(out, week{first, robust.Median(hours), robust.Median(level), robust.Median(raw), slices.Min(level),
+				slices.Max(level), len(level)})
 		}
 		hours, level, raw = nil, nil, nil
 	}

@@ -46,7 +46,8 @@ func fixtureOf(b *book, id string) *fixturePage {
 	lives := lamp.WithSeries(b.lives[id])
 	l := lives[len(lives)-1]
 	f := l.Fixture
-	p := &fixturePage{Place: place(l), Lamp: lampWords(l), Explain: "wane explain " + quoted(id), Brief: b.brief, Overlay: overlayLink("../overlay.html", []string{id})}
+	p := &fixturePage{Place: place(l), Lamp: lampWords(l), Explain: "wane explain " + quoted(id), Brief: b.brief,
+		Overlay: overlayLink("../overlay.html", []string{id})}
 	if at := b.roomLink[l.Place.Room]; at != "" {
 		p.Room = Cell{Text: roomWords(l.Place.Room), Link: "../" + at}
 	}
@@ -66,7 +67,8 @@ func fixtureOf(b *book, id string) *fixturePage {
 				p.Why = append(p.Why, sentence(w))
 			}
 		}
-		p.Act = d.Answer.Status == forecast.StatusUnder || d.Answer.Status == forecast.StatusDark || d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusInseparable
+		p.Act = d.Answer.Status == forecast.StatusUnder || d.Answer.Status == forecast.StatusDark ||
+			d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusInseparable
 		p.Shares = shares(d)
 		p.Cannot, p.Settle = cannot(d)
 		if !b.brief {
@@ -183,16 +185,21 @@ func facts(b *book, l *lamp.Life, d *due.Lamp) []Fact {
 			out = append(out, Fact{Name: "Due at run-hours", Value: h, Note: note})
 		}
 		out = append(out, Fact{Name: "Level of the lamp now", Value: Level(d.Answer.Level), Note: levelNote(d, in)})
-		out = append(out, Fact{Name: "Threshold", Value: Value{Centre: chart.Number(d.Threshold, 2)}, Note: thresholdWords(b, l)})
+		out = append(out, Fact{Name: "Threshold", Value: Value{Centre: chart.Number(d.Threshold, 2)},
+			Note: thresholdWords(b, l)})
 	}
 	if c, lo, hi, n, last := latest(l, recentDays); n > 0 {
 		v := Value{chart.Number(c, 2), chart.Number(lo, 2) + " to " + chart.Number(hi, 2)}
-		out = append(out, Fact{Name: "Level as read", Value: v, Note: fmt.Sprintf("with the dirt on it: median of %s up to %s and the middle 80\u00a0%% of them", count(n, "day", "days"), date(last))})
+		out = append(out, Fact{Name: "Level as read", Value: v,
+			Note: fmt.Sprintf("with the dirt on it: median of %s up to %s and the middle 80\u00a0%% of them",
+				count(n, "day", "days"), date(last))})
 	}
 	out = append(out, Fact{Name: "Run-hours", Value: runHours(l), Note: "what the evidence allows, not a probability"})
 	if l.Base.Baseline.Known() {
 		v := valueOf(l.Base.Baseline, "at least", func(x float64) string { return chart.Number(x, 0) }).unit("µmol/m²/s")
-		out = append(out, Fact{Name: "1.00 as read", Value: v, Note: strings.Join(append([]string{"95\u00a0% interval; " + l.Base.Baseline.Method}, l.Base.Baseline.Warnings...), "; ")})
+		out = append(out, Fact{Name: "1.00 as read", Value: v,
+			Note: strings.Join(append([]string{"95\u00a0% interval; " + l.Base.Baseline.Method}, l.Base.Baseline.Warnings...),
+				"; ")})
 	}
 	return out
 }
@@ -202,7 +209,8 @@ func levelNote(d *due.Lamp, in string) string {
 	if d.Surveyed() {
 		return fmt.Sprintf("lamp and dirt together, without the rig's drift; 1.00 is the lamp after seasoning; %s interval, from %s", in, count(d.Answer.Level.N, "canopy survey", "canopy surveys"))
 	}
-	return fmt.Sprintf("the lamp alone, without dirt and drift; 1.00 is the lamp after seasoning; %s interval, from %s", in, count(d.Answer.Level.N, "week of readings", "weeks of readings"))
+	return fmt.Sprintf("the lamp alone, without dirt and drift; 1.00 is the lamp after seasoning; %s interval, from %s",
+		in, count(d.Answer.Level.N, "week of readings", "weeks of readings"))
 }
 
 func thresholdWords(b *book, l *lamp.Life) string {
@@ -230,8 +238,9 @@ func shares(d *due.Lamp) *Table {
 		return Row{Cells: []Cell{cell(name), of(Percent(e)), cell(what)}}
 	}
 	return &Table{
-		Caption: fmt.Sprintf("What took light from the readings since the first week, with %s intervals; a minus is a gain", percentage(d.Interval)),
-		Head:    columns("Taken by", "#Share of the light", "What can be done"),
+		Caption: fmt.Sprintf("What took light from the readings since the first week, with %s intervals; a minus is a gain",
+			percentage(d.Interval)),
+		Head: columns("Taken by", "#Share of the light", "What can be done"),
 		Rows: []Row{
 			row("ageing of the lamp", s.Lamp, "relamp"),
 			row("dirt on lamp, reflector or optic", s.Dirt, "clean"),
@@ -271,8 +280,12 @@ func assumed(b *book, d *due.Lamp) *Table {
 	l := d.Life
 	t.Rows = append(t.Rows,
 		Row{Heading: "Taken out of the levels as read (site.yaml, corrections)"},
-		Row{Cells: []Cell{cell("light for supply voltage"), {Text: sig(c.Supply[l.Gear]), Interval: "declared, taken as exact"}, cell("% per %"), cell("site.yaml or its default: common practice, no source")}},
-		Row{Cells: []Cell{cell("light for ambient temperature"), {Text: sig(100 * c.Ambient[l.LampType]), Interval: "declared, taken as exact"}, cell("% per °C, from " + sig(c.ReferenceC) + " °C"), cell("site.yaml or its default: common practice, no source")}})
+		Row{Cells: []Cell{cell("light for supply voltage"),
+			{Text: sig(c.Supply[l.Gear]), Interval: "declared, taken as exact"}, cell("% per %"),
+			cell("site.yaml or its default: common practice, no source")}},
+		Row{Cells: []Cell{cell("light for ambient temperature"),
+			{Text: sig(100 * c.Ambient[l.LampType]), Interval: "declared, taken as exact"},
+			cell("% per °C, from " + sig(c.ReferenceC) + " °C"), cell("site.yaml or its default: common practice, no source")}})
 	return t
 }
 
@@ -293,7 +306,8 @@ func sig(x float64) string {
 
 // hoursTable says what the run-hours rest on.
 func hoursTable(l *lamp.Life) (Table, []string) {
-	t := Table{Caption: "What this lamp life's run-hours rest on", Head: columns("Evidence", "#Days", "#Run-hours, h"), Empty: "No day of this lamp life is on record."}
+	t := Table{Caption: "What this lamp life's run-hours rest on", Head: columns("Evidence", "#Days", "#Run-hours, h"),
+		Empty: "No day of this lamp life is on record."}
 	days, burned := map[string]int{}, map[string]float64{}
 	var order []string
 	disagree, last := math.NaN(), int32(0)
@@ -309,7 +323,8 @@ func hoursTable(l *lamp.Life) (Table, []string) {
 		}
 	}
 	for _, w := range order {
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(evidence(w)), cell(chart.Number(float64(days[w]), 0)), cell(chart.Number(burned[w], 0))}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(evidence(w)), cell(chart.Number(float64(days[w]), 0)),
+			cell(chart.Number(burned[w], 0))}})
 	}
 	var notes []string
 	if l.StartHours > 0 {

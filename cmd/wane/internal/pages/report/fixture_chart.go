@@ -25,7 +25,8 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	reach := now + 500
 	desc := fmt.Sprintf("Level against run-hours of lamp life %d, %s of readings.", l.N, count(len(ws), "week", "weeks"))
 	if d != nil && d.Surveyed() {
-		desc = fmt.Sprintf("Level against run-hours of lamp life %d, %s.", l.N, count(d.Posterior.Bins, "canopy survey", "canopy surveys"))
+		desc = fmt.Sprintf("Level against run-hours of lamp life %d, %s.", l.N,
+			count(d.Posterior.Bins, "canopy survey", "canopy surveys"))
 	}
 	if d != nil && d.Posterior != nil {
 		post = d.Posterior
@@ -46,10 +47,12 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 		if d.Surveyed() {
 			what = "the lamp with its dirt"
 		}
-		bottom = append(bottom, chart.Band{Name: what + ", " + percentage(d.Interval) + " interval", Tone: chart.Blue, Spans: band},
+		bottom = append(bottom, chart.Band{Name: what + ", " + percentage(d.Interval) + " interval", Tone: chart.Blue,
+			Spans: band},
 			chart.Series{Name: what + ", most likely", Look: chart.Look{Tone: chart.Blue, Dash: chart.Solid}, Points: centre})
 		if d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusUnder {
-			bottom = append(bottom, chart.Series{Name: "forecast", Look: chart.Look{Tone: chart.Blue, Dash: chart.Dashed}, Points: ahead})
+			bottom = append(bottom, chart.Series{Name: "forecast", Look: chart.Look{Tone: chart.Blue, Dash: chart.Dashed},
+				Points: ahead})
 		}
 		desc += fmt.Sprintf(" %s is at %s now.", strings.ToUpper(what[:1])+what[1:], Level(d.Answer.Level))
 	}
@@ -58,22 +61,30 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	}
 	var mid []chart.Layer
 	if len(ws) > 0 && !b.brief {
-		mid = append(mid, chart.Series{Name: "as read, not corrected (weekly median)", Look: chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true}, Points: line(ws, func(w week) float64 { return w.Raw })})
+		mid = append(mid, chart.Series{Name: "as read, not corrected (weekly median)",
+			Look:   chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true},
+			Points: line(ws, func(w week) float64 { return w.Raw })})
 	}
 	if len(ws) > 0 {
-		mid = append(mid, chart.Series{Name: "as read, corrected (weekly median)", Look: chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true}, Points: line(ws, func(w week) float64 { return w.Level })})
+		mid = append(mid, chart.Series{Name: "as read, corrected (weekly median)",
+			Look:   chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true},
+			Points: line(ws, func(w week) float64 { return w.Level })})
 	}
 	if p, ok := b.surveyPoints(l, ws); ok {
 		mid = append(mid, p)
 	}
 	if d != nil {
-		top = append(top, chart.Level{Name: "threshold " + chart.Number(d.Threshold, 2), At: d.Threshold, Look: chart.Look{Tone: chart.Vermilion, Dash: chart.LongDash}})
+		top = append(top, chart.Level{Name: "threshold " + chart.Number(d.Threshold, 2), At: d.Threshold,
+			Look: chart.Look{Tone: chart.Vermilion, Dash: chart.LongDash}})
 		if h := d.Answer.DueHours; h.Known() {
-			top = append(top, chart.Whisker{Name: "due, with its interval", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi, Look: chart.Look{Tone: chart.Vermilion, Mark: chart.Diamond}})
+			top = append(top, chart.Whisker{Name: "due, with its interval", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi,
+				Look: chart.Look{Tone: chart.Vermilion, Mark: chart.Diamond}})
 			desc += fmt.Sprintf(" It meets the threshold of %s at %s.", chart.Number(d.Threshold, 2), Hours(h))
 		} else if estimate.Finite(h.Lo) {
-			top = append(top, chart.Whisker{Name: "not due before", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi, Look: chart.Look{Tone: chart.Vermilion}})
-			desc += fmt.Sprintf(" It does not meet the threshold of %s before %s.", chart.Number(d.Threshold, 2), chart.Number(h.Lo, 0)+" h")
+			top = append(top, chart.Whisker{Name: "not due before", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi,
+				Look: chart.Look{Tone: chart.Vermilion}})
+			desc += fmt.Sprintf(" It does not meet the threshold of %s before %s.", chart.Number(d.Threshold, 2),
+				chart.Number(h.Lo, 0)+" h")
 		}
 	}
 	if flags := flagsOf(b, l); len(flags) > 0 {
@@ -87,7 +98,8 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	top = append(top, endsOf(ws, post, d, now, reach))
 	from := max(0, startOf(ws, post, now))
 	x := chart.XY{Title: declineTitle(l, d), Desc: desc, Slim: b.brief,
-		X: chart.Axis{Label: "run-hours of this lamp, h", Min: from, Max: reach + 0.8*chart.NameRoom*(reach-from)}, Y: chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
+		X:      chart.Axis{Label: "run-hours of this lamp, h", Min: from, Max: reach + 0.8*chart.NameRoom*(reach-from)},
+		Y:      chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
 		Layers: append(append(bottom, mid...), top...)}
 	data := declineData(b, ws, post, d, now, reach)
 	if d != nil && d.Surveyed() {
@@ -129,9 +141,11 @@ func declineTitle(l *lamp.Life, d *due.Lamp) string {
 	case forecast.StatusUnder:
 		return fmt.Sprintf("%s: %s, under its threshold of %s", l.Fixture.ID, level, chart.Number(d.Threshold, 2))
 	case forecast.StatusForecast:
-		return fmt.Sprintf("%s: %s and falls under %s about %s", l.Fixture.ID, level, chart.Number(d.Threshold, 2), DateOf(d.Answer.DueDay).Centre)
+		return fmt.Sprintf("%s: %s and falls under %s about %s", l.Fixture.ID, level, chart.Number(d.Threshold, 2),
+			DateOf(d.Answer.DueDay).Centre)
 	case forecast.StatusBeyond:
-		return fmt.Sprintf("%s: %s and stays over %s farther than can be told", l.Fixture.ID, level, chart.Number(d.Threshold, 2))
+		return fmt.Sprintf("%s: %s and stays over %s farther than can be told", l.Fixture.ID, level,
+			chart.Number(d.Threshold, 2))
 	case forecast.StatusDark:
 		return l.Fixture.ID + ": its lamp is dark"
 	}
@@ -221,7 +235,9 @@ func chartNotes(l *lamp.Life, post *forecast.Posterior, d *due.Lamp, ws []week) 
 // declineData is the numbers behind the drawing: a row every fourth week, and
 // the forecast.
 func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now, reach float64) Table {
-	t := Table{Caption: "Numbers of the drawing: readings every fourth week, then the forecast", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)", "#As read", "#Lamp alone"), Plain: true}
+	t := Table{Caption: "Numbers of the drawing: readings every fourth week, then the forecast",
+		Head:  columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)", "#As read", "#Lamp alone"),
+		Plain: true}
 	every := 4
 	if b.brief {
 		every = 26
@@ -239,7 +255,8 @@ func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now,
 			continue
 		}
 		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(date(w.First)), cell(chart.Number(w.Hours, 0)),
-			{Text: chart.Number(w.Level, 3), Interval: fmt.Sprintf("%s to %s, %s", chart.Number(w.Lo, 3), chart.Number(w.Hi, 3), count(w.N, "day", "days"))},
+			{Text: chart.Number(w.Level, 3), Interval: fmt.Sprintf("%s to %s, %s", chart.Number(w.Lo, 3), chart.Number(w.Hi, 3),
+				count(w.N, "day", "days"))},
 			cell(chart.Number(w.Raw, 3)), alone(w.Hours)}})
 	}
 	if post != nil && reach > now {
@@ -247,7 +264,8 @@ func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now,
 		steps := map[bool]int{false: 6, true: 2}[b.brief]
 		for i := 1; i <= steps; i++ {
 			h := now + (reach-now)*float64(i)/float64(steps)
-			t.Rows = append(t.Rows, Row{Cells: []Cell{cell("ahead"), cell(chart.Number(h, 0)), cell("not read yet"), cell("not read yet"), alone(h)}})
+			t.Rows = append(t.Rows, Row{Cells: []Cell{cell("ahead"), cell(chart.Number(h, 0)), cell("not read yet"),
+				cell("not read yet"), alone(h)}})
 		}
 	}
 	return t
@@ -256,7 +274,8 @@ func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now,
 // earlierFigure draws the lamps that hung there before.
 func earlierFigure(lives []*lamp.Life) *Figure {
 	var layers []chart.Layer
-	t := Table{Caption: "Earlier lamps, readings every fourth week", Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)"), Plain: true}
+	t := Table{Caption: "Earlier lamps, readings every fourth week",
+		Head: columns("Week of", "#Run-hours, h", "#As read, corrected (least and greatest day)"), Plain: true}
 	for i, l := range lives[max(0, len(lives)-len(chart.Looks)):] {
 		ws := weeks(l)
 		if len(ws) == 0 {
@@ -268,7 +287,8 @@ func earlierFigure(lives []*lamp.Life) *Figure {
 		}
 		look := chart.Looks[i]
 		look.Thin = true
-		layers = append(layers, chart.Series{Name: name + " (weekly median, corrected)", Look: look, Points: line(ws, func(w week) float64 { return w.Level })})
+		layers = append(layers, chart.Series{Name: name + " (weekly median, corrected)", Look: look,
+			Points: line(ws, func(w week) float64 { return w.Level })})
 		t.Rows = append(t.Rows, Row{Heading: name})
 		for k, w := range ws {
 			if k%4 == 0 || k == len(ws)-1 {
@@ -280,15 +300,20 @@ func earlierFigure(lives []*lamp.Life) *Figure {
 	if len(layers) == 0 {
 		return nil
 	}
-	x := chart.XY{Title: "Decline of earlier lamps in this fixture", Desc: fmt.Sprintf("Level as read against run-hours for %s that hung here before.", count(len(layers), "lamp", "lamps")),
-		X: chart.Axis{Label: "run-hours of each lamp, h"}, Y: chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2}, Layers: layers, Height: 320}
+	x := chart.XY{Title: "Decline of earlier lamps in this fixture",
+		Desc: fmt.Sprintf("Level as read against run-hours for %s that hung here before.",
+			count(len(layers), "lamp", "lamps")),
+		X:      chart.Axis{Label: "run-hours of each lamp, h"},
+		Y:      chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
+		Layers: layers, Height: 320}
 	return figure("earlier", "The lamps that hung here before, each against its own run-hours and its own 1.00.", x, t)
 }
 
 // letters stand for events on a drawing.
 var letters = map[fleet.What]string{
-	fleet.Install: "I", fleet.Relamp: "L", fleet.Fail: "F", fleet.Clean: "C", fleet.Recalibrate: "S", fleet.ReferenceIs: "X",
-	fleet.Dim: "D", fleet.Move: "M", fleet.Regear: "G", fleet.Outage: "O", fleet.Retire: "T",
+	fleet.Install: "I", fleet.Relamp: "L", fleet.Fail: "F", fleet.Clean: "C", fleet.Recalibrate: "S",
+	fleet.ReferenceIs: "X",
+	fleet.Dim:         "D", fleet.Move: "M", fleet.Regear: "G", fleet.Outage: "O", fleet.Retire: "T",
 }
 
 // flagsOf places the events of the present life on its run-hours.

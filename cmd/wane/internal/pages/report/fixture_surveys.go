@@ -39,7 +39,8 @@ func (b *book) surveysOn(id string) *Table {
 			level[p.Survey] = of(Level(p.Level))
 		}
 	}
-	t := &Table{Caption: "Its canopy surveys, the latest first", Head: columns("Taken", "Survey", "#Average, µmol/m²/s", "#Min/avg"), Wordy: true}
+	t := &Table{Caption: "Its canopy surveys, the latest first",
+		Head: columns("Taken", "Survey", "#Average, µmol/m²/s", "#Min/avg"), Wordy: true}
 	if len(level) > 0 {
 		t.Head = append(t.Head, columns("#Level, the rig's drift out")...)
 	} else {
@@ -94,12 +95,14 @@ func (s *surveysBuilder) changesOf(id string) map[string]Cell {
 func (b *book) surveyPoints(l *lamp.Life, ws []week) (chart.Points, bool) {
 	look := chart.Look{Tone: chart.Purple, Mark: chart.Dot}
 	if list := b.in.Result.Lab.Points(l); len(list) > 0 {
-		return measured(fmt.Sprintf("canopy surveys, the rig's drift out, %s interval", percentage(b.interval())), look, list), true
+		return measured(fmt.Sprintf("canopy surveys, the rig's drift out, %s interval", percentage(b.interval())), look,
+			list), true
 	}
 	if b.in.Surveys == nil || len(ws) == 0 {
 		return chart.Points{}, false
 	}
-	out := chart.Points{Name: "canopy surveys, tied to the level as read at the first (95 % interval of the change)", Look: look}
+	out := chart.Points{Name: "canopy surveys, tied to the level as read at the first (95 % interval of the change)",
+		Look: look}
 	list, _ := b.in.Surveys.Changes(l.Fixture.ID)
 	for _, c := range list {
 		first, day := calendar.DayOf(c.First.TakenAt, b.in.location()), calendar.DayOf(c.Later.TakenAt, b.in.location())
@@ -110,7 +113,8 @@ func (b *book) surveyPoints(l *lamp.Life, ws []week) (chart.Points, bool) {
 		if len(out.List) == 0 {
 			out.List = append(out.List, chart.Measured{X: hoursOn(l, first), Y: start, Lo: start, Hi: start})
 		}
-		out.List = append(out.List, chart.Measured{X: hoursOn(l, day), Y: start * c.Level.Centre, Lo: start * c.Level.Lo, Hi: start * c.Level.Hi})
+		out.List = append(out.List, chart.Measured{X: hoursOn(l, day), Y: start * c.Level.Centre, Lo: start * c.Level.Lo,
+			Hi: start * c.Level.Hi})
 	}
 	return out, len(out.List) > 0
 }
@@ -128,19 +132,22 @@ func levelNear(ws []week, day int32) float64 {
 
 // surveyedData is the numbers behind the chart of a lamp known by surveys.
 func surveyedData(b *book, l *lamp.Life, d *due.Lamp, now, reach float64) Table {
-	t := Table{Caption: "Numbers of the drawing: the surveys, then the forecast", Head: columns("Survey", "#Run-hours, h", "#As surveyed", "#Lamp with its dirt")}
+	t := Table{Caption: "Numbers of the drawing: the surveys, then the forecast",
+		Head: columns("Survey", "#Run-hours, h", "#As surveyed", "#Lamp with its dirt")}
 	alone := func(h float64) Cell {
 		p := d.Posterior.Band([]float64{h}, d.Interval)[0]
 		return Cell{Text: chart.Number(p.Centre, 3), Interval: chart.Number(p.Lo, 3) + " to " + chart.Number(p.Hi, 3)}
 	}
 	for _, p := range b.in.Result.Lab.Points(l) {
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(p.Survey), cell(chart.Number(p.Hours, 0)), of(Level(p.Level)), alone(max(p.Hours, forecast.Seasoning))}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(p.Survey), cell(chart.Number(p.Hours, 0)), of(Level(p.Level)),
+			alone(max(p.Hours, forecast.Seasoning))}})
 	}
 	if reach > now {
 		t.Rows = append(t.Rows, Row{Heading: "Ahead"})
 		for i := 1; i <= 6; i++ {
 			h := now + (reach-now)*float64(i)/6
-			t.Rows = append(t.Rows, Row{Cells: []Cell{cell("ahead"), cell(chart.Number(h, 0)), cell("not surveyed yet"), alone(h)}})
+			t.Rows = append(t.Rows, Row{Cells: []Cell{cell("ahead"), cell(chart.Number(h, 0)), cell("not surveyed yet"),
+				alone(h)}})
 		}
 	}
 	return t

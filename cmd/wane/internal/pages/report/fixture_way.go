@@ -26,7 +26,8 @@ func happened(b *book, f *fleet.Fixture, lives []*lamp.Life) []fleet.Entry {
 
 // events lists what was done to the fixture and its sensors, the latest first.
 func events(b *book, f *fleet.Fixture, lives []*lamp.Life) Table {
-	t := Table{Caption: "What the logbook says of this fixture and its sensors, the latest first", Head: columns("Date", "Letter", "What", "Of", "#Lamp life and run-hours", "Note"),
+	t := Table{Caption: "What the logbook says of this fixture and its sensors, the latest first",
+		Head:  columns("Date", "Letter", "What", "Of", "#Lamp life and run-hours", "Note"),
 		Empty: "The logbook has no line about this fixture."}
 	list := happened(b, f, lives)
 	for i := len(list) - 1; i >= 0; i-- {
@@ -37,7 +38,8 @@ func events(b *book, f *fleet.Fixture, lives []*lamp.Life) Table {
 				what.Note = cleanedWords(l, day)
 			}
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(dateAt(e.At, b.in.location())), cell(letters[e.What]), what, cell(strings.TrimSpace(string(e.Scope) + " " + e.ID)),
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(dateAt(e.At, b.in.location())), cell(letters[e.What]), what,
+			cell(strings.TrimSpace(string(e.Scope) + " " + e.ID)),
 			cell(lifeOn(lives, calendar.DayOf(e.At, b.in.location()))), cell(e.Note)}})
 	}
 	return t
@@ -123,25 +125,33 @@ func wayBack(b *book, l *lamp.Life) way {
 		}
 	}
 	if l.LastDay >= l.FirstDay {
-		w.Days = append(w.Days, fmt.Sprintf("This lamp life is on record from %s to %s: %s.", date(l.FirstDay), date(l.LastDay), count(int(l.LastDay-l.FirstDay)+1, "day", "days")))
+		w.Days = append(w.Days, fmt.Sprintf("This lamp life is on record from %s to %s: %s.", date(l.FirstDay),
+			date(l.LastDay), count(int(l.LastDay-l.FirstDay)+1, "day", "days")))
 	}
 	if d := b.byName[l.Fixture.ID]; d != nil && d.Surveyed() && d.Life.N == l.N {
-		w.Days = append(w.Days, fmt.Sprintf("No logger reads it: what is said of it rests on %s and its run-hours.", count(d.Posterior.Bins, "canopy survey", "canopy surveys")))
+		w.Days = append(w.Days, fmt.Sprintf("No logger reads it: what is said of it rests on %s and its run-hours.",
+			count(d.Posterior.Bins, "canopy survey", "canopy surveys")))
 		return w
 	}
-	w.Days = append(w.Days, fmt.Sprintf("%s with steady light readings, %s without; %s became levels.", count(with, "day", "days"), count(unread, "day", "days"), chart.Number(float64(len(l.Levels)), 0)))
+	w.Days = append(w.Days, fmt.Sprintf("%s with steady light readings, %s without; %s became levels.",
+		count(with, "day", "days"), count(unread, "day", "days"), chart.Number(float64(len(l.Levels)), 0)))
 	w.Sensors = sensors(b, l)
 	w.Gains = gains(b, l)
 	w.Size = corrections(l)
 	if ev, ok := b.in.Evidence[l.Fixture.ID]; ok {
-		w.Days = append(w.Days, fmt.Sprintf("Of %s of its light, %s count.", count(ev.Read, "reading", "readings"), chart.Number(float64(ev.Used), 0)))
-		w.Excluded = &Table{Caption: "Readings that do not count", Head: columns("Reason", "#Readings"), Empty: "Every reading counts."}
+		w.Days = append(w.Days, fmt.Sprintf("Of %s of its light, %s count.", count(ev.Read, "reading", "readings"),
+			chart.Number(float64(ev.Used), 0)))
+		w.Excluded = &Table{Caption: "Readings that do not count", Head: columns("Reason", "#Readings"),
+			Empty: "Every reading counts."}
 		for _, x := range ev.LeftOut {
-			w.Excluded.Rows = append(w.Excluded.Rows, Row{Cells: []Cell{cell(x.Reason), cell(chart.Number(float64(x.Count), 0))}})
+			w.Excluded.Rows = append(w.Excluded.Rows, Row{Cells: []Cell{cell(x.Reason),
+				cell(chart.Number(float64(x.Count), 0))}})
 		}
-		w.Files = &Table{Caption: "Files taken in that hold its readings", Head: columns("File", "#Rows", "SHA-256"), Empty: "No file is named."}
+		w.Files = &Table{Caption: "Files taken in that hold its readings", Head: columns("File", "#Rows", "SHA-256"),
+			Empty: "No file is named."}
 		for _, x := range ev.Files {
-			w.Files.Rows = append(w.Files.Rows, Row{Cells: []Cell{cell(x.Name), cell(chart.Number(float64(x.Rows), 0)), cell(x.SHA256)}})
+			w.Files.Rows = append(w.Files.Rows, Row{Cells: []Cell{cell(x.Name), cell(chart.Number(float64(x.Rows), 0)),
+				cell(x.SHA256)}})
 		}
 	}
 	return w
@@ -149,7 +159,8 @@ func wayBack(b *book, l *lamp.Life) way {
 
 // sensors lists the series that watch the fixture at the end of the life.
 func sensors(b *book, l *lamp.Life) Table {
-	t := Table{Caption: "Series that watch it", Head: columns("Quantity", "Sensor and channel", "Watches", "#Factor", "From", "To"), Empty: "No series watches it."}
+	t := Table{Caption: "Series that watch it", Head: columns("Quantity", "Sensor and channel", "Watches", "#Factor",
+		"From", "To"), Empty: "No series watches it."}
 	at := calendar.Start(l.LastDay, b.in.location()).Add(12 * 3600e9)
 	for _, q := range fleet.Quantities {
 		p := b.in.Result.Register.Watch(l.Fixture, q.Name, at)
@@ -160,14 +171,17 @@ func sensors(b *book, l *lamp.Life) Table {
 		if !p.To.IsZero() {
 			to = dateAt(p.To, b.in.location())
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(string(q.Name) + ", " + q.Unit), cell(strings.TrimSpace(p.Sensor + " " + p.Channel)), cell(p.Watches), cell(sig(p.Factor)), cell(dateAt(p.From, b.in.location())), cell(to)}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(string(q.Name) + ", " + q.Unit),
+			cell(strings.TrimSpace(p.Sensor + " " + p.Channel)), cell(p.Watches), cell(sig(p.Factor)),
+			cell(dateAt(p.From, b.in.location())), cell(to)}})
 	}
 	return t
 }
 
 // gains lists the recalibrations of the sensors that read its light.
 func gains(b *book, l *lamp.Life) Table {
-	t := Table{Caption: "Recalibrations of the sensors that read its light", Head: columns("Sensor", "Date", "#As-found gain"),
+	t := Table{Caption: "Recalibrations of the sensors that read its light",
+		Head:  columns("Sensor", "Date", "#As-found gain"),
 		Empty: "No recalibration is logged: how far the sensor has drifted is assumed, not measured."}
 	ids := append([]string(nil), l.Light...)
 	sort.Strings(ids)
@@ -186,7 +200,9 @@ func gains(b *book, l *lamp.Life) Table {
 // corrections says how much each correction did over the last days, and on how
 // many days of the life something was missing.
 func corrections(l *lamp.Life) Table {
-	t := Table{Caption: "Corrections in the levels as read", Head: columns("Correction", fmt.Sprintf("#Median of the last %d days (least and greatest)", recentDays), "Days of the life on which it is not measured"), Empty: "There are no levels yet."}
+	t := Table{Caption: "Corrections in the levels as read",
+		Head: columns("Correction", fmt.Sprintf("#Median of the last %d days (least and greatest)", recentDays),
+			"Days of the life on which it is not measured"), Empty: "There are no levels yet."}
 	if len(l.Levels) == 0 {
 		return t
 	}
@@ -208,10 +224,14 @@ func corrections(l *lamp.Life) Table {
 			}
 		}
 		pc := func(x float64) string { return chart.Number(x, 1) }
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(name), {Text: pc(robust.Median(v)) + "\u00a0%", Interval: pc(quantile(v, 0)) + " to " + pc(quantile(v, 1)) + "\u00a0%"}, cell(missing(f) + " days: " + what)}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(name),
+			{Text: pc(robust.Median(v)) + "\u00a0%", Interval: pc(quantile(v, 0)) + " to " + pc(quantile(v, 1)) + "\u00a0%"},
+			cell(missing(f) + " days: " + what)}})
 	}
-	row("sensor drift", func(x *level.Level) float64 { return x.Gain }, level.GainAhead|level.GainUnknown, "after the last recalibration, or never recalibrated")
+	row("sensor drift", func(x *level.Level) float64 { return x.Gain }, level.GainAhead|level.GainUnknown,
+		"after the last recalibration, or never recalibrated")
 	row("supply voltage", func(x *level.Level) float64 { return x.Supply }, level.NoSupply, "voltage was not read")
-	row("ambient temperature", func(x *level.Level) float64 { return x.Ambient }, level.NoAmbient, "temperature was not read")
+	row("ambient temperature", func(x *level.Level) float64 { return x.Ambient }, level.NoAmbient,
+		"temperature was not read")
 	return t
 }

@@ -34,11 +34,13 @@ func greatInput(t testing.TB, n int) Input {
 	for i := range n {
 		f := was.Register.Fixtures[i%len(was.Register.Fixtures)]
 		old := f.ID
-		f.ID, f.Room, f.Bay = fmt.Sprintf("G%05d", i), fmt.Sprintf("hall %02d", i/250), fmt.Sprintf("%02d-%d", i/250, i%250/25)
+		f.ID, f.Room, f.Bay = fmt.Sprintf("G%05d", i), fmt.Sprintf("hall %02d", i/250),
+			fmt.Sprintf("%02d-%d", i/250, i%250/25)
 		reg.Fixtures = append(reg.Fixtures, f)
 		e := Evidence{Read: 52560, Used: 40110, LeftOut: []LeftOut{{"running up", 1200}, {"edge", 90}}}
 		for m := range 36 { // a file a month, as the loggers of a great site write them
-			e.Files = append(e.Files, File{fmt.Sprintf("hall %02d %d-%02d.csv", i/250, 2023+m/12, 1+m%12), fmt.Sprintf("%064x", i*36+m), 2880})
+			e.Files = append(e.Files, File{fmt.Sprintf("hall %02d %d-%02d.csv", i/250, 2023+m/12, 1+m%12),
+				fmt.Sprintf("%064x", i*36+m), 2880})
 		}
 		evidence[f.ID] = e
 		for _, l := range byFixture[old] {
@@ -105,7 +107,8 @@ func TestPagesOfAGreatSiteAreSmall(t *testing.T) {
 	}
 	for id := range n { // each is named on the page of all lamps or not in service
 		name := fmt.Sprintf("G%05d", id)
-		if !strings.Contains(pages["lamps.html"], name) && !strings.Contains(pages[fixturesDir+"/"+name+".html"], "Not in service") {
+		if !strings.Contains(pages["lamps.html"], name) &&
+			!strings.Contains(pages[fixturesDir+"/"+name+".html"], "Not in service") {
 			t.Errorf("%s is not on the page of all lamps", name)
 		}
 	}

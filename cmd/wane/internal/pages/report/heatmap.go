@@ -29,17 +29,21 @@ const (
 func spotGrid(id, title, desc string, rows, cols int, at func(row, col int) spot) template.HTML {
 	var b strings.Builder
 	w, h := cols*spotWide, rows*spotHigh
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %d %d" role="img" aria-labelledby="%s-t %s-d" class="sized" width="%d">`, w, h, id, id, w*5/4)
-	fmt.Fprintf(&b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id, html.EscapeString(title), id, html.EscapeString(desc))
+	fmt.Fprintf(&b, `<svg viewBox="0 0 %d %d" role="img" aria-labelledby="%s-t %s-d" class="sized" width="%d">`, w, h, id,
+		id, w*5/4)
+	fmt.Fprintf(&b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, id, html.EscapeString(title), id,
+		html.EscapeString(desc))
 	for r := 1; r <= rows; r++ {
 		for c := 1; c <= cols; c++ {
 			s := at(r, c)
 			x, y := (c-1)*spotWide, (r-1)*spotHigh
-			fmt.Fprintf(&b, `<rect x="%d" y="%d" width="%d" height="%d" fill="%s" stroke="#fff"/>`, x, y, spotWide, spotHigh, s.Fill)
+			fmt.Fprintf(&b, `<rect x="%d" y="%d" width="%d" height="%d" fill="%s" stroke="#fff"/>`, x, y, spotWide, spotHigh,
+				s.Fill)
 			if s.Ring {
 				fmt.Fprintf(&b, `<rect x="%d" y="%d" width="%d" height="%d" fill="none" stroke="%s" stroke-width="2" stroke-dasharray="4 2"/>`, x+3, y+3, spotWide-6, spotHigh-6, s.Ink)
 			}
-			fmt.Fprintf(&b, `<text x="%d" y="%d" text-anchor="middle" font-size="13" fill="%s" class="plain">%s</text>`, x+spotWide/2, y+spotHigh/2+5, s.Ink, html.EscapeString(s.Text))
+			fmt.Fprintf(&b, `<text x="%d" y="%d" text-anchor="middle" font-size="13" fill="%s" class="plain">%s</text>`,
+				x+spotWide/2, y+spotHigh/2+5, s.Ink, html.EscapeString(s.Text))
 		}
 	}
 	b.WriteString("</svg>")
@@ -52,7 +56,8 @@ func scaleBar(id, title string, steps int, colour func(share float64) string, lo
 	const w, h = 360, 40
 	fmt.Fprintf(&b, `<svg viewBox="0 0 %d %d" role="img" aria-labelledby="%s-t" class="sized" width="%d"><title id="%s-t">%s</title>`, w, h, id, w, id, html.EscapeString(title))
 	for i := range steps {
-		fmt.Fprintf(&b, `<rect x="%.1f" y="0" width="%.1f" height="18" fill="%s"/>`, float64(i)*w/float64(steps), float64(w)/float64(steps)+.5, colour((float64(i)+.5)/float64(steps)))
+		fmt.Fprintf(&b, `<rect x="%.1f" y="0" width="%.1f" height="18" fill="%s"/>`, float64(i)*w/float64(steps),
+			float64(w)/float64(steps)+.5, colour((float64(i)+.5)/float64(steps)))
 	}
 	fmt.Fprintf(&b, `<text x="0" y="34" font-size="13">%s</text><text x="%d" y="34" text-anchor="end" font-size="13">%s</text></svg>`, html.EscapeString(lo), w, html.EscapeString(hi))
 	return template.HTML(b.String())
@@ -125,5 +130,6 @@ func heat(id string, s survey.Survey, scale survey.Scale, title, caption string)
 		return spot{Text: fmt.Sprintf("%.0f", v), Fill: scale.Colour(v), Ink: scale.Ink(v)}
 	}
 	desc := "A grid of PPFD readings; its table is below the drawing."
-	return &Figure{ID: id, Caption: caption, Drawing: spotGrid(id, title, desc, rows, cols, at), Data: gridTable("PPFD, µmol/m²/s", rows, cols, at)}
+	return &Figure{ID: id, Caption: caption, Drawing: spotGrid(id, title, desc, rows, cols, at),
+		Data: gridTable("PPFD, µmol/m²/s", rows, cols, at)}
 }

@@ -28,14 +28,16 @@ func inventedSurveys(cfg site.Config) *surveys.Book {
 			if f == "A01" {
 				level = math.Pow(.97, float64(year))
 			}
-			s := survey.Survey{ID: fmt.Sprintf("%s-%d", f, year), Fixture: f, HeightM: 1.2, TakenAt: time.Date(2021+year, 3, 1, 20, i, 0, 0, time.UTC)}
+			s := survey.Survey{ID: fmt.Sprintf("%s-%d", f, year), Fixture: f, HeightM: 1.2,
+				TakenAt: time.Date(2021+year, 3, 1, 20, i, 0, 0, time.UTC)}
 			for r := 1; r <= 5; r++ {
 				for c := 1; c <= 5; c++ {
 					if f == "A05" && year == 1 && r == 3 && c == 3 {
 						continue
 					}
 					x, y := float64(c-3), float64(r-3)
-					v := 800 * math.Exp(-(x*x+y*y)/14) * level * math.Pow(1.02, float64(year)) * (1 + .004*math.Sin(float64(7*r+3*c+year+i)))
+					v := 800 * math.Exp(-(x*x+y*y)/14) * level * math.Pow(1.02,
+						float64(year)) * (1 + .004*math.Sin(float64(7*r+3*c+year+i)))
 					if f == "A05" && year == 2 {
 						v *= 1 + .04*x
 					}
@@ -70,20 +72,23 @@ func inventedSupply(t testing.TB) *circuits.Site {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c := &circuits.Circuit{Name: k.name, Registered: k.registered, Readings: 8640, Circuit: judged, Blind: "shorter ones are not seen"}
+		c := &circuits.Circuit{Name: k.name, Registered: k.registered, Readings: 8640, Circuit: judged,
+			Blind: "shorter ones are not seen"}
 		fx := &fleet.Fixture{ID: "A01", RatedV: k.registered}
 		v, err := supply.CheckRating(k.registered, judged.Profile, 10)
 		if err != nil {
 			t.Fatal(err)
 		}
 		c.Fixtures, c.Rated = []*fleet.Fixture{fx}, []circuits.Rated{{Fixture: fx, Known: true, Verdict: v}}
-		c.Events = []supply.Event{{Kind: supply.Sag, Start: at(19000), End: at(19000), Samples: 2, ExtremeV: 180, AtMost: -1, Class: "not known"}}
+		c.Events = []supply.Event{{Kind: supply.Sag, Start: at(19000), End: at(19000), Samples: 2, ExtremeV: 180, AtMost: -1,
+			Class: "not known"}}
 		for range mostEvents {
 			c.Events = append(c.Events, c.Events[0])
 		}
 		out.Circuits = append(out.Circuits, c)
 	}
-	out.Circuits = append(out.Circuits, &circuits.Circuit{Name: "C-silent", Circuit: supply.Circuit{Why: "no voltage series watches it"}})
+	out.Circuits = append(out.Circuits, &circuits.Circuit{Name: "C-silent",
+		Circuit: supply.Circuit{Why: "no voltage series watches it"}})
 	return out
 }
 
@@ -124,13 +129,16 @@ func TestSupplyPagePutsTheCautionFirst(t *testing.T) {
 	files := read(t, dir)
 	sound(t, files, "supply.html")
 	page := files["supply.html"]
-	caution, table := strings.Index(page, "Before anyone opens anything: a licensed electrician"), strings.Index(page, "<table")
+	caution, table := strings.Index(page, "Before anyone opens anything: a licensed electrician"),
+		strings.Index(page, "<table")
 	if caution < 0 || caution > table {
 		t.Errorf("the caution stands at %d, the first table at %d", caution, table)
 	}
 	for _, want := range []string{
-		"Circuit C-odd is registered as 240 V but reads 209 to 212 V", "most likely 208Y/120, line to line (208 V)", "high leg", "Not what the register says: C-odd.",
-		"1 fixture is not rated for the voltage read there", "Nothing is known of C-silent.", "COMAR 20.50.07.02", "Unbalance cannot be told.", "and 1 more: <code>wane supply C-odd --show events</code>",
+		"Circuit C-odd is registered as 240 V but reads 209 to 212 V", "most likely 208Y/120, line to line (208 V)",
+		"high leg", "Not what the register says: C-odd.",
+		"1 fixture is not rated for the voltage read there", "Nothing is known of C-silent.", "COMAR 20.50.07.02",
+		"Unbalance cannot be told.", "and 1 more: <code>wane supply C-odd --show events</code>",
 	} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page does not say %q", want)
@@ -146,13 +154,15 @@ func TestNoInstrumentsNoPages(t *testing.T) {
 		t.Fatal(err)
 	}
 	files := read(t, dir)
-	if files["surveys.html"] != "" || files["supply.html"] != "" || strings.Contains(files["index.html"], "Canopy surveys") {
+	if files["surveys.html"] != "" || files["supply.html"] != "" ||
+		strings.Contains(files["index.html"], "Canopy surveys") {
 		t.Error("pages of instruments that the site does not have")
 	}
 }
 
 func TestChangeColoursAreApart(t *testing.T) {
-	if a, b, c := changeColour(-10, 10), changeColour(0, 10), changeColour(10, 10); a != "#b35806" || b != "#f7f7f7" || c != "#542788" {
+	if a, b, c := changeColour(-10, 10), changeColour(0, 10), changeColour(10, 10); a != "#b35806" || b != "#f7f7f7" ||
+		c != "#542788" {
 		t.Errorf("%s %s %s", a, b, c)
 	}
 	if changeColour(-99, 10) != changeColour(-10, 10) || changeColour(3, 0) != "#f7f7f7" {

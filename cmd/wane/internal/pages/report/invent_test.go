@@ -47,7 +47,8 @@ func newInvented(seed uint64, fixtures []hung, log []fleet.Entry) *invented {
 		t, _ := time.Parse("2006-01-02", s)
 		return calendar.DayOf(t, time.UTC)
 	}
-	s := &invented{cfg: site.Defaults(), reg: &fleet.Register{}, rng: rand.New(rand.NewPCG(seed, 1)), day0: day("2023-03-01"), asOf: day("2026-02-28")}
+	s := &invented{cfg: site.Defaults(), reg: &fleet.Register{}, rng: rand.New(rand.NewPCG(seed, 1)),
+		day0: day("2023-03-01"), asOf: day("2026-02-28")}
 	s.cfg.Name, s.cfg.Location = "Invented test site", time.UTC
 	seen := map[string]bool{}
 	for _, h := range fixtures {
@@ -55,12 +56,15 @@ func newInvented(seed uint64, fixtures []hung, log []fleet.Entry) *invented {
 		if h.lamp == fleet.LED {
 			gear = fleet.Driver
 		}
-		s.reg.Fixtures = append(s.reg.Fixtures, fleet.Fixture{ID: h.id, Room: h.room, Bay: h.bay, Circuit: "C-" + h.room, LampType: h.lamp, Cohort: h.cohort, Model: h.model, RatedW: 1000, RatedV: 230, Gear: gear, Installed: at(s.day0 + int32(h.from))})
+		s.reg.Fixtures = append(s.reg.Fixtures, fleet.Fixture{ID: h.id, Room: h.room, Bay: h.bay, Circuit: "C-" + h.room,
+			LampType: h.lamp, Cohort: h.cohort, Model: h.model, RatedW: 1000, RatedV: 230, Gear: gear,
+			Installed: at(s.day0 + int32(h.from))})
 		if h.unread || seen[h.sensor+h.id] {
 			continue
 		}
 		seen[h.sensor+h.id] = true
-		s.reg.Sensors = append(s.reg.Sensors, fleet.SensorPeriod{Sensor: h.sensor, Channel: "ch " + h.id, Quantity: fleet.PPFD, Unit: "umol/m2/s", Watches: h.id, Factor: 1})
+		s.reg.Sensors = append(s.reg.Sensors, fleet.SensorPeriod{Sensor: h.sensor, Channel: "ch " + h.id,
+			Quantity: fleet.PPFD, Unit: "umol/m2/s", Watches: h.id, Factor: 1})
 	}
 	s.reg.Logbook = log
 	s.reg.Sort()
@@ -77,7 +81,8 @@ func newInvented(seed uint64, fixtures []hung, log []fleet.Entry) *invented {
 // life invents the days of one lamp life: it burns 12 h a day, dirt falls
 // until somebody cleans, the sensor drifts by 0.8 % a year.
 func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *lamp.Life {
-	l := &lamp.Life{Life: fl, Fixture: f, LastDay: s.asOf, Place: fleet.Place{Room: f.Room, Bay: f.Bay, Circuit: f.Circuit}}
+	l := &lamp.Life{Life: fl, Fixture: f, LastDay: s.asOf,
+		Place: fleet.Place{Room: f.Room, Bay: f.Bay, Circuit: f.Circuit}}
 	l.FirstDay = calendar.DayOf(fl.From, time.UTC)
 	l.HungDay = calendar.DayOf(f.Installed, time.UTC)
 	if !fl.To.IsZero() {
@@ -104,11 +109,13 @@ func (s *invented) life(h hung, f *fleet.Fixture, fl fleet.Life) *lamp.Life {
 		dirt := -0.05 * (1 - math.Exp(-float64(d-wiped)/250))
 		drift := 0.008 * float64(d-s.day0) / 365
 		v := 230 + 4*s.rng.NormFloat64()
-		l.Days = append(l.Days, level.Day{Day: d, RunHours: run, PPFD: 900 * math.Exp(age+dirt+drift+0.05*math.Log(v/230)+0.006*s.rng.NormFloat64()),
+		l.Days = append(l.Days, level.Day{Day: d, RunHours: run,
+			PPFD:   900 * math.Exp(age+dirt+drift+0.05*math.Log(v/230)+0.006*s.rng.NormFloat64()),
 			Usable: 40, DimPct: 100, SupplyV: v, AmbientC: 26 + s.rng.NormFloat64(), Sensor: h.sensor})
 		l.LastRead, l.SensorLast = d, h.sensor
 	}
-	l.Totals, l.Warnings = hours.Add(hd, hours.Start{Hours: fl.StartHours, Day: l.FirstDay, First: fl.N == 1}, l.LastDay, 12)
+	l.Totals, l.Warnings = hours.Add(hd, hours.Start{Hours: fl.StartHours, Day: l.FirstDay, First: fl.N == 1}, l.LastDay,
+		12)
 	var cals []level.Calibration
 	for _, c := range s.reg.Calibrations(h.sensor) {
 		cals = append(cals, level.Calibration{Day: calendar.DayOf(c.At, time.UTC), AsFound: c.AsFound})
@@ -172,13 +179,15 @@ func (s *invented) result(t testing.TB) *due.Result {
 	for _, a := range fit.Answers(forecast.Asking{Interval: 0.8}) {
 		answers[a.Lamp] = a
 	}
-	out := &due.Result{AsOf: s.asOf, Interval: 0.8, Lives: s.all, Register: s.reg, Alone: map[*lamp.Life]*forecast.Posterior{}, Notes: []string{"logbook line 7: no lamp with readings stands under this reference on that day: not used"}}
+	out := &due.Result{AsOf: s.asOf, Interval: 0.8, Lives: s.all, Register: s.reg,
+		Alone: map[*lamp.Life]*forecast.Posterior{}, Notes: []string{"logbook line 7: no lamp with readings stands under this reference on that day: not used"}}
 	for i, l := range f.Lives {
 		if posterior[i] != nil {
 			out.Alone[l] = posterior[i]
 		}
 		if a, ok := answers[i]; ok && (l.InService() || l.Dark()) && !s.reg.Retired(l.Fixture) {
-			out.Due = append(out.Due, due.Lamp{Life: l, AsOf: s.asOf, Threshold: f.Input.Lamps[i].Threshold, Answer: a, Posterior: posterior[i], Interval: 0.8})
+			out.Due = append(out.Due, due.Lamp{Life: l, AsOf: s.asOf, Threshold: f.Input.Lamps[i].Threshold, Answer: a,
+				Posterior: posterior[i], Interval: 0.8})
 		}
 	}
 	return out
@@ -190,20 +199,25 @@ func threeRooms() *invented {
 	var log []fleet.Entry
 	day0 := int32(19417) // 2023-03-01
 	add := func(day int, what fleet.What, scope fleet.Scope, id, value string, n float64, note string) {
-		log = append(log, fleet.Entry{At: at(day0 + int32(day)), What: what, Scope: scope, ID: id, Value: value, Number: n, Note: note})
+		log = append(log, fleet.Entry{At: at(day0 + int32(day)), What: what, Scope: scope, ID: id, Value: value, Number: n,
+			Note: note})
 	}
 	for i := range 8 {
-		h := hung{id: fmt.Sprintf("A%02d", i+1), room: "flower 1", bay: fmt.Sprintf("A-%d", i/4+1), sensor: fmt.Sprintf("S-A%d", i/4+1), cohort: "K2-DE-a", model: "make K2", lamp: fleet.HPSDE, loss: 0.075 + 0.006*float64(i%4), from: 20}
+		h := hung{id: fmt.Sprintf("A%02d", i+1), room: "flower 1", bay: fmt.Sprintf("A-%d", i/4+1),
+			sensor: fmt.Sprintf("S-A%d", i/4+1), cohort: "K2-DE-a", model: "make K2", lamp: fleet.HPSDE,
+			loss: 0.075 + 0.006*float64(i%4), from: 20}
 		if i >= 4 {
 			h.cohort, h.model, h.loss = "P7-DE-a", "make P7", 0.10+0.012*float64(i%4)
 		}
 		list = append(list, h)
-		b := hung{id: fmt.Sprintf("B%02d", i+1), room: "flower 2", bay: "B-1", sensor: "S-B", cohort: "K2-SE-a", model: "make K2", lamp: fleet.HPSSE, loss: 0.085 + 0.004*float64(i), from: 300}
+		b := hung{id: fmt.Sprintf("B%02d", i+1), room: "flower 2", bay: "B-1", sensor: "S-B", cohort: "K2-SE-a",
+			model: "make K2", lamp: fleet.HPSSE, loss: 0.085 + 0.004*float64(i), from: 300}
 		if i >= 5 {
 			b.cohort, b.model, b.sensor, b.from = "P7-SE-a", "make P7", "S-B2", 900
 		}
 		list = append(list, b)
-		list = append(list, hung{id: fmt.Sprintf("L%02d", i+1), room: "nursery", bay: "L-1", sensor: "S-L", cohort: "T4-LE-a", model: "make T4", lamp: fleet.LED, loss: 0.03 + 0.004*float64(i), from: 10})
+		list = append(list, hung{id: fmt.Sprintf("L%02d", i+1), room: "nursery", bay: "L-1", sensor: "S-L", cohort: "T4-LE-a",
+			model: "make T4", lamp: fleet.LED, loss: 0.03 + 0.004*float64(i), from: 10})
 	}
 	for _, d := range []int{200, 400, 620, 850, 1020} {
 		add(d, fleet.Clean, fleet.OfRoom, "flower 1", "all", 0, "yearly round")
@@ -223,16 +237,20 @@ func threeRooms() *invented {
 			list[i].silent = 12
 		}
 	}
-	list = append(list, hung{id: "N01", room: "nursery", bay: "L-2", sensor: "S-N", cohort: "T4-LE-a", model: "make T4", lamp: fleet.LED, loss: 0.03, from: 10, unread: true})
+	list = append(list, hung{id: "N01", room: "nursery", bay: "L-2", sensor: "S-N", cohort: "T4-LE-a", model: "make T4",
+		lamp: fleet.LED, loss: 0.03, from: 10, unread: true})
 	return newInvented(1, list, log)
 }
 
 func threeRoomsInput(t testing.TB) Input {
 	s := threeRooms()
 	return Input{Config: s.cfg, Result: s.result(t), Invented: "Invented data: this site does not exist.",
-		Needs: []Need{{Where: "bay 3.csv", What: "14 rows in quarantine: the time goes backwards", Do: "see archive/quarantine, correct the logger's clock"},
-			{Where: "logger Q7, channel 2", What: "an unknown series: 96 readings a day that the register does not know", Do: "add a row to register/sensors.csv"}},
-		Evidence: map[string]Evidence{"A01": {Read: 52560, Used: 40110, Files: []File{{"bay A 2025-11.csv", "9f2c…", 2880}}, LeftOut: []LeftOut{{"running up", 1200}, {"edge", 90}}}},
-		Surveys:  inventedSurveys(s.cfg), Supply: inventedSupply(t),
+		Needs: []Need{{Where: "bay 3.csv", What: "14 rows in quarantine: the time goes backwards",
+			Do: "see archive/quarantine, correct the logger's clock"},
+			{Where: "logger Q7, channel 2", What: "an unknown series: 96 readings a day that the register does not know",
+				Do: "add a row to register/sensors.csv"}},
+		Evidence: map[string]Evidence{"A01": {Read: 52560, Used: 40110, Files: []File{{"bay A 2025-11.csv", "9f2c…", 2880}},
+			LeftOut: []LeftOut{{"running up", 1200}, {"edge", 90}}}},
+		Surveys: inventedSurveys(s.cfg), Supply: inventedSupply(t),
 	}
 }

@@ -143,7 +143,8 @@ func (c cohort) words() string {
 func (b *book) makesFigure(t fleet.LampType, cs []cohort) *Figure {
 	var bands, lines []chart.Layer
 	var names chart.Names
-	data := Table{Caption: "Numbers of the drawing: the lamps alone", Head: columns("Run-hours, h", "#Level, median lamp (middle 80\u00a0% of the lamps)", "#Lamps"), Plain: true}
+	data := Table{Caption: "Numbers of the drawing: the lamps alone",
+		Head: columns("Run-hours, h", "#Level, median lamp (middle 80\u00a0% of the lamps)", "#Lamps"), Plain: true}
 	farthest := 0.0
 	last := map[string][]bin{}
 	for _, c := range cs {
@@ -152,7 +153,9 @@ func (b *book) makesFigure(t fleet.LampType, cs []cohort) *Figure {
 			data.Rows = append(data.Rows, Row{Heading: c.words()})
 		}
 		for _, x := range bins {
-			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(chart.Number(x.hours, 0)), {Text: chart.Number(x.median, 3), Interval: chart.Number(x.lo, 3) + " to " + chart.Number(x.hi, 3)}, cell(chart.Number(float64(x.lamps), 0))}})
+			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(chart.Number(x.hours, 0)),
+				{Text: chart.Number(x.median, 3), Interval: chart.Number(x.lo, 3) + " to " + chart.Number(x.hi, 3)},
+				cell(chart.Number(float64(x.lamps), 0))}})
 		}
 		if bins = drawn(bins); len(bins) < 2 || len(lines) == len(chart.Looks) {
 			continue
@@ -171,18 +174,24 @@ func (b *book) makesFigure(t fleet.LampType, cs []cohort) *Figure {
 			bands = append(bands, chart.Band{Tone: look.Tone, Spans: spans})
 		}
 		end := bins[len(bins)-1]
-		lines = append(lines, chart.Series{Name: fmt.Sprintf("%s: %s at first, %d at the end", c.words(), count(bins[0].lamps, "lamp", "lamps"), end.lamps), Look: look, Points: line})
-		names = append(names, chart.Named{Words: fmt.Sprintf("%s, %s", c.name, count(end.lamps, "lamp", "lamps")), X: end.hours, Y: end.median, Tone: look.Tone})
+		lines = append(lines, chart.Series{Name: fmt.Sprintf("%s: %s at first, %d at the end", c.words(),
+			count(bins[0].lamps, "lamp", "lamps"), end.lamps), Look: look, Points: line})
+		names = append(names, chart.Named{Words: fmt.Sprintf("%s, %s", c.name, count(end.lamps, "lamp", "lamps")),
+			X: end.hours, Y: end.median, Tone: look.Tone})
 	}
 	if len(lines) == 0 {
 		return nil
 	}
 	title := makesFinding(t, cs, last)
-	x := chart.XY{Title: title, Desc: fmt.Sprintf("Median level of the lamps alone against run-hours for %s.", count(len(lines), "cohort", "cohorts")),
-		X: chart.Axis{Label: "run-hours, h", Min: 0, Max: farthest * (1 + 1.4*chart.NameRoom)}, Y: chart.Axis{Label: "level of the median lamp, alone", Places: 2}, Layers: append(append(bands, lines...), names), Height: 380}
+	x := chart.XY{Title: title, Desc: fmt.Sprintf("Median level of the lamps alone against run-hours for %s.",
+		count(len(lines), "cohort", "cohorts")),
+		X: chart.Axis{Label: "run-hours, h", Min: 0, Max: farthest * (1 + 1.4*chart.NameRoom)},
+		Y: chart.Axis{Label: "level of the median lamp, alone", Places: 2}, Layers: append(append(bands, lines...), names),
+		Height: 380}
 	caption := fmt.Sprintf("%s. The lamps alone, without dirt and drift of the sensors, where at least %d lamps were read; bands hold the middle 80\u00a0%% of the lamps.", title, leastLamps)
 	if n := len(cs) - len(lines); n > 0 {
-		caption += fmt.Sprintf(" %s too few lamps to be drawn, or stand in the table only.", count(n, "cohort has", "cohorts have"))
+		caption += fmt.Sprintf(" %s too few lamps to be drawn, or stand in the table only.",
+			count(n, "cohort has", "cohorts have"))
 	}
 	return figure("makes-"+string(t), caption, x, data)
 }
@@ -217,13 +226,16 @@ func makesFinding(t fleet.LampType, cs []cohort, by map[string][]bin) string {
 	if best.lo <= worst.hi {
 		how = "; their lamps overlap"
 	}
-	return fmt.Sprintf("At %s h %s keeps most, %s, and %s least, %s%s", chart.Number(at, 0), best.name, chart.Number(best.median, 2), worst.name, chart.Number(worst.median, 2), how)
+	return fmt.Sprintf("At %s h %s keeps most, %s, and %s least, %s%s", chart.Number(at, 0), best.name,
+		chart.Number(best.median, 2), worst.name, chart.Number(worst.median, 2), how)
 }
 
 // makesTable sums each cohort up.
 func makesTable(b *book, t fleet.LampType, cs []cohort) Table {
-	out := Table{Caption: "Cohorts of " + lampType(t) + ": medians over lamps, with the range from the least to the greatest lamp",
-		Head: columns("Cohort", "Make or model", "#Lamps in service", "#Earlier lamps", "#Run-hours now, h", "#Level of the lamp now", "#Due at run-hours, h", "#Under or dark now")}
+	out := Table{Caption: "Cohorts of " + lampType(t) +
+		": medians over lamps, with the range from the least to the greatest lamp",
+		Head: columns("Cohort", "Make or model", "#Lamps in service", "#Earlier lamps", "#Run-hours now, h",
+			"#Level of the lamp now", "#Due at run-hours, h", "#Under or dark now")}
 	for _, c := range cs {
 		var hours, lvl, due []float64
 		service, ended, bad, open := 0, 0, 0, 0
@@ -251,7 +263,8 @@ func makesTable(b *book, t fleet.LampType, cs []cohort) Table {
 		if open > 0 {
 			dueCell.Note = count(open, "lamp has", "lamps have") + " no due hours"
 		}
-		out.Rows = append(out.Rows, Row{Cells: []Cell{cell(c.name), cell(c.model), cell(fmt.Sprint(service)), cell(fmt.Sprint(ended)), spread(hours, 0, service), spread(lvl, 2, service), dueCell, cell(fmt.Sprint(bad))}})
+		out.Rows = append(out.Rows, Row{Cells: []Cell{cell(c.name), cell(c.model), cell(fmt.Sprint(service)),
+			cell(fmt.Sprint(ended)), spread(hours, 0, service), spread(lvl, 2, service), dueCell, cell(fmt.Sprint(bad))}})
 	}
 	return out
 }
@@ -261,7 +274,8 @@ func spread(v []float64, places, of int) Cell {
 	if len(v) == 0 {
 		return cell("not known")
 	}
-	c := Cell{Text: chart.Number(robust.Median(v), places), Interval: chart.Number(quantile(v, 0), places) + " to " + chart.Number(quantile(v, 1), places)}
+	c := Cell{Text: chart.Number(robust.Median(v), places),
+		Interval: chart.Number(quantile(v, 0), places) + " to " + chart.Number(quantile(v, 1), places)}
 	if len(v) == 1 {
 		c.Interval = "one lamp"
 	} else if len(v) < of {

@@ -29,9 +29,10 @@ type look struct{ path, fill, stroke, dash, words string }
 const markWide, markHigh = 56, 34
 
 var (
-	darkMark    = look{"M17 0h22a17 17 0 0 1 0 34h-22a17 17 0 0 1 0-34z", "#1a1a1a", "#1a1a1a", "", "dark"}
-	underMark   = look{"M0 0h56v20l-28 14-28-14z", "#f6d9c6", "#b84600", "", "under its threshold"}
-	dueMark     = look{"M10 0h36l10 17-10 17h-36l-10-17z", "#fbe9b7", "#8f6600", "", fmt.Sprintf("due in %d days", todo.DueDays)}
+	darkMark  = look{"M17 0h22a17 17 0 0 1 0 34h-22a17 17 0 0 1 0-34z", "#1a1a1a", "#1a1a1a", "", "dark"}
+	underMark = look{"M0 0h56v20l-28 14-28-14z", "#f6d9c6", "#b84600", "", "under its threshold"}
+	dueMark   = look{"M10 0h36l10 17-10 17h-36l-10-17z", "#fbe9b7", "#8f6600", "",
+		fmt.Sprintf("due in %d days", todo.DueDays)}
 	standsMark  = look{"M0 0h56v34h-56z", "#d5ebe3", "#007455", "", "nothing to do in that time"}
 	unknownMark = look{"M0 0h56v34h-56z", "#ffffff", "#6b6b6b", "4 3", "no date can be given"}
 )
@@ -105,7 +106,8 @@ type heading struct {
 
 func lowered(list []heading, by float64) (out []string) {
 	for _, h := range list {
-		out = append(out, fmt.Sprintf(`<text x="0" y="%.0f" font-size="12" font-weight="bold" fill="#1a1a1a">%s</text>`, h.y+by, html.EscapeString(h.words)))
+		out = append(out, fmt.Sprintf(`<text x="0" y="%.0f" font-size="12" font-weight="bold" fill="#1a1a1a">%s</text>`,
+			h.y+by, html.EscapeString(h.words)))
 	}
 	return out
 }
@@ -222,7 +224,8 @@ func (b *book) drawMap(room string, list []placed, headings []string, w, h float
 		}
 		said := fmt.Sprintf("%s: %s, %s", id, statusOf(p.d.Answer.Status).Word, levelWords(p.d))
 		fmt.Fprintf(&out, `<a href="../%s"><g transform="translate(%.0f %.0f)"><title>%s</title>%s<text x="28" y="21" text-anchor="middle" font-size="13" fill="%s" class="plain">%s</text><text x="28" y="45" text-anchor="middle" font-size="10" fill="#1a1a1a">%s</text></g></a>`,
-			html.EscapeString(b.links[id]), p.x, p.y, html.EscapeString(said), l.svg(), ink, text, html.EscapeString(chart.Short(id, 10)))
+			html.EscapeString(b.links[id]), p.x, p.y, html.EscapeString(said), l.svg(), ink, text,
+			html.EscapeString(chart.Short(id, 10)))
 	}
 	out.WriteString("</svg>")
 	return template.HTML(out.String())

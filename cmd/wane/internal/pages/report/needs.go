@@ -34,12 +34,14 @@ func (b *book) notes() []Need {
 		if !ok {
 			where, what = "register", n
 		}
-		out = append(out, Need{Where: where, What: what, Do: "correct the line, or add the row of the register that it speaks of"})
+		out = append(out, Need{Where: where, What: what,
+			Do: "correct the line, or add the row of the register that it speaks of"})
 	}
 	return out
 }
 
 // isDue says whether the lamp has a date on which it falls due, or had.
 func isDue(d *due.Lamp) bool {
-	return (d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusUnder) && d.Answer.DueDay.Known()
+	return (d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusUnder) &&
+		d.Answer.DueDay.Known()
 }

@@ -43,7 +43,8 @@ type tile struct {
 }
 
 func overviewOf(b *book) (any, bool) {
-	o := overview{Nothing: b.in.Result == nil || len(b.due) == 0, Legend: statuses, Interval: percentage(b.interval()), Week: b.week(), Plan: b.in.Plan != nil && len(b.in.Plan.Result.Lamps) > 0}
+	o := overview{Nothing: b.in.Result == nil || len(b.due) == 0, Legend: statuses, Interval: percentage(b.interval()),
+		Week: b.week(), Plan: b.in.Plan != nil && len(b.in.Plan.Result.Lamps) > 0}
 	if !o.Nothing {
 		o.Lead = fleetWords(b.todo)
 		b.roomTable(&o)
@@ -164,7 +165,8 @@ func (b *book) fleetFigure(o *overview) {
 		per = mostMarks
 	}
 	today := float64(b.asOf)
-	c := chart.Ranges{Title: "When each lamp falls due", X: chart.Axis{Days: true, Min: max(left, today-365), Max: min(right, today+1461)}, Row: 12,
+	c := chart.Ranges{Title: "When each lamp falls due",
+		X: chart.Axis{Days: true, Min: max(left, today-365), Max: min(right, today+1461)}, Row: 12,
 		Moments: []chart.Moment{{Name: "today", At: today, Look: chart.Look{Tone: chart.Ink}}}}
 	data := Table{Caption: "When each lamp drawn falls due", Head: columns("Fixture", "Due", "Status")}
 	drawn := 0
@@ -179,12 +181,14 @@ func (b *book) fleetFigure(o *overview) {
 		}
 		c.Groups = append(c.Groups, g)
 	}
-	c.Samples = []chart.Key{chart.Sample(darkLook, "dark"), chart.Sample(underLook, "under: since about when"), chart.Sample(aheadLook, "due, with its interval"),
+	c.Samples = []chart.Key{chart.Sample(darkLook, "dark"), chart.Sample(underLook, "under: since about when"),
+		chart.Sample(aheadLook, "due, with its interval"),
 		chart.Sample(boundLook, "not before this day")}
 	c.Desc = fmt.Sprintf("%s in %s, each a mark at its date with a line over its interval. The numbers are in the table below.", count(drawn, "lamp", "lamps"), count(len(names), "room", "rooms"))
 	caption := fmt.Sprintf("Each lamp's date and its %s interval, the soonest of each room on top. An arrow goes on beyond the drawing.", percentage(b.interval()))
 	if drawn < len(b.due) {
-		caption += fmt.Sprintf(" Drawn are the %d soonest of their rooms; the other %d are on the page of all lamps.", drawn, len(b.due)-drawn)
+		caption += fmt.Sprintf(" Drawn are the %d soonest of their rooms; the other %d are on the page of all lamps.", drawn,
+			len(b.due)-drawn)
 	}
 	o.Fleet = figure("fleet", caption, c, data)
 }
@@ -242,7 +246,8 @@ func (b *book) lampTable(t *Table, lamps []*due.Lamp) {
 	}
 	low = max(low, 0)
 	*t = Table{Caption: fmt.Sprintf("All lamps in service. The strip shows the level from %s to 1.05 with its interval; the upright stroke is the threshold", chart.Number(low, 1)),
-		Head: columns("Fixture", "Lamp", "#Run-hours", "#Level", "", "#Threshold", "Due", "Status"), Empty: "No lamp is in service."}
+		Head:  columns("Fixture", "Lamp", "#Run-hours", "#Level", "", "#Threshold", "Due", "Status"),
+		Empty: "No lamp is in service."}
 	b.byRoom(t, lamps, func(d *due.Lamp) []Cell {
 		st := statusOf(d.Answer.Status)
 		status := Cell{Sign: st.Sign, Text: st.Word}

@@ -58,7 +58,8 @@ type book struct {
 }
 
 func newBook(in Input) *book {
-	b := &book{in: in, asOf: in.asOf(), byName: map[string]*due.Lamp{}, lives: map[string][]*lamp.Life{}, links: map[string]string{}, roomLink: map[string]string{}}
+	b := &book{in: in, asOf: in.asOf(), byName: map[string]*due.Lamp{}, lives: map[string][]*lamp.Life{},
+		links: map[string]string{}, roomLink: map[string]string{}}
 	if in.Result == nil {
 		return b
 	}
@@ -133,7 +134,8 @@ func (b *book) each(put func(made) error) error {
 			out = append(out, menuEntry{p.menu, root + p.file, p.file == here})
 		}
 		for _, y := range b.in.Years {
-			out = append(out, menuEntry{fmt.Sprintf("Reliability in %d", y), fmt.Sprintf("%syearly-%d/index.html", root, y), false})
+			out = append(out, menuEntry{fmt.Sprintf("Reliability in %d", y), fmt.Sprintf("%syearly-%d/index.html", root, y),
+				false})
 		}
 		return out
 	}
@@ -160,7 +162,8 @@ func (b *book) each(put func(made) error) error {
 		g.Go(func() error {
 			p := fixtureOf(b, id)
 			curves[i], multiples[i] = p.curve, p.small
-			return b.page("fixture", b.links[id], frame{Title: id, Root: "../", Shared: true, Menu: menu("", "../"), Body: p}, put)
+			return b.page("fixture", b.links[id], frame{Title: id, Root: "../", Shared: true, Menu: menu("", "../"), Body: p},
+				put)
 		})
 	}
 	if err := g.Wait(); err != nil {
@@ -187,8 +190,10 @@ func (b *book) page(name, file string, f frame, put func(made) error) error {
 // sets are the parsed templates, one set a page: all define "content".
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply", "record", "glossary", "room", "fixture"} {
-		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates, "templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
+	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply",
+		"record", "glossary", "room", "fixture"} {
+		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates,
+			"templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out
 }()

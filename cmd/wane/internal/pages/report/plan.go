@@ -55,8 +55,10 @@ func planOf(b *book) (any, bool) {
 	}
 	pb := planBook{b, m, &m.Result}
 	r := pb.r
-	p := planned{LeftOut: allSpoken(m.LeftOut), Notes: allSpoken(r.Notes), Assumed: allSpoken(r.Assumptions), Cautions: r.Cautions,
-		Files: []planFile{{plans.Calendar, "calendar of visits and order days (iCalendar)"}, {plans.LampsFile, "the plan, a row a lamp (CSV)"},
+	p := planned{LeftOut: allSpoken(m.LeftOut), Notes: allSpoken(r.Notes), Assumed: allSpoken(r.Assumptions),
+		Cautions: r.Cautions,
+		Files: []planFile{{plans.Calendar, "calendar of visits and order days (iCalendar)"},
+			{plans.LampsFile, "the plan, a row a lamp (CSV)"},
 			{plans.OrderFile, "order list (CSV)"}, {plans.WorkFile, "work list (CSV)"}}}
 	for _, n := range m.Needs() {
 		p.First = append(p.First, sentence(spoken(n)))
@@ -131,14 +133,16 @@ func (p planBook) moneyOf(e estimate.Estimate) Value {
 
 // decided gives a decision its sign, so that colour is not needed.
 func decided(d plan.Decision) Cell {
-	signs := map[plan.Decision]string{plan.Keep: "·", plan.Clean: "○", plan.SpotRelamp: "◆", plan.GroupRelamp: "■", plan.ReplaceGear: "▲"}
+	signs := map[plan.Decision]string{plan.Keep: "·", plan.Clean: "○", plan.SpotRelamp: "◆", plan.GroupRelamp: "■",
+		plan.ReplaceGear: "▲"}
 	return Cell{Sign: signs[d], Text: string(d)}
 }
 
 // visits is the work list: a heading a visit, below it work of one kind in one
 // bay, in the order in which the room is walked.
 func (p planBook) visits() Table {
-	t := Table{Caption: "Work list, visit by visit, by bay", Head: columns("Bay", "Do", "Fixtures", "Why"), Empty: "No work falls within the horizon.", Wordy: true}
+	t := Table{Caption: "Work list, visit by visit, by bay", Head: columns("Bay", "Do", "Fixtures", "Why"),
+		Empty: "No work falls within the horizon.", Wordy: true}
 	for i, v := range p.r.Visits {
 		if p.brief && i == mostVisits {
 			t.Caption += fmt.Sprintf(": the first %d of %d; all are in the work list's file", mostVisits, len(p.r.Visits))
@@ -158,7 +162,8 @@ func (p planBook) visits() Table {
 				if b.Bay == "" {
 					b.Bay, b.Fixtures = "whole room", nil
 				}
-				t.Rows = append(t.Rows, Row{Cells: []Cell{cell(b.Bay), decided(plan.Decision(g.Do)), cell(strings.Join(b.Fixtures, ", ")), why}})
+				t.Rows = append(t.Rows, Row{Cells: []Cell{cell(b.Bay), decided(plan.Decision(g.Do)),
+					cell(strings.Join(b.Fixtures, ", ")), why}})
 			}
 		}
 	}
@@ -166,7 +171,9 @@ func (p planBook) visits() Table {
 }
 
 func (p planBook) orders() Table {
-	t := Table{Caption: "Order list, by the day on which to order", Head: columns("Order by", "Needed by", "What", "#Quantity", "#Cost", "What for"), Empty: "Nothing is to be ordered within the horizon."}
+	t := Table{Caption: "Order list, by the day on which to order",
+		Head:  columns("Order by", "Needed by", "What", "#Quantity", "#Cost", "What for"),
+		Empty: "Nothing is to be ordered within the horizon."}
 	for _, o := range p.r.Orders {
 		what := "lamp"
 		if o.Item == "gear" {
@@ -191,14 +198,17 @@ func (p planBook) orders() Table {
 		case !o.OrderBy.After(p.r.AsOf):
 			by.Note = "today"
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{by, cell(planDay(o.NeededBy)), {Text: what, Note: lampType(fleet.LampType(o.LampType))}, cell(chart.Number(float64(o.Quantity), 0)),
+		t.Rows = append(t.Rows, Row{Cells: []Cell{by, cell(planDay(o.NeededBy)),
+			{Text: what, Note: lampType(fleet.LampType(o.LampType))}, cell(chart.Number(float64(o.Quantity), 0)),
 			cell(p.priced(o.Cost)), {Text: strings.Join(parts, ", "), Note: spoken(strings.Join(o.Notes, "; "))}}})
 	}
 	return t
 }
 
 func (p planBook) spares() Table {
-	t := Table{Caption: "Spares to hold until a delivery ordered at the next review", Head: columns("Lamp type", "#Lamps", "#Days", "#Failures to come", "#Spares", "#Chance that they last", "#In the store"), Empty: "No lamp is planned."}
+	t := Table{Caption: "Spares to hold until a delivery ordered at the next review",
+		Head: columns("Lamp type", "#Lamps", "#Days", "#Failures to come", "#Spares", "#Chance that they last",
+			"#In the store"), Empty: "No lamp is planned."}
 	for _, s := range p.r.Spares {
 		stock, last := cell("not known"), cell("")
 		if s.Failures.Known() {
@@ -207,7 +217,8 @@ func (p planBook) spares() Table {
 		}
 		name := cell(lampType(fleet.LampType(s.LampType)))
 		name.Note = spoken(strings.Join(s.Notes, "; "))
-		t.Rows = append(t.Rows, Row{Cells: []Cell{name, cell(chart.Number(float64(s.Lamps), 0)), cell(chart.Number(s.Days, 0)),
+		t.Rows = append(t.Rows, Row{Cells: []Cell{name, cell(chart.Number(float64(s.Lamps), 0)),
+			cell(chart.Number(s.Days, 0)),
 			failuresTo(s.Failures), stock, last, cell(chart.Number(float64(s.OnHand), 0))}})
 	}
 	return t
@@ -223,7 +234,8 @@ func failuresTo(e estimate.Estimate) Cell {
 }
 
 func (p planBook) spending() Table {
-	t := Table{Caption: "Planned spending by period; periods in which nothing is planned are left out", Head: columns("From", "To", "#Planned", "#Cap", "#Moved to later"), Empty: "No spending is planned."}
+	t := Table{Caption: "Planned spending by period; periods in which nothing is planned are left out",
+		Head: columns("From", "To", "#Planned", "#Cap", "#Moved to later"), Empty: "No spending is planned."}
 	for _, s := range p.r.Spending {
 		if s.Planned == 0 && s.Deferred == 0 {
 			continue
@@ -240,7 +252,8 @@ func (p planBook) spending() Table {
 		if s.Deferred > 0 {
 			moved = plans.Count(s.Deferred, "piece") + " of work"
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(planDay(s.From)), cell(planDay(s.To)), amount, cell(limit), cell(moved)}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(planDay(s.From)), cell(planDay(s.To)), amount, cell(limit),
+			cell(moved)}})
 	}
 	return t
 }
@@ -259,7 +272,8 @@ func hoursBand(iv plan.Interval) Cell {
 
 func (p planBook) rooms() Table {
 	t := Table{Caption: "Decisions by room. The interval is that at which the long-run cost is least; in brackets, the hours within 2 % of it",
-		Head: columns("Room", "#Lamps", "Decision", "Day", "#Best interval", "#A year, spot", "#A year, group", "#Mean level", "#Lowest / mean", "Cleaning"), Empty: "No room is planned."}
+		Head: columns("Room", "#Lamps", "Decision", "Day", "#Best interval", "#A year, spot", "#A year, group", "#Mean level",
+			"#Lowest / mean", "Cleaning"), Empty: "No room is planned."}
 	for _, r := range p.r.Rooms {
 		spot, group := cell("not known"), cell("not known")
 		if r.CostsKnown {
@@ -277,7 +291,8 @@ func (p planBook) rooms() Table {
 		if !r.Date.IsZero() {
 			day = cell(planDay(r.Date))
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(r.Room), cell(chart.Number(float64(r.Lamps), 0)), decided(r.Decision), day, hoursBand(r.Chosen()), spot, group, level, even, clean}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(r.Room), cell(chart.Number(float64(r.Lamps), 0)), decided(r.Decision),
+			day, hoursBand(r.Chosen()), spot, group, level, even, clean}})
 	}
 	return t
 }
@@ -307,7 +322,8 @@ func (p planBook) room(r *plan.RoomPlan, n int) planRoom {
 func tens(h float64) string { return chart.Number(math.Round(h/10)*10, 0) }
 
 func (p planBook) lamps() Table {
-	t := Table{Caption: "Decisions by lamp", Head: columns("Fixture", "Do", "Day", "#Under the threshold by then", "#Cost", "#Value of the light lost a year", "#Efficacy", "Reasons"), Empty: "No lamp is planned.", Wordy: true}
+	t := Table{Caption: "Decisions by lamp", Head: columns("Fixture", "Do", "Day", "#Under the threshold by then", "#Cost",
+		"#Value of the light lost a year", "#Efficacy", "Reasons"), Empty: "No lamp is planned.", Wordy: true}
 	room := "\x00"
 	for _, l := range p.shown(&t) {
 		if l.Room != room {
@@ -334,9 +350,11 @@ func (p planBook) lamps() Table {
 		}
 		eff := cell("")
 		if l.Efficacy > 0 {
-			eff = Cell{Text: chart.Number(l.Efficacy, 2) + "\u00a0µmol/J", Note: chart.Number(l.EnergyPerMol, 3) + "\u00a0kWh/mol"}
+			eff = Cell{Text: chart.Number(l.Efficacy, 2) + "\u00a0µmol/J",
+				Note: chart.Number(l.EnergyPerMol, 3) + "\u00a0kWh/mol"}
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{{Text: l.Fixture, Link: p.links[l.Fixture], Note: lampType(fleet.LampType(l.LampType))}, decided(l.Decision), day, chance, cost,
+		t.Rows = append(t.Rows, Row{Cells: []Cell{{Text: l.Fixture, Link: p.links[l.Fixture],
+			Note: lampType(fleet.LampType(l.LampType))}, decided(l.Decision), day, chance, cost,
 			of(p.moneyOf(l.LossPerYear)), eff, cell(sentence(spoken(strings.Join(l.Reasons, "; "))))}})
 	}
 	return t
@@ -361,7 +379,8 @@ func (p planBook) shown(t *Table) []plan.LampPlan {
 	slices.SortStableFunc(out, func(a, b plan.LampPlan) int { return a.Date.Compare(b.Date) })
 	out = out[:min(len(out), mostPlanned)]
 	slices.SortStableFunc(out, func(a, b plan.LampPlan) int { return cmp.Compare(a.Room, b.Room) })
-	t.Caption = fmt.Sprintf("Decisions by lamp: the %d with work that comes soonest of %d; all are in the plan's file", len(out), len(p.r.Lamps))
+	t.Caption = fmt.Sprintf("Decisions by lamp: the %d with work that comes soonest of %d; all are in the plan's file",
+		len(out), len(p.r.Lamps))
 	return out
 }
 
@@ -390,12 +409,14 @@ func chanceWords(p float64, certain bool) string {
 func (p planBook) whatTable() Table {
 	c := p.m.Beside
 	t := Table{Caption: fmt.Sprintf("Ways of keeping the lamps over %s days: means over %s draws of the forecasts, with the interval that holds 80 %% of them; %s", chart.Number(float64(c.Days), 0), chart.Number(float64(c.Draws), 0), p.unit()),
-		Head: columns("Way", "#Cost", "#of it work", "#and light lost", "#less lamps' gain in value", "#mol lost", "#Visits", "#Lamps used")}
+		Head: columns("Way", "#Cost", "#of it work", "#and light lost", "#less lamps' gain in value", "#mol lost", "#Visits",
+			"#Lamps used")}
 	one := func(e estimate.Estimate) Cell {
 		return of(valueOf(e, "at least", func(x float64) string { return chart.Number(x, 1) }))
 	}
 	for _, r := range c.Rows {
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(r.Name), of(p.moneyOf(r.Cost)), of(p.moneyOf(r.Work)), of(p.moneyOf(r.Light)), of(p.moneyOf(r.Left)), of(p.moneyOf(r.LostMol)), one(r.Visits), one(r.Lamps)}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(r.Name), of(p.moneyOf(r.Cost)), of(p.moneyOf(r.Work)),
+			of(p.moneyOf(r.Light)), of(p.moneyOf(r.Left)), of(p.moneyOf(r.LostMol)), one(r.Visits), one(r.Lamps)}})
 	}
 	return t
 }

@@ -40,8 +40,10 @@ func (p planBook) calendar() *Figure {
 		spans[l.Room][l.Date] = s
 	}
 	day := func(t time.Time) float64 { return float64(calendar.DayOf(t, time.UTC)) }
-	visit, order := chart.Look{Tone: chart.Blue, Mark: chart.Diamond}, chart.Look{Tone: chart.Vermilion, Mark: chart.Square}
-	c := chart.Ranges{Title: "Calendar of the relamp plan", X: chart.Axis{Days: true, Min: day(r.AsOf) - 14, Max: day(r.Until)},
+	visit, order := chart.Look{Tone: chart.Blue, Mark: chart.Diamond},
+		chart.Look{Tone: chart.Vermilion, Mark: chart.Square}
+	c := chart.Ranges{Title: "Calendar of the relamp plan",
+		X:       chart.Axis{Days: true, Min: day(r.AsOf) - 14, Max: day(r.Until)},
 		Moments: []chart.Moment{{Name: "today", At: day(r.AsOf), Look: chart.Look{Tone: chart.Ink}}}}
 	data := Table{Caption: "Calendar of the relamp plan", Head: columns("What", "Day", "As good from", "to")}
 	byRoom := map[string][]plan.Visit{}
@@ -64,7 +66,8 @@ func (p planBook) calendar() *Figure {
 			lo, hi := math.Min(day(s.from), day(v.Date)), math.Max(day(s.to), day(v.Date))
 			words := visitWords(v)
 			g.Rows = append(g.Rows, chart.Range{Label: words, Lo: lo, Centre: day(v.Date), Hi: hi, Look: visit})
-			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(words), cell(planDay(v.Date)), cell(date(int32(lo))), cell(date(int32(hi)))}})
+			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(words), cell(planDay(v.Date)), cell(date(int32(lo))),
+				cell(date(int32(hi)))}})
 		}
 		c.Groups = append(c.Groups, g)
 	}
@@ -75,7 +78,8 @@ func (p planBook) calendar() *Figure {
 			if o.Item == "gear" {
 				what += " gear"
 			}
-			orders.Rows = append(orders.Rows, chart.Range{Label: what, Lo: day(o.OrderBy), Centre: day(o.OrderBy), Hi: day(o.NeededBy), Look: order})
+			orders.Rows = append(orders.Rows, chart.Range{Label: what, Lo: day(o.OrderBy), Centre: day(o.OrderBy),
+				Hi: day(o.NeededBy), Look: order})
 		}
 	}
 	if len(orders.Rows) > 0 {
@@ -84,8 +88,11 @@ func (p planBook) calendar() *Figure {
 	if len(c.Groups) == 0 {
 		return nil
 	}
-	c.Samples = []chart.Key{chart.Sample(visit, "visit, with the days that are about as good"), chart.Sample(order, "order by, and the way to the day of need")}
-	c.Desc = fmt.Sprintf("%s in %s and %s, each at its day. The numbers are in the table below.", count(len(r.Visits), "visit", "visits"), count(len(rooms), "room", "rooms"), count(len(orders.Rows), "order", "orders"))
+	c.Samples = []chart.Key{chart.Sample(visit, "visit, with the days that are about as good"),
+		chart.Sample(order, "order by, and the way to the day of need")}
+	c.Desc = fmt.Sprintf("%s in %s and %s, each at its day. The numbers are in the table below.",
+		count(len(r.Visits), "visit", "visits"), count(len(rooms), "room", "rooms"),
+		count(len(orders.Rows), "order", "orders"))
 	return figure("calendar", "Visits and orders over the horizon. A line by a visit spans the days within the flat part of the cost, before crop gaps and lead times.", c, data)
 }
 
@@ -126,7 +133,8 @@ func (p planBook) curve(r *plan.RoomPlan, n int) *Figure {
 	}
 	s := chart.Series{Name: fmt.Sprintf("cost of %s relamping", way), Look: chart.Look{Tone: chart.Blue}}
 	band := chart.Band{Name: "within 2 % of the least", Tone: chart.Green}
-	data := Table{Caption: "Room " + r.Room + ": cost a lamp and year over the interval", Head: columns("#Interval, h", "#Cost a lamp and year")}
+	data := Table{Caption: "Room " + r.Room + ": cost a lamp and year over the interval",
+		Head: columns("#Interval, h", "#Cost a lamp and year")}
 	least, highest := iv.RateYear, 0.0
 	for _, pt := range iv.Curve {
 		if pt.RateYear > steep*least || pt.Hours > far*iv.Hours {
@@ -161,9 +169,12 @@ func (p planBook) curve(r *plan.RoomPlan, n int) *Figure {
 		}
 	}
 	c := chart.XY{Title: fmt.Sprintf("Cost of %s relamping in room %s", way, r.Room), Height: 300,
-		Desc: fmt.Sprintf("The cost a lamp and year is least, %s, at %s h, and within 2 %% of that from %s h to %s h.", p.money(least), chart.Number(iv.Hours, 0), chart.Number(iv.Lo, 0), chart.Number(iv.Hi, 0)),
-		X:    chart.Axis{Label: "Interval between relamps, run-hours"}, Y: chart.Axis{Label: unit + " a lamp and year", Min: floor, Max: highest},
-		Layers: []chart.Layer{band, s, chart.Moment{Name: "least cost", At: iv.Hours, Look: chart.Look{Tone: chart.Ink, Dash: chart.Dashed}}}}
+		Desc: fmt.Sprintf("The cost a lamp and year is least, %s, at %s h, and within 2 %% of that from %s h to %s h.",
+			p.money(least), chart.Number(iv.Hours, 0), chart.Number(iv.Lo, 0), chart.Number(iv.Hi, 0)),
+		X: chart.Axis{Label: "Interval between relamps, run-hours"},
+		Y: chart.Axis{Label: unit + " a lamp and year", Min: floor, Max: highest},
+		Layers: []chart.Layer{band, s, chart.Moment{Name: "least cost", At: iv.Hours,
+			Look: chart.Look{Tone: chart.Ink, Dash: chart.Dashed}}}}
 	caption := fmt.Sprintf("Room %s, %s: work, light lost, failures and uneven light a lamp and year, in the long run, if the lamps are replaced by %s at this interval. Within 2 %% of the least from %s to %s h: any day in between will do.",
 		r.Room, kind, way, tens(iv.Lo), tens(iv.Hi))
 	if iv.HiOpen {
@@ -185,7 +196,8 @@ func (p planBook) whatFigure() *Figure {
 	if p.r.Currency != "" {
 		unit = p.r.Currency
 	}
-	c := chart.Ranges{Title: "What each way of keeping the lamps costs", X: chart.Axis{Label: unit, Min: lo - (hi-lo)/20, Max: hi + (hi-lo)/20}, Groups: []chart.RangeGroup{g},
+	c := chart.Ranges{Title: "What each way of keeping the lamps costs",
+		X: chart.Axis{Label: unit, Min: lo - (hi-lo)/20, Max: hi + (hi-lo)/20}, Groups: []chart.RangeGroup{g},
 		Samples: []chart.Key{chart.Sample(look, "mean of the draws, with the interval that holds 80 % of them")},
 		Desc:    "Each way's cost as a mark with a line over its interval. The numbers are in the table below."}
 	return figure("ways", "Cost of each way over the horizon: work and light lost, less what the lamps gained in value. All ways meet the same draws of crossings and failures.", c, Table{})

@@ -21,7 +21,8 @@ func planFor(t testing.TB, in Input, s plan.Settings) *plans.Made {
 	}
 	defer db.Close()
 	in.Config.Plan = s
-	m, err := plans.Nightly(context.Background(), db, sitefolder.Site{Config: in.Config, Register: in.Result.Register}, in.Result)
+	m, err := plans.Nightly(context.Background(), db, sitefolder.Site{Config: in.Config, Register: in.Result.Register},
+		in.Result)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -32,7 +33,8 @@ func money(x float64) *float64 { return &x }
 
 func priced() plan.Settings {
 	return plan.Settings{Currency: "EUR", Site: plan.Terms{
-		LampPrice: money(75), LabourSpotMin: money(15), LabourGroupMin: money(7), WagePerHour: money(32), LiftPerVisit: money(90), DisposalPerLamp: money(1.5),
+		LampPrice: money(75), LabourSpotMin: money(15), LabourGroupMin: money(7), WagePerHour: money(32),
+		LiftPerVisit: money(90), DisposalPerLamp: money(1.5),
 		CropValueM2Year: money(200), LampShare: money(1), AreaM2: money(2), CropGroup: "cut flowers", LeadLampDays: money(21),
 	}}
 }
@@ -55,7 +57,8 @@ func TestPlanPage(t *testing.T) {
 		files := read(t, dir)
 		sound(t, files, "plan.html")
 		page := files["plan.html"]
-		for _, want := range []string{"Isolate and lock out", "re-strike", "mercury", "ultraviolet", "Work at height", "Local codes", `href="plan.ics"`, `aria-current="page">Relamp plan`, `id="orders"`, `id="visits"`} {
+		for _, want := range []string{"Isolate and lock out", "re-strike", "mercury", "ultraviolet", "Work at height",
+			"Local codes", `href="plan.ics"`, `aria-current="page">Relamp plan`, `id="orders"`, `id="visits"`} {
 			if !strings.Contains(page, want) {
 				t.Errorf("%s: the page lacks %q", name, want)
 			}
@@ -90,7 +93,8 @@ func TestPlanCountsTheDirt(t *testing.T) {
 		for i := range in.Result.Due {
 			d := &in.Result.Due[i]
 			dirt := d.Answer.Decline.Dirt
-			if d.Life.Fixture.ID != l.Fixture || !d.Answer.Level.Known() || !dirt.Known() || !l.DirtShare.Known() || dirt.Centre <= 0 {
+			if d.Life.Fixture.ID != l.Fixture || !d.Answer.Level.Known() || !dirt.Known() || !l.DirtShare.Known() ||
+				dirt.Centre <= 0 {
 				continue
 			}
 			seen++

@@ -30,8 +30,9 @@ func recordOf(b *book) (any, bool) {
 	} {
 		t := Table{
 			Caption: on.caption,
-			Head:    columns("Method", "Lamps", "Ahead", "#Asked", "#Of lamps", "#Answered", "#Middle error", "#Bias", fmt.Sprintf("#%.0f %% intervals that held", 100*r.Interval)),
-			Empty:   "Nothing has come yet that a past forecast spoke of.",
+			Head: columns("Method", "Lamps", "Ahead", "#Asked", "#Of lamps", "#Answered", "#Middle error", "#Bias",
+				fmt.Sprintf("#%.0f %% intervals that held", 100*r.Interval)),
+			Empty: "Nothing has come yet that a past forecast spoke of.",
 		}
 		for _, l := range r.Lines {
 			if l.On == on.kind {
@@ -48,8 +49,10 @@ func recordOf(b *book) (any, bool) {
 // limits count lamps, not forecasts.
 func heldFigure(lines []forecast.BacktestLine, said float64) *Figure {
 	var groups []chart.RangeGroup
-	data := Table{Caption: "The numbers of the drawing", Head: columns("Lamps", "#Forecasts", "#Of lamps", "#Held", "#95 % limits, by lamps")}
-	for _, on := range []struct{ kind, words string }{{forecast.OnCrossing, "due hours"}, {forecast.OnLevel, "levels 1,000 h ahead"}} {
+	data := Table{Caption: "The numbers of the drawing",
+		Head: columns("Lamps", "#Forecasts", "#Of lamps", "#Held", "#95 % limits, by lamps")}
+	for _, on := range []struct{ kind, words string }{{forecast.OnCrossing, "due hours"},
+		{forecast.OnLevel, "levels 1,000 h ahead"}} {
 		g := chart.RangeGroup{Heading: "Of " + on.words}
 		for _, l := range lines {
 			if l.On != on.kind || l.Method != forecast.Method || l.Ahead != "all" || l.Answered == 0 || math.IsNaN(l.Held) {
@@ -63,9 +66,11 @@ func heldFigure(lines []forecast.BacktestLine, said float64) *Figure {
 			if l.Class != "all" {
 				name = lampType(fleet.LampType(l.Class))
 			}
-			g.Rows = append(g.Rows, chart.Range{Label: name, Lo: 100 * share.Lo, Centre: 100 * l.Held, Hi: 100 * share.Hi, Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot},
+			g.Rows = append(g.Rows, chart.Range{Label: name, Lo: 100 * share.Lo, Centre: 100 * l.Held, Hi: 100 * share.Hi,
+				Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot},
 				Note: fmt.Sprintf("held %.0f %%, %s", 100*l.Held, count(l.Lamps, "lamp", "lamps"))})
-			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(name + ", " + on.words), cell(fmt.Sprint(l.Answered)), cell(fmt.Sprint(l.Lamps)), heldCell(l.Held),
+			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(name + ", " + on.words), cell(fmt.Sprint(l.Answered)),
+				cell(fmt.Sprint(l.Lamps)), heldCell(l.Held),
 				cell(fmt.Sprintf("%.0f to %.0f %%", 100*share.Lo, 100*share.Hi))}})
 		}
 		if len(g.Rows) > 0 {
@@ -76,7 +81,8 @@ func heldFigure(lines []forecast.BacktestLine, said float64) *Figure {
 		return nil
 	}
 	caption := fmt.Sprintf("Said %s, held so many: the share of past intervals that held what came, by lamp type, with 95 %% limits that count each lamp once. On the line the intervals are as sure as they say; left of it they are too sure.", percentage(said))
-	return figure("held", caption, chart.Ranges{Title: "What was said against what held", Desc: caption, X: chart.Axis{Label: "intervals that held, %", Min: 0, Max: 100}, Groups: groups,
+	return figure("held", caption, chart.Ranges{Title: "What was said against what held", Desc: caption,
+		X: chart.Axis{Label: "intervals that held, %", Min: 0, Max: 100}, Groups: groups,
 		Moments: []chart.Moment{{Name: "said " + percentage(said), At: 100 * said, Look: chart.Look{Tone: chart.Ink}}}}, data)
 }
 
@@ -86,7 +92,8 @@ func recordCells(l forecast.BacktestLine) []Cell {
 		lamps = l.Class
 	}
 	return []Cell{
-		cell(l.Method), cell(lamps), cell(l.Ahead), cell(fmt.Sprint(l.N)), cell(fmt.Sprint(l.Lamps)), cell(fmt.Sprint(l.Answered)),
+		cell(l.Method), cell(lamps), cell(l.Ahead), cell(fmt.Sprint(l.N)), cell(fmt.Sprint(l.Lamps)),
+		cell(fmt.Sprint(l.Answered)),
 		percentCell(l.On, l.MedianError), percentCell(l.On, l.Bias), heldCell(l.Held),
 	}
 }

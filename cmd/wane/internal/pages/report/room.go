@@ -59,7 +59,8 @@ func (b *book) addRooms() {
 }
 
 func (b *book) roomOf(d *due.Lamp) *roomBook {
-	i, _ := slices.BinarySearchFunc(b.rooms, d.Life.Place.Room, func(r roomBook, name string) int { return cmp.Compare(r.name, name) })
+	i, _ := slices.BinarySearchFunc(b.rooms, d.Life.Place.Room,
+		func(r roomBook, name string) int { return cmp.Compare(r.name, name) })
 	return &b.rooms[i]
 }
 
@@ -145,8 +146,9 @@ func (b *book) room(r *roomBook, multiples []template.HTML) *roomPage {
 			p.More = fmt.Sprintf("Drawn are the %d nearest to their thresholds, or farthest below.", mostMultiples)
 			break
 		}
-		p.Multiples = append(p.Multiples, multiple{Name: d.Life.Fixture.ID, Link: "../" + b.links[d.Life.Fixture.ID], Words: levelWords(d),
-			Sign: statusOf(d.Answer.Status).Sign, Drawing: multiples[k]})
+		p.Multiples = append(p.Multiples, multiple{Name: d.Life.Fixture.ID, Link: "../" + b.links[d.Life.Fixture.ID],
+			Words: levelWords(d),
+			Sign:  statusOf(d.Answer.Status).Sign, Drawing: multiples[k]})
 	}
 	p.Facts = b.roomFacts(r)
 	b.lampTable(&p.Lamps, r.due)
@@ -199,7 +201,8 @@ func (b *book) roomFacts(r *roomBook) (out []roomFact) {
 		for _, id := range b.in.Surveys.Fixtures() {
 			if e := b.in.Surveys.Latest(id); here[id] && e != nil {
 				if n, err := b.in.Surveys.Numbers(e); err == nil {
-					out = append(out, roomFact{fmt.Sprintf("Surveyed under %s on %s: on average %s µmol/m²/s.", id, dateAt(e.TakenAt, b.in.location()), chart.Number(n.Average.Centre, 0)), "../surveys.html", "canopy surveys"})
+					out = append(out, roomFact{fmt.Sprintf("Surveyed under %s on %s: on average %s µmol/m²/s.", id,
+						dateAt(e.TakenAt, b.in.location()), chart.Number(n.Average.Centre, 0)), "../surveys.html", "canopy surveys"})
 				}
 			}
 		}
@@ -221,7 +224,8 @@ func (b *book) roomFacts(r *roomBook) (out []roomFact) {
 			if !p.Date.IsZero() {
 				day = " on " + planDay(p.Date)
 			}
-			out = append(out, roomFact{fmt.Sprintf("The plan for the room: %s%s.", p.Decision, day), "../plan.html#rooms", "relamp plan"})
+			out = append(out, roomFact{fmt.Sprintf("The plan for the room: %s%s.", p.Decision, day), "../plan.html#rooms",
+				"relamp plan"})
 		}
 	}
 	return out

@@ -85,7 +85,8 @@ func (b *book) roomTable(o *overview) {
 	}
 	sort.Strings(order)
 	o.Rooms = Table{Caption: "Rooms at a glance. In brackets: how many lamps by the late and by the early ends of their intervals",
-		Head: columns("Room", "#Lamps", "#Under now", "#Dark", "#No date", fmt.Sprintf("#Due in %d days", soon), fmt.Sprintf("#Due in %d days", later), "Next to fall due")}
+		Head: columns("Room", "#Lamps", "#Under now", "#Dark", "#No date", fmt.Sprintf("#Due in %d days", soon),
+			fmt.Sprintf("#Due in %d days", later), "Next to fall due")}
 	for _, room := range order {
 		s := by[room]
 		next := cell("none with a date")
@@ -97,6 +98,8 @@ func (b *book) roomTable(o *overview) {
 		if name == "" {
 			name = "no room named"
 		}
-		o.Rooms.Rows = append(o.Rooms.Rows, Row{Cells: []Cell{{Text: name, Link: b.roomLink[room]}, cell(fmt.Sprint(s.lamps)), of(s.under.value()), cell(fmt.Sprint(s.dark)), cell(fmt.Sprint(s.unknown)), of(s.soon.value()), of(s.halfway.value()), next}})
+		o.Rooms.Rows = append(o.Rooms.Rows, Row{Cells: []Cell{{Text: name, Link: b.roomLink[room]}, cell(fmt.Sprint(s.lamps)),
+			of(s.under.value()), cell(fmt.Sprint(s.dark)), cell(fmt.Sprint(s.unknown)), of(s.soon.value()),
+			of(s.halfway.value()), next}})
 	}
 }

@@ -106,7 +106,8 @@ func (p *supplyPage) summary(s *circuits.Site) {
 		p.Summary = append(p.Summary, fmt.Sprintf("Not what the register says: %s.", strings.Join(odd, ", ")))
 	}
 	if misrated > 0 {
-		p.Summary = append(p.Summary, fmt.Sprintf("%s not rated for the voltage read there.", count(misrated, "fixture is", "fixtures are")))
+		p.Summary = append(p.Summary, fmt.Sprintf("%s not rated for the voltage read there.",
+			count(misrated, "fixture is", "fixtures are")))
 	}
 	if len(silent) > 0 {
 		p.Summary = append(p.Summary, fmt.Sprintf("Nothing is known of %s.", strings.Join(silent, ", ")))
@@ -114,7 +115,9 @@ func (p *supplyPage) summary(s *circuits.Site) {
 }
 
 func (p *supplyPage) circuits(s *circuits.Site) {
-	p.Circuits = Table{Caption: "Circuits", Head: columns("Circuit", "#Fixtures", "#Registered, V", "#Median, V", "#Nine readings in ten, V", "#Outside the range", "Range", "Most likely", "Sags, swells, interruptions", "#Fixtures not rated")}
+	p.Circuits = Table{Caption: "Circuits", Head: columns("Circuit", "#Fixtures", "#Registered, V", "#Median, V",
+		"#Nine readings in ten, V", "#Outside the range", "Range", "Most likely", "Sags, swells, interruptions",
+		"#Fixtures not rated")}
 	for _, c := range s.Circuits {
 		name, hang := cell(c.Name), cell(fmt.Sprint(len(c.Fixtures)))
 		reg := "not known"
@@ -123,7 +126,8 @@ func (p *supplyPage) circuits(s *circuits.Site) {
 		}
 		whole, ok := c.Profile.Whole()
 		if !ok || c.Why != "" {
-			p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{name, hang, cell(reg), cell("not known"), cell(""), cell(""), cell(""), cell(c.Why), cell(""), cell("")}})
+			p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{name, hang, cell(reg), cell("not known"), cell(""),
+				cell(""), cell(""), cell(c.Why), cell(""), cell("")}})
 			continue
 		}
 		likely := cell(c.Finding.Best.Label())
@@ -133,8 +137,11 @@ func (p *supplyPage) circuits(s *circuits.Site) {
 			likely.Note = "not as registered; " + likely.Note
 		}
 		p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{
-			name, hang, cell(reg), of(plainValue(whole.Median, 1, "")), cell(fmt.Sprintf("%.1f to %.1f", whole.P5.Centre, whole.P95.Centre)), of(outsideOf(whole)), cell(limitWords(c.Profile.Range)), likely,
-			cell(fmt.Sprintf("%d, %d, %d", c.Count(supply.Sag), c.Count(supply.Swell), c.Count(supply.Interruption))), cell(fmt.Sprint(c.Misrated())),
+			name, hang, cell(reg), of(plainValue(whole.Median, 1, "")),
+			cell(fmt.Sprintf("%.1f to %.1f", whole.P5.Centre, whole.P95.Centre)), of(outsideOf(whole)),
+			cell(limitWords(c.Profile.Range)), likely,
+			cell(fmt.Sprintf("%d, %d, %d", c.Count(supply.Sag), c.Count(supply.Swell), c.Count(supply.Interruption))),
+			cell(fmt.Sprint(c.Misrated())),
 		}})
 	}
 }
@@ -146,7 +153,8 @@ func oddOf(c *circuits.Circuit) oddCircuit {
 	}
 	if c.Seen != nil {
 		if w, ok := c.Seen.Whole(); ok {
-			o.Evidence = append(o.Evidence, fmt.Sprintf("Outside the range of %s for %s of the time.", c.Finding.Best.Service, outsideOf(w)))
+			o.Evidence = append(o.Evidence, fmt.Sprintf("Outside the range of %s for %s of the time.", c.Finding.Best.Service,
+				outsideOf(w)))
 		}
 	}
 	for _, a := range c.Finding.Alternatives {
@@ -177,7 +185,8 @@ func (p *supplyPage) hours(s *circuits.Site) {
 		}
 	}
 	if len(left) > 0 {
-		p.NotDrawn = fmt.Sprintf("Not drawn: %s. `wane supply CIRCUIT --show hours` gives their numbers.", strings.Join(left, ", "))
+		p.NotDrawn = fmt.Sprintf("Not drawn: %s. `wane supply CIRCUIT --show hours` gives their numbers.",
+			strings.Join(left, ", "))
 	}
 }
 
@@ -186,7 +195,8 @@ var seasons = []supply.Season{supply.Winter, supply.Spring, supply.Summer, suppl
 // hoursFigure draws a circuit's voltage over the day: the year's middle nine in
 // ten as a band, and the median of each season.
 func hoursFigure(id string, c *circuits.Circuit) *Figure {
-	data := Table{Caption: "Numbers of the drawing: the year, hour by hour", Head: columns("#Hour", "#Median, V", "#Nine readings in ten, V", "#Outside the range")}
+	data := Table{Caption: "Numbers of the drawing: the year, hour by hour",
+		Head: columns("#Hour", "#Median, V", "#Nine readings in ten, V", "#Outside the range")}
 	var spans []chart.Span
 	for h := range 24 {
 		k, ok := c.Profile.Cell(supply.Year, h)
@@ -194,7 +204,8 @@ func hoursFigure(id string, c *circuits.Circuit) *Figure {
 			continue
 		}
 		spans = append(spans, chart.Span{X: float64(h), Lo: k.P5.Centre, Hi: k.P95.Centre})
-		data.Rows = append(data.Rows, Row{Cells: []Cell{cell(fmt.Sprintf("%02d", h)), of(plainValue(k.Median, 1, "")), cell(fmt.Sprintf("%.1f to %.1f", k.P5.Centre, k.P95.Centre)), of(outsideOf(k))}})
+		data.Rows = append(data.Rows, Row{Cells: []Cell{cell(fmt.Sprintf("%02d", h)), of(plainValue(k.Median, 1, "")),
+			cell(fmt.Sprintf("%.1f to %.1f", k.P5.Centre, k.P95.Centre)), of(outsideOf(k))}})
 	}
 	layers := []chart.Layer{chart.Band{Name: "nine readings in ten, all year", Tone: chart.Grey, Spans: spans}}
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -223,8 +234,10 @@ func hoursFigure(id string, c *circuits.Circuit) *Figure {
 	}
 	room := math.Max(1, .1*(hi-lo))
 	return figure(id, caption, chart.XY{
-		Title: "Voltage of " + c.Name + " by hour of day", Desc: "The median of each season and the middle nine readings in ten of the year, hour by hour; the table below gives the numbers.",
-		X: chart.Axis{Label: "hour of day", Min: 0, Max: 23}, Y: chart.Axis{Label: "V", Min: lo - room, Max: hi + room}, Height: 300, Layers: layers,
+		Title: "Voltage of " + c.Name + " by hour of day",
+		Desc:  "The median of each season and the middle nine readings in ten of the year, hour by hour; the table below gives the numbers.",
+		X:     chart.Axis{Label: "hour of day", Min: 0, Max: 23}, Y: chart.Axis{Label: "V", Min: lo - room, Max: hi + room},
+		Height: 300, Layers: layers,
 	}, data)
 }
 
@@ -282,7 +295,8 @@ func (p *supplyPage) fixtures(b *book) {
 			}
 			e := by[r.Fixture.ID]
 			if e == nil {
-				p.Fixtures.Rows = append(p.Fixtures.Rows, Row{Cells: []Cell{name, rated, cell(""), cell(""), cell(""), cell(""), cell(""), cell("")}})
+				p.Fixtures.Rows = append(p.Fixtures.Rows, Row{Cells: []Cell{name, rated, cell(""), cell(""), cell(""), cell(""),
+					cell(""), cell("")}})
 				continue
 			}
 			at := of(signedRatio(e.AtRated))
@@ -290,7 +304,8 @@ func (p *supplyPage) fixtures(b *book) {
 			coef := of(plainValue(e.Coefficient, 2, ""))
 			p.origin(e)
 			p.Fixtures.Rows = append(p.Fixtures.Rows, Row{Cells: []Cell{
-				name, rated, cell(volts(e.FirstV) + ", " + volts(e.LaterV)), of(signed(e.Change)), of(signed(e.Supply)), of(signed(e.Rest)), at, coef,
+				name, rated, cell(volts(e.FirstV) + ", " + volts(e.LaterV)), of(signed(e.Change)), of(signed(e.Supply)),
+				of(signed(e.Rest)), at, coef,
 			}})
 		}
 	}
@@ -312,11 +327,15 @@ func signedRatio(e estimate.Estimate) Value {
 const mostEvents = 20
 
 func (p *supplyPage) events(b *book) {
-	p.Events = Table{Caption: "Sags, swells and interruptions: under 0.9, over 1.1 and under 0.1 of the nominal voltage", Head: columns("Circuit", "Kind", "First reading outside", "#Readings", "#Farthest, V", "Duration"), Empty: "None was seen."}
+	p.Events = Table{Caption: "Sags, swells and interruptions: under 0.9, over 1.1 and under 0.1 of the nominal voltage",
+		Head:  columns("Circuit", "Kind", "First reading outside", "#Readings", "#Farthest, V", "Duration"),
+		Empty: "None was seen."}
 	for _, c := range b.in.Supply.Circuits {
 		for i, e := range c.Events {
 			if i == mostEvents {
-				p.Events.Rows = append(p.Events.Rows, Row{Cells: []Cell{cell(c.Name), cell(fmt.Sprintf("and %d more: `wane supply %s --show events`", len(c.Events)-mostEvents, c.Name)), cell(""), cell(""), cell(""), cell("")}})
+				p.Events.Rows = append(p.Events.Rows, Row{Cells: []Cell{cell(c.Name),
+					cell(fmt.Sprintf("and %d more: `wane supply %s --show events`", len(c.Events)-mostEvents, c.Name)), cell(""),
+					cell(""), cell(""), cell("")}})
 				break
 			}
 			span := fmt.Sprintf("at least %s", e.AtLeast)
@@ -325,20 +344,25 @@ func (p *supplyPage) events(b *book) {
 			}
 			d := cell(span)
 			d.Note = e.Class
-			p.Events.Rows = append(p.Events.Rows, Row{Cells: []Cell{cell(c.Name), cell(string(e.Kind)), cell(e.Start.In(b.in.location()).Format("2 Jan 2006 15:04")), cell(fmt.Sprint(e.Samples)), cell(chart.Number(e.ExtremeV, 1)), d}})
+			p.Events.Rows = append(p.Events.Rows, Row{Cells: []Cell{cell(c.Name), cell(string(e.Kind)),
+				cell(e.Start.In(b.in.location()).Format("2 Jan 2006 15:04")), cell(fmt.Sprint(e.Samples)),
+				cell(chart.Number(e.ExtremeV, 1)), d}})
 		}
 	}
 }
 
 func (p *supplyPage) phases(s *circuits.Site) {
-	p.Phases = Table{Caption: "Unbalance of three phases, from hourly means", Head: columns("Service", "#Hours", "#Median, %", "#95 % of hours under, %", "#Negative sequence, median, %", "Note")}
+	p.Phases = Table{Caption: "Unbalance of three phases, from hourly means",
+		Head: columns("Service", "#Hours", "#Median, %", "#95 % of hours under, %", "#Negative sequence, median, %", "Note")}
 	for _, u := range s.Phases {
-		p.Phases.Rows = append(p.Phases.Rows, Row{Cells: []Cell{cell(u.Service), cell(fmt.Sprint(u.Hours)), of(plainValue(u.Median, 2, "")), of(plainValue(u.P95, 2, "")), of(plainValue(u.Negative, 2, "")), cell(u.Why)}})
+		p.Phases.Rows = append(p.Phases.Rows, Row{Cells: []Cell{cell(u.Service), cell(fmt.Sprint(u.Hours)),
+			of(plainValue(u.Median, 2, "")), of(plainValue(u.P95, 2, "")), of(plainValue(u.Negative, 2, "")), cell(u.Why)}})
 	}
 }
 
 func (p *supplyPage) limits() {
-	p.Limits = Table{Caption: "Published ranges", Head: columns("Nominal", "Range", "#From, V", "#To, V", "Source", "Known")}
+	p.Limits = Table{Caption: "Published ranges", Head: columns("Nominal", "Range", "#From, V", "#To, V", "Source",
+		"Known")}
 	v := func(x float64) string {
 		if math.IsNaN(x) {
 			return "none given"
@@ -346,6 +370,7 @@ func (p *supplyPage) limits() {
 		return chart.Number(x, 1)
 	}
 	for _, l := range supply.Limits() {
-		p.Limits.Rows = append(p.Limits.Rows, Row{Cells: []Cell{cell(l.Nominal), cell(l.Kind), cell(v(l.Min)), cell(v(l.Max)), cell(l.Source), cell(l.Provenance())}})
+		p.Limits.Rows = append(p.Limits.Rows, Row{Cells: []Cell{cell(l.Nominal), cell(l.Kind), cell(v(l.Min)), cell(v(l.Max)),
+			cell(l.Source), cell(l.Provenance())}})
 	}
 }

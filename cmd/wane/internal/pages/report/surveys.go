@@ -106,13 +106,16 @@ func plainValue(e estimate.Estimate, places int, unit string) Value {
 func (s *surveysBuilder) facts(p *surveysPage) {
 	last := len(s.s.Visits) - 1
 	p.Facts = []Fact{
-		{Name: "Surveys", Value: Value{Centre: fmt.Sprint(len(s.s.Entries))}, Note: count(len(s.s.Visits), "visit to the rig", "visits to the rig")},
+		{Name: "Surveys", Value: Value{Centre: fmt.Sprint(len(s.s.Entries))},
+			Note: count(len(s.s.Visits), "visit to the rig", "visits to the rig")},
 		{Name: "Reference fixture", Value: Value{Centre: s.s.Reference}, Note: "kept apart and surveyed on each visit"},
 	}
 	if s.s.Reference == "" {
-		p.Facts[1] = Fact{Name: "Reference fixture", Value: Value{Centre: "none"}, Note: "rig and fixture cannot be told apart: declare one in site.yaml and survey it on each visit"}
+		p.Facts[1] = Fact{Name: "Reference fixture", Value: Value{Centre: "none"},
+			Note: "rig and fixture cannot be told apart: declare one in site.yaml and survey it on each visit"}
 	}
-	p.Facts = append(p.Facts, Fact{Name: "The rig at the last visit", Value: signed(s.s.RigAt(last).Drift), Note: "the reference fixture against its first survey"})
+	p.Facts = append(p.Facts, Fact{Name: "The rig at the last visit", Value: signed(s.s.RigAt(last).Drift),
+		Note: "the reference fixture against its first survey"})
 	drift := s.s.Slope()
 	v := valueOf(drift, "", signedNumber).unit("%")
 	p.Facts = append(p.Facts, Fact{Name: "The rig's drift a year", Value: v, Note: strings.Join(drift.Warnings, "; ")})
@@ -136,7 +139,8 @@ func (s *surveysBuilder) tale(p *surveysPage) {
 		}
 		w := front[0] + " threw the most light on the grid"
 		if len(front) > 1 {
-			w = strings.Join(front[:len(front)-1], ", ") + " and " + front[len(front)-1] + " cannot be told apart in front: " + survey.NoDifference
+			w = strings.Join(front[:len(front)-1], ", ") + " and " + front[len(front)-1] + " cannot be told apart in front: " +
+				survey.NoDifference
 		}
 		p.Tale = append(p.Tale, fmt.Sprintf("On %s %s.", s.when(s.rankAt[i]), w))
 	}
@@ -166,19 +170,22 @@ func (s *surveysBuilder) sideBySide(p *surveysPage) {
 		return
 	}
 	var groups []chart.RangeGroup
-	data := Table{Caption: "Numbers of the drawing", Head: columns("Fixture", "#Average, µmol/m²/s (own uncertainty)", "#Place")}
+	data := Table{Caption: "Numbers of the drawing", Head: columns("Fixture", "#Average, µmol/m²/s (own uncertainty)",
+		"#Place")}
 	for i, r := range s.ranks {
 		g := chart.RangeGroup{Heading: s.when(s.rankAt[i])}
 		data.Rows = append(data.Rows, Row{Heading: g.Heading})
 		for _, x := range r.Order {
 			h := 1.96 * x.OwnPct / 100
 			lo, hi := x.Average*math.Exp(-h), x.Average*math.Exp(h)
-			g.Rows = append(g.Rows, chart.Range{Label: x.Fixture, Lo: lo, Centre: x.Average, Hi: hi, Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot}})
+			g.Rows = append(g.Rows, chart.Range{Label: x.Fixture, Lo: lo, Centre: x.Average, Hi: hi,
+				Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot}})
 			place := fmt.Sprint(x.Best)
 			if x.Best != x.Worst {
 				place = fmt.Sprintf("%d to %d", x.Best, x.Worst)
 			}
-			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(s.named(x.Fixture)), {Text: chart.Number(x.Average, 0), Interval: chart.Number(lo, 0) + " to " + chart.Number(hi, 0)}, cell(place)}})
+			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(s.named(x.Fixture)),
+				{Text: chart.Number(x.Average, 0), Interval: chart.Number(lo, 0) + " to " + chart.Number(hi, 0)}, cell(place)}})
 		}
 		groups = append(groups, g)
 	}
@@ -233,7 +240,8 @@ func (s *surveysBuilder) ages(p *surveysPage) {
 				continue
 			}
 			h := 1.96 * x.OwnPct / 100
-			row.Cells = append(row.Cells, Cell{Text: chart.Number(x.Average, 0), Interval: chart.Number(x.Average*math.Exp(-h), 0) + " to " + chart.Number(x.Average*math.Exp(h), 0)})
+			row.Cells = append(row.Cells, Cell{Text: chart.Number(x.Average, 0),
+				Interval: chart.Number(x.Average*math.Exp(-h), 0) + " to " + chart.Number(x.Average*math.Exp(h), 0)})
 		}
 		w := strings.Join(front, ", ")
 		if len(front) > 1 {
@@ -266,9 +274,11 @@ func (s *surveysBuilder) fixtures(p *surveysPage) {
 	}
 	most = math.Max(5, 5*math.Ceil(most/5))
 	scale := survey.ScaleOf(drawn...)
-	p.Scale = scaleBar("scale", "The scale of the maps", 36, func(t float64) string { return scale.Colour(scale.Lo + t*(scale.Hi-scale.Lo)) },
+	p.Scale = scaleBar("scale", "The scale of the maps", 36,
+		func(t float64) string { return scale.Colour(scale.Lo + t*(scale.Hi-scale.Lo)) },
 		chart.Number(scale.Lo, 0)+" µmol/m²/s", chart.Number(scale.Hi, 0)+" µmol/m²/s")
-	p.ChangeScale = scaleBar("change-scale", "The scale of the maps of change", 36, func(t float64) string { return changeColour((2*t-1)*most, most) },
+	p.ChangeScale = scaleBar("change-scale", "The scale of the maps of change", 36,
+		func(t float64) string { return changeColour((2*t-1)*most, most) },
 		fmt.Sprintf("−%.0f %%", most), fmt.Sprintf("+%.0f %%", most))
 	for k, f := range s.s.Fixtures() {
 		x := surveyed{Name: s.named(f), Link: s.links[f]}
@@ -279,7 +289,8 @@ func (s *surveysBuilder) fixtures(p *surveysPage) {
 		for i, e := range es {
 			caption := s.when(e.TakenAt)
 			if n, err := s.s.Numbers(e); err == nil {
-				caption += ": average " + plainValue(n.Average, 0, "µmol/m²/s").String() + ", min/avg " + plainValue(n.MinAvg, 2, "").String()
+				caption += ": average " + plainValue(n.Average, 0, "µmol/m²/s").String() + ", min/avg " + plainValue(n.MinAvg, 2,
+					"").String()
 			}
 			x.Maps = append(x.Maps, heat(fmt.Sprintf("map-%d-%d", k, i), e.Used, scale, "Survey "+e.ID+" of "+f, caption))
 		}
@@ -317,7 +328,8 @@ func (s *surveysBuilder) change(id string, c surveys.Change, most float64) *Figu
 		pct := 100 * (x.Ratio.Centre - 1)
 		return spot{Text: signedNumber(pct), Fill: changeColour(pct, most), Ink: changeInk(pct, most), Ring: x.StandsOut}
 	}
-	title := fmt.Sprintf("Change of each spot of %s from %s to %s", c.Later.Fixture, s.when(c.First.TakenAt), s.when(c.Later.TakenAt))
+	title := fmt.Sprintf("Change of each spot of %s from %s to %s", c.Later.Fixture, s.when(c.First.TakenAt),
+		s.when(c.Later.TakenAt))
 	caption := fmt.Sprintf("%s to %s: level %s", s.when(c.First.TakenAt), s.when(c.Later.TakenAt), signed(c.Level))
 	for _, x := range c.Spots {
 		if x.StandsOut {
@@ -325,12 +337,17 @@ func (s *surveysBuilder) change(id string, c surveys.Change, most float64) *Figu
 			break
 		}
 	}
-	return &Figure{ID: id, Caption: caption, Drawing: spotGrid(id, title, "Per cent of change in each spot; its table is below the drawing.", rows, cols, at), Data: gridTable("Change, per cent", rows, cols, at)}
+	return &Figure{ID: id, Caption: caption, Drawing: spotGrid(id, title,
+		"Per cent of change in each spot; its table is below the drawing.", rows, cols, at),
+		Data: gridTable("Change, per cent", rows, cols, at)}
 }
 
 // numbers is the latest survey of each fixture.
 func (s *surveysBuilder) numbers(p *surveysPage) {
-	p.Numbers = Table{Caption: "The latest survey of each fixture", Head: columns("Fixture", "Taken", "#Average, µmol/m²/s", "#Min/avg", "#Min/max", "#Coefficient of variation", "#Perimeter/interior", "#DLI, mol/m²/d", "#PPF on the footprint, µmol/s", "#Efficacy there, µmol/J", "Hot spots (number)")}
+	p.Numbers = Table{Caption: "The latest survey of each fixture",
+		Head: columns("Fixture", "Taken", "#Average, µmol/m²/s", "#Min/avg", "#Min/max", "#Coefficient of variation",
+			"#Perimeter/interior", "#DLI, mol/m²/d", "#PPF on the footprint, µmol/s", "#Efficacy there, µmol/J",
+			"Hot spots (number)")}
 	fixtures := s.s.Fixtures()
 	if s.s.Reference != "" {
 		fixtures = append(fixtures, s.s.Reference)
@@ -350,8 +367,10 @@ func (s *surveysBuilder) numbers(p *surveysPage) {
 			hot = append(hot, fmt.Sprint(m.Number))
 		}
 		p.Numbers.Rows = append(p.Numbers.Rows, Row{Cells: []Cell{
-			cell(s.named(f)), cell(s.when(e.TakenAt)), of(plainValue(n.Average, 0, "")), of(plainValue(n.MinAvg, 2, "")), of(plainValue(n.MinMax, 2, "")), of(plainValue(n.CV, 2, "")), of(plainValue(n.EdgeShare, 2, "")),
-			of(plainValue(n.DLI, 1, "")), of(plainValue(n.Footprint, 0, "")), of(plainValue(n.Efficacy, 2, "")), cell(strings.Join(hot, ", ")),
+			cell(s.named(f)), cell(s.when(e.TakenAt)), of(plainValue(n.Average, 0, "")), of(plainValue(n.MinAvg, 2, "")),
+			of(plainValue(n.MinMax, 2, "")), of(plainValue(n.CV, 2, "")), of(plainValue(n.EdgeShare, 2, "")),
+			of(plainValue(n.DLI, 1, "")), of(plainValue(n.Footprint, 0, "")), of(plainValue(n.Efficacy, 2, "")),
+			cell(strings.Join(hot, ", ")),
 		}})
 	}
 }
@@ -363,7 +382,8 @@ func (s *surveysBuilder) rig(p *surveysPage) {
 		return
 	}
 	var pts []chart.Point
-	data := Table{Caption: "Numbers of the drawing", Head: columns("Visit", "#Reference fixture, average, µmol/m²/s", "Limits", "#Drift since the first visit", "The rig")}
+	data := Table{Caption: "Numbers of the drawing", Head: columns("Visit", "#Reference fixture, average, µmol/m²/s",
+		"Limits", "#Drift since the first visit", "The rig")}
 	for i, x := range c.Points {
 		pts = append(pts, chart.Point{X: float64(calendar.DayOf(x.At, s.in.location())), Y: x.Value})
 		for v := range s.s.Visits {
@@ -375,7 +395,8 @@ func (s *surveysBuilder) rig(p *surveysPage) {
 			if x.Outside {
 				within = "outside"
 			}
-			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(s.when(x.At)), cell(chart.Number(x.Value, 1)), cell(within), of(signed(s.s.RigAt(v).Drift)), cell(words)}})
+			data.Rows = append(data.Rows, Row{Cells: []Cell{cell(s.when(x.At)), cell(chart.Number(x.Value, 1)), cell(within),
+				of(signed(s.s.RigAt(v).Drift)), cell(words)}})
 			if i == len(c.Points)-1 {
 				p.RigWords = append(p.RigWords, sentence(words))
 			}
@@ -389,17 +410,22 @@ func (s *surveysBuilder) rig(p *surveysPage) {
 	}
 	room := .15 * (hi - lo)
 	p.Rig = figure("rig", fmt.Sprintf("Control chart of the reference fixture %s: individuals, limits at three times the mean moving range over 1.128 (%d points). %s.", s.s.Reference, c.Baseline, sentence(strings.Join(c.Warnings, "; "))),
-		chart.XY{Title: "Control chart of the reference fixture", Desc: "Its average on each visit between control limits; the table below gives the numbers.",
-			X: chart.Axis{Days: true}, Y: chart.Axis{Label: "PPFD, average of the grid, µmol/m²/s", Min: lo - room, Max: hi + room}, Height: 300,
+		chart.XY{Title: "Control chart of the reference fixture",
+			Desc: "Its average on each visit between control limits; the table below gives the numbers.",
+			X:    chart.Axis{Days: true}, Y: chart.Axis{Label: "PPFD, average of the grid, µmol/m²/s", Min: lo - room,
+				Max: hi + room}, Height: 300,
 			Layers: []chart.Layer{
-				chart.Level{Name: "upper limit", At: c.Upper, Look: limit}, chart.Level{Name: "centre", At: c.Centre, Look: ink}, chart.Level{Name: "lower limit", At: c.Lower, Look: limit},
-				chart.Series{Name: "reference fixture", Look: chart.Look{Tone: chart.Blue, Dash: chart.Solid, Mark: chart.Dot}, Points: pts},
+				chart.Level{Name: "upper limit", At: c.Upper, Look: limit}, chart.Level{Name: "centre", At: c.Centre, Look: ink},
+				chart.Level{Name: "lower limit", At: c.Lower, Look: limit},
+				chart.Series{Name: "reference fixture", Look: chart.Look{Tone: chart.Blue, Dash: chart.Solid, Mark: chart.Dot},
+					Points: pts},
 			}}, data)
 	p.Rig.Caption = strings.ReplaceAll(p.Rig.Caption, "..", ".")
 }
 
 func (s *surveysBuilder) list(p *surveysPage) {
-	p.List = Table{Caption: "Every survey taken in", Head: columns("Survey", "Fixture", "Taken", "#Height, m", "Grid", "#Spots read", "#Average, µmol/m²/s", "Off the declared conditions, and corrections"), Wordy: true}
+	p.List = Table{Caption: "Every survey taken in", Head: columns("Survey", "Fixture", "Taken", "#Height, m", "Grid",
+		"#Spots read", "#Average, µmol/m²/s", "Off the declared conditions, and corrections"), Wordy: true}
 	for _, e := range s.s.Entries {
 		n, err := s.s.Numbers(e)
 		if err != nil {
@@ -417,6 +443,8 @@ func (s *surveysBuilder) list(p *surveysPage) {
 		if e.HeightM > 0 {
 			height = chart.Number(e.HeightM, 2)
 		}
-		p.List.Rows = append(p.List.Rows, Row{Cells: []Cell{cell(e.ID), cell(e.Fixture), cell(s.when(e.TakenAt)), cell(height), cell(fmt.Sprintf("%d × %d", n.Rows, n.Cols)), cell(fmt.Sprint(n.Read)), of(plainValue(n.Average, 0, "")), cell(strings.Join(off, "; "))}})
+		p.List.Rows = append(p.List.Rows, Row{Cells: []Cell{cell(e.ID), cell(e.Fixture), cell(s.when(e.TakenAt)),
+			cell(height), cell(fmt.Sprintf("%d × %d", n.Rows, n.Cols)), cell(fmt.Sprint(n.Read)),
+			of(plainValue(n.Average, 0, "")), cell(strings.Join(off, "; "))}})
 	}
 }

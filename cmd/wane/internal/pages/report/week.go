@@ -32,7 +32,8 @@ const mostLines, mostNames = 14, 10
 // heads names each kind, with the sign of its lamps' state.
 var heads = [...]struct{ sign, words string }{
 	todo.Order: {"■", "Order"}, todo.Dark: {"●", "Dark"}, todo.Under: {"▼", "Under its threshold"},
-	todo.Due: {"◆", fmt.Sprintf("Due in %d days", todo.DueDays)}, todo.Question: {"≈", "Question"}, todo.Silent: {"○", "Silent logger"}, todo.Missing: {"◷", "No answer yet"},
+	todo.Due: {"◆", fmt.Sprintf("Due in %d days", todo.DueDays)}, todo.Question: {"≈", "Question"},
+	todo.Silent: {"○", "Silent logger"}, todo.Missing: {"◷", "No answer yet"},
 }
 
 // week words the list of actions.
@@ -54,7 +55,8 @@ func (b *book) week() []weekLine {
 			more[a.Kind] += len(a.Fixtures)
 			if i+1 == len(list) || list[i+1].Kind != a.Kind {
 				out = append(out, weekLine{Sign: heads[a.Kind].sign, Head: heads[a.Kind].words,
-					Do: fmt.Sprintf("%d more such lines, about %s: see the page of all lamps", shown[a.Kind]-mostLines, count(more[a.Kind], "lamp", "lamps"))})
+					Do: fmt.Sprintf("%d more such lines, about %s: see the page of all lamps", shown[a.Kind]-mostLines,
+						count(more[a.Kind], "lamp", "lamps"))})
 			}
 			continue
 		}
@@ -83,7 +85,8 @@ func (b *book) reported(out []weekLine) []weekLine {
 		}
 	}
 	add := func(x Need) {
-		out = append(out, weekLine{Sign: heads[todo.Question].sign, Head: "To settle", Do: sentence(x.Do), Who: []Cell{{Text: x.Where, Link: x.Link}}, Why: sentence(x.What)})
+		out = append(out, weekLine{Sign: heads[todo.Question].sign, Head: "To settle", Do: sentence(x.Do),
+			Who: []Cell{{Text: x.Where, Link: x.Link}}, Why: sentence(x.What)})
 	}
 	for _, x := range b.in.Needs {
 		if !asked[x.What] {
@@ -119,7 +122,8 @@ func (b *book) weekLine(a *todo.Action) weekLine {
 		}
 	case todo.Silent:
 		l.Do = fmt.Sprintf("Check sensor %s: its power, its wiring and whether its files arrive.", a.Sensor)
-		l.Why = fmt.Sprintf("Nothing read for %s; its lamps are reckoned on from what was read before.", count(a.Days, "day", "days"))
+		l.Why = fmt.Sprintf("Nothing read for %s; its lamps are reckoned on from what was read before.",
+			count(a.Days, "day", "days"))
 		if a.Sensor == "" {
 			l.Do = "See that sensors.csv names a sensor that watches it and that its files arrive."
 		}
@@ -225,7 +229,8 @@ func (b *book) lampWords(a *todo.Action) (do, why string) {
 		}
 		parts = append(parts, why)
 	}
-	if l := a.Lamps[0]; l.Plan != nil && len(l.Plan.Reasons) > 1 && strings.HasPrefix(l.Plan.Reasons[1], "later than wanted") {
+	if l := a.Lamps[0]; l.Plan != nil && len(l.Plan.Reasons) > 1 &&
+		strings.HasPrefix(l.Plan.Reasons[1], "later than wanted") {
 		parts = append(parts, l.Plan.Reasons[1])
 	}
 	return do + ".", sentence(spoken(strings.Join(parts, "; ")))
@@ -271,7 +276,8 @@ func allSpoken(list []string) []string {
 // alike says whether all lamps have the same first reason.
 func alike(lamps []*todo.Lamp) bool {
 	for _, l := range lamps {
-		if l.Plan == nil || lamps[0].Plan == nil || len(l.Plan.Reasons) == 0 || l.Plan.Reasons[0] != lamps[0].Plan.Reasons[0] {
+		if l.Plan == nil || lamps[0].Plan == nil || len(l.Plan.Reasons) == 0 ||
+			l.Plan.Reasons[0] != lamps[0].Plan.Reasons[0] {
 			return l.Plan == nil && lamps[0].Plan == nil
 		}
 	}
@@ -293,7 +299,8 @@ func levelsOf(lamps []*todo.Lamp) string {
 	case len(lamps) == 1:
 		return fmt.Sprintf("level %s, threshold %s", Level(lamps[0].Level), chart.Number(lamps[0].Threshold, 2))
 	}
-	return "levels " + span(chart.Number(lo, 2), chart.Number(hi, 2)) + ", threshold " + span(chart.Number(tlo, 2), chart.Number(thi, 2))
+	return "levels " + span(chart.Number(lo, 2), chart.Number(hi, 2)) + ", threshold " + span(chart.Number(tlo, 2),
+		chart.Number(thi, 2))
 }
 
 // span writes a range, or the one value where its ends read alike.
@@ -325,7 +332,8 @@ func fleetWords(in todo.Input) string {
 		return fmt.Sprintf("No lamp can be answered for yet: of %s, %s. What is missing stands below; it does not mean that all is well.", count(n, "lamp", "lamps"), missingParts(by))
 	}
 	s := fmt.Sprintf("Of %s in service, %d %s dark, %d %s under the threshold and %d fall%s due within %d days; for %d nothing need be done in that time.",
-		count(n, "lamp", "lamps"), by[todo.Dark], is(by[todo.Dark]), by[todo.Under], is(by[todo.Under]), by[todo.Due], map[bool]string{true: "s"}[by[todo.Due] == 1], todo.DueDays, by[todo.Nothing])
+		count(n, "lamp", "lamps"), by[todo.Dark], is(by[todo.Dark]), by[todo.Under], is(by[todo.Under]), by[todo.Due],
+		map[bool]string{true: "s"}[by[todo.Due] == 1], todo.DueDays, by[todo.Nothing])
 	if unknown > 0 {
 		s = fmt.Sprintf("For %d no date can be given: %s. ", unknown, missingParts(by)) + s
 	}

@@ -76,7 +76,10 @@ func (v Value) unit(u string) Value {
 
 // DateOf writes an estimate of a day.
 func DateOf(e estimate.Estimate) Value {
-	return valueOf(e, "not before", func(x float64) string { return date(int32(math.Round(min(max(x, -700000), 2900000)))) })
+	return valueOf(e, "not before", func(x float64) string {
+		return date(int32(math.Round(min(max(x, -700000),
+			2900000))))
+	})
 }
 
 // date writes a day as people do: "2 Mar 2027", its parts kept on one line.

@@ -182,15 +182,20 @@ func TestPages(t *testing.T) {
 		}
 	}
 	for page, wants := range map[string][]string{
-		"index.html": {"This week", "flower 1", "Isolate and lock out", "Mercury", "Local codes and licensed practice decide", "28\u00a0Feb\u00a02026",
-			"14 rows in quarantine", "sensor S-B2", "dark since 24\u00a0Jan\u00a02026 (no ignition)", "Recalibrate the sensor of", "logbook line 7", "No date"},
-		"lamps.html":        {"What the words mean", "A01"},
-		"makes.html":        {"K2-DE-a (make K2)", "middle 80\u00a0% of the lamps"},
-		"fixtures/A01.html": {"threshold 0.90", "running up", "bay A 2025-11.csv", "sensor recalibrated; it read 1.008 times the truth", "voltage coefficient", "wane explain A01", "ageing of the lamp"},
+		"index.html": {"This week", "flower 1", "Isolate and lock out", "Mercury", "Local codes and licensed practice decide",
+			"28\u00a0Feb\u00a02026",
+			"14 rows in quarantine", "sensor S-B2", "dark since 24\u00a0Jan\u00a02026 (no ignition)",
+			"Recalibrate the sensor of", "logbook line 7", "No date"},
+		"lamps.html": {"What the words mean", "A01"},
+		"makes.html": {"K2-DE-a (make K2)", "middle 80\u00a0% of the lamps"},
+		"fixtures/A01.html": {"threshold 0.90", "running up", "bay A 2025-11.csv",
+			"sensor recalibrated; it read 1.008 times the truth", "voltage coefficient", "wane explain A01",
+			"ageing of the lamp"},
 		"fixtures/A05.html": {"lamp life 3", "Earlier lamps", "lamp life 2, cohort P7-DE-b"},
 		"fixtures/B02.html": {"failed and still hanging", "no ignition"},
 		"fixtures/L08.html": {"Not in service", "Taken down on"},
-		"fixtures/N01.html": {"no levels of this lamp to draw", "Nobody: the room", "neither a logger nor a survey tells of its light"},
+		"fixtures/N01.html": {"no levels of this lamp to draw", "Nobody: the room",
+			"neither a logger nor a survey tells of its light"},
 	} {
 		for _, w := range wants {
 			if !strings.Contains(strings.ToLower(files[page]), strings.ToLower(strings.ReplaceAll(w, "'", "&#39;"))) {
@@ -245,8 +250,9 @@ func TestTheSameInputGivesTheSameBytes(t *testing.T) {
 func TestSiteWithoutReadings(t *testing.T) {
 	for name, in := range map[string]Input{
 		"nothing at all": {},
-		"only needs":     {Config: site.Config{Name: "New"}, Needs: []Need{{Where: "inbox", What: "a picture named .csv", Do: "take it out"}}},
-		"empty result":   {AsOf: 20000, Result: &due.Result{Register: &fleet.Register{}}},
+		"only needs": {Config: site.Config{Name: "New"},
+			Needs: []Need{{Where: "inbox", What: "a picture named .csv", Do: "take it out"}}},
+		"empty result": {AsOf: 20000, Result: &due.Result{Register: &fleet.Register{}}},
 	} {
 		dir := t.TempDir()
 		if err := Write(dir, in); err != nil {
@@ -264,13 +270,16 @@ func TestSiteWithoutReadings(t *testing.T) {
 }
 
 func TestHostileNames(t *testing.T) {
-	names := []string{"../../up", "a/b", "a\\b", `"><script>alert(1)</script>`, "=1+2", "'; rm -rf", "a b", "A B", "con", "ünï", "x\x00y", "", "{{.}}", "same", "SAME", "-rf",
+	names := []string{"../../up", "a/b", "a\\b", `"><script>alert(1)</script>`, "=1+2", "'; rm -rf", "a b", "A B", "con",
+		"ünï", "x\x00y", "", "{{.}}", "same", "SAME", "-rf",
 		strings.Repeat("long", 40)}
 	var list []hung
 	for _, n := range names {
-		list = append(list, hung{id: n, room: "<b>room & \"one\"</b>", bay: "b'ay", sensor: `s"<i>`, cohort: "co<hort>", model: "m&ake", lamp: fleet.HPSDE, loss: 0.2, from: 700})
+		list = append(list, hung{id: n, room: "<b>room & \"one\"</b>", bay: "b'ay", sensor: `s"<i>`, cohort: "co<hort>",
+			model: "m&ake", lamp: fleet.HPSDE, loss: 0.2, from: 700})
 	}
-	s := newInvented(3, list, []fleet.Entry{{At: at(20300), What: fleet.Clean, Scope: fleet.OfRoom, ID: "<b>room & \"one\"</b>", Value: "</td><script>", Note: "<!-- -->\x01"}})
+	s := newInvented(3, list, []fleet.Entry{{At: at(20300), What: fleet.Clean, Scope: fleet.OfRoom,
+		ID: "<b>room & \"one\"</b>", Value: "</td><script>", Note: "<!-- -->\x01"}})
 	r := s.result(t)
 	dir := t.TempDir()
 	if err := Write(filepath.Join(dir, "reports"), Input{Config: s.cfg, Result: r}); err != nil {
@@ -310,7 +319,8 @@ func TestLampWithoutPosterior(t *testing.T) {
 	for i := range in.Result.Due {
 		d := &in.Result.Due[i]
 		none := estimate.None("none", "nothing is known")
-		d.Posterior, d.Answer = nil, forecast.Answer{Status: forecast.StatusNoData, Level: none, DueHours: none, DueDay: none, Decline: forecast.Shares{Lamp: none, Dirt: none, Sensor: none}}
+		d.Posterior, d.Answer = nil, forecast.Answer{Status: forecast.StatusNoData, Level: none, DueHours: none, DueDay: none,
+			Decline: forecast.Shares{Lamp: none, Dirt: none, Sensor: none}}
 	}
 	dir := t.TempDir()
 	if err := Write(dir, in); err != nil {
@@ -327,7 +337,8 @@ func TestLampWithoutPosterior(t *testing.T) {
 
 func TestFileNames(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		ids := rapid.SliceOfNDistinct(rapid.OneOf(rapid.String(), rapid.StringMatching(`[aAbB1~_.-]{0,4}`)), 0, 30, rapid.ID[string]).Draw(t, "ids")
+		ids := rapid.SliceOfNDistinct(rapid.OneOf(rapid.String(), rapid.StringMatching(`[aAbB1~_.-]{0,4}`)), 0, 30,
+			rapid.ID[string]).Draw(t, "ids")
 		seen := map[string]string{}
 		for id, f := range fileNames(ids) {
 			if !regexp.MustCompile(`^[A-Za-z0-9_~][A-Za-z0-9_~-]*\.html$`).MatchString(f) || len(f) > 80 {
@@ -355,7 +366,8 @@ func TestWords(t *testing.T) {
 		{DateOf(e(nan, 20000, inf)).String(), "not before 4\u00a0Oct\u00a02024"},
 		{sentence("ärger im x"), "Ärger im x."}, {sentence(""), ""},
 		{dated("opens on 2026-06-01, 91 days after 2026-99-01"), "opens on 1\u00a0Jun\u00a02026, 91 days after 2026-99-01"},
-		{spoken("order now: 1 lamp for cmh, needed by 2026-12-19"), "order now: 1 lamp for ceramic metal halide, needed by 19\u00a0Dec\u00a02026"},
+		{spoken("order now: 1 lamp for cmh, needed by 2026-12-19"),
+			"order now: 1 lamp for ceramic metal halide, needed by 19\u00a0Dec\u00a02026"},
 		{spoken("worth EUR 102 a year"), "worth EUR\u00a0102 a year"},
 		{spoken("plan.lamp_types.cmh and `hps-de`"), "plan.lamp_types.cmh and `hps-de`"},
 		{Hours(e(13150, 13148, 13152)).String(), "13,150\u00a0h"},
@@ -366,7 +378,8 @@ func TestWords(t *testing.T) {
 			t.Errorf("got %q, want %q", c.got, c.want)
 		}
 	}
-	for _, st := range []forecast.Status{forecast.StatusForecast, forecast.StatusUnder, forecast.StatusBeyond, forecast.StatusTooEarly, forecast.StatusInseparable, forecast.StatusDark, forecast.StatusNoData} {
+	for _, st := range []forecast.Status{forecast.StatusForecast, forecast.StatusUnder, forecast.StatusBeyond,
+		forecast.StatusTooEarly, forecast.StatusInseparable, forecast.StatusDark, forecast.StatusNoData} {
 		if statusOf(st).Meaning == "" {
 			t.Errorf("status %s is not explained", st)
 		}

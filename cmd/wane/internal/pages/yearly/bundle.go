@@ -53,7 +53,8 @@ func (g *gatherer) bundles(claims []yearly.Claim, originals bool) (map[string][]
 	return out, nil
 }
 
-func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, origins *ingest.Origins, originals bool) error {
+func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, origins *ingest.Origins,
+	originals bool) error {
 	local := map[string][]byte{}
 	claim, err := json.MarshalIndent(c, "", " ")
 	if err != nil {
@@ -64,8 +65,10 @@ func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, ori
 	if err != nil {
 		return err
 	}
-	levels := newSheet("levels", append(plain("date"), number("run_hours", 2), number("run_hours_lo", 2), number("run_hours_hi", 2), number("hours_by", 0), number("output_raw", 3), number("gain_ln", 6),
-		number("supply_ln", 6), number("ambient_ln", 6), number("output", 3), number("level", 5), number("level_raw", 5), number("readings", 0), number("supply_v", 2), number("ambient_c", 2), number("dim_pct", 1), number("flags", 0))...)
+	levels := newSheet("levels", append(plain("date"), number("run_hours", 2), number("run_hours_lo", 2),
+		number("run_hours_hi", 2), number("hours_by", 0), number("output_raw", 3), number("gain_ln", 6),
+		number("supply_ln", 6), number("ambient_ln", 6), number("output", 3), number("level", 5), number("level_raw", 5),
+		number("readings", 0), number("supply_v", 2), number("ambient_c", 2), number("dim_pct", 1), number("flags", 0))...)
 	var from, to time.Time
 	for _, r := range rows {
 		if int(r.LampLife) != c.LampLife {
@@ -75,8 +78,10 @@ func (g *gatherer) bundle(out map[string][]byte, dir string, c yearly.Claim, ori
 			from = r.Day
 		}
 		to = r.Day
-		levels.row(show.Date(r.Day), r.RunHours, r.RunHoursLo, r.RunHoursHi, r.Witness, null(r.OutputRaw), null(r.GainLn), null(r.SupplyLn), null(r.AmbientLn),
-			null(r.Output), null(r.Level), null(r.LevelRaw), r.Usable, null(r.SupplyV), null(r.AmbientC), null(r.DimPct), r.Flags)
+		levels.row(show.Date(r.Day), r.RunHours, r.RunHoursLo, r.RunHoursHi, r.Witness, null(r.OutputRaw), null(r.GainLn),
+			null(r.SupplyLn), null(r.AmbientLn),
+			null(r.Output), null(r.Level), null(r.LevelRaw), r.Usable, null(r.SupplyV), null(r.AmbientC), null(r.DimPct),
+			r.Flags)
 	}
 	if local["levels.csv"], err = levels.bytes(); err != nil {
 		return err
@@ -114,7 +119,8 @@ func (g *gatherer) behind(fixture string, from, to time.Time, origins *ingest.Or
 	if f == nil || from.IsZero() {
 		return nil
 	}
-	start, end := calendar.Start(calendar.DayOf(from, time.UTC), g.loc), calendar.Start(calendar.DayOf(to, time.UTC)+1, g.loc)
+	start, end := calendar.Start(calendar.DayOf(from, time.UTC), g.loc),
+		calendar.Start(calendar.DayOf(to, time.UTC)+1, g.loc)
 	var out []archive.File
 	for _, o := range origins.Behind(g.reg.Watched(f, fleet.PPFD), start, end) {
 		if !slices.ContainsFunc(out, func(x archive.File) bool { return x.Sequence == o.File.Sequence }) {

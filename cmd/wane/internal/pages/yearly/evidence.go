@@ -36,7 +36,8 @@ func makesOf(claims []yearly.Claim) []*madeBy {
 	slices.SortFunc(out, func(a, b *madeBy) int { return strings.Compare(a.name, b.name) })
 	names := map[string]bool{}
 	for _, m := range out {
-		m.file = "warranty/evidence-" + strings.Replace(strings.TrimPrefix(folderName(m.name, 0, names), "lamp-"), "-life0", "", 1) + ".zip"
+		m.file = "warranty/evidence-" + strings.Replace(strings.TrimPrefix(folderName(m.name, 0, names), "lamp-"), "-life0",
+			"", 1) + ".zip"
 	}
 	return out
 }

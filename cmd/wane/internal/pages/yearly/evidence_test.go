@@ -12,9 +12,12 @@ import (
 // The evidence against one maker holds its own claims and nobody else's, the
 // same bytes each time.
 func TestEvidenceIsOneFileAMake(t *testing.T) {
-	claims := []yearly.Claim{{Fixture: "A", LampLife: 1, Make: "Invented-P"}, {Fixture: "B", LampLife: 2, Make: "Invented/K"}, {Fixture: "C", LampLife: 1, Make: "Invented-P"}}
+	claims := []yearly.Claim{{Fixture: "A", LampLife: 1, Make: "Invented-P"},
+		{Fixture: "B", LampLife: 2, Make: "Invented/K"}, {Fixture: "C", LampLife: 1, Make: "Invented-P"}}
 	make := func() map[string][]byte {
-		files := map[string][]byte{"warranty/lamp-A-life1/claim.json": []byte("a"), "warranty/lamp-B-life2/claim.json": []byte("b"), "warranty/lamp-C-life1/levels.csv": []byte("c"), "index.html": []byte("x")}
+		files := map[string][]byte{"warranty/lamp-A-life1/claim.json": []byte("a"),
+			"warranty/lamp-B-life2/claim.json": []byte("b"), "warranty/lamp-C-life1/levels.csv": []byte("c"),
+			"index.html": []byte("x")}
 		if err := byMake(files, claims); err != nil {
 			t.Fatal(err)
 		}
@@ -64,7 +67,8 @@ func TestLongTablesAreCutWhereAFileHasThem(t *testing.T) {
 		s.table(x)
 	}
 	s.shorten()
-	if len(long.Rows) != mostRows || long.More != 10 || len(bare.Rows) != mostRows+10 || bare.More != 0 || len(short.Rows) != 1 {
+	if len(long.Rows) != mostRows || long.More != 10 || len(bare.Rows) != mostRows+10 || bare.More != 0 ||
+		len(short.Rows) != 1 {
 		t.Errorf("%d and %d more, %d, %d", len(long.Rows), long.More, len(bare.Rows), len(short.Rows))
 	}
 }

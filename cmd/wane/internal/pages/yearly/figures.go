@@ -65,8 +65,10 @@ func survivalFigure(s *yearly.Summary, lampTypeCode string) *figure {
 			continue
 		}
 		if g.By == "lamp type" {
-			desc = fmt.Sprintf("%s: %d lamps, %d failures, the oldest %s hours.", lampType(lampTypeCode), g.Units, g.Failures, inHours(g.Oldest))
-			layers = append(layers, chart.Band{Name: fmt.Sprintf("%.0f %% limits of all makes together", 100*s.Level), Tone: chart.Grey, Spans: stepBand(&g.Curve, g.Oldest)})
+			desc = fmt.Sprintf("%s: %d lamps, %d failures, the oldest %s hours.", lampType(lampTypeCode), g.Units, g.Failures,
+				inHours(g.Oldest))
+			layers = append(layers, chart.Band{Name: fmt.Sprintf("%.0f %% limits of all makes together", 100*s.Level),
+				Tone: chart.Grey, Spans: stepBand(&g.Curve, g.Oldest)})
 			continue
 		}
 		if lines == mostSeries {
@@ -75,13 +77,16 @@ func survivalFigure(s *yearly.Summary, lampTypeCode string) *figure {
 		look := chart.Looks[lines]
 		look.Mark = chart.NoMark
 		lines++
-		layers = append(layers, chart.Series{Name: fmt.Sprintf("%s (%d lamps, %d failed)", g.Name, g.Units, g.Failures), Look: look, Points: stepLine(&g.Curve, g.Oldest)})
+		layers = append(layers, chart.Series{Name: fmt.Sprintf("%s (%d lamps, %d failed)", g.Name, g.Units, g.Failures),
+			Look: look, Points: stepLine(&g.Curve, g.Oldest)})
 	}
 	id := "survival-" + lampTypeCode
-	return draw(id, fmt.Sprintf("Share of %s lamps still working against run-hours, by make.", lampType(lampTypeCode)), "survival_curves", chart.XY{
-		Title: "Survival of " + lampType(lampTypeCode) + " lamps", Desc: desc + " The curves step down at each failure.",
-		X: chart.Axis{Label: "run-hours, h"}, Y: chart.Axis{Label: "share working", Min: 0, Max: 1.02, Places: 1}, Layers: layers, Height: 340,
-	})
+	return draw(id, fmt.Sprintf("Share of %s lamps still working against run-hours, by make.", lampType(lampTypeCode)),
+		"survival_curves", chart.XY{
+			Title: "Survival of " + lampType(lampTypeCode) + " lamps", Desc: desc + " The curves step down at each failure.",
+			X: chart.Axis{Label: "run-hours, h"}, Y: chart.Axis{Label: "share working", Min: 0, Max: 1.02, Places: 1},
+			Layers: layers, Height: 340,
+		})
 }
 
 func failing(c *survival.Curve) []survival.Step {
@@ -159,12 +164,14 @@ func weibullFigure(s *yearly.Summary, g *yearly.Group) *figure {
 	}
 	return draw("weibull-"+g.LampType, fmt.Sprintf("Failures of %s lamps on Weibull axes: a Weibull is a straight line. Points by %s.", lampType(g.LampType), g.Axes), "survival", chart.XY{
 		Title: "Weibull plot of " + lampType(g.LampType) + " lamps",
-		Desc:  fmt.Sprintf("%d failures and the fitted line with its %.0f %% limits. %s", g.Failures, 100*s.Level, sentence(g.Say)),
-		X:     xAxis, Y: yAxis, Height: 400,
+		Desc: fmt.Sprintf("%d failures and the fitted line with its %.0f %% limits. %s", g.Failures, 100*s.Level,
+			sentence(g.Say)),
+		X: xAxis, Y: yAxis, Height: 400,
 		Layers: []chart.Layer{
 			chart.Band{Name: fmt.Sprintf("%.0f %% limits of the fit", 100*s.Level), Tone: chart.Grey, Spans: band},
 			chart.Series{Name: "fitted Weibull", Look: chart.Look{Tone: chart.Ink, Dash: chart.Solid}, Points: line},
-			chart.Series{Name: "failures", Look: chart.Look{Tone: chart.Vermilion, Dash: chart.NoLine, Mark: chart.Dot}, Points: points},
+			chart.Series{Name: "failures", Look: chart.Look{Tone: chart.Vermilion, Dash: chart.NoLine, Mark: chart.Dot},
+				Points: points},
 		},
 	})
 }
@@ -190,11 +197,14 @@ func repairFigure(s *yearly.Summary, r *yearly.Repair) *figure {
 		}
 	}
 	return draw("positions-"+r.LampType, fmt.Sprintf("Failures per position of %s lamps, each replaced when it failed. A curve that bends upwards says that replacing does not renew.", lampType(r.LampType)), "failures_per_position", chart.XY{
-		Title: "Mean cumulative failures per position, " + lampType(r.LampType), Desc: fmt.Sprintf("%d positions, %d failures.", r.Positions, r.Failures),
-		X: chart.Axis{Label: "burning hours of the position, h", Min: 0, Max: end}, Y: chart.Axis{Label: "failures per position"}, Height: 300,
+		Title: "Mean cumulative failures per position, " + lampType(r.LampType),
+		Desc:  fmt.Sprintf("%d positions, %d failures.", r.Positions, r.Failures),
+		X:     chart.Axis{Label: "burning hours of the position, h", Min: 0, Max: end},
+		Y:     chart.Axis{Label: "failures per position"}, Height: 300,
 		Layers: []chart.Layer{
 			chart.Band{Name: fmt.Sprintf("%.0f %% limits", 100*s.Level), Tone: chart.Blue, Spans: band},
-			chart.Series{Name: "mean cumulative failures", Look: chart.Look{Tone: chart.Blue}, Points: stairs(0, 0, len(st), func(i int) (float64, float64) { return st[i].Time, st[i].Mean }, end)},
+			chart.Series{Name: "mean cumulative failures", Look: chart.Look{Tone: chart.Blue},
+				Points: stairs(0, 0, len(st), func(i int) (float64, float64) { return st[i].Time, st[i].Mean }, end)},
 		},
 	})
 }
@@ -246,7 +256,8 @@ func declineFigure(s *yearly.Summary, lampTypeCode string) *figure {
 	}
 	return draw("decline-"+lampTypeCode, caption, "decline_by_make", chart.XY{
 		Title: "Decline of " + lampType(lampTypeCode) + " lamps by make", Desc: strings.Join(tell, "; ") + ".",
-		X: chart.Axis{Label: "run-hours, h"}, Y: chart.Axis{Label: "level", Min: math.Floor(20*low-0.2) / 20, Max: 1.05, Places: 2},
+		X: chart.Axis{Label: "run-hours, h"}, Y: chart.Axis{Label: "level", Min: math.Floor(20*low-0.2) / 20, Max: 1.05,
+			Places: 2},
 		Layers: append(bands, lines...), Height: 340,
 	})
 }
@@ -274,7 +285,8 @@ func paretoFigure(s *yearly.Summary) *figure {
 	var tell []string
 	for _, m := range modes {
 		sum += m.InRecord
-		c.Rows = append(c.Rows, chart.Bar{Label: m.Name, Value: float64(m.InRecord), Note: fmt.Sprintf("%d (%.0f %% so far)", m.InRecord, 100*float64(sum)/float64(total))})
+		c.Rows = append(c.Rows, chart.Bar{Label: m.Name, Value: float64(m.InRecord),
+			Note: fmt.Sprintf("%d (%.0f %% so far)", m.InRecord, 100*float64(sum)/float64(total))})
 		tell = append(tell, fmt.Sprintf("%s %d", m.Name, m.InRecord))
 	}
 	c.Desc = strings.Join(tell, "; ") + "."

@@ -72,8 +72,10 @@ func (g *gatherer) said(list []due.Lamp, ahead func(lifeKey) float64) []yearly.F
 		f := yearly.Forecast{
 			Fixture: k.fixture, Life: k.n, Status: string(d.Answer.Status), Threshold: d.Threshold, Hours: d.Life.HoursNow(),
 			Level: yearly.Value{Estimate: d.Answer.Level}, DueDay: yearly.Value{Estimate: d.Answer.DueDay},
-			Lamp: yearly.Value{Estimate: d.Answer.Decline.Lamp}, Dirt: yearly.Value{Estimate: d.Answer.Decline.Dirt}, Sensor: yearly.Value{Estimate: d.Answer.Decline.Sensor},
-			YearChance: math.NaN(), Crossed: yearly.NotForecast("no usable readings"), Warranted: yearly.NotForecast("nothing was promised"),
+			Lamp: yearly.Value{Estimate: d.Answer.Decline.Lamp}, Dirt: yearly.Value{Estimate: d.Answer.Decline.Dirt},
+			Sensor:     yearly.Value{Estimate: d.Answer.Decline.Sensor},
+			YearChance: math.NaN(), Crossed: yearly.NotForecast("no usable readings"),
+			Warranted: yearly.NotForecast("nothing was promised"),
 		}
 		if f.Status == "" {
 			f.Status = string(forecast.StatusNoData)

@@ -44,10 +44,12 @@ type lifeKey struct {
 
 // gather reads all that the year's summary is made from. Without forecasts the
 // parts that need them say so.
-func gather(ctx context.Context, a *archive.Archive, db *queries.DB, s sitefolder.Site, year int, forecasts bool) (*gatherer, error) {
+func gather(ctx context.Context, a *archive.Archive, db *queries.DB, s sitefolder.Site, year int,
+	forecasts bool) (*gatherer, error) {
 	g := &gatherer{ctx: ctx, a: a, db: db, site: s, loc: s.Config.Location, terms: map[lifeKey]*yearly.Terms{}}
-	g.in = yearly.Input{Year: year, First: dayOf(year, 1, 1), Last: dayOf(year, 12, 31), Level: confidence, Interval: s.Config.Interval,
-		Record: yearly.Span{First: 0, Last: -1}}
+	g.in = yearly.Input{Year: year, First: dayOf(year, 1, 1), Last: dayOf(year, 12, 31), Level: confidence,
+		Interval: s.Config.Interval,
+		Record:   yearly.Span{First: 0, Last: -1}}
 	for _, step := range []func() error{g.span, g.fixturesOfYear, g.lives, g.weeks, g.lightPerWatt} {
 		if err := step(); err != nil {
 			return nil, err
@@ -111,7 +113,8 @@ func (g *gatherer) fixturesOfYear() error {
 		events := g.reg.Events(f)
 		last, first := g.reg.PlaceAt(f, g.end()), g.reg.PlaceAt(f, start.Add(-time.Microsecond))
 		out := yearly.Fixture{
-			ID: f.ID, Model: f.Model, LampType: f.LampType, Gear: f.Gear, RatedW: f.RatedW, RoomFirst: first.Room, RoomLast: last.Room,
+			ID: f.ID, Model: f.Model, LampType: f.LampType, Gear: f.Gear, RatedW: f.RatedW, RoomFirst: first.Room,
+			RoomLast:  last.Room,
 			HungFirst: hung(f, events, start.Add(-time.Microsecond)), HungLast: hung(f, events, g.end()),
 			Output: math.NaN(), Energy: yearly.Energy{KWh: math.NaN()}, LightPerWatt: [2]float64{math.NaN(), math.NaN()},
 		}
@@ -155,7 +158,8 @@ func (g *gatherer) used(out *yearly.Fixture, f *fleet.Fixture) {
 		days  int64
 		kwh   queries.Null
 		basis string
-	}{{fleet.Energy, u.EnergyDays, u.EnergyKWh, "counter"}, {fleet.PowerW, u.PowerDays, u.PowerKWh, "power times lamp-on time"}} {
+	}{{fleet.Energy, u.EnergyDays, u.EnergyKWh, "counter"},
+		{fleet.PowerW, u.PowerDays, u.PowerKWh, "power times lamp-on time"}} {
 		if p := g.reg.Watch(f, m.q, g.end()); p != nil && m.days > 0 && m.kwh.Valid {
 			out.Energy = yearly.Energy{KWh: m.kwh.V, Meter: p.Sensor + "/" + p.Channel, Basis: m.basis}
 			return

@@ -70,7 +70,8 @@ type Hashed struct {
 func (g *gatherer) measure(folder site.Folder) (*Measured, error) {
 	m := &Measured{Tables: derive.Version, Program: program()}
 	var err error
-	if m.Months, err = queries.CoverageByMonth(g.ctx, g.db, calendar.Date(g.in.First), calendar.Date(g.in.AsOf)); err != nil {
+	if m.Months, err = queries.CoverageByMonth(g.ctx, g.db, calendar.Date(g.in.First),
+		calendar.Date(g.in.AsOf)); err != nil {
 		return nil, err
 	}
 	rows, err := queries.LeftOut(g.ctx, g.db, calendar.Date(g.in.First), calendar.Date(g.in.AsOf), "")
@@ -86,7 +87,8 @@ func (g *gatherer) measure(folder site.Folder) (*Measured, error) {
 	}
 	c := g.site.Config
 	m.Corrections = fmt.Sprintf("per cent of light per per cent of voltage by gear (%s); change of light per degree from %[3]g °C by lamp type (%[2]s); 100 %% is the median of %[4]d days after %[5]g h",
-		pairs(c.Corrections.Supply), pairs(c.Corrections.Ambient), c.Corrections.ReferenceC, c.Baseline.Days, c.Baseline.SeasoningHours)
+		pairs(c.Corrections.Supply), pairs(c.Corrections.Ambient), c.Corrections.ReferenceC, c.Baseline.Days,
+		c.Baseline.SeasoningHours)
 	return m, nil
 }
 
@@ -152,7 +154,8 @@ func (m *Measured) taken(a *archive.Archive, from, to time.Time) error {
 		}
 		s := bySource[name]
 		s.Files++
-		s.Rows, s.Stored, s.Duplicate, s.Quarantined = s.Rows+f.Rows, s.Stored+f.Stored, s.Duplicate+f.Duplicate, s.Quarantined+f.Quarantined
+		s.Rows, s.Stored, s.Duplicate, s.Quarantined = s.Rows+f.Rows, s.Stored+f.Stored, s.Duplicate+f.Duplicate,
+			s.Quarantined+f.Quarantined
 	}
 	for _, s := range bySource {
 		m.Sources = append(m.Sources, *s)

@@ -103,7 +103,8 @@ func pageOf(s *yearly.Summary, m *Measured, site sitefolder.Site) ([]byte, error
 		p.Findings = append(p.Findings, sentence(typed(w)))
 	}
 	p.Pictures = pictures(s)
-	p.Sections = []*section{scopeSection(s, m), survivalSection(s), positionSection(s), lightSection(s), warrantySection(s), scoreSection(s), nextSection(s), failureSection(s), measureSection(s, m)}
+	p.Sections = []*section{scopeSection(s, m), survivalSection(s), positionSection(s), lightSection(s),
+		warrantySection(s), scoreSection(s), nextSection(s), failureSection(s), measureSection(s, m)}
 	for _, x := range p.Sections {
 		x.shorten()
 	}
@@ -147,11 +148,15 @@ func facts(s *yearly.Summary) []fact {
 		}
 	}
 	return []fact{
-		{"Fixtures at the year's end", chart.Number(float64(s.Scope.AtEnd), 0), fmt.Sprintf("%d at its start, %d added, %d removed, %d moved", s.Scope.AtStart, s.Scope.Added, s.Scope.Removed, s.Scope.Moved)},
-		{"Lamp-hours burned", chart.Number(hours, 0), fmt.Sprintf("%s switching cycles", chart.Number(float64(s.Scope.Starts), 0))},
+		{"Fixtures at the year's end", chart.Number(float64(s.Scope.AtEnd), 0),
+			fmt.Sprintf("%d at its start, %d added, %d removed, %d moved", s.Scope.AtStart, s.Scope.Added, s.Scope.Removed,
+				s.Scope.Moved)},
+		{"Lamp-hours burned", chart.Number(hours, 0), fmt.Sprintf("%s switching cycles",
+			chart.Number(float64(s.Scope.Starts), 0))},
 		{"Lamps failed", chart.Number(float64(s.Scope.Failed), 0), ""},
 		{"Failure rate", rate, note},
-		{"Under their threshold now", chart.Number(float64(under), 0), fmt.Sprintf("about %s more in the next year", chart.Number(cross, 0))},
+		{"Under their threshold now", chart.Number(float64(under), 0),
+			fmt.Sprintf("about %s more in the next year", chart.Number(cross, 0))},
 		{"Warranty claims that stand", chart.Number(float64(stand), 0), fmt.Sprintf("of %d lamps under terms", s.Promised)},
 	}
 }
@@ -160,7 +165,8 @@ func scopeSection(s *yearly.Summary, m *Measured) *section {
 	x := &section{ID: "scope", Heading: "Scope and exposure", Intro: []string{
 		"Hours, cycles and energy are those of the year. A gear or a fixture burns while its lamp does."}}
 	c := s.Scope
-	t := newTable("rooms", "Fixtures by room at both ends of the year", "No fixture hung.", "Room", "#At its start", "#At its end")
+	t := newTable("rooms", "Fixtures by room at both ends of the year", "No fixture hung.", "Room", "#At its start",
+		"#At its end")
 	for _, r := range c.Rooms {
 		name := r.Room
 		if name == "" {
@@ -172,7 +178,8 @@ func scopeSection(s *yearly.Summary, m *Measured) *section {
 	x.table(t)
 	x.say(fmt.Sprintf("In the year %d fixtures were added, %d removed and %d moved (%d moves); %d lamps were put in, %d failed; %d ballasts or drivers were replaced.",
 		c.Added, c.Removed, c.Moved, c.Moves, c.Relamped, c.Failed, c.Regeared))
-	t = newTable("exposure", "Unit-hours of the year", "No lamp burned.", "Unit", "Kind", "#Units", "#Hours", "#Failures or replacements")
+	t = newTable("exposure", "Unit-hours of the year", "No lamp burned.", "Unit", "Kind", "#Units", "#Hours",
+		"#Failures or replacements")
 	for _, e := range c.Exposures {
 		kind := e.Kind
 		if e.Unit == "lamp" {
@@ -185,20 +192,25 @@ func scopeSection(s *yearly.Summary, m *Measured) *section {
 	for _, e := range []struct {
 		name string
 		kwh  yearly.Number
-	}{{"energy counters", c.Energy.MeteredKWh}, {"power times lamp-on time", c.Energy.ByPowerKWh}, {"rated watts times run-hours", c.Energy.RatedKWh}, {"in all", c.Energy.Total}} {
+	}{{"energy counters", c.Energy.MeteredKWh}, {"power times lamp-on time", c.Energy.ByPowerKWh},
+		{"rated watts times run-hours", c.Energy.RatedKWh}, {"in all", c.Energy.Total}} {
 		t.add(text(e.name), num(float64(e.kwh), 0))
 	}
 	if c.Energy.Unknown > 0 {
-		t.Notes = append(t.Notes, fmt.Sprintf("%d fixtures with neither a meter nor rated watts are not in it.", c.Energy.Unknown))
+		t.Notes = append(t.Notes, fmt.Sprintf("%d fixtures with neither a meter nor rated watts are not in it.",
+			c.Energy.Unknown))
 	}
 	x.table(t)
-	t = newTable("coverage_by_month", "How much was seen, by month", "Nothing was read in the year.", "Month", "#Fixtures", "#Fixture-days", "#With readings", "#With a level", "#Readings", "#Used", "#Of the time unseen")
+	t = newTable("coverage_by_month", "How much was seen, by month", "Nothing was read in the year.", "Month", "#Fixtures",
+		"#Fixture-days", "#With readings", "#With a level", "#Readings", "#Used", "#Of the time unseen")
 	for _, r := range m.Months {
-		t.add(text(r.Month.Format("January 2006")), whole(int(r.Fixtures)), whole(int(r.FixtureDays)), whole(int(r.ReadDays)), whole(int(r.LevelDays)),
+		t.add(text(r.Month.Format("January 2006")), whole(int(r.Fixtures)), whole(int(r.FixtureDays)), whole(int(r.ReadDays)),
+			whole(int(r.LevelDays)),
 			whole(int(r.Readings)), whole(int(r.Usable)), text(inPercent(r.GapShare)))
 	}
 	x.table(t)
-	t = newTable("left_out", "Readings of light that no level rests on, by reason", "None was left out.", "Reason", "#Readings", "#Of all")
+	t = newTable("left_out", "Readings of light that no level rests on, by reason", "None was left out.", "Reason",
+		"#Readings", "#Of all")
 	for _, l := range m.Left {
 		t.add(text(l.Reason), whole(int(l.Count)), text(inPercent(l.Share)))
 	}

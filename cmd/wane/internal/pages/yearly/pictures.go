@@ -68,7 +68,8 @@ func roomFigure(s *yearly.Summary) *figure {
 	}
 	start := float64(s.First)
 	return draw("rooms-kept", caption, "light_by_room", chart.XY{Title: "Light kept by room over the year", Desc: caption,
-		X: chart.Axis{Days: true, Min: start, Max: end + chart.NameRoom*(end-start)}, Y: chart.Axis{Label: "light kept", Places: 2}, Height: 320,
+		X: chart.Axis{Days: true, Min: start, Max: end + chart.NameRoom*(end-start)},
+		Y: chart.Axis{Label: "light kept", Places: 2}, Height: 320,
 		Layers: append(append(bands, lines...), names)})
 }
 
@@ -83,7 +84,8 @@ func lastedFigure(s *yearly.Summary) *figure {
 			if m.By != "make" || m.LampType != t.LampType {
 				continue
 			}
-			row := chart.Range{Label: m.Name, Lo: math.NaN(), Centre: math.NaN(), Hi: math.NaN(), Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot},
+			row := chart.Range{Label: m.Name, Lo: math.NaN(), Centre: math.NaN(), Hi: math.NaN(),
+				Look: chart.Look{Tone: chart.Blue, Mark: chart.Dot},
 				Note: fmt.Sprintf("%d lamps, %d failed", m.Units, m.Failures)}
 			switch b := m.B10; {
 			case b.Known():
@@ -105,7 +107,8 @@ func lastedFigure(s *yearly.Summary) *figure {
 		return nil
 	}
 	caption := fmt.Sprintf("How long lamps lasted, by make: the run-hours by which a tenth had failed, with %.0f %% limits. An arrow is open: no more than a bound is known.", 100*s.Level)
-	return draw("lasted", caption, "survival", chart.Ranges{Title: "How long lamps lasted, by make", Desc: caption, X: chart.Axis{Label: "run-hours by which a tenth had failed, h"},
+	return draw("lasted", caption, "survival", chart.Ranges{Title: "How long lamps lasted, by make", Desc: caption,
+		X:      chart.Axis{Label: "run-hours by which a tenth had failed, h"},
 		Groups: groups})
 }
 
@@ -124,7 +127,8 @@ func worthFigure(s *yearly.Summary) *figure {
 		if !c.InBand {
 			look.Tone, note = chart.Vermilion, "came outside"
 		}
-		rows = append(rows, chart.Range{Label: c.Fixture, Lo: c.Due.Lo - c.Crossed.Centre, Centre: c.Due.Centre - c.Crossed.Centre, Hi: c.Due.Hi - c.Crossed.Centre, Look: look, Note: note})
+		rows = append(rows, chart.Range{Label: c.Fixture, Lo: c.Due.Lo - c.Crossed.Centre,
+			Centre: c.Due.Centre - c.Crossed.Centre, Hi: c.Due.Hi - c.Crossed.Centre, Look: look, Note: note})
 	}
 	if len(rows) == 0 {
 		return nil
@@ -142,7 +146,10 @@ func worthFigure(s *yearly.Summary) *figure {
 	if all > len(rows) {
 		caption += fmt.Sprintf(" Drawn are %d of %d.", len(rows), all)
 	}
-	return draw("worth", caption, "scorecard", chart.Ranges{Title: "Last year's due dates against what came", Desc: caption, X: chart.Axis{Label: "days too early (left) or too late (right)"},
-		Groups: []chart.RangeGroup{{Rows: rows}}, Moments: []chart.Moment{{Name: "the day it crossed", At: 0, Look: chart.Look{Tone: chart.Ink, Thin: true}}},
-		Samples: []chart.Key{chart.Sample(chart.Look{Tone: chart.Blue, Mark: chart.Diamond}, "the interval held"), chart.Sample(chart.Look{Tone: chart.Vermilion, Mark: chart.Diamond}, "it did not")}})
+	return draw("worth", caption, "scorecard", chart.Ranges{Title: "Last year's due dates against what came",
+		Desc: caption, X: chart.Axis{Label: "days too early (left) or too late (right)"},
+		Groups: []chart.RangeGroup{{Rows: rows}}, Moments: []chart.Moment{{Name: "the day it crossed", At: 0,
+			Look: chart.Look{Tone: chart.Ink, Thin: true}}},
+		Samples: []chart.Key{chart.Sample(chart.Look{Tone: chart.Blue, Mark: chart.Diamond}, "the interval held"),
+			chart.Sample(chart.Look{Tone: chart.Vermilion, Mark: chart.Diamond}, "it did not")}})
 }

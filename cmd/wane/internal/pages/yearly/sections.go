@@ -24,7 +24,8 @@ func survivalSection(s *yearly.Summary) *section {
 		"A lamp has failed where the logbook says so. Lamps that burned already when the record began enter at their age; lamps that still work, or were taken out working, are censored. All of the record counts, not this year alone.",
 		"The make is the fixture's model; a lamp put in later may be of another maker, so cohorts are listed too.",
 	}}
-	for _, by := range []struct{ by, caption string }{{"lamp type", "By lamp type"}, {"make", "By make"}, {"cohort", "By cohort"}} {
+	for _, by := range []struct{ by, caption string }{{"lamp type", "By lamp type"}, {"make", "By make"},
+		{"cohort", "By cohort"}} {
 		x.table(lastedTable(s, by.by, by.caption))
 		if by.by == "lamp type" {
 			var none []string
@@ -42,7 +43,9 @@ func survivalSection(s *yearly.Summary) *section {
 		}
 	}
 	x.table(weibullTable(s))
-	t := newTable("makes_compared", "Do the makes of one lamp type fail alike? (log-rank test)", "No lamp type has several makes.", "Lamp type and make", "#Lamps", "#Failed", "#Would have failed, were all alike", "#p")
+	t := newTable("makes_compared", "Do the makes of one lamp type fail alike? (log-rank test)",
+		"No lamp type has several makes.", "Lamp type and make", "#Lamps", "#Failed", "#Would have failed, were all alike",
+		"#p")
 	for _, c := range s.Comparisons {
 		t.heading(lampType(c.LampType) + ": " + c.Say)
 		failed := 0
@@ -61,9 +64,11 @@ func survivalSection(s *yearly.Summary) *section {
 		}
 	}
 	x.table(t)
-	t = newTable("competing_ends", "What ends a lamp's use first: dark, or faded under its threshold", "No lamp has reached 2,000 h.", "Lamp type", "#By run-hours", "#Lamps", "#Dark", "#Faded")
+	t = newTable("competing_ends", "What ends a lamp's use first: dark, or faded under its threshold",
+		"No lamp has reached 2,000 h.", "Lamp type", "#By run-hours", "#Lamps", "#Dark", "#Faded")
 	for _, e := range s.Ends {
-		t.add(text(lampType(e.LampType)), text(inHours(e.Hours)), whole(e.Units), t.value(e.Dark, inPercent), t.value(e.Faded, inPercent))
+		t.add(text(lampType(e.LampType)), text(inHours(e.Hours)), whole(e.Units), t.value(e.Dark, inPercent),
+			t.value(e.Faded, inPercent))
 	}
 	x.table(t)
 	return x
@@ -82,7 +87,8 @@ func groupName(t *table, g *yearly.Group) cell {
 
 func lastedTable(s *yearly.Summary, by, caption string) *table {
 	t := newTable("survival", caption+": how long lamps lasted, run-hours", "No lamp is under watch.",
-		"Kind", "#Lamps", "#Failed", "#Lamp-hours", "#A tenth failed by (B10)", "#Half failed by (B50)", "#Failures per million h", "#Failed in the first 1,000 h")
+		"Kind", "#Lamps", "#Failed", "#Lamp-hours", "#A tenth failed by (B10)", "#Half failed by (B50)",
+		"#Failures per million h", "#Failed in the first 1,000 h")
 	t.ID = "t-survival-" + by[:4]
 	for i := range s.Groups {
 		g := &s.Groups[i]
@@ -93,7 +99,8 @@ func lastedTable(s *yearly.Summary, by, caption string) *table {
 		if g.Late > 0 {
 			lamps.Small = fmt.Sprintf("%d entered late", g.Late)
 		}
-		t.add(groupName(t, g), lamps, whole(g.Failures), num(g.UnitHours, 0), t.value(g.B10, inHours), t.value(g.Median, inHours),
+		t.add(groupName(t, g), lamps, whole(g.Failures), num(g.UnitHours, 0), t.value(g.B10, inHours),
+			t.value(g.Median, inHours),
 			t.value(g.Rate, places(1)), t.value(g.Early, inPercent))
 	}
 	return t
@@ -102,7 +109,8 @@ func lastedTable(s *yearly.Summary, by, caption string) *table {
 // weibullTable holds the groups that a Weibull tells more of than that it
 // cannot be fitted: those with failures, and the bounds of the types without.
 func weibullTable(s *yearly.Summary) *table {
-	t := newTable("survival", "Weibull by maximum likelihood, with censoring and late entry; run-hours", "No lamp is under watch.",
+	t := newTable("survival", "Weibull by maximum likelihood, with censoring and late entry; run-hours",
+		"No lamp is under watch.",
 		"Kind", "#Failed", "#Shape", "#Scale", "#B10", "#B50", "#Mean")
 	t.ID = "t-weibull"
 	last := ""
@@ -119,7 +127,8 @@ func weibullTable(s *yearly.Summary) *table {
 		if g.NoFit != "" && (g.AssumedB10.Known() || estimate.Finite(g.AssumedB10.Lo)) {
 			b10 = t.value(g.AssumedB10, inHours)
 		}
-		t.add(groupName(t, g), whole(g.Failures), t.value(g.Shape, places(2)), t.value(g.Scale, inHours), b10, t.value(g.WeibullB50, inHours), t.value(g.Mean, inHours))
+		t.add(groupName(t, g), whole(g.Failures), t.value(g.Shape, places(2)), t.value(g.Scale, inHours), b10,
+			t.value(g.WeibullB50, inHours), t.value(g.Mean, inHours))
 	}
 	return t
 }
@@ -127,11 +136,14 @@ func weibullTable(s *yearly.Summary) *table {
 func positionSection(s *yearly.Summary) *section {
 	x := &section{ID: "positions", Heading: "Failures per position", Intro: []string{
 		"The repairable view: a position goes on when its lamp is replaced. The axis is the burning hours of the position."}}
-	t := newTable("failures_per_position", "Mean cumulative failures per position", "No position has reached 2,000 h under watch.", "Lamp type", "#Positions", "#Failures", "#By burning hours", "#Failures per position")
+	t := newTable("failures_per_position", "Mean cumulative failures per position",
+		"No position has reached 2,000 h under watch.", "Lamp type", "#Positions", "#Failures", "#By burning hours",
+		"#Failures per position")
 	for i := range s.Repairs {
 		r := &s.Repairs[i]
 		for _, a := range r.At {
-			t.add(text(lampType(r.LampType)), whole(r.Positions), whole(r.Failures), text(inHours(a.Hours)), t.value(a.Mean, places(3)))
+			t.add(text(lampType(r.LampType)), whole(r.Positions), whole(r.Failures), text(inHours(a.Hours)),
+				t.value(a.Mean, places(3)))
 		}
 		x.figure(repairFigure(s, r))
 	}
@@ -154,7 +166,8 @@ func lightSection(s *yearly.Summary) *section {
 		"Lamp type and make", "#Run-hours", "#Lamps", "#P10", "#P50", "#P90")
 	for _, m := range s.Maintenance {
 		for _, l := range m.Levels {
-			t.add(kind(m.LampType, m.Make), text(inHours(l.Hours)), whole(l.Lamps), t.value(l.P10, places(3)), t.value(l.P50, places(3)), t.value(l.P90, places(3)))
+			t.add(kind(m.LampType, m.Make), text(inHours(l.Hours)), whole(l.Lamps), t.value(l.P10, places(3)),
+				t.value(l.P50, places(3)), t.value(l.P90, places(3)))
 		}
 	}
 	x.table(t)
@@ -162,18 +175,22 @@ func lightSection(s *yearly.Summary) *section {
 		"Lamp type and make", "#Level", "#Lamps", "#Reached it", "#A tenth by, h", "#Half by, h", "#Nine tenths by, h")
 	for _, m := range s.Maintenance {
 		for _, h := range m.Hours {
-			t.add(kind(m.LampType, m.Make), text(fmt.Sprintf("Q%.0f", 100*h.Level)), whole(h.Lamps), whole(h.Reached), t.value(h.P10, inHours), t.value(h.P50, inHours), t.value(h.P90, inHours))
+			t.add(kind(m.LampType, m.Make), text(fmt.Sprintf("Q%.0f", 100*h.Level)), whole(h.Lamps), whole(h.Reached),
+				t.value(h.P10, inHours), t.value(h.P50, inHours), t.value(h.P90, inHours))
 		}
 	}
 	x.table(t)
-	t = newTable("shares_of_loss", "What the readings of the lamps now in service have lost, and to what", "No lamp has a forecast.", "Lamp type", "#Lamps", "#Lamp", "#Dirt", "#Sensor")
+	t = newTable("shares_of_loss", "What the readings of the lamps now in service have lost, and to what",
+		"No lamp has a forecast.", "Lamp type", "#Lamps", "#Lamp", "#Dirt", "#Sensor")
 	for _, h := range s.Shares {
-		t.add(text(lampType(h.LampType)), whole(h.Lamps), t.value(h.Lamp, inPercent), t.value(h.Dirt, inPercent), t.value(h.Sensor, inPercent))
+		t.add(text(lampType(h.LampType)), whole(h.Lamps), t.value(h.Lamp, inPercent), t.value(h.Dirt, inPercent),
+			t.value(h.Sensor, inPercent))
 	}
 	x.table(t)
 	t = newTable("light_per_power", "Light at the sensors per watt in the year's first and last 28 days, where power is read", "No fixture's power was read at both ends of the year.", "Lamp type", "#Fixtures", "#Start", "#End", "#Change")
 	for _, e := range s.Efficacy {
-		t.add(text(lampType(e.LampType)), whole(e.Fixtures), t.value(e.Start, places(3)), t.value(e.End, places(3)), t.value(e.Change, inPercent))
+		t.add(text(lampType(e.LampType)), whole(e.Fixtures), t.value(e.Start, places(3)), t.value(e.End, places(3)),
+			t.value(e.Change, inPercent))
 	}
 	x.table(t)
 	return x
@@ -194,7 +211,8 @@ func warrantySection(s *yearly.Summary) *section {
 		x.say("site.yaml states no warranty terms for any lamp that was in service in the year: nothing is judged. The key is `warranty`.")
 		return x
 	}
-	t := newTable("warranty_claims", fmt.Sprintf("Claims among %d lamps under terms", s.Promised), "No lamp is under its promised level inside its promised hours.",
+	t := newTable("warranty_claims", fmt.Sprintf("Claims among %d lamps under terms", s.Promised),
+		"No lamp is under its promised level inside its promised hours.",
 		"Fixture", "Make", "#Promised", "#At run-hours", "#Level", "#Lost", "Claim")
 	taken := map[string]bool{}
 	for _, c := range s.Claims {
@@ -207,7 +225,8 @@ func warrantySection(s *yearly.Summary) *section {
 		if c.Dark {
 			level, lost = text("dark"), text("all")
 		}
-		t.add(cell{Text: fmt.Sprintf("%s, lamp %d", c.Fixture, c.LampLife), Link: folder + "/claim.json"}, cell{Text: c.Make, Small: lampType(c.LampType)},
+		t.add(cell{Text: fmt.Sprintf("%s, lamp %d", c.Fixture, c.LampLife), Link: folder + "/claim.json"},
+			cell{Text: c.Make, Small: lampType(c.LampType)},
 			cell{Text: chart.Number(c.Warranted, 2), Small: "until " + inHours(c.Hours) + " h"}, hours, level, lost,
 			cell{Text: string(c.Verdict), Small: c.Say})
 	}
@@ -234,12 +253,14 @@ func scoreSection(s *yearly.Summary) *section {
 	t.add(text("forecasts at the year's start"), whole(c.Said))
 	t.add(text("crossings that they expected in the year"), t.value(c.Expected, places(1)))
 	t.add(text("lamps that crossed"), whole(c.Crossed))
-	t.add(text(fmt.Sprintf("intervals that held, of those that can be judged (%.0f %% were to)", 100*c.Nominal)), t.value(c.Coverage, inPercent))
+	t.add(text(fmt.Sprintf("intervals that held, of those that can be judged (%.0f %% were to)", 100*c.Nominal)),
+		t.value(c.Coverage, inPercent))
 	t.add(text("median of due date less crossing, days (negative: said too early)"), t.value(c.MedianErr, places(0)))
 	if c.Said > 0 {
 		x.table(t)
 	}
-	t = newTable("scorecard", "Each lamp that had a due date at the year's start", "No lamp had a due date.", "Fixture", "Said then", "Due", "#Chance in the year", "Crossed", "What came", "#Days off")
+	t = newTable("scorecard", "Each lamp that had a due date at the year's start", "No lamp had a due date.", "Fixture",
+		"Said then", "Due", "#Chance in the year", "Crossed", "What came", "#Days off")
 	for _, r := range c.List {
 		due := t.date(r.Due)
 		crossed := cell{Text: "\u2013"}
@@ -257,7 +278,8 @@ func scoreSection(s *yearly.Summary) *section {
 				off.Small = "inside the interval"
 			}
 		}
-		t.add(text(fmt.Sprintf("%s, lamp %d", r.Fixture, r.LampLife)), text(r.Status), due, chance, crossed, text(r.Outcome), off)
+		t.add(text(fmt.Sprintf("%s, lamp %d", r.Fixture, r.LampLife)), text(r.Status), due, chance, crossed, text(r.Outcome),
+			off)
 	}
 	x.table(t)
 	return x
@@ -275,7 +297,8 @@ func nextSection(s *yearly.Summary) *section {
 		fmt.Sprintf("The 365 days from the report's date. Counts have %.0f %% prediction intervals: they hold the scatter of the count and what the data leave open.", 100*s.Interval),
 	}}
 	t := newTable("next_year", "What the coming year asks, by lamp type", "No lamp is in service.",
-		"Lamp type", "#In service", "#Under or dark now", "#Will cross", "#Will fail", "#Spares for failures", "#To replace in all", "#Labour, h", "#Cost")
+		"Lamp type", "#In service", "#Under or dark now", "#Will cross", "#Will fail", "#Spares for failures",
+		"#To replace in all", "#Labour, h", "#Cost")
 	mercury := 0.0
 	for _, o := range s.Outlook {
 		spares := whole(o.Spares)
@@ -288,8 +311,10 @@ func nextSection(s *yearly.Summary) *section {
 		if o.Cost.Known() && o.Currency != "" {
 			cost.Text += " " + o.Currency
 		}
-		t.add(text(lampType(o.LampType)), whole(o.InService), cell{Text: chart.Number(float64(o.Under+o.Dark), 0), Small: fmt.Sprintf("%d under, %d dark", o.Under, o.Dark)},
-			t.value(o.Crossings, places(1)), t.value(o.Failures, places(1)), spares, t.value(o.Lamps, places(1)), t.value(o.Labour, places(1)), cost)
+		t.add(text(lampType(o.LampType)), whole(o.InService),
+			cell{Text: chart.Number(float64(o.Under+o.Dark), 0), Small: fmt.Sprintf("%d under, %d dark", o.Under, o.Dark)},
+			t.value(o.Crossings, places(1)), t.value(o.Failures, places(1)), spares, t.value(o.Lamps, places(1)),
+			t.value(o.Labour, places(1)), cost)
 		if o.Mercury {
 			mercury += o.Lamps.Centre
 		}
@@ -298,9 +323,11 @@ func nextSection(s *yearly.Summary) *section {
 	if mercury > 0 {
 		x.say(fmt.Sprintf("About %s of the lamps to be replaced hold mercury: keep them whole and boxed for a licensed collector. Isolate and lock out, and let lamps cool, before anyone goes up.", chart.Number(mercury, 0)))
 	}
-	t = newTable("trend", "Against earlier years of the record", "There is no record.", "Year", "#Days of record", "#Lamp-hours", "#Failed", "#Failures per million h", "#Faded under threshold", "#Lamps put in")
+	t = newTable("trend", "Against earlier years of the record", "There is no record.", "Year", "#Days of record",
+		"#Lamp-hours", "#Failed", "#Failures per million h", "#Faded under threshold", "#Lamps put in")
 	for _, y := range s.Trend {
-		t.add(text(fmt.Sprint(y.Year)), whole(y.Days), num(float64(y.Hours), 0), whole(y.Failures), t.value(y.Rate, places(1)), whole(y.Faded), whole(y.Relamped))
+		t.add(text(fmt.Sprint(y.Year)), whole(y.Days), num(float64(y.Hours), 0), whole(y.Failures),
+			t.value(y.Rate, places(1)), whole(y.Faded), whole(y.Relamped))
 	}
 	x.table(t)
 	return x
@@ -310,7 +337,8 @@ func failureSection(s *yearly.Summary) *section {
 	x := &section{ID: "failures", Heading: "Failures by kind", Intro: []string{
 		"Lost light is that of the days a failed lamp hung dark, at the fixture's usual hours and output under the sensor."}}
 	x.figure(paretoFigure(s))
-	t := newTable("failures_by_mode", "Failures by kind", "No failure is in the logbook.", "Kind", "#This year", "#In the record", "#Expected a year", "#Dark days this year", "#Light lost, mol/m²", "#Cost of lamps")
+	t := newTable("failures_by_mode", "Failures by kind", "No failure is in the logbook.", "Kind", "#This year",
+		"#In the record", "#Expected a year", "#Dark days this year", "#Light lost, mol/m²", "#Cost of lamps")
 	for _, m := range s.Modes {
 		cost := "not stated"
 		if estimate.Finite(float64(m.Cost)) && m.Cost > 0 {
@@ -318,7 +346,8 @@ func failureSection(s *yearly.Summary) *section {
 		} else if estimate.Finite(float64(m.Cost)) {
 			cost = "\u2013"
 		}
-		t.add(text(m.Name), whole(m.InYear), whole(m.InRecord), t.value(m.Count, places(1)), whole(m.DarkDays), num(float64(m.LostMol), 0), text(cost))
+		t.add(text(m.Name), whole(m.InYear), whole(m.InRecord), t.value(m.Count, places(1)), whole(m.DarkDays),
+			num(float64(m.LostMol), 0), text(cost))
 	}
 	x.table(t)
 	return x
@@ -326,7 +355,9 @@ func failureSection(s *yearly.Summary) *section {
 
 func measureSection(s *yearly.Summary, m *Measured) *section {
 	x := &section{ID: "measurement", Heading: "How it was measured"}
-	t := newTable("sensors", "Sensors: what was found in the year, and what falls due for recalibration", "No sensor reads light.", "Sensor", "#Fixtures", "Last recalibrated", "#As found", "#Drift a year", "#References", "Falls due")
+	t := newTable("sensors", "Sensors: what was found in the year, and what falls due for recalibration",
+		"No sensor reads light.", "Sensor", "#Fixtures", "Last recalibrated", "#As found", "#Drift a year", "#References",
+		"Falls due")
 	for _, c := range s.Sensors {
 		last, found, drift := text("never in the record"), text("\u2013"), text("\u2013")
 		if c.LastRecal != 0 {
@@ -342,9 +373,11 @@ func measureSection(s *yearly.Summary, m *Measured) *section {
 		t.add(text(c.ID), whole(c.Watches), last, found, drift, whole(c.References), due)
 	}
 	x.table(t)
-	t = newTable("files", "Files that hold readings of the year, by source", "No file holds a reading of the year.", "Source", "#Files", "#Rows", "#Stored", "#Duplicate", "#Quarantined")
+	t = newTable("files", "Files that hold readings of the year, by source", "No file holds a reading of the year.",
+		"Source", "#Files", "#Rows", "#Stored", "#Duplicate", "#Quarantined")
 	for _, f := range m.Sources {
-		t.add(text(f.Name), whole(f.Files), whole(int(f.Rows)), whole(int(f.Stored)), whole(int(f.Duplicate)), whole(int(f.Quarantined)))
+		t.add(text(f.Name), whole(f.Files), whole(int(f.Rows)), whole(int(f.Stored)), whole(int(f.Duplicate)),
+			whole(int(f.Quarantined)))
 	}
 	x.table(t)
 	t = newTable("", "Rows of those files that were rejected, by reason", "None was rejected.", "Reason", "#Rows")
@@ -357,7 +390,8 @@ func measureSection(s *yearly.Summary, m *Measured) *section {
 	for _, c := range s.Sensors {
 		changes += c.Factors
 	}
-	x.say(fmt.Sprintf("Changes of method in the year: %d changes of a sensor's factor or channel. Corrections: %s.", changes, m.Corrections))
+	x.say(fmt.Sprintf("Changes of method in the year: %d changes of a sensor's factor or channel. Corrections: %s.",
+		changes, m.Corrections))
 	t = newTable("", "What the numbers were made with", "", "What", "Version or SHA-256")
 	t.ID = "t-made-with"
 	t.add(text("program"), text(m.Program))

@@ -170,7 +170,8 @@ func sentence(s string) string {
 }
 
 var typeWords = map[string]string{
-	"hps-de": "HPS, double-ended", "hps-se": "HPS, single-ended", "cmh": "ceramic metal halide", "mh": "metal halide", "fluorescent": "fluorescent", "led": "LED",
+	"hps-de": "HPS, double-ended", "hps-se": "HPS, single-ended", "cmh": "ceramic metal halide", "mh": "metal halide",
+	"fluorescent": "fluorescent", "led": "LED",
 }
 
 func lampType(t string) string {

@@ -43,7 +43,8 @@ func TestBoundsAreSaidAsBounds(t *testing.T) {
 // Warnings become notes below the table, each once.
 func TestNotesAreSaidOnce(t *testing.T) {
 	tab := newTable("x", "x", "", "A", "#B")
-	v := yearly.Value{Estimate: estimate.Estimate{Centre: 1, Lo: 0, Hi: 2, Level: 0.95, N: 3, Method: "m", Warnings: []string{"few lamps"}}}
+	v := yearly.Value{Estimate: estimate.Estimate{Centre: 1, Lo: 0, Hi: 2, Level: 0.95, N: 3, Method: "m",
+		Warnings: []string{"few lamps"}}}
 	a, b := tab.value(v, places(1)), tab.value(v, places(1))
 	if len(tab.Notes) != 1 || len(tab.Methods) != 1 || a.Marks[0] != 1 || b.Marks[0] != 1 || a.Small != "n = 3" {
 		t.Errorf("%+v %+v %+v", tab, a, b)
@@ -53,7 +54,8 @@ func TestNotesAreSaidOnce(t *testing.T) {
 // What an earlier summary left goes; what is the same is not touched.
 func TestWriteReplacesTheWholeFolder(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "y")
-	if err := Write(dir, map[string][]byte{"a/b.csv": []byte("1"), "c.txt": []byte("2"), "manifest.sha256": []byte("m")}); err != nil {
+	if err := Write(dir, map[string][]byte{"a/b.csv": []byte("1"), "c.txt": []byte("2"),
+		"manifest.sha256": []byte("m")}); err != nil {
 		t.Fatal(err)
 	}
 	was, err := os.Stat(filepath.Join(dir, "c.txt"))

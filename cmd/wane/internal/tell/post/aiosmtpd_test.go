@@ -100,7 +100,8 @@ func TestRealMailServer(t *testing.T) {
 	deliver := func(want string) {
 		t.Helper()
 		err := Deliver(context.Background(), f, Channels(f, site.Tell{Mail: set}), func() time.Time { return now })
-		if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) || err != nil && strings.Contains(err.Error(), "xyzzy") {
+		if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) || err != nil &&
+			strings.Contains(err.Error(), "xyzzy") {
 			t.Errorf("at %s: %v, want %q", now, err, want)
 		}
 		now = now.Add(mostWaitOfTest)
@@ -124,7 +125,8 @@ func TestRealMailServer(t *testing.T) {
 	if len(got) != 2 || len(outbox(t, f)) != 0 {
 		t.Fatalf("%d mails, %d wait", len(got), len(outbox(t, f)))
 	}
-	if !strings.Contains(got[0], "Invented_site:_logger_silent") || !strings.Contains(got[1], "report.html") || strings.Contains(got[0]+got[1], "xyzzy") {
+	if !strings.Contains(got[0], "Invented_site:_logger_silent") || !strings.Contains(got[1], "report.html") ||
+		strings.Contains(got[0]+got[1], "xyzzy") {
 		t.Errorf("%s", got)
 	}
 }

@@ -65,7 +65,8 @@ func (m *mailer) compose(x tell.Message) (*mail.Msg, error) {
 	}
 	msg.SetBodyString(mail.TypeTextPlain, x.Text)
 	page := m.folder.Path("reports", "index.html")
-	if info, err := os.Stat(page); m.set.Attach && x.Kind != tell.AlarmMessage && err == nil && info.Size() <= mostAttached {
+	if info, err := os.Stat(page); m.set.Attach && x.Kind != tell.AlarmMessage && err == nil &&
+		info.Size() <= mostAttached {
 		msg.AttachFile(page, mail.WithFileName("report.html"))
 	}
 	return msg, nil
@@ -90,7 +91,8 @@ func (m *mailer) client() (*mail.Client, error) {
 		if err != nil {
 			return nil, err
 		}
-		options = append(options, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(m.set.User), mail.WithPassword(password))
+		options = append(options, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(m.set.User),
+			mail.WithPassword(password))
 	}
 	c, err := mail.NewClient(m.set.Host, options...)
 	if err != nil {

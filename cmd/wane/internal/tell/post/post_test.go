@@ -30,7 +30,8 @@ func clock() time.Time { return noon }
 func folder(t *testing.T) site.Folder {
 	t.Helper()
 	dir := t.TempDir()
-	for name, text := range map[string]string{"word": mailWord + "\n", "key": "xyzzy-key\n", "reports/index.html": "<p>the page</p>"} {
+	for name, text := range map[string]string{"word": mailWord + "\n", "key": "xyzzy-key\n",
+		"reports/index.html": "<p>the page</p>"} {
 		if err := os.MkdirAll(filepath.Dir(filepath.Join(dir, name)), 0o755); err != nil {
 			t.Fatal(err)
 		}
@@ -46,7 +47,8 @@ func told(t *testing.T, f site.Folder) {
 	t.Helper()
 	err := Change(context.Background(), f, func(m *tell.Memory) {
 		m.Learn(tell.Facts{Known: []tell.Kind{tell.Silent}, List: []tell.Fact{
-			{Key: "s", Kind: tell.Silent, Where: "sensor L\u00f6gger-1", What: "nothing read", Do: "look at its power", Alarm: true},
+			{Key: "s", Kind: tell.Silent, Where: "sensor L\u00f6gger-1", What: "nothing read", Do: "look at its power",
+				Alarm: true},
 		}}, noon)
 		s := tell.Settings{Site: "Invented site", SoonDays: 30}
 		m.Alarms(s, noon)
@@ -83,7 +85,8 @@ func TestMailArrives(t *testing.T) {
 		t.Fatalf("%d mails, %d still wait", len(got), len(outbox(t, f)))
 	}
 	for i, text := range got {
-		for _, want := range []string{"Message-ID: <" + ids[i] + "@wane>", "X-Wane-Message: " + ids[i], "<a@example.org>, <b@example.org>", "Auto-Submitted: auto-generated"} {
+		for _, want := range []string{"Message-ID: <" + ids[i] + "@wane>", "X-Wane-Message: " + ids[i],
+			"<a@example.org>, <b@example.org>", "Auto-Submitted: auto-generated"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("mail %d lacks %q:\n%s", i, want, text)
 			}
@@ -152,11 +155,13 @@ func TestMailWaits(t *testing.T) {
 			if c.mend != nil {
 				c.mend(box, set, f)
 			}
-			if err := Deliver(context.Background(), f, Channels(f, site.Tell{Mail: set}), clock); err != nil || len(box.got()) != 0 {
+			if err := Deliver(context.Background(), f, Channels(f, site.Tell{Mail: set}), clock); err != nil ||
+				len(box.got()) != 0 {
 				t.Errorf("tried before its time: %d mails, %v", len(box.got()), err)
 			}
 			later := func() time.Time { return noon.Add(time.Minute) }
-			if err := Deliver(context.Background(), f, Channels(f, site.Tell{Mail: set}), later); err != nil || len(box.got()) != 2 {
+			if err := Deliver(context.Background(), f, Channels(f, site.Tell{Mail: set}), later); err != nil ||
+				len(box.got()) != 2 {
 				t.Errorf("%d mails after a minute, %v", len(box.got()), err)
 			}
 		})
@@ -188,7 +193,8 @@ func TestKilledInBetweenSendsTwice(t *testing.T) {
 		return id
 	}
 	got := box.got()
-	if len(got) != 4 || number(got[0]) != number(got[2]) || number(got[1]) != number(got[3]) || number(got[0]) == number(got[1]) || number(got[0]) == "" {
+	if len(got) != 4 || number(got[0]) != number(got[2]) || number(got[1]) != number(got[3]) ||
+		number(got[0]) == number(got[1]) || number(got[0]) == "" {
 		t.Errorf("%d mails: %s", len(got), got)
 	}
 }
@@ -222,7 +228,8 @@ func TestWebhookIsSigned(t *testing.T) {
 	s := httptest.NewServer(h)
 	defer s.Close()
 	told(t, f)
-	w := &webhook{folder: f, vault: secret.New(string(f)), set: site.Webhook{URL: s.URL + "/in?token=xyzzy", Secret: source.Secret{File: "key"}}, now: clock}
+	w := &webhook{folder: f, vault: secret.New(string(f)),
+		set: site.Webhook{URL: s.URL + "/in?token=xyzzy", Secret: source.Secret{File: "key"}}, now: clock}
 	if err := Deliver(context.Background(), f, []Channel{w}, clock); err != nil {
 		t.Fatal(err)
 	}
@@ -234,10 +241,12 @@ func TestWebhookIsSigned(t *testing.T) {
 		t.Fatal(err)
 	}
 	head := h.heads[0]
-	if got.Kind != tell.AlarmMessage || len(got.Changes.New) != 1 || got.ID == "" || head.Get(headID) != got.ID || head.Get("Content-Type") != "application/json" {
+	if got.Kind != tell.AlarmMessage || len(got.Changes.New) != 1 || got.ID == "" || head.Get(headID) != got.ID ||
+		head.Get("Content-Type") != "application/json" {
 		t.Errorf("%+v %v", got, head)
 	}
-	if want := Sign("xyzzy-key", fmt.Sprint(noon.Unix()), h.bodies[0]); !hmac.Equal([]byte(head.Get(headSignature)), []byte(want)) {
+	if want := Sign("xyzzy-key", fmt.Sprint(noon.Unix()), h.bodies[0]); !hmac.Equal([]byte(head.Get(headSignature)),
+		[]byte(want)) {
 		t.Errorf("signed %s, want %s", head.Get(headSignature), want)
 	}
 	// by another program: printf '1.{}' | openssl dgst -sha256 -hmac key
@@ -256,7 +265,8 @@ func TestWebhookWaits(t *testing.T) {
 		told(t, f)
 		channels := Channels(f, site.Tell{Webhook: &site.Webhook{URL: s.URL + "/xyzzy", Secret: source.Secret{File: "key"}}})
 		err := Deliver(context.Background(), f, channels, clock)
-		if err == nil || !strings.Contains(err.Error(), fmt.Sprint(answer)) || strings.Contains(err.Error(), "xyzzy") || len(h.bodies) != 1 {
+		if err == nil || !strings.Contains(err.Error(), fmt.Sprint(answer)) || strings.Contains(err.Error(), "xyzzy") ||
+			len(h.bodies) != 1 {
 			t.Errorf("%d: %v, %d posted", answer, err, len(h.bodies))
 		}
 		s.Close()
@@ -276,7 +286,8 @@ func TestOneChannelDown(t *testing.T) {
 	box := newPostbox(t, string(f))
 	box.refuse = 1
 	told(t, f)
-	channels := Channels(f, site.Tell{Mail: box.mail(), Webhook: &site.Webhook{URL: s.URL, Secret: source.Secret{File: "key"}}})
+	channels := Channels(f, site.Tell{Mail: box.mail(),
+		Webhook: &site.Webhook{URL: s.URL, Secret: source.Secret{File: "key"}}})
 	if err := Deliver(context.Background(), f, channels, clock); err == nil || len(h.bodies) != 2 {
 		t.Errorf("%d posted, %v", len(h.bodies), err)
 	}
@@ -299,7 +310,8 @@ func TestDamagedMemory(t *testing.T) {
 	if err := os.WriteFile(f.Path(memoryFile), bytes.TrimSuffix(b, []byte("}\n")), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if err := Change(context.Background(), f, func(*tell.Memory) {}); err == nil || !strings.Contains(err.Error(), memoryFile) {
+	if err := Change(context.Background(), f, func(*tell.Memory) {}); err == nil ||
+		!strings.Contains(err.Error(), memoryFile) {
 		t.Errorf("%v", err)
 	}
 }
