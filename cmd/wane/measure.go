@@ -32,12 +32,16 @@ date, what that is expected to save (lamps replaced too early, light lost too
 late), and what it costs. They are chosen together: each is weighed with those
 before it made, and with the visits that the plan has anyway.
 
+With --back it looks back instead: what each of the last recalibrations and
+readings of a reference meter was worth, by the answers with it and without it.
+
 What a measurement takes in minutes and money stands under plan: measure in
 site.yaml. Without prices, gains are days of the due dates' intervals and costs
 are minutes.`,
 		Example: `  wane measure
   wane measure --count 10 --minutes 240
-  wane measure --budget 500 --all --format csv`,
+  wane measure --budget 500 --all --format csv
+  wane measure --back`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runMeasure(c) },
 	})
@@ -47,6 +51,8 @@ are minutes.`,
 	f.Float64("budget", 0, "money to be spent at most")
 	f.Float64("minutes", 0, "labour to be spent at most")
 	f.Bool("all", false, "list every measurement that could be made, each weighed by itself")
+	f.Bool("back", false, fmt.Sprintf("what the last measurements were worth (of %d days; the last %d, or --count)",
+		backDays, backCount))
 	return c
 }
 
@@ -56,6 +62,7 @@ type measureAsked struct {
 	asOf   int32
 	limits measure.Limits
 	all    bool
+	back   bool
 }
 
 func readMeasure(c *cobra.Command) (m measureAsked, err error) {
@@ -73,6 +80,12 @@ func readMeasure(c *cobra.Command) (m measureAsked, err error) {
 	if !f.Changed("count") {
 		m.limits.Count, m.limits.Paying = 5, true
 	}
+	m.back, _ = f.GetBool("back")
+	for _, name := range []string{"all", "budget", "minutes"} {
+		if m.back && f.Changed(name) {
+			return m, usagef("--back looks at what was measured, --%s at what could be; write one of them", name)
+		}
+	}
 	if m.limits.Count < 1 {
 		return m, usagef("--count %d is no number of measurements; write 1 or more", m.limits.Count)
 	}
@@ -88,6 +101,9 @@ func runMeasure(c *cobra.Command) error {
 	m, err := readMeasure(c)
 	if err != nil {
 		return err
+	}
+	if m.back {
+		return runMeasureBack(c, m)
 	}
 	o, err := openSite(c)
 	if err != nil {

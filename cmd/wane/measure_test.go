@@ -107,6 +107,65 @@ func TestMeasureIsDoneAsItSays(t *testing.T) {
 	if after := datedIn(t, dir); after < before+promised {
 		t.Errorf("%d lamps had a date, %d more were promised, %d have one", before, promised, after)
 	}
+	worth := csvRows(t, lookedBack(t, dir, "csv"))
+	if len(worth) != 1 || worth[0]["day"] != "2025-04-24" || worth[0]["measurement"] != "reference" {
+		t.Fatalf("one measurement was made, looked back at is %v", worth)
+	}
+	if n, _ := strconv.Atoi(worth[0]["lamps_dated"]); n < promised {
+		t.Errorf("%d lamps got a date by it, looking back says %d", promised, n)
+	}
+}
+
+func lookedBack(t *testing.T, dir, format string, args ...string) string {
+	t.Helper()
+	out, errs, code := wane(t, append([]string{"measure", "--back", "--site", dir, "--format", format}, args...)...)
+	if code != exitDone {
+		t.Fatalf("measure --back: %d %s", code, errs)
+	}
+	return out
+}
+
+// Looking back at a site that recalibrated twice: the last first, the three forms say
+// the same, and what a person asks for is kept to.
+func TestMeasureBack(t *testing.T) {
+	dir := t.TempDir()
+	plainSite(t, dir, 480, never)
+	if _, errs, code := wane(t, "nightly", "--site", dir); code != exitDone && code != exitPerson {
+		t.Fatalf("nightly: %d %s", code, errs)
+	}
+	rows := csvRows(t, lookedBack(t, dir, "csv"))
+	if len(rows) != 2 || rows[0]["day"] != "2024-12-01" || rows[0]["as_found"] != "0.990" || rows[1]["day"] != "2024-06-01" {
+		t.Fatalf("two recalibrations are logged, looked back at is %v", rows)
+	}
+	changed := 0
+	for _, row := range rows {
+		for _, name := range []string{"lamps_dated", "lamps_touched"} {
+			n, _ := strconv.Atoi(row[name])
+			changed += n
+		}
+	}
+	if changed == 0 {
+		t.Errorf("the site's two recalibrations are worth nothing: %v", rows)
+	}
+	var list []map[string]any
+	if err := json.Unmarshal([]byte(lookedBack(t, dir, "json")), &list); err != nil || len(list) != 2 {
+		t.Errorf("%v, %v", err, list)
+	}
+	text := lookedBack(t, dir, "table", "--count", "1")
+	for _, want := range []string{"2024-12-01 recalibrate sensor log (room veg), as found 0.990", "1 older", "--count 2"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not in\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "2024-06-01") {
+		t.Errorf("one was asked for:\n%s", text)
+	}
+	if text := lookedBack(t, dir, "table", "--as-of", "2024-05-20"); !strings.Contains(text, "No recalibration") {
+		t.Errorf("nothing was measured by then:\n%s", text)
+	}
+	if _, errs, code := wane(t, "measure", "--back", "--all", "--site", dir); code != exitUsage || errs == "" {
+		t.Errorf("--back --all: %d %q", code, errs)
+	}
 }
 
 // The three forms say the same, and limits hold.

@@ -12,11 +12,12 @@
 //     made, and asks again: the second is worth less after the first.
 //  5. Of the chosen ones the answers themselves are asked again (effect.go), by the
 //     same rules as due: dates, statuses, widths.
-//  6. Past (past.go) looks back: what the answers would be without a measurement that
-//     was made.
+//  6. LookBack (past.go) looks back: what the answers would be without a measurement
+//     that was made.
 //
-// Promises: pure and deterministic. Nothing is fitted again. Centres stay where they
-// are, since no reading is expected to move them either way; a figure for what a
+// Promises: pure and deterministic. Nothing is fitted again, but to look back: there
+// the readings that followed are known, and so is where each date stood without. Centres
+// stay where they are when looking ahead, since no reading is expected to move them either way; a figure for what a
 // measurement gains is therefore an expectation. What the fit learns beside its
 // unknowns (noise, spreads) is held; a test fits again with the measurement made, on
 // fleets whose truth is known, and compares.
