@@ -31,8 +31,12 @@ func BackWords(b *measure.Back) []string {
 		out = append(out, lamps(b.Dated)+" would have no date without it")
 	}
 	if b.Moved > 0 {
-		out = append(out, fmt.Sprintf("it moved %d due dates, by %.0f days in the median (%d later, %d earlier)",
-			b.Moved, b.Days, b.Later, b.Moved-b.Later))
+		dates := "1 due date"
+		if b.Moved > 1 {
+			dates = fmt.Sprintf("%d due dates", b.Moved)
+		}
+		out = append(out, fmt.Sprintf("it moved %s, by %.0f days in the median (%d later, %d earlier)",
+			dates, b.Days, b.Later, b.Moved-b.Later))
 	}
 	if b.With > 0 {
 		out = append(out, fmt.Sprintf("due dates known to within %.0f days, %.0f without it (medians of %s)",
