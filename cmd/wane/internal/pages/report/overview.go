@@ -27,6 +27,7 @@ type overview struct {
 	Nothing  bool // nothing was taken in yet
 	Lead     string
 	Week     []weekLine
+	Over     int  // lines that do not fit on a printed page
 	Plan     bool // there is a page of the plan
 	Fleet    *Figure
 	Lab      string // the finding of the page that compares surveyed fixtures
@@ -45,6 +46,7 @@ type tile struct {
 func overviewOf(b *book) (any, bool) {
 	o := overview{Nothing: b.in.Result == nil || len(b.due) == 0, Legend: statuses, Interval: percentage(b.interval()),
 		Week: b.week(), Plan: b.in.Plan != nil && len(b.in.Plan.Result.Lamps) > 0}
+	o.Over = overPage(o.Week)
 	if !o.Nothing {
 		o.Lead = fleetWords(b.todo)
 		b.roomTable(&o)

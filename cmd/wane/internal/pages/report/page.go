@@ -32,6 +32,7 @@ var pages = []page{
 	{"index.html", "overview", "This week", overviewOf},
 	{"lamps.html", "lamps", "All lamps", lampsOf},
 	{"plan.html", "plan", "Relamp plan", planOf},
+	{sheetsFile, "sheets", "Work list to carry", sheetsOf},
 	{"makes.html", "makes", "Makes compared", makesOf},
 	{"compare.html", "compare", "Fixtures compared", compareOf},
 	{"overlay.html", "overlay", "Overlay declines", overlayOf},
@@ -191,7 +192,7 @@ func (b *book) page(name, file string, f frame, put func(made) error) error {
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply",
-		"record", "glossary", "room", "fixture"} {
+		"record", "glossary", "sheets", "room", "fixture"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates,
 			"templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}

@@ -57,7 +57,8 @@ func planOf(b *book) (any, bool) {
 	r := pb.r
 	p := planned{LeftOut: allSpoken(m.LeftOut), Notes: allSpoken(r.Notes), Assumed: allSpoken(r.Assumptions),
 		Cautions: r.Cautions,
-		Files: []planFile{{plans.Calendar, "calendar of visits and order days (iCalendar)"},
+		Files: []planFile{{sheetsFile, "work list to print, a sheet a visit"},
+			{plans.Calendar, "calendar of visits and order days (iCalendar)"},
 			{plans.LampsFile, "the plan, a row a lamp (CSV)"},
 			{plans.OrderFile, "order list (CSV)"}, {plans.WorkFile, "work list (CSV)"}}}
 	for _, n := range m.Needs() {
@@ -159,7 +160,7 @@ func (p planBook) visits() Table {
 				if i > 0 {
 					why = cell("as above")
 				}
-				if b.Bay == "" {
+				if b.Bay == "" && slices.Equal(b.Fixtures, []string{wholeRoom}) {
 					b.Bay, b.Fixtures = "whole room", nil
 				}
 				t.Rows = append(t.Rows, Row{Cells: []Cell{cell(b.Bay), decided(plan.Decision(g.Do)),

@@ -17,6 +17,7 @@ import (
 // weekLine is one line of the front page: one thing to do.
 type weekLine struct {
 	Urgent     bool
+	Over       bool   // does not fit on a printed page
 	Again      bool   // of the same kind as the line before
 	Sign, Head string // what it is about
 	Do         string // what to do
@@ -356,4 +357,43 @@ func is(n int) string {
 		return "is"
 	}
 	return "are"
+}
+
+// What a printed page (A4 or Letter) holds of the list, in lines of writing, and the
+// letters of such a line; on the safe side, since nobody knows the reader's font.
+const printedLines, printedLetters = 43, 84
+
+// overPage marks the lines that do not fit on a printed page: the last, which are
+// of the least weight.
+func overPage(lines []weekLine) (over int) {
+	used := 0.0
+	for i := range lines {
+		l := &lines[i]
+		used += 0.6 // the space around it
+		who := 0
+		for _, c := range l.Who {
+			who += len([]rune(c.Text)) + 2
+		}
+		for _, n := range []int{len([]rune(l.Do)), who, len([]rune(l.Why)) + len([]rune(l.Wait)) + 1} {
+			if n > 1 {
+				used += math.Ceil(float64(n) / printedLetters)
+			}
+		}
+		if l.Over = used > printedLines; l.Over {
+			over++
+		}
+	}
+	return over
+}
+
+// Class names what the style of a line depends on.
+func (l weekLine) Class() string {
+	var out []string
+	if l.Urgent {
+		out = append(out, "urgent")
+	}
+	if l.Over {
+		out = append(out, "over")
+	}
+	return strings.Join(out, " ")
 }

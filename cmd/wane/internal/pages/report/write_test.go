@@ -259,8 +259,8 @@ func TestSiteWithoutReadings(t *testing.T) {
 			t.Fatalf("%s: %v", name, err)
 		}
 		files := read(t, dir)
-		if len(files) != 3 {
-			t.Errorf("%s: %d files", name, len(files))
+		if len(files) != 4 {
+			t.Errorf("%s: %d files, want index, glossary, style and script", name, len(files))
 		}
 		sound(t, files, "index.html")
 		if !strings.Contains(files["index.html"], "wane nightly") {
