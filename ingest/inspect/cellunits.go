@@ -9,7 +9,8 @@ import (
 )
 
 // unitCell is a number with a unit behind it.
-var unitCell = regexp.MustCompile(`^([+-]?\d[\d.,' \x{a0}\x{202f}]*)([^\d\s.,'+:/;|-][^\d;|]{0,11}|[^\d\s.,'+:/;|-][^\s;|]{0,11})$`)
+var unitCell = regexp.MustCompile(`^([+-]?\d[\d.,' \x{a0}\x{202f}]*)` +
+	`([^\d\s.,'+:/;|-][^\d;|]{0,11}|[^\d\s.,'+:/;|-][^\s;|]{0,11})$`)
 
 // findCellUnits finds units that stand in the cells: nearly all cells of a column
 // that begin with a digit end with one of few.

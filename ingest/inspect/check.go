@@ -80,7 +80,8 @@ func (r *Report) checkRejects(k *keep) {
 			r.doubt("rejects", fmt.Sprintf("%d of %d cells of column %q cannot be read (%s)", n, read, key.column, key.code))
 		}
 		if key.code == "time-in-future" && 100*n > r.Readings {
-			r.doubt("future", fmt.Sprintf("%d rows lie in the future: the clock, the zone, or the order of day, month and year is another", n))
+			r.doubt("future", fmt.Sprintf("%d rows lie in the future: the clock, the zone, or the order of day, month and "+
+				"year is another", n))
 		}
 	}
 	if bad >= 3 && 10*bad > r.Readings+bad {
@@ -123,9 +124,11 @@ func (r *Report) checkMoments(k *keep) {
 	}
 	switch {
 	case differ >= 2 && 50*differ > all:
-		r.doubt("conflicts", fmt.Sprintf("%d of %d readings contradict another one of the same series and moment: a part of the stamp may be missing, or several series are read as one", differ, all), rows...)
+		r.doubt("conflicts", fmt.Sprintf("%d of %d readings contradict another one of the same series and moment: a part "+
+			"of the stamp may be missing, or several series are read as one", differ, all), rows...)
 	case same >= 3 && 2*same > all:
-		r.doubt("duplicates", fmt.Sprintf("%d of %d readings repeat another one of the same series and moment: a part of the stamp may be missing", same, all))
+		r.doubt("duplicates", fmt.Sprintf("%d of %d readings repeat another one of the same series and moment: a part of "+
+			"the stamp may be missing", same, all))
 	}
 }
 
@@ -154,7 +157,8 @@ func (r *Report) checkOrder(k *keep) {
 		rows = forth
 	}
 	if odd := min(up, down); odd >= 3 && 20*odd > up+down {
-		r.doubt("order", fmt.Sprintf("times go back and forth: %d steps forward, %d back; day and month, or the year's place, may be taken for each other", up, down), rows...)
+		r.doubt("order", fmt.Sprintf("times go back and forth: %d steps forward, %d back; day and month, or the year's "+
+			"place, may be taken for each other", up, down), rows...)
 	}
 }
 
@@ -189,7 +193,8 @@ func (r *Report) checkLeaps(k *keep) {
 		}
 		slices.Sort(steps)
 		if steps[len(steps)/2] <= 6*hourMicros {
-			r.doubt("leaps", fmt.Sprintf("%d of %d changes of the day leap over 20 days or more, though readings stand close together: day and month, or the year's place, may be taken for each other", leaps, days-1), rows...)
+			r.doubt("leaps", fmt.Sprintf("%d of %d changes of the day leap over 20 days or more, though readings stand close "+
+				"together: day and month, or the year's place, may be taken for each other", leaps, days-1), rows...)
 			return
 		}
 	}
@@ -215,7 +220,8 @@ func (r *Report) checkCadence(k *keep) {
 		}
 		each := int64(n+m/2) / int64(m) // short steps before a long one
 		if round := long + each*short; round == hourMicros {
-			r.doubt("cadence", fmt.Sprintf("%d steps of %s and then one of %s, again and again: a part of the time may be a number, not minutes or hours", each,
+			r.doubt("cadence", fmt.Sprintf("%d steps of %s and then one of %s, again and again: a part of the time may be a "+
+				"number, not minutes or hours", each,
 				time.Duration(short)*time.Microsecond, time.Duration(long)*time.Microsecond), s.row(s.points[0]),
 				s.row(s.points[1]), s.row(s.points[2]))
 			return
@@ -241,7 +247,8 @@ func (r *Report) checkTotal(k *keep) {
 			}
 		}
 		if v := last.value.Float(); nonzero >= 3 && math.Abs(v-sum) <= max(unit/2, 1e-9*math.Abs(sum)) {
-			r.doubt("total", fmt.Sprintf("the last value of %q is the sum of all others: line %d is a total, no reading; name how it begins under footerPrefixes", s.name, last.line), s.row(s.points[n-2]), s.row(last))
+			r.doubt("total", fmt.Sprintf("the last value of %q is the sum of all others: line %d is a total, no reading; "+
+				"name how it begins under footerPrefixes", s.name, last.line), s.row(s.points[n-2]), s.row(last))
 			return
 		}
 	}

@@ -3,6 +3,7 @@ package inspect
 import (
 	"fmt"
 	"iter"
+	"maps"
 	"regexp"
 	"slices"
 	"strconv"
@@ -65,11 +66,13 @@ func (t *table) proveOneTable() (string, Sure) {
 				moved++
 				continue
 			}
-			t.ask("columns", fmt.Sprintf("line %d names other columns than line %d (%s): cut the file there and describe its parts one by one", r.line, head.line, clip(r.text)))
+			t.ask("columns", fmt.Sprintf("line %d names other columns than line %d (%s): cut the file there and describe its "+
+				"parts one by one", r.line, head.line, clip(r.text)))
 			return "", Certain
 		}
 		if a, b := t.titleAbove(i), t.titleAbove(t.block[t.nameRow-1]); a != b && a != "" {
-			t.ask("sensor", fmt.Sprintf("another block of lines begins at line %d under the title %s: cut the file into one a sensor", r.line, clip(a)))
+			t.ask("sensor", fmt.Sprintf("another block of lines begins at line %d under the title %s: cut the file into one "+
+				"a sensor", r.line, clip(a)))
 			return "", Certain
 		}
 		again++
@@ -77,7 +80,8 @@ func (t *table) proveOneTable() (string, Sure) {
 	if again+moved == 0 {
 		return "", Certain
 	}
-	return fmt.Sprintf("the header stands %d times more, %d times with its columns in another order, which are found by name", again+moved, moved), Certain
+	return fmt.Sprintf("the header stands %d times more, %d times with its columns in another order, which are found "+
+		"by name", again+moved, moved), Certain
 }
 
 // sameNames tells whether two headers have the same names in another order, and the
@@ -139,7 +143,8 @@ func (t *table) proveMoment() (string, Sure) {
 			append(utcWords, "local", "lst")):
 			seen = append(seen, name+" is the same moment on another clock, by its name")
 		case t.samePairs(c):
-			t.ask("times", fmt.Sprintf("column %d is a time too, and values follow it: do these belong to it, or to the time in column %d? Describe the file once for each time, with its own columns", c+1, t.times[0]+1))
+			t.ask("times", fmt.Sprintf("column %d is a time too, and values follow it: do these belong to it, or to the time "+
+				"in column %d? Describe the file once for each time, with its own columns", c+1, t.times[0]+1))
 		case sameOnOtherClock(differ, step):
 			seen = append(seen, name+" is the same moment on another clock")
 		case oneEnd(differ, step):
@@ -147,7 +152,8 @@ func (t *table) proveMoment() (string, Sure) {
 		case hasWord(t.columns[c].Name, carried) && !hasWord(own, carried):
 			seen = append(seen, name+" is named for when the line was handed on")
 		default:
-			t.ask("times", fmt.Sprintf("columns %d and %d are both times, and differ now by more and now by less: which one says when the values were measured?", t.times[0]+1, c+1),
+			t.ask("times", fmt.Sprintf("columns %d and %d are both times, and differ now by more and now by less: which one "+
+				"says when the values were measured?", t.times[0]+1, c+1),
 				fmt.Sprintf("time.columns: [%s]", t.ref(t.times[0])), fmt.Sprintf("time.columns: [%s]", t.ref(c)))
 		}
 	}
@@ -163,15 +169,17 @@ func (t *table) samePairs(c int) bool {
 
 const quarter = 900 // seconds: zones differ by quarters of an hour
 
-// sameOnOtherClock tells whether differences are those between two zones: one, or two where
-// one of them changes its clocks, and another than an interval, which the end of one may be.
+// sameOnOtherClock tells whether differences are those between two zones: one, or two not
+// more than an hour apart where one of them changes its clocks, and another than an interval,
+// which the end of one may be.
 func sameOnOtherClock(differ map[int64]int, step int64) bool {
 	for d := range differ {
 		if d%quarter != 0 || max(d, -d) > 14*hour || len(differ) == 1 && d == step {
 			return false
 		}
 	}
-	return len(differ) <= 2
+	both := slices.Sorted(maps.Keys(differ))
+	return len(both) <= 2 && both[len(both)-1]-both[0] <= hour
 }
 
 // oneEnd tells whether another time is the other end of the line's interval: as long after
@@ -216,7 +224,8 @@ func (t *table) proveZone() (string, Sure) {
 			}
 		}
 		if bad > 0 {
-			t.ask("zone", fmt.Sprintf("%d lines say in column %d how far their clock is from UTC, and the clocks of %s are not so then: are the stamps of column %d in another zone?", bad, c+1, t.zone, t.times[0]+1))
+			t.ask("zone", fmt.Sprintf("%d lines say in column %d how far their clock is from UTC, and the clocks of %s are "+
+				"not so then: are the stamps of column %d in another zone?", bad, c+1, t.zone, t.times[0]+1))
 		} else if good > 0 {
 			seen = append(seen, fmt.Sprintf("column %d says the same of the clock", c+1))
 		}
@@ -268,9 +277,10 @@ var utcWords = []string{"utc", "gmt", "zulu"}
 
 var offsetText = regexp.MustCompile(`^(?:UTC|GMT)?([+-]?)(\d{1,2})(?::?(\d{2})|\.(\d+))?$`)
 
-// offsetOf reads an offset in hours, as +01:00, or in minutes, in seconds.
+// offsetOf reads an offset in hours, as +01:00, or in minutes, in seconds. Three digits are
+// minutes: hours and minutes in one are written with four.
 func offsetOf(cell string) (int64, bool) {
-	if off, ok := stamp.ParseOffset(cell); ok {
+	if off, ok := stamp.ParseOffset(cell); ok && (len(cell) != len("-300") || !isDigitText(cell[1:])) {
 		return int64(off), true
 	}
 	if n, err := strconv.Atoi(cell); err == nil && (n > 14 || n < -12) {
@@ -308,14 +318,16 @@ func (t *table) proveSensor() (string, Sure) {
 	}
 	r := t.repeats(others)
 	if p, ok := compiled(t.anyFormat()); ok && s.whole && len(s.values) > 7 && r.repeated > 0 && !p.format.HasClock() {
-		t.ask("time.columns", fmt.Sprintf("the stamps are dates without a time of day, and column %d counts %d numbers on each: is it the time of day, in some unit, or does it name the sensor?", c+1, len(s.values)))
+		t.ask("time.columns", fmt.Sprintf("the stamps are dates without a time of day, and column %d counts %d numbers on "+
+			"each: is it the time of day, in some unit, or does it name the sensor?", c+1, len(s.values)))
 		return "", Certain
 	}
 	if r.repeated > 0 {
 		return fmt.Sprintf("%d rows are of a moment that another row has with another number in column %d", r.repeated, c+1),
 			Certain
 	}
-	t.ask("sensor", fmt.Sprintf("column %d is named like a sensor and holds numbers, and no two rows share a moment: does it name the sensor, or is it measured?", c+1),
+	t.ask("sensor", fmt.Sprintf("column %d is named like a sensor and holds numbers, and no two rows share a moment: "+
+		"does it name the sensor, or is it measured?", c+1),
 		fmt.Sprintf("sensorFrom: {column: %s}", t.ref(c)), "a value column")
 	return "", Certain
 }

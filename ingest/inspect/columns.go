@@ -295,7 +295,9 @@ func (t *table) timeBeside(c int, s stats) string {
 }
 
 // weekdayWords are the beginnings of the names of the days, in the languages of loggers met.
-var weekdayWords = strings.Fields("mon tue wed thu fri sat sun mo di mi do fr sa so ma wo vr za zo lun mar mer jeu ven sam dim mié mie jue vie sáb sab dom seg ter qua qui sex gio mån tis ons tor fre lör sön man lør søn pon wto śro sro czw pią pia sob nie pn wt śr czw pt sb nd po út st čt pá so ne")
+var weekdayWords = strings.Fields("mon tue wed thu fri sat sun mo di mi do fr sa so ma wo vr za zo lun mar mer jeu " +
+	"ven sam dim mié mie jue vie sáb sab dom seg ter qua qui sex gio mån tis ons tor fre lör sön man lør søn pon wto " +
+	"śro sro czw pią pia sob nie pn wt śr czw pt sb nd po út st čt pá so ne")
 
 // weekdays tells whether a column holds days of the week in words and nothing else.
 func weekdays(s stats) bool {
@@ -491,7 +493,8 @@ type sensorAt struct {
 	columns  []int  // those that name it together, where it is several; column is one of them
 }
 
-var titleSensor = regexp.MustCompile(`(?i)^["#\s]*(serial(?: no\.?| number)?|s/n|logger(?: id| name)?|device(?: id| name)?|unit|station|sensor)\s*[:=]\s*"?([A-Za-z0-9][\w.-]*)`)
+var titleSensor = regexp.MustCompile(`(?i)^["#\s]*(serial(?: no\.?| number)?|s/n|logger(?: id| name)?|device(?: id| " +
+	"name)?|unit|station|sensor)\s*[:=]\s*"?([A-Za-z0-9][\w.-]*)`)
 
 // dateRun is a date, or a run of digits as long as one, in a file name.
 var dateRun = regexp.MustCompile(`\d{4}[-_.]\d{2}[-_.]\d{2}([-_T]?\d{4,6})?|\d{6,}|\d{4}[-_]\d{2}`)

@@ -51,12 +51,14 @@ func (t *table) findDays() {
 	t.report.add(Finding{"layout", "days", sureIf(!best.open && !best.odd),
 		fmt.Sprintf("a day a line: %d columns from %q on hold its times", best.count, names[best.first])})
 	if best.odd {
-		t.ask("days", fmt.Sprintf("%d columns from %q to %q look like the times of a day, but do not part it evenly; which of them belong to the hour that comes twice?",
+		t.ask("days", fmt.Sprintf("%d columns from %q to %q look like the times of a day, but do not part it evenly; "+
+			"which of them belong to the hour that comes twice?",
 			best.count, names[best.first], names[best.first+best.count-1]))
 	}
 	if best.open && t.answers.Interval == "" {
 		step := 1440 / best.count
-		t.ask("interval", fmt.Sprintf("the columns of a day are numbered from 1 (%q): is the value of the first stored at the beginning of its %d minutes or at their end?", names[best.first], step),
+		t.ask("interval", fmt.Sprintf("the columns of a day are numbered from 1 (%q): is the value of the first stored at "+
+			"the beginning of its %d minutes or at their end?", names[best.first], step),
 			"days.begin: 00:00", fmt.Sprintf("days.begin: %s", clockOf(step)))
 	}
 	if best.open && t.answers.Interval == "end" {

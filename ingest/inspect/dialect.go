@@ -96,7 +96,8 @@ var (
 	otherMark  = regexp.MustCompile(otherMarks)
 	threeOnly  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)  // 12,001: either
 	threePoint = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}\.\d{3}$`) // 12.001: thousands only where commas are decimal signs
-	stampLike  = regexp.MustCompile(`^\d{1,4}[-/.]([A-Za-z]{3}|\d{1,2})[-/.]\d{1,4}([ T].*)?$|^\d{1,2}:\d{2}(:\d{2})?([ .].*)?$`)
+	stampLike  = regexp.MustCompile(`^\d{1,4}[-/.]([A-Za-z]{3}|\d{1,2})[-/.]\d{1,4}([ T].*)?$|` +
+		`^\d{1,2}:\d{2}(:\d{2})?([ .].*)?$`)
 )
 
 // dialect picks the delimiter with which the lines are most alike and their
@@ -274,7 +275,8 @@ func (t *table) decimals() {
 		t.decimal, f.Value, f.Sure, f.Evidence = ',', ",", Likely, t.threeDecimals()
 	case ambiguous > 0 && t.delim != ',':
 		t.decimalOpen = true
-		f.Value, f.Sure, f.Evidence = "", Asked, fmt.Sprintf("%q has a comma before three digits: decimal sign or thousands mark", example["either"])
+		f.Value, f.Sure, f.Evidence = "", Asked, fmt.Sprintf("%q has a comma before three digits: decimal sign or "+
+			"thousands mark", example["either"])
 		t.report.Questions = append(t.report.Questions, Question{Key: "decimalChar",
 			Text:    "is the comma in " + example["either"] + " the decimal sign (\",\") or a thousands mark?",
 			Choices: []string{`decimalChar: ","`, `groupChar: ","`}})

@@ -63,7 +63,8 @@ func (t *table) doubtLost() {
 		}
 	}
 	if n > 1 {
-		t.report.doubt("header", fmt.Sprintf("%d lines above the first stamp that reads look like data: their stamps are written in another way", n), lost...)
+		t.report.doubt("header", fmt.Sprintf("%d lines above the first stamp that reads look like data: their stamps are "+
+			"written in another way", n), lost...)
 	}
 }
 
@@ -89,7 +90,8 @@ func (t *table) nameBlock() {
 		}
 	}
 	if t.nameRow == 0 {
-		t.report.add(Finding{"header", "none", Likely, "the first line has a time stamp already; columns are named by position"})
+		t.report.add(Finding{"header", "none", Likely, "the first line has a time stamp already; columns are named by " +
+			"position"})
 		return
 	}
 	for k := t.nameRow; k < len(t.block); k++ {

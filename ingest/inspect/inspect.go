@@ -17,7 +17,9 @@
 //     has one ends the header (header.go).
 //  3. The other columns get a role, a quantity and a unit from their names and
 //     values (columns.go, words.go).
-//  4. The description is written (propose.go).
+//  4. What the description takes for granted is proven by the file, or asked
+//     (claims.go, twice.go).
+//  5. The description is written (propose.go).
 //
 // What the file cannot tell is asked, never guessed: whether 3/4 is in March or
 // April where no day is above 12, and the zone of a clock that states none. An
@@ -62,7 +64,9 @@ type Finding struct {
 type Column struct {
 	Position int    `json:"position"` // 1 is the first
 	Name     string `json:"name"`
-	Role     string `json:"role"` // time, sensor, channel, value; what is left out: flag, record number, id, other time, beside the day, text, empty
+	// Role is time, sensor, channel or value; of what is left out flag, record number, id, other time, zone, beside
+	// the day, text or empty.
+	Role     string `json:"role"`
 	Quantity string `json:"quantity,omitempty"`
 	Unit     string `json:"unit,omitempty"`
 	Sensor   string `json:"sensor,omitempty"`  // as proposed, where the column has one of its own
@@ -257,8 +261,9 @@ func (t *table) findZone() {
 	t.zoneOpen = true
 	t.report.add(Finding{"zone", "", Asked, "neither the stamps nor the header state it"})
 	t.report.Questions = append(t.report.Questions, Question{
-		Key:  "zone",
-		Text: "where is the logger's clock set? An IANA name if it follows daylight saving, a fixed offset if it keeps one time all year",
+		Key: "zone",
+		Text: "where is the logger's clock set? An IANA name if it follows daylight saving, " +
+			"a fixed offset if it keeps one time all year",
 	})
 }
 

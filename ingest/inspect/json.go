@@ -45,18 +45,21 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 		}
 	}
 	if best == nil {
-		return nil, &emit.FileError{File: s.name, What: fmt.Sprintf("is JSON, and none of its %d lists or objects reads as rows with a time and numbers (%v)", len(ways), why),
+		return nil, &emit.FileError{File: s.name, What: fmt.Sprintf("is JSON, and none of its %d lists or objects reads "+
+			"as rows with a time and numbers (%v)", len(ways), why),
 			Do: "fetch the readings with their times; a payload that is packed must come decoded"}
 	}
 	rep.add(Finding{"form", "JSON", Certain, "its text begins as JSON does"},
 		Finding{"rows", best.of(), sureIf(best.alone(others)), fmt.Sprintf("%d rows with a time and numbers", best.Rows)})
 	for _, w := range others {
 		if w != best && !w.beside(best) {
-			rep.add(Finding{"left out", w.of(), Likely, fmt.Sprintf("%d rows with times and numbers of their own, which this description does not read", w.Rows)})
+			rep.add(Finding{"left out", w.of(), Likely, fmt.Sprintf("%d rows with times and numbers of their own, which this "+
+				"description does not read", w.Rows)})
 		}
 	}
 	if apart := best.apart(others); len(apart) > 0 {
-		best.table.ask("json.rows", fmt.Sprintf("rows with times and numbers lie in %d places, and a description reads one: %s, or %s; describe the file once for each, under names of their own",
+		best.table.ask("json.rows", fmt.Sprintf("rows with times and numbers lie in %d places, and a description reads "+
+			"one: %s, or %s; describe the file once for each, under names of their own",
 			len(apart)+1, best.of(), strings.Join(apart, ", or ")))
 	}
 	return best.table.proposeAs(rep)

@@ -134,7 +134,8 @@ func pointStamp(name, form string, list []points.Point) (format, why string, err
 		}
 	}
 	if 2*dated <= len(list) {
-		return "", "", &emit.FileError{File: name, What: fmt.Sprintf("of %d values %d have a time stamp: the file does not say when the others were measured", len(list), dated), Do: "have it written with time stamps"}
+		return "", "", &emit.FileError{File: name, What: fmt.Sprintf("of %d values %d have a time stamp: the file does "+
+			"not say when the others were measured", len(list), dated), Do: "have it written with time stamps"}
 	}
 	return "", "", &emit.FileError{File: name, What: "its time stamps are of no unit, or of several (such as " + example +
 		")", Do: "write them in one unit: seconds, milliseconds, microseconds or nanoseconds"}

@@ -64,7 +64,8 @@ func (t *table) propose() string {
 	}
 	switch {
 	case t.zoneOpen:
-		line("# zone: Europe/Amsterdam   # decide: where the logger's clock is set; a fixed offset (\"+01:00\") if it has no daylight saving")
+		line("# zone: Europe/Amsterdam   # decide: where the logger's clock is set; a fixed offset (\"+01:00\") if it has " +
+			"no daylight saving")
 	case t.zone != "":
 		line("zone: %s", quote(t.zone))
 	}
@@ -304,7 +305,8 @@ func yamlWord(s string) string {
 	case "true", "false", "null", "yes", "no", "on", "off", "y", "n", "":
 		return quote(s)
 	}
-	if s[0] >= '0' && s[0] <= '9' || strings.Trim(s, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-") != "" || s[0] == '-' {
+	if s[0] >= '0' && s[0] <= '9' || strings.Trim(s,
+		"abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-") != "" || s[0] == '-' {
 		return quote(s)
 	}
 	return s

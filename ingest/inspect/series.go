@@ -56,7 +56,8 @@ func (t *table) tellApart() {
 		t.mixed = true
 		t.report.add(Finding{"series", "", Asked, what +
 			", and no column tells them apart: where their values differ, neither is used until someone decides"})
-		t.ask("series", what+" with other values, and no column tells them apart; export one file a logger, or with seconds in the stamps")
+		t.ask("series", what+" with other values, and no column tells them apart; export one file a logger, or with "+
+			"seconds in the stamps")
 	}
 }
 

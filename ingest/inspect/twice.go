@@ -79,7 +79,8 @@ func (t *table) proveColumns() (string, Sure) {
 			n++
 		}
 		if n >= 2 && step > 1 && n*step == 60 {
-			t.ask("columns", fmt.Sprintf("there is a line an hour, and %d columns from %q on are named like its minutes: are they parts of the hour, or series of their own?", n, t.columns[values[i]].Name))
+			t.ask("columns", fmt.Sprintf("there is a line an hour, and %d columns from %q on are named like its minutes: are "+
+				"they parts of the hour, or series of their own?", n, t.columns[values[i]].Name))
 			return "", Certain
 		}
 	}
@@ -144,7 +145,8 @@ func (t *table) proveHours() (string, Sure) {
 		t.shift = "-1h"
 	case "end":
 	default:
-		t.ask("interval", fmt.Sprintf("the hours of column %d run from 1 to 24: is the value of hour 1 stored at 00:00, its beginning, or at 01:00, its end?", c+1), "time.shift: -1h", "as it stands")
+		t.ask("interval", fmt.Sprintf("the hours of column %d run from 1 to 24: is the value of hour 1 stored at 00:00, "+
+			"its beginning, or at 01:00, its end?", c+1), "time.shift: -1h", "as it stands")
 	}
 	return "", Certain
 }
@@ -167,7 +169,8 @@ func (t *table) proveUnits() (string, Sure) {
 		}
 		by = append(by, t.withRole("sensor")...)
 		if units && t.kinds(append(slices.Clone(by), c)...) > t.kinds(by...) {
-			t.ask("unit", fmt.Sprintf("column %d states units that change within a series (%s): export with one unit, or say that column %d names the sensor", c+1, strings.Join(sortedKeys(entries), ", "), c+1))
+			t.ask("unit", fmt.Sprintf("column %d states units that change within a series (%s): export with one unit, or say "+
+				"that column %d names the sensor", c+1, strings.Join(sortedKeys(entries), ", "), c+1))
 		}
 	}
 	return "", Certain

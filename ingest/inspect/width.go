@@ -29,13 +29,15 @@ func (t *table) soundWidth() error {
 	if t.delim == ',' && t.decimal == '.' && names >= 2 && used > names && (used-len(t.times)) <= 2*(names-1) &&
 		t.looksSplit() {
 		return &emit.FileError{File: t.name, Line: t.recs[t.first].line,
-			What: fmt.Sprintf("its lines have %d cells, and its header %d: numbers with a decimal comma stand in a file whose cells are parted by commas", used, names),
-			Do:   "export again with ; or tab between the cells, with quotes round them, or with decimal points"}
+			What: fmt.Sprintf("its lines have %d cells, and its header %d: numbers with a decimal comma stand in a file "+
+				"whose cells are parted by commas", used, names),
+			Do: "export again with ; or tab between the cells, with quotes round them, or with decimal points"}
 	}
 	if t.delim == ',' && t.nameRow == 0 && names < 2 && values >= 2 && (t.variesInWidth() || t.halves(used)) {
 		return &emit.FileError{File: t.name, Line: t.recs[t.first].line,
-			What: "its cells look like whole and decimal parts by turns: numbers with a decimal comma may stand in a file whose cells are parted by commas",
-			Do:   "export again with ; or tab between the cells, with quotes round them, or with decimal points"}
+			What: "its cells look like whole and decimal parts by turns: numbers with a decimal comma may stand in a file " +
+				"whose cells are parted by commas",
+			Do: "export again with ; or tab between the cells, with quotes round them, or with decimal points"}
 	}
 	if names >= 2 && used > names && t.nameRow == 0 && nameLike(head.cells[:names]) {
 		return &emit.FileError{File: t.name, Line: head.line,

@@ -34,7 +34,8 @@ var quantities = []quantity{
 var lightWords = []string{"light*", "licht*", "illumin*", "lux", "irradian*"}
 
 // factorAsked is what light in another unit needs.
-const factorAsked = "register/sensors.csv needs the factor that turns it into umol/m2/s for this lamp type and sensor; levels need it constant, not exact"
+const factorAsked = "register/sensors.csv needs the factor that turns it into umol/m2/s for this lamp type and " +
+	"sensor; levels need it constant, not exact"
 
 // relativeLight are the units of light that are not those of photons.
 var relativeLight = []string{"lx", "klx", "fc", "w/m2"}
