@@ -142,7 +142,7 @@ func runFrom(names []string, c int, labels func(string) (int, int, bool)) (run d
 	if run.open {
 		run.begin = 0
 	}
-	return run, run.begin <= step
+	return run, run.count > 1 && run.begin <= step
 }
 
 // inDay tells whether a column holds a time of the day.

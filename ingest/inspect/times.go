@@ -442,7 +442,12 @@ func loosen(text string) string {
 		strings.HasPrefix(text, "yyyy") {
 		return text // year first is the padded kind in practice; 2026-1-5 does not fit it and picks the other
 	}
-	return strings.NewReplacer("MMM", "MMM", "dd", "d", "MM", "M", "HH:", "H:", "hh:", "h:").Replace(text)
+	lax := strings.NewReplacer("MMM", "MMM", "dd", "d", "MM", "M", "HH:", "H:", "hh:", "h:")
+	parts := strings.Split(text, "'")
+	for i := 0; i < len(parts); i += 2 { // those between quotes are words, not parts of the time
+		parts[i] = lax.Replace(parts[i])
+	}
+	return strings.Join(parts, "'")
 }
 
 // hasLeadingZero tells whether a stamp has a day, month or hour with a zero
