@@ -30,7 +30,8 @@ const limit = 1 << 53
 
 // Parse reads one number without surrounding blanks: digits with at most one
 // decimal sign, an optional sign and exponent, and thousands marks if the
-// notation has one and they stand in threes. Digits beyond reading.MaxDigits,
+// notation has one and they stand in threes. A minus may stand behind the digits,
+// or brackets round them, as accounts write it. Digits beyond reading.MaxDigits,
 // or beyond what 2^53 holds, are rounded off, half away from zero.
 // What would be 0 by that and is not is TooSmall.
 func (n Notation) Parse(b []byte) (reading.Value, Status) {

@@ -127,7 +127,7 @@ func FuzzParse(f *testing.F) {
 		if v.Digits > reading.MaxDigits || v.Mantissa >= limit || v.Mantissa <= -limit {
 			t.Fatalf("%q: %+v is outside the bounds", s, v)
 		}
-		want, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", ""), 64)
+		want, err := strconv.ParseFloat(minusFirst(strings.ReplaceAll(s, ",", "")), 64)
 		if err != nil {
 			t.Fatalf("%q was read as %+v, the library says %v", s, v, err)
 		}
@@ -135,6 +135,18 @@ func FuzzParse(f *testing.F) {
 			t.Fatalf("%q: %v, want %v", s, v.Float(), want)
 		}
 	})
+}
+
+// minusFirst puts the minus of accounts, behind the digits or as brackets round them, before
+// them, where the library looks for it.
+func minusFirst(s string) string {
+	if digits, ok := strings.CutSuffix(s, "-"); ok {
+		return "-" + digits
+	}
+	if strings.HasPrefix(s, "(") && strings.HasSuffix(s, ")") {
+		return "-" + s[1:len(s)-1]
+	}
+	return s
 }
 
 func abs(f float64) float64 {
