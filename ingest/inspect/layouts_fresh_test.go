@@ -140,23 +140,4 @@ func freshLayouts() []layout {
 }
 
 // TestFreshLayouts: none of them is read silently wrong; how many are read is told.
-func TestFreshLayouts(t *testing.T) {
-	count := map[string]int{}
-	for _, l := range freshLayouts() {
-		for k, c := range contents() {
-			w := l.make(c)
-			v, proposal := judgeWritten(fmt.Sprintf("fresh_%d.csv", k), w)
-			if v.kind == asks && (w.refuse || w.mayAsk) {
-				v = verdict{kind: right, why: v.why}
-			}
-			if count[v.kind]++; v.kind != right {
-				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
-			}
-			if v.kind == wrong {
-				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)],
-					proposal)
-			}
-		}
-	}
-	t.Logf("%d layouts: %v", len(freshLayouts()), count)
-}
+func TestFreshLayouts(t *testing.T) { judgeLayouts(t, "fresh", freshLayouts()) }

@@ -314,27 +314,4 @@ func unseenLayouts2() []layout {
 	}
 }
 
-func TestUnseenLayouts2(t *testing.T) {
-	count := map[string]int{}
-	for _, l := range unseenLayouts2() {
-		for k, c := range contents() {
-			w := l.make(c)
-			name := fmt.Sprintf("unseen_%d.csv", k)
-			if s := strings.TrimSpace(w.text); s[0] == '[' || s[0] == '{' {
-				name = fmt.Sprintf("unseen_%d.json", k)
-			}
-			v, proposal := judgeWritten(name, w)
-			if v.kind == asks && (w.refuse || w.mayAsk) {
-				v = verdict{kind: right, why: v.why}
-			}
-			if count[v.kind]++; v.kind != right {
-				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
-			}
-			if v.kind == wrong {
-				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)],
-					proposal)
-			}
-		}
-	}
-	t.Logf("%d layouts: %v", len(unseenLayouts2()), count)
-}
+func TestUnseenLayouts2(t *testing.T) { judgeLayouts(t, "unseen", unseenLayouts2()) }

@@ -346,14 +346,19 @@ func unseenLayouts() []layout {
 	}
 }
 
-func TestUnseenLayouts(t *testing.T) {
+func TestUnseenLayouts(t *testing.T) { judgeLayouts(t, "unseen", unseenLayouts()) }
+
+// judgeLayouts reads every layout with every content: none may be read silently wrong, and how
+// many are read is told.
+func judgeLayouts(t *testing.T, called string, layouts []layout) {
+	t.Helper()
 	count := map[string]int{}
-	for _, l := range unseenLayouts() {
+	for _, l := range layouts {
 		for k, c := range contents() {
 			w := l.make(c)
-			name := fmt.Sprintf("unseen_%d.csv", k)
+			name := fmt.Sprintf("%s_%d.csv", called, k)
 			if s := strings.TrimSpace(w.text); s[0] == '[' || s[0] == '{' {
-				name = fmt.Sprintf("unseen_%d.json", k)
+				name = fmt.Sprintf("%s_%d.json", called, k)
 			}
 			v, proposal := judgeWritten(name, w)
 			if v.kind == asks && (w.refuse || w.mayAsk) {
@@ -368,5 +373,5 @@ func TestUnseenLayouts(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d layouts: %v", len(unseenLayouts()), count)
+	t.Logf("%d layouts: %v", len(layouts), count)
 }
