@@ -96,6 +96,18 @@ func TestMeasureIsDoneAsItSays(t *testing.T) {
 	}
 	_, command, _ := strings.Cut(first["do"], "`wane ")
 	command, _, _ = strings.Cut(command, "`")
+	page, err := os.ReadFile(filepath.Join(dir, "reports", "plan.html"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, next, _ := strings.Cut(string(page), `id="measure"`)
+	next, _, _ = strings.Cut(next, "</section>")
+	for _, want := range []string{"<code>wane " + command + "</code>", first["minutes"], "Caution: ", first["target"],
+		"Ranked by minutes"} {
+		if !strings.Contains(next, want) {
+			t.Errorf("the plan's page asks for other than wane measure, it lacks %q: %s", want, next)
+		}
+	}
 	command = strings.NewReplacer("AS_FOUND", "0.985", "PPFD", "770").Replace(command)
 	args := append(strings.Fields(command), "--site", dir, "--at", "2025-04-24")
 	if _, errs, code := wane(t, args...); code != exitDone {
@@ -134,7 +146,8 @@ func TestMeasureBack(t *testing.T) {
 		t.Fatalf("nightly: %d %s", code, errs)
 	}
 	rows := csvRows(t, lookedBack(t, dir, "csv"))
-	if len(rows) != 2 || rows[0]["day"] != "2024-12-01" || rows[0]["as_found"] != "0.990" || rows[1]["day"] != "2024-06-01" {
+	if len(rows) != 2 || rows[0]["day"] != "2024-12-01" || rows[0]["as_found"] != "0.990" ||
+		rows[1]["day"] != "2024-06-01" {
 		t.Fatalf("two recalibrations are logged, looked back at is %v", rows)
 	}
 	changed := 0

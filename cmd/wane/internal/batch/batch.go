@@ -204,7 +204,7 @@ func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*a
 	if err != nil {
 		return nil, err
 	}
-	made, err := derive.Make(ctx, lock, a, o.Site, derive.Making{Progress: o.Progress})
+	made, err := derive.Make(ctx, lock, a, o.Site, derive.Making{Fit: !o.NoReport, Progress: o.Progress})
 	if err != nil {
 		return nil, err
 	}
@@ -216,11 +216,14 @@ func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*a
 		if err := made.Close(); err != nil {
 			return nil, err
 		}
-		asked, err := derive.Ask(ctx, a, o.Site, due.Question{AsOf: o.AsOf})
+		asked, err := derive.Ask(ctx, a, o.Site, due.Question{AsOf: o.AsOf, Fit: !o.NoReport})
 		if err != nil {
 			return nil, err
 		}
 		out.Result, out.close = asked.Result, asked.Close
+	}
+	if len(out.Result.Lives) > mostWeighed {
+		out.Result.Fit, out.Result.Fleet = nil, nil
 	}
 	if !o.NoReport {
 		out.Result.Questions = unexplained.Steps(out.Result.Lives, out.Result.Register, o.Site.Config.Location)

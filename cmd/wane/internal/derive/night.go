@@ -31,6 +31,7 @@ var made = []string{TableHours, TableLives, TableGains, TablePeriods, TablePlace
 type Making struct {
 	AsOf     int32 // 0: the last day with a reading
 	Bare     bool  // without levels, where nothing that is asked rests on them
+	Fit      bool  // the fit is asked too, see due.Result
 	Progress func(step string)
 }
 
@@ -306,7 +307,8 @@ func (n *night) due() error {
 		return err
 	}
 	var err error
-	if n.result, err = ask(n.ctx, n.daily, n.site, n.tables.reg, n.lives, due.Question{AsOf: n.AsOf}); err != nil {
+	if n.result, err = ask(n.ctx, n.daily, n.site, n.tables.reg, n.lives, due.Question{AsOf: n.AsOf,
+		Fit: n.Fit}); err != nil {
 		return err
 	}
 	key := madeKey(n.daily, n.site, n.AsOf)

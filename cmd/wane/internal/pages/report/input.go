@@ -7,6 +7,7 @@ import (
 	"wane/cmd/wane/internal/plans"
 	"wane/ingest/site"
 	"wane/transform/due"
+	"wane/transform/measure"
 	"wane/transform/survey/surveys"
 )
 
@@ -30,6 +31,8 @@ type Input struct {
 	Evidence map[string]Evidence
 	// Plan is the relamp plan; nil where there is none.
 	Plan *plans.Made
+	// Measure is what to measure next; nil where it was not weighed.
+	Measure *measure.Result
 	// Surveys is the canopy surveys; nil where none was taken in.
 	Surveys *surveys.Book
 	// Supply is what the circuits' voltages say; nil where none is read.

@@ -23,6 +23,7 @@ type planned struct {
 	First     []string // what waits for a person
 	Calendar  *Figure
 	Visits    Table
+	Measure   *toMeasure // nil where nothing was weighed
 	Orders    Table
 	Spares    Table
 	Spending  Table
@@ -68,7 +69,7 @@ func planOf(b *book) (any, bool) {
 	p.Tiles = pb.tiles()
 	p.Calendar = pb.calendar()
 	p.Visits, p.Orders, p.Spares, p.Spending = pb.visits(), pb.orders(), pb.spares(), pb.spending()
-	p.Rooms = pb.rooms()
+	p.Rooms, p.Measure = pb.rooms(), pb.toMeasure()
 	for i := range r.Rooms {
 		p.Each = append(p.Each, pb.room(&r.Rooms[i], i))
 	}
