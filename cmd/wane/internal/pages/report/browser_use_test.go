@@ -222,7 +222,8 @@ func TestPagesWithoutScriptInABrowser(t *testing.T) {
 
 // pageKinds are pages of every kind; those of rooms are added where they are needed.
 var pageKinds = []string{"index.html", "lamps.html", "makes.html", "overlay.html#A01,A06", "surveys.html",
-	"supply.html", "plan.html", "fixtures/A01.html", "fixtures/B02.html", "fixtures/N01.html"}
+	"supply.html", "plan.html", sheetsFile, "glossary.html",
+	"fixtures/A01.html", "fixtures/B02.html", "fixtures/N01.html"}
 
 // axe finds what keeps people out: the library runs in each page, wide and narrow,
 // light and dark.

@@ -89,7 +89,7 @@ func heldFigure(lines []forecast.BacktestLine, said float64) *Figure {
 func recordCells(l forecast.BacktestLine) []Cell {
 	lamps := "all"
 	if l.Class != "all" {
-		lamps = l.Class
+		lamps = lampType(fleet.LampType(l.Class))
 	}
 	return []Cell{
 		cell(l.Method), cell(lamps), cell(l.Ahead), cell(fmt.Sprint(l.N)), cell(fmt.Sprint(l.Lamps)),
