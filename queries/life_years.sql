@@ -11,6 +11,7 @@ SELECT
     max(CASE WHEN day < CAST($2 AS DATE) THEN run_hours END)  AS hours_unseen,
     min(CASE WHEN day >= CAST($2 AS DATE) THEN run_hours END) AS hours_first, -- h at the end of the first day
     max(run_hours)                                         AS hours_last,   -- h at the end of the last day
+    max(CASE WHEN usable > 0 THEN run_hours END)           AS hours_lit,    -- h at the end of the last day seen lit
     max(run_hours_lo)                                      AS hours_last_lo,
     max(run_hours_hi)                                      AS hours_last_hi,
     arg_max(output / level, day)                           AS baseline,     -- umol/m2/s that is level 1

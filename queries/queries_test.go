@@ -244,6 +244,7 @@ func TestGoldenRows(t *testing.T) {
 	}
 	years, err := LifeYears(ctx, db, day0.AddDate(0, 0, 9), day0.AddDate(0, 0, 1))
 	if err != nil || len(years) != 1 || years[0].HoursUnseen.V != 112 || years[0].HoursFirst.V != 124 ||
+		years[0].HoursLit.V != 136 ||
 		years[0].HoursLast != 136 || years[0].ByMeter != 1 || math.Abs(years[0].Baseline.V-800/0.98) > 1e-9 {
 		t.Errorf("years: %+v %v", years, err)
 	}

@@ -23,6 +23,7 @@ type LifeYearRow struct {
 	LampLife, Year                      int64
 	FirstDay, LastDay                   time.Time
 	HoursUnseen, HoursFirst, Baseline   Null // Baseline: umol/m2/s that is level 1
+	HoursLit                            Null // at the end of the last day with a reading of its light
 	HoursLast, HoursLastLo, HoursLastHi float64
 	Days, LevelDays                     int64
 	ByMeter, ByLit, Unseen              int64

@@ -11,7 +11,7 @@ import (
 // At gives the share still working at age t. Past the last age seen it gives
 // the curve's last value as an upper statement only: Lo is 0.
 func (c Curve) At(t float64) estimate.Estimate {
-	method := "Kaplan-Meier, " + c.Limits.String() + " limits"
+	method := c.Kind() + ", " + c.Limits.String() + " limits"
 	if c.Units == 0 {
 		return estimate.None(method, "no units under watch")
 	}
@@ -36,7 +36,7 @@ func (c Curve) At(t float64) estimate.Estimate {
 // limit never comes down to 1-p the age is open: Hi is +Inf, or there is no
 // centre.
 func (c Curve) Quantile(p float64) estimate.Estimate {
-	method := fmt.Sprintf("B%g by Kaplan-Meier, %s limits", 100*p, c.Limits)
+	method := fmt.Sprintf("B%g by %s, %s limits", 100*p, c.Kind(), c.Limits)
 	switch {
 	case !(p > 0 && p < 1):
 		return estimate.None(method, fmt.Sprintf("share %v: must lie between 0 and 1", p))

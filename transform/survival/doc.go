@@ -12,7 +12,7 @@
 //
 //  1. KaplanMeier: the share still working at each age, with no assumption on
 //     the form; its quantiles are the B-lives (B10: the age at which 10 % have
-//     failed).
+//     failed). Turnbull: the same where failures were found at visits.
 //  2. FitWeibull: the two-parameter Weibull by maximum likelihood; B-lives,
 //     mean, failed share at an age, chance to fail in the coming hours. FitScale
 //     is the same with a shape that is given, for records with no or one failure.

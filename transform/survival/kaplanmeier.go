@@ -11,13 +11,14 @@ type Step struct {
 	Time     float64
 	AtRisk   int // under watch just before Time, the failed included
 	Failed   int
-	Censored int // last seen working at Time
+	Expected float64 // failures; other than Failed where ages are known within a gap only
+	Censored int     // last seen working at Time
 	Survival float64
 	SE       float64 // Greenwood's; 0 before the first failure and where the curve is 0, see the package text
 	Lo, Hi   float64 // pointwise limits of Survival
 }
 
-// Curve is a Kaplan-Meier curve. Before the first step it is 1.
+// Curve is a Kaplan-Meier curve, or Turnbull's. Before the first step it is 1.
 type Curve struct {
 	Steps    []Step // at each distinct Exit, in order of age
 	Units    int
@@ -27,6 +28,7 @@ type Curve struct {
 	From     float64 // the curve is that of units that reached this age
 	Warnings []string
 
+	kind  string  // "" = Kaplan-Meier
 	first int     // at risk at the earliest step, for the limits before it
 	flat  float64 // lower limit before the first step
 }
@@ -80,6 +82,7 @@ func KaplanMeierFrom(units []Unit, from float64, limits Limits, level float64) (
 		if len(c.Steps) == 0 {
 			c.first = s.AtRisk
 		}
+		s.Expected = float64(s.Failed)
 		b.add(s.AtRisk, s.Failed)
 		s.Survival, s.SE = b.survival, b.se()
 		s.Lo, s.Hi = b.limits(s.AtRisk - s.Failed)
@@ -89,6 +92,25 @@ func KaplanMeierFrom(units []Unit, from float64, limits Limits, level float64) (
 	c.flat, _ = newBand(limits, level).limits(c.first)
 	c.warn()
 	return c, nil
+}
+
+// Enough gives the ages between which at least n units are under watch: the
+// first and the last such age; 0 and 0 where there is none.
+func Enough(units []Unit, n int) (from, to float64) {
+	watch := newClock(len(units), func(i int) (float64, float64) { return units[i].Entry, units[i].Exit })
+	from = math.Inf(1)
+	for _, u := range units {
+		if u.Entry < from && watch.atRisk(math.Nextafter(u.Entry, math.Inf(1))) >= n {
+			from = u.Entry
+		}
+		if u.Exit > to && watch.atRisk(u.Exit) >= n {
+			to = u.Exit
+		}
+	}
+	if math.IsInf(from, 1) {
+		return 0, 0
+	}
+	return from, to
 }
 
 // reached keeps the part of each unit's watch that lies past the age from.
@@ -101,6 +123,14 @@ func reached(units []Unit, from float64) []Unit {
 		}
 	}
 	return kept
+}
+
+// Kind names the estimator.
+func (c *Curve) Kind() string {
+	if c.kind == "" {
+		return "Kaplan-Meier"
+	}
+	return c.kind
 }
 
 func (c *Curve) warn() {

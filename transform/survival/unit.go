@@ -12,6 +12,9 @@ type Unit struct {
 	Entry  float64 // age at which the watch began; 0 for a new unit
 	Exit   float64 // age at which the watch ended
 	Failed bool    // true: it failed at Exit; false: it was last seen working
+	// Gap is for how long before Exit nobody saw it, where it was found failed at Exit: it failed in them. 0 = at
+	// Exit. Turnbull uses it; the others take Exit, see Midpoint.
+	Gap float64
 }
 
 // check lists the first bad row, counted from 1.
@@ -19,6 +22,10 @@ func check(units []Unit) error {
 	for i, u := range units {
 		if err := checkAges(i, u.Entry, u.Exit, u.Failed); err != nil {
 			return err
+		}
+		if !(u.Gap >= 0) || u.Gap > u.Exit-u.Entry+1e-6 || u.Gap > 0 && !u.Failed {
+			return fmt.Errorf("unit %d: gap %v before exit %v, entry %v: a failure lies after its entry, and only a failure has a gap",
+				i+1, u.Gap, u.Exit, u.Entry)
 		}
 	}
 	return nil

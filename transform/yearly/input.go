@@ -75,6 +75,7 @@ type Life struct {
 	Left        int32      // day on which it failed, was relamped or retired; 0 while it works
 	Watched     bool       // some of it lies in the record
 	Entry, Exit float64    // h: age at which the watch began and ended
+	Unlit       float64    // h before Exit that it is reckoned to have burned, and nobody read its light
 	Unsure      float64    // h: half of what the evidence of the hours leaves open at Exit
 	Years       []LifeYear // hours burned under watch, by calendar year
 	Ended       fleet.What // fail, relamp or retire; "" while it works

@@ -16,6 +16,9 @@ const earlyHours = 1000
 // a moderate wear-out. Common practice, no source.
 const assumedShape = 3.0
 
+// LeastAtRisk is how many lamps under watch a curve is begun and drawn with.
+const LeastAtRisk = 10
+
 // fewFailures is from how many failures on a fitted shape is leant on (Meeker
 // and Escobar 1998 warn below about ten; the limit is a choice).
 const fewFailures = 10
@@ -28,7 +31,8 @@ type Group struct {
 	Units     int     `json:"units"`
 	Late      int     `json:"entered_late"`
 	Failures  int     `json:"failures"`
-	OnArrival int     `json:"dead_on_arrival"` // of the failures: no Weibull can hold them
+	OnArrival int     `json:"dead_on_arrival"`        // of the failures: no Weibull can hold them
+	AtVisits  int     `json:"failures_between_looks"` // of the failures: known between two ages only
 	Working   int     `json:"working_or_taken_out"`
 	UnitHours float64 `json:"unit_hours"`
 	Oldest    float64 `json:"oldest_hours"`
@@ -49,6 +53,7 @@ type Group struct {
 	Say        string `json:"say"`
 
 	Curve  survival.Curve   `json:"-"`
+	End    float64          `json:"-"` // h: up to here enough lamps are under watch to draw the curve; 0 = nowhere
 	Fit    survival.Weibull `json:"-"`
 	Points []survival.Point `json:"-"`
 	Axes   string           `json:"-"` // the plotting position
@@ -116,8 +121,9 @@ func (in *Input) group(k groupKey, ws []*watched) (Group, error) {
 	var burned []survival.Unit // without the dead on arrival
 	early := 0
 	for i, w := range ws {
-		u := w.unit()
-		units[i] = u
+		units[i] = w.unit()
+		u := w.middle()
+		g.AtVisits += one(units[i].Gap > 0)
 		if u.Failed && u.Exit == 0 {
 			g.OnArrival++
 		} else {
@@ -138,9 +144,15 @@ func (in *Input) group(k groupKey, ws []*watched) (Group, error) {
 		}
 	}
 	g.Working = g.Units - g.Failures
+	from, end := survival.Enough(units, LeastAtRisk)
+	g.End = end
 	var err error
-	if g.Curve, err = survival.KaplanMeier(units, survival.LogLog, in.Level); err != nil {
+	if g.Curve, err = survival.Turnbull(units, from, survival.LogLog, in.Level); err != nil {
 		return g, err
+	}
+	if from > 0 {
+		g.Curve.Warnings = append(g.Curve.Warnings, fmt.Sprintf(
+			"of lamps that reached %.0f h: fewer than %d were under watch before", from, LeastAtRisk))
 	}
 	g.B10, g.Median = Value{g.Curve.Quantile(0.1)}, Value{g.Curve.Quantile(0.5)}
 	if g.Fit, err = survival.FitWeibull(burned, in.Level); err != nil {
@@ -168,14 +180,23 @@ func (in *Input) group(k groupKey, ws []*watched) (Group, error) {
 		g.Early = orNone(e, err, "exact binomial")
 	}
 	g.Say = g.words()
+	if g.AtVisits > 0 {
+		g.add(fmt.Sprintf("found dark long after they were last seen lit: %d; "+
+			"all but the curve, B10 and B50 by it, takes the middle of that time",
+			g.AtVisits))
+	}
 	if g.OnArrival > 0 {
-		arrival := fmt.Sprintf("dead on arrival, and so not in the Weibull: %d", g.OnArrival)
-		if g.Say != "" {
-			arrival = g.Say + "; " + arrival
-		}
-		g.Say = arrival
+		g.add(fmt.Sprintf("dead on arrival, and so not in the Weibull: %d", g.OnArrival))
 	}
 	return g, nil
+}
+
+// add says one thing more.
+func (g *Group) add(words string) {
+	if g.Say != "" {
+		words = g.Say + "; " + words
+	}
+	g.Say = words
 }
 
 // rate is failures per million unit-hours.
@@ -236,7 +257,7 @@ func compare(ws []watched) ([]Comparison, error) {
 			by[t] = map[string][]survival.Unit{}
 		}
 		m := known(ws[i].Model)
-		by[t][m] = append(by[t][m], ws[i].unit())
+		by[t][m] = append(by[t][m], ws[i].middle())
 	}
 	var out []Comparison
 	for _, t := range types(by) {

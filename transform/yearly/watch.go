@@ -46,9 +46,21 @@ func watch(lives []Life) (out []watched, left []Count) {
 
 func (w *watched) failed() bool { return w.Ended == fleet.Fail }
 
+// gapShare is the share of the age up to which it does not matter when
+// within it a lamp failed: Exit stands for it.
+const gapShare = 0.01
+
+// unit is the life with its failure between the last reading of its light and the day it was found.
 func (w *watched) unit() survival.Unit {
-	return survival.Unit{Entry: tenth(w.Entry), Exit: tenth(w.Exit), Failed: w.failed()}
+	u := survival.Unit{Entry: tenth(w.Entry), Exit: tenth(w.Exit), Failed: w.failed()}
+	if u.Failed && w.Unlit > gapShare*w.Exit {
+		u.Gap = math.Min(tenth(w.Unlit), u.Exit-u.Entry)
+	}
+	return u
 }
+
+// middle is unit for what knows of no intervals.
+func (w *watched) middle() survival.Unit { return w.unit().Midpoint() }
 
 // tenth rounds run-hours to what any evidence can tell, so that sums made in
 // another order give the same age.
@@ -59,7 +71,7 @@ func (w *watched) ending() survival.Ending {
 	if w.hasFade && tenth(w.faded.Hours) > tenth(w.Entry) && w.faded.Hours <= w.Exit {
 		return survival.Ending{Entry: tenth(w.Entry), Exit: tenth(w.faded.Hours), Cause: 2}
 	}
-	e := survival.Ending{Entry: tenth(w.Entry), Exit: tenth(w.Exit)}
+	e := survival.Ending{Entry: tenth(w.Entry), Exit: w.middle().Exit}
 	if w.failed() {
 		e.Cause = 1
 	}

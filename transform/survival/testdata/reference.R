@@ -74,3 +74,32 @@ for (s in c("plain", "late")) { d <- ends[ends$set == s, ]; d$id <- seq_len(nrow
   aj <- rbind(aj, data.frame(set = s, time = f$time, n.risk = f$n.risk[, 1], dark = f$pstate[, 2], dark_se = f$std.err[, 2], dark_lo = f$lower[, 2], dark_hi = f$upper[, 2],
     faded = f$pstate[, 3], faded_se = f$std.err[, 3], faded_lo = f$lower[, 3], faded_hi = f$upper[, 3])) }
 write.csv(aj, "ends_r.csv", row.names = FALSE, quote = FALSE)
+
+# Failures found at visits, invented from a seed of their own: visits.csv set,entry,exit,failed,gap; gap = 0 is known
+# to the hour. visits_r.csv: survfit's interval2 (it stops when the curve moves by less than 5e-5, and takes no late
+# entry), and the likelihood of (S(lo)-S(hi))/S(entry) over the innermost intervals maximised directly by optim.
+set.seed(20252)
+found <- function(set, n, every, late) {
+  life <- round(9000 * rweibull(n, 2.5), 1); entry <- if (late) round(ifelse(runif(n) < .4, 0, runif(n, 0, 5000)), 1) else rep(0, n)
+  keep <- life > entry; life <- life[keep]; entry <- entry[keep]; n <- length(life)
+  first <- round(runif(n, 200, every), 1); end <- round(entry + runif(n, 5000, 12000), 1)
+  hi <- entry + first + pmax(0, ceiling((life - entry - first) / every)) * every; lo <- pmax(entry, hi - every)
+  exact <- runif(n) < .25; lo[exact] <- hi[exact] <- life[exact]; failed <- hi <= end
+  data.frame(set, entry, exit = round(ifelse(failed, hi, end), 1), failed = as.integer(failed), gap = round(ifelse(failed, hi - lo, 0), 1)) }
+vis <- rbind(found("visits", 60, 2000, FALSE), found("often", 40, 500, FALSE), found("late", 60, 2000, TRUE))
+write.csv(vis, "visits.csv", row.names = FALSE, quote = FALSE)
+vr <- NULL
+for (s in unique(vis$set)) { d <- vis[vis$set == s, ]; lo <- round(ifelse(d$failed == 1, d$exit - d$gap, d$exit), 1); hi <- ifelse(d$failed == 1, d$exit, Inf)
+  if (all(d$entry == 0)) { f <- survfit(Surv(lo, hi, type = "interval2") ~ 1, data = data.frame(lo, hi)); w <- f$n.event > 1e-6
+    vr <- rbind(vr, data.frame(set = s, by = "survfit", time = f$time[w], surv = f$surv[w])) }
+  # ends at one age: that age itself (1), closed (2: an upper end or an entry), open (3)
+  point <- lo == hi; e <- rbind(cbind(lo, ifelse(point, 1, 3)), cbind(hi[is.finite(hi)], 2), if (any(d$entry > 0)) cbind(d$entry[d$entry > 0], 2))
+  e <- e[order(e[, 1], e[, 2]), ]; k <- which(e[-1, 2] == 2 & e[-nrow(e), 2] != 2); q <- e[k, 1]; p <- e[k + 1, 1]
+  inside <- outer(lo, p, "<") & outer(hi, p, ">=") | outer(ifelse(point, lo, NA), p, "==") %in% TRUE
+  beyond <- is.infinite(hi); past <- outer(d$entry, p, "<") | d$entry == 0
+  nll <- function(z) { m <- exp(c(z, 0)); m <- m / sum(m); j <- seq_along(p)
+    -sum(log(inside %*% m[j] + beyond * m[length(m)]) - log(past %*% m[j] + m[length(m)])) }
+  z <- rep(0, length(p)); for (i in 1:30) z <- optim(z, nll, method = "BFGS", control = list(maxit = 2000, reltol = 1e-15))$par
+  m <- exp(c(z, 0)); m <- (m / sum(m))[seq_along(p)]; w <- m > 1e-6
+  vr <- rbind(vr, data.frame(set = s, by = "optim", time = ((q + p) / 2)[w], surv = (1 - cumsum(m))[w])) }
+write.csv(vr, "visits_r.csv", row.names = FALSE, quote = FALSE)

@@ -54,21 +54,27 @@ func stairs(from, start float64, n int, at func(i int) (t, v float64), end float
 	return append(out, chart.Point{X: end, Y: last})
 }
 
-// survivalFigure shows the share working of a lamp type, and of its makes.
+// survivalFigure shows the share working of a lamp type, and of its makes;
+// nil where too few are under watch.
 func survivalFigure(s *yearly.Summary, lampTypeCode string) *figure {
 	var layers []chart.Layer
 	lines := 0
 	desc := ""
+	var all *yearly.Group
 	for i := range s.Groups {
 		g := &s.Groups[i]
 		if g.LampType != lampTypeCode || g.By == "cohort" {
+			continue
+		}
+		if g.End <= g.Curve.From {
 			continue
 		}
 		if g.By == "lamp type" {
 			desc = fmt.Sprintf("%s: %d lamps, %d failures, the oldest %s hours.", lampType(lampTypeCode), g.Units, g.Failures,
 				inHours(g.Oldest))
 			layers = append(layers, chart.Band{Name: fmt.Sprintf("%.0f %% limits of all makes together", 100*s.Level),
-				Tone: chart.Grey, Spans: stepBand(&g.Curve, g.Oldest)})
+				Tone: chart.Grey, Spans: stepBand(&g.Curve, g.End)})
+			all = g
 			continue
 		}
 		if lines == mostSeries {
@@ -78,10 +84,18 @@ func survivalFigure(s *yearly.Summary, lampTypeCode string) *figure {
 		look.Mark = chart.NoMark
 		lines++
 		layers = append(layers, chart.Series{Name: fmt.Sprintf("%s (%d lamps, %d failed)", g.Name, g.Units, g.Failures),
-			Look: look, Points: stepLine(&g.Curve, g.Oldest)})
+			Look: look, Points: stepLine(&g.Curve, g.End)})
+	}
+	switch {
+	case all == nil:
+		return nil
+	case lines == 0:
+		layers = append(layers, chart.Series{Name: "all makes", Look: chart.Look{Tone: chart.Ink, Dash: chart.Solid},
+			Points: stepLine(&all.Curve, all.End)})
 	}
 	id := "survival-" + lampTypeCode
-	return draw(id, fmt.Sprintf("Share of %s lamps still working against run-hours, by make.", lampType(lampTypeCode)),
+	return draw(id, fmt.Sprintf("Share of %s lamps still working against run-hours, by make, where at least %d are under watch.", lampType(lampTypeCode),
+		yearly.LeastAtRisk),
 		"survival_curves", chart.XY{
 			Title: "Survival of " + lampType(lampTypeCode) + " lamps", Desc: desc + " The curves step down at each failure.",
 			X: chart.Axis{Label: "run-hours, h"}, Y: chart.Axis{Label: "share working", Min: 0, Max: 1.02, Places: 1},
@@ -92,7 +106,7 @@ func survivalFigure(s *yearly.Summary, lampTypeCode string) *figure {
 func failing(c *survival.Curve) []survival.Step {
 	var out []survival.Step
 	for _, st := range c.Steps {
-		if st.Failed > 0 {
+		if st.Expected > 0 {
 			out = append(out, st)
 		}
 	}
@@ -101,6 +115,9 @@ func failing(c *survival.Curve) []survival.Step {
 
 func stepLine(c *survival.Curve, end float64) []chart.Point {
 	st := failing(c)
+	for len(st) > 0 && st[len(st)-1].Time > end {
+		st = st[:len(st)-1]
+	}
 	return stairs(c.From, 1, len(st), func(i int) (float64, float64) { return st[i].Time, st[i].Survival }, end)
 }
 

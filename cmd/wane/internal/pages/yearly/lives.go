@@ -104,6 +104,11 @@ func (g *gatherer) life(f *fleet.Fixture, fl fleet.Life, rows []*queries.LifeYea
 		l.Unsure = max(0, (r.HoursLastHi-r.HoursLastLo)/2)
 	}
 	l.Exit = at
+	for _, r := range rows {
+		if r.HoursLit.Valid { // a lamp whose light nobody reads has failed on the day of the logbook
+			l.Unlit = min(max(0, at-r.HoursLit.V), at-l.Entry)
+		}
+	}
 	if n := len(l.Years); n > 0 {
 		l.HoursPerDay = l.Years[n-1].Hours / float64(l.Years[n-1].Days)
 		if n > 1 && l.Years[n-1].Days < 60 { // too short a stretch for a habit

@@ -2,6 +2,7 @@ package yearly
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
@@ -22,20 +23,29 @@ func typesOf(s *yearly.Summary) []*yearly.Group {
 func survivalSection(s *yearly.Summary) *section {
 	x := &section{ID: "survival", Heading: "How long lamps lasted", Intro: []string{
 		"A lamp has failed where the logbook says so. Lamps that burned already when the record began enter at their age; lamps that still work, or were taken out working, are censored. All of the record counts, not this year alone.",
+		"A lamp found dark more than 1 % of its run-hours after its light was last read failed somewhere between: the curve and its B10 and B50 are then Turnbull's. One whose light was never read failed on the logbook's day. A curve begins, and is drawn, where at least " + strconv.Itoa(yearly.LeastAtRisk) + " lamps are under watch.",
 		"The make is the fixture's model; a lamp put in later may be of another maker, so cohorts are listed too.",
 	}}
 	for _, by := range []struct{ by, caption string }{{"lamp type", "By lamp type"}, {"make", "By make"},
 		{"cohort", "By cohort"}} {
 		x.table(lastedTable(s, by.by, by.caption))
 		if by.by == "lamp type" {
-			var none []string
+			var none, few []string
 			for _, g := range typesOf(s) {
 				if g.Failures == 0 {
 					none = append(none, fmt.Sprintf("%s (%d)", lampType(g.LampType), g.Units))
 					continue
 				}
-				x.figure(survivalFigure(s, g.LampType))
+				f := survivalFigure(s, g.LampType)
+				x.figure(f)
+				if f == nil {
+					few = append(few, fmt.Sprintf("%s (%d)", lampType(g.LampType), g.Units))
+				}
 				x.figure(weibullFigure(s, g))
+			}
+			if len(few) > 0 {
+				x.say(fmt.Sprintf("At no age are %d lamps of these types under watch, so no curve is drawn: %s.",
+					yearly.LeastAtRisk, strings.Join(few, ", ")))
 			}
 			if len(none) > 0 {
 				x.say("No lamp of these types has failed, so there is no curve to draw: " + strings.Join(none, ", ") + ".")

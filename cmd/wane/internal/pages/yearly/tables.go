@@ -176,13 +176,13 @@ func survivalTable(s *yearly.Summary) *sheet {
 
 func curveTable(s *yearly.Summary) *sheet {
 	t := newSheet("survival_curves", append(plain("by", "name", "lamp_type"), number("hours", 1), number("at_risk", 0),
-		number("failed", 0), number("censored", 0),
+		number("failed", 2), number("censored", 0), // failed: expected, where ages are known between two looks only
 		number("survival", 5), number("se", 5), number("survival_lo", 5), number("survival_hi", 5))...)
 	for i := range s.Groups {
 		g := &s.Groups[i]
 		for _, st := range g.Curve.Steps {
-			if st.Failed > 0 {
-				t.row(g.By, g.Name, g.LampType, st.Time, st.AtRisk, st.Failed, st.Censored, st.Survival, st.SE, st.Lo, st.Hi)
+			if st.Expected > 0 {
+				t.row(g.By, g.Name, g.LampType, st.Time, st.AtRisk, st.Expected, st.Censored, st.Survival, st.SE, st.Lo, st.Hi)
 			}
 		}
 	}
