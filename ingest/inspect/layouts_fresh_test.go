@@ -91,6 +91,16 @@ func freshLayouts() []layout {
 				}
 			}
 		}),
+		rows("the unit of each channel beside it", func(f *file) {
+			f.line("time,sensor,channel,unit,value")
+			for i := range f.rows / 2 {
+				at := f.at(i)
+				for _, s := range []string{"M1", "M2"} {
+					f.line(at.Format("2006-01-02T15:04:05Z07:00,"), s, ",power,W,", f.note(at, strconv.Itoa(900+i%70)))
+					f.line(at.Format("2006-01-02T15:04:05Z07:00,"), s, ",temp,degC,", f.note(at, strconv.Itoa(20+i%9)))
+				}
+			}
+		}),
 		rows("a flag column of letters", func(f *file) {
 			f.line("time,value,quality")
 			for i := range f.rows {

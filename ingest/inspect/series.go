@@ -182,10 +182,14 @@ func (t *table) oneSensor() {
 
 // askOfLevels asks of a column of words by which the values differ much more than
 // within: rows that alternate between such levels are of several series, even
-// where no two have one time.
+// where no two have one time. A column that says nothing beyond those that name the
+// series, such as the unit of each channel, tells no more of them apart.
 func (t *table) askOfLevels() {
 	for c := range t.columns {
 		if t.columns[c].Role != "text" || !t.isLabel(c) {
+			continue
+		}
+		if named := t.labels(nil); len(named) > 0 && t.kinds(append(slices.Clone(named), c)...) == t.kinds(named...) {
 			continue
 		}
 		s := t.statsOf(c)
