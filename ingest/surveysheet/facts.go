@@ -103,7 +103,7 @@ var factInWords = regexp.MustCompile(`^(?i)([a-zö][a-zö -]*?)\s+([0-9]+(?:[.,]
 
 var unitOnly = regexp.MustCompile(`^(?:mm|cm|m|ft|in|inch|inches|feet|v|volts?|w|kw|watts?|min(?:utes?)?|h|°?c|degc|°?f)$`)
 
-// withUnit parts "Height (cm)" and "Supply [V]" into name and unit.
+// withUnit parts "Height (cm)", "Supply [V]" and "Power W" into name and unit.
 func withUnit(key string) (name, unit string) {
 	key = strings.TrimSpace(key)
 	if i := strings.IndexAny(key, "(["); i > 0 {
@@ -111,6 +111,9 @@ func withUnit(key string) (name, unit string) {
 	}
 	if i := strings.LastIndex(key, ", "); i > 0 && unitOnly.MatchString(strings.ToLower(key[i+2:])) {
 		return key[:i], key[i+2:]
+	}
+	if i := strings.LastIndex(key, " "); i > 0 && unitOnly.MatchString(strings.ToLower(key[i+1:])) && factOf(key[:i]) != "" {
+		return key[:i], key[i+1:]
 	}
 	return key, ""
 }

@@ -34,6 +34,9 @@ var sheets = map[string]struct {
 		[]gridWant{{fixture: "F1-A01", at: "2025-03-01", height: 1.2, rows: three}}, ""},
 	"letters and numbers": {"Under\tF1-A01\nTaken\t1 March 2025\nHeight (cm)\t120\nSupply\t239.5 V\n\n\t1\t2\t3\nA\t812\t840,5\t799\nB\t700\t1012\t650\nC\t640\t655\t610\n",
 		[]gridWant{{fixture: "F1-A01", at: "2025-03-01", height: 1.2, supply: 239.5, rows: three}}, ""},
+	"units behind the names, several to a line": {"Canopy survey;F1-A01;;;;\nDate;2025-03-01;;;;\n" +
+		"Supply V;239.5;Power W;612;Height m;1.2\n;C1;C2;C3;;\nR1;812;840.5;799;;\nR2;700;1012;650;;\nR3;640;655;610;;\n",
+		[]gridWant{{at: "2025-03-01", height: 1.2, supply: 239.5, rows: three}}, ""},
 	"numbers at both sides": {";1;2;3\n1;812;840,5;799\n2;700;1012;650\n3;640;655;610\n", []gridWant{{rows: three}}, ""},
 	"averages at the edge":  {",1,2,3,Avg\nA,812,840.5,799,817.2\nB,700,1012,650,787.3\nC,640,655,610,635\nMean,717.3,835.8,686.3,746.5\n", []gridWant{{rows: three}}, ""},
 	"two on a sheet": {"Date: 2025-03-01\n\nLamp,F1-A01\n812,840.5,799\n700,1012,650\n640,655,610\n\nLamp,F1-A02\n512,540,499\n400,712,-\n",
