@@ -302,6 +302,7 @@ func judgeWritten(name string, w invented) (verdict, string) {
 
 // TestLayouts: layouts of our own with truth, several contents each.
 func TestLayouts(t *testing.T) {
+	t.Parallel()
 	count, files := map[string]int{}, 0
 	all := layouts()
 	names := map[string]bool{}

@@ -351,6 +351,7 @@ func TestUnseenLayouts(t *testing.T) { judgeLayouts(t, "unseen", unseenLayouts()
 // judgeLayouts reads every layout with every content: none may be read silently wrong, and how
 // many are read is told.
 func judgeLayouts(t *testing.T, called string, layouts []layout) {
+	t.Parallel()
 	t.Helper()
 	count := map[string]int{}
 	for _, l := range layouts {

@@ -172,6 +172,7 @@ func closeTo(a, b float64) bool { return a-b < 1e-6 && b-a < 1e-6 }
 
 // TestRealFiles inspects and reads files that nobody here wrote.
 func TestRealFiles(t *testing.T) {
+	t.Parallel()
 	files := manifest(t)
 	count := map[string]int{}
 	for _, f := range files {

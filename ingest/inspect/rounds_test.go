@@ -230,6 +230,7 @@ func (s *sheet) some(got *keptReadings, want map[int64]float64) string {
 
 // playRound reads every layout with every content and counts.
 func playRound(t *testing.T, layouts []strange, contents []sheet, atLeast int) {
+	t.Parallel()
 	t.Helper()
 	count, files := map[string]int{}, 0
 	for _, l := range layouts {
