@@ -24,9 +24,11 @@ const lampTail, mostPace = 3, 10
 func (f *SurveyFit) start() {
 	f.types, f.own = map[string]easing{}, make([]easing, len(f.in.Lamps))
 	for i := range f.in.Lamps {
-		class := f.in.Lamps[i].Class
-		f.own[i] = easing{f.d.Classes[class].Slope.Mean, 1}
-		f.types[class] = f.own[i]
+		in := &f.in.Lamps[i]
+		f.own[i] = easing{f.d.Classes[in.Class].Slope.Mean, 1}
+		if len(in.Surveys) > 0 { // other types have no column
+			f.types[in.Class] = f.own[i]
+		}
 	}
 }
 

@@ -350,3 +350,18 @@ func (l *lab) cut(lo, hi int) (SurveyInput, bool) {
 	}
 	return in, true
 }
+
+// A lamp of a type of which none was surveyed is in the input, and says so.
+func TestUnsurveyedTypeBesideSurveyed(t *testing.T) {
+	in := inventLab(4201).in
+	in.Lamps = append(in.Lamps, SurveyedLamp{Lamp: Lamp{Fixture: "NEW", Life: 1, Class: Fluorescent, Gear: Magnetic, Lot: "n",
+		Threshold: .9, Burn: Burn{PerDay: 12, Days: 365}, HoursNow: 900}})
+	f, err := FitSurveys(&in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := f.Answers(Asking{})
+	if last := a[len(a)-1]; last.Status != StatusNoData || last.Reason != "neither logged nor surveyed" {
+		t.Errorf("%s: %s", last.Status, last.Reason)
+	}
+}
