@@ -158,8 +158,12 @@ func (m *model) updateSlopes() {
 const typeTail, mostTail = 1.5, 4
 
 // tailOf is by how much an assumption's spread widens that lies off by so much squared.
-func tailOf(off2, sd float64) float64 {
-	return min(max(math.Sqrt((typeTail+off2/(sd*sd))/(typeTail+1)), 1), mostTail)
+func tailOf(off2, sd float64) float64 { return min(widening(off2, sd, typeTail), mostTail) }
+
+// widening is the EM scale of a spread that counts as Student's t's of so many degrees of
+// freedom, for a squared deviation expected of it; it never narrows.
+func widening(square, sd, freedom float64) float64 {
+	return math.Sqrt(max((freedom+square/(sd*sd))/(freedom+1), 1))
 }
 
 // moveExpansion sets the scales of spreads and the point where the bend is

@@ -1,10 +1,6 @@
 package forecast
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "gonum.org/v1/gonum/mat"
 
 // easing is how far what is assumed of a type or a lamp has given way.
 type easing struct {
@@ -45,27 +41,22 @@ func (f *SurveyFit) ease() {
 	for class := range f.types {
 		law, c := f.d.Classes[class], f.typeColumn(class, 0)
 		off := f.t.AtVec(c) - law.Slope.Mean
-		f.types[class] = easing{pace(f.t.AtVec(c), law), tail(off*off+f.ct.At(c, c), law.Slope.SD, typeTail)}
+		f.types[class] = easing{pace(f.t.AtVec(c), law), widening(off*off+f.ct.At(c, c), law.Slope.SD, typeTail)}
 	}
 	for k := range f.lamps {
 		l := &f.lamps[k]
 		in := &f.in.Lamps[l.at]
 		law, class, lot := f.d.Classes[in.Class], f.typeColumn(in.Class, 0), f.lotColumn(in.Class, lotName(in), 0)
 		off := l.fit.AtVec(1) - f.t.AtVec(class) - f.t.AtVec(lot)
-		var kc mat.Dense
-		kc.Mul(l.k, f.ct)
+		var with mat.VecDense // minus the covariance of its slope with the shared columns
+		with.MulVec(f.ct, l.k.RowView(1))
 		v := l.cov.At(1, 1) + f.ct.At(class, class) + f.ct.At(lot, lot) + 2*f.ct.At(class, lot) +
-			2*(kc.At(1, class)+kc.At(1, lot))
-		f.own[l.at] = easing{pace(l.fit.AtVec(1), law), tail(off*off+max(0, v), law.SlopeLamp*f.types[in.Class].pace,
-			lampTail)}
+			2*(with.AtVec(class)+with.AtVec(lot))
+		spread := law.SlopeLamp * f.types[in.Class].pace
+		f.own[l.at] = easing{pace(l.fit.AtVec(1), law), widening(off*off+max(0, v), spread, lampTail)}
 	}
 }
 
 func pace(slope float64, law ClassDefaults) float64 {
 	return min(max(slope, .3*law.Slope.Mean), mostPace*law.Slope.Mean)
-}
-
-// tail is the widening for a squared deviation expected of a spread.
-func tail(square, sd, freedom float64) float64 {
-	return math.Sqrt(max((freedom+square/(sd*sd))/(freedom+1), 1))
 }
