@@ -16,9 +16,6 @@ func freshLayouts() []layout {
 			return tableOf(c, delim, comma, strings.Split(head, "|"), stamp, order)
 		}}
 	}
-	rows := func(name string, make func(f *file)) layout {
-		return layout{name: name, make: func(c content) invented { f := c.file(); make(f); return f.done() }}
-	}
 	return []layout{
 		plain("French dates and clock with h", ";", true, "Horodatage", "dmy",
 			func(t time.Time) []string { return []string{t.Format("02/01/2006 15h04")} }),
@@ -41,7 +38,7 @@ func freshLayouts() []layout {
 		plain("year, month, day in digits, decimal point, pipes", "|", false, "Y|M|D|H|Mi", "", func(t time.Time) []string {
 			return []string{strconv.Itoa(t.Year()), t.Format("01"), t.Format("02"), t.Format("15"), t.Format("04")}
 		}),
-		rows("a counter and a battery beside", func(f *file) {
+		fileOf("a counter and a battery beside", func(f *file) {
 			f.extra = 1 << 20
 			f.line("seq;time;ppfd;battery_v")
 			for i := range f.rows {
@@ -49,7 +46,7 @@ func freshLayouts() []layout {
 				f.line(strconv.Itoa(9000+i), at.Format(";2006-01-02 15:04:05;"), f.val(at, 1), ";", f.val(at, 2))
 			}
 		}),
-		rows("blank lines between days", func(f *file) {
+		fileOf("blank lines between days", func(f *file) {
 			f.line("time,ppfd")
 			for i := range f.rows {
 				at := f.at(i)
@@ -59,7 +56,7 @@ func freshLayouts() []layout {
 				f.line(at.Format("2006-01-02 15:04:05,"), f.val(at, 1))
 			}
 		}),
-		rows("an average at the end", func(f *file) {
+		fileOf("an average at the end", func(f *file) {
 			f.mayAsk = true
 			f.line("time,ppfd")
 			for i := range f.rows {
@@ -68,7 +65,7 @@ func freshLayouts() []layout {
 			}
 			f.line("Average,412.5")
 		}),
-		rows("points as thousands, no decimals", func(f *file) {
+		fileOf("points as thousands, no decimals", func(f *file) {
 			f.order, f.mayAsk = "dmy", true
 			f.line("Datum;Lux")
 			for i := range f.rows {
@@ -81,7 +78,7 @@ func freshLayouts() []layout {
 				f.line(at.Format("02.01.2006 15:04;"), text)
 			}
 		}),
-		rows("channels of two sensors, long, local time", func(f *file) {
+		fileOf("channels of two sensors, long, local time", func(f *file) {
 			f.order = "dmy"
 			f.line("Logger;Kanal;Zeit;Wert")
 			for _, s := range []string{"L1;PPFD", "L1;Temperatur", "L2;PPFD"} {
@@ -91,7 +88,7 @@ func freshLayouts() []layout {
 				}
 			}
 		}),
-		rows("the unit of each channel beside it", func(f *file) {
+		fileOf("the unit of each channel beside it", func(f *file) {
 			f.line("time,sensor,channel,unit,value")
 			for i := range f.rows / 2 {
 				at := f.at(i)
@@ -101,14 +98,14 @@ func freshLayouts() []layout {
 				}
 			}
 		}),
-		rows("a flag column of letters", func(f *file) {
+		fileOf("a flag column of letters", func(f *file) {
 			f.line("time,value,quality")
 			for i := range f.rows {
 				at := f.at(i)
 				f.line(at.Format("2006-01-02T15:04:05,"), f.val(at, 2), ",A")
 			}
 		}),
-		rows("day a line, quarters by clock without colon", func(f *file) {
+		fileOf("day a line, quarters by clock without colon", func(f *file) {
 			f.mayAsk = true
 			head := "date"
 			for k := range 96 {
@@ -124,7 +121,7 @@ func freshLayouts() []layout {
 				f.line(line)
 			}
 		}),
-		rows("a year that is left out", func(f *file) {
+		fileOf("a year that is left out", func(f *file) {
 			f.refuse = true
 			f.line("Datum;PPFD")
 			for i := range f.rows {
@@ -132,14 +129,14 @@ func freshLayouts() []layout {
 				f.line(at.Format("02.01. 15:04;"), f.val(at, 1))
 			}
 		}),
-		rows("months a line", func(f *file) {
+		fileOf("months a line", func(f *file) {
 			f.refuse = true
 			f.line("Monat;kWh")
 			for i := range 12 {
 				f.line(fmt.Sprintf("2025-%02d;", i+1), f.val(f.at(i), 1))
 			}
 		}),
-		rows("decimal commas between commas, no header", func(f *file) {
+		fileOf("decimal commas between commas, no header", func(f *file) {
 			f.refuse = true
 			for i := range f.rows {
 				at := f.at(i)
@@ -150,4 +147,4 @@ func freshLayouts() []layout {
 }
 
 // TestFreshLayouts: none of them is read silently wrong; how many are read is told.
-func TestFreshLayouts(t *testing.T) { judgeLayouts(t, "fresh", freshLayouts()) }
+func TestFreshLayouts(t *testing.T) { judgeLayouts(t, byContent("fresh"), freshLayouts()) }

@@ -10,14 +10,6 @@ import (
 
 // unseenLayouts2: a second set by another hand, kept for the end.
 func unseenLayouts2() []layout {
-	rows := func(name string, make func(f *file)) layout {
-		return layout{name: name, make: func(c content) invented { f := c.file(); make(f); return f.done() }}
-	}
-	each := func(f *file, line func(i int, at time.Time)) {
-		for i := range f.rows {
-			line(i, f.at(i))
-		}
-	}
 	last := func(f *file, i int) string {
 		if i == f.rows-1 {
 			return ""
@@ -26,22 +18,22 @@ func unseenLayouts2() []layout {
 	}
 	iso := "2006-01-02 15:04:05"
 	return []layout{
-		rows("a title, the zone in the time's name, marks at the end", func(f *file) {
+		fileOf("a title, the zone in the time's name, marks at the end", func(f *file) {
 			f.mayAsk = true
 			zone := time.FixedZone("", 3600)
 			f.line(`"Plot Title: Bench 4"`)
 			f.line(`"#","Date Time, GMT+01:00","Light, umol/m2/s (S/N: 20417, LBL: top)","Connected","Stopped"`)
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(strconv.Itoa(i+1), ",", at.In(zone).Format("01/02/06 03:04:05 PM"), ",", f.val(at, 1), ",,")
 			})
 			f.line(strconv.Itoa(f.rows+1), ",", f.at(f.rows).In(zone).Format("01/02/06 03:04:05 PM"), ",,Logged,Logged")
 		}),
-		rows("four header lines: station, names, units, how", func(f *file) {
+		fileOf("four header lines: station, names, units, how", func(f *file) {
 			f.line(`"STATION","hall 4","model 6","1204"`)
 			f.line(`"TIMESTAMP","RECORD","PAR_Avg","AirT_Avg"`)
 			f.line(`"TS","RN","umol/m2/s","Deg C"`)
 			f.line(`"","","Avg","Avg"`)
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				b := `"NAN"`
 				if i%9 != 4 {
 					b = f.val(at, 2)
@@ -49,32 +41,32 @@ func unseenLayouts2() []layout {
 				f.line(`"`, at.Format(iso), `",`, strconv.Itoa(i), ",", f.val(at, 1), ",", b)
 			})
 		}),
-		rows("sep= in the first line", func(f *file) {
+		fileOf("sep= in the first line", func(f *file) {
 			f.order = "dmy"
 			f.line("sep=;")
 			f.line("Datum;Licht;Spannung")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format("02.01.2006 15:04:05;"), comma(f.val(at, 1)), ";", comma(f.val(at, 1)))
 			})
 		}),
-		rows("the day in words, the clock in a column of its own", func(f *file) {
+		fileOf("the day in words, the clock in a column of its own", func(f *file) {
 			f.line("Day;Time;PPFD")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format("Monday, January 2, 2006;3:04:05 PM;"), f.val(at, 1))
 			})
 		}),
-		rows("milliseconds behind a colon", func(f *file) {
+		fileOf("milliseconds behind a colon", func(f *file) {
 			f.line("stamp;ppfd")
-			each(f, func(i int, at time.Time) { f.line(at.Format("2006-01-02 15:04:05")+":000;", f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("2006-01-02 15:04:05")+":000;", f.val(at, 1)) })
 		}),
-		rows("a time for each value", func(f *file) {
+		fileOf("a time for each value", func(f *file) {
 			f.line("Time A;A;Time B;B")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				later := at.Add(3 * time.Minute)
 				f.line(at.Format(iso), ";", f.val(at, 1), ";", later.Format(iso), ";", f.val(later, 1))
 			})
 		}),
-		rows("quarters by their end, 00:15 to 24:00", func(f *file) {
+		fileOf("quarters by their end, 00:15 to 24:00", func(f *file) {
 			f.interval, f.mayAsk = "end", true
 			head := "Datum"
 			for k := 1; k <= 96; k++ {
@@ -91,28 +83,28 @@ func unseenLayouts2() []layout {
 			}
 			f.order = "dmy"
 		}),
-		rows("JSON of lists side by side", func(f *file) {
+		fileOf("JSON of lists side by side", func(f *file) {
 			var at, v []string
-			each(f, func(i int, t time.Time) {
+			f.each(func(i int, t time.Time) {
 				at, v = append(at, `"`+t.Format(time.RFC3339)+`"`), append(v, f.val(t, 1))
 			})
 			f.line(`{"meta":{"id":7},"data":{"timestamps":[`, strings.Join(at, ","), `],"values":[`, strings.Join(v, ","), `]}}`)
 		}),
-		rows("JSON keyed by moments", func(f *file) {
+		fileOf("JSON keyed by moments", func(f *file) {
 			f.line("{")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(fmt.Sprintf(`"%s":{"ppfd":%s,"u":%s}%s`, at.Format(time.RFC3339), f.val(at, 1), f.val(at, 1), last(f, i)))
 			})
 			f.line("}")
 		}),
-		rows("JSON lines with JSON as text in them", func(f *file) {
-			each(f, func(i int, at time.Time) {
+		fileOf("JSON lines with JSON as text in them", func(f *file) {
+			f.each(func(i int, at time.Time) {
 				f.line(fmt.Sprintf(`{"topic":"a/b","ts":"%s","payload":"{\"ppfd\":%s}"}`, at.Format(time.RFC3339), f.val(at, 1)))
 			})
 		}),
-		rows("JSON of observations", func(f *file) {
+		fileOf("JSON of observations", func(f *file) {
 			f.line(`{"value":[`)
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(fmt.Sprintf(`{"id":%d,"phenomenonTime":"%s","resultTime":"%s","result":%s}%s`, 100+i,
 					at.UTC().Format(time.RFC3339),
 					at.Add(9*time.Second).UTC().Format(time.RFC3339), f.val(at, 1), last(f, i)))
@@ -120,9 +112,9 @@ func unseenLayouts2() []layout {
 			f.line(`]}`)
 			f.extra = 0
 		}),
-		rows("SenML with a base time", func(f *file) {
+		fileOf("SenML with a base time", func(f *file) {
 			f.line("[")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				head := ""
 				if i == 0 {
 					head = fmt.Sprintf(`"bn":"urn:dev:par1:","bt":%d,"n":"ppfd",`, at.Unix())
@@ -133,10 +125,10 @@ func unseenLayouts2() []layout {
 			})
 			f.line("]")
 		}),
-		rows("points between thousands, comma for decimals", func(f *file) {
+		fileOf("points between thousands, comma for decimals", func(f *file) {
 			f.order = "dmy"
 			f.line("Zeit;Wert")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				v := fmt.Sprintf("%.2f", 600+float64(i)*4.25)
 				f.note(at, v)
 				v = comma(v)
@@ -146,52 +138,52 @@ func unseenLayouts2() []layout {
 				f.line(at.Format("02.01.2006 15:04;"), v)
 			})
 		}),
-		rows("blanks between, no header", func(f *file) {
+		fileOf("blanks between, no header", func(f *file) {
 			f.mayAsk = true
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), " ", f.val(at, 1), " ", f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), " ", f.val(at, 1), " ", f.val(at, 1)) })
 		}),
-		rows("month in letters, hours of one digit", func(f *file) {
+		fileOf("month in letters, hours of one digit", func(f *file) {
 			f.line("Date\tTime\tPPFD")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format("2-Jan-2006\t"), strconv.Itoa(at.Hour()), at.Format(":04\t"), f.val(at, 1))
 			})
 		}),
-		rows("ten digits for the moment", func(f *file) {
+		fileOf("ten digits for the moment", func(f *file) {
 			f.mayAsk = true
 			f.line("id,ppfd")
-			each(f, func(i int, at time.Time) { f.line(at.Format("0601021504,"), f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("0601021504,"), f.val(at, 1)) })
 		}),
-		rows("days of a spreadsheet", func(f *file) {
+		fileOf("days of a spreadsheet", func(f *file) {
 			f.line("Time,PPFD")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				_, off := at.Zone()
 				f.line(strconv.FormatFloat(25569+float64(at.Unix()+int64(off))/86400, 'f', 8, 64), ",", f.val(at, 1))
 			})
 		}),
-		rows("rooms above, quantities below", func(f *file) {
+		fileOf("rooms above, quantities below", func(f *file) {
 			f.line(",Room A,,Room B,")
 			f.line("time,ppfd,temp,ppfd,temp")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format(iso), ",", f.val(at, 1), ",", f.val(at, 1), ",", f.val(at, 1), ",", f.val(at, 1))
 			})
 		}),
-		rows("least and most before the data", func(f *file) {
+		fileOf("least and most before the data", func(f *file) {
 			f.mayAsk = true
 			f.line("time;ppfd")
 			f.line("Min;20.1")
 			f.line("Max;918.4")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), ";", f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), ";", f.val(at, 1)) })
 		}),
-		rows("a mean and a sum at the end, in words", func(f *file) {
+		fileOf("a mean and a sum at the end, in words", func(f *file) {
 			f.order, f.mayAsk = "dmy", true
 			f.line("Datum;Wert")
-			each(f, func(i int, at time.Time) { f.line(at.Format("02.01.2006 15:04;"), comma(f.val(at, 1))) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("02.01.2006 15:04;"), comma(f.val(at, 1))) })
 			f.line("Mittelwert;412,7")
 			f.line("Summe;198096,0")
 		}),
-		rows("words for what is missing", func(f *file) {
+		fileOf("words for what is missing", func(f *file) {
 			f.line("time,ppfd,temp")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				b := []string{"n/a", "-", "", "null"}[i%4]
 				if i%3 != 0 {
 					b = f.val(at, 1)
@@ -199,22 +191,22 @@ func unseenLayouts2() []layout {
 				f.line(at.Format(iso), ",", f.val(at, 1), ",", b)
 			})
 		}),
-		rows("a quality of 192", func(f *file) {
+		fileOf("a quality of 192", func(f *file) {
 			f.extra = f.rows
 			f.line("time;value;quality")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), ";", f.val(at, 1), ";192") })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), ";", f.val(at, 1), ";192") })
 		}),
-		rows("minutes of the day beside a date", func(f *file) {
+		fileOf("minutes of the day beside a date", func(f *file) {
 			f.order = "dmy"
 			f.line("Tag;Minute;PPFD")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format("02.01.2006;"), strconv.Itoa(at.Hour()*60+at.Minute()), ";", comma(f.val(at, 1)))
 			})
 		}),
-		rows("summer time flagged", func(f *file) {
+		fileOf("summer time flagged", func(f *file) {
 			f.mayAsk, f.extra = true, 0
 			f.line("local,dst,ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				d := "0"
 				if at.IsDST() {
 					d = "1"
@@ -222,15 +214,15 @@ func unseenLayouts2() []layout {
 				f.line(at.Format(iso), ",", d, ",", f.val(at, 1))
 			})
 		}),
-		rows("commas for a second's parts", func(f *file) {
+		fileOf("commas for a second's parts", func(f *file) {
 			f.line("time;ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format("2006-01-02T15:04:05")+",000"+at.Format("Z07:00;"), comma(f.val(at, 1)))
 			})
 		}),
-		rows("thousands with commas, in quotes", func(f *file) {
+		fileOf("thousands with commas, in quotes", func(f *file) {
 			f.line("time,lux")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				v := fmt.Sprintf("%.1f", 800+float64(i)*7.5)
 				f.note(at, v)
 				if len(v) > 5 {
@@ -239,10 +231,10 @@ func unseenLayouts2() []layout {
 				f.line(at.Format(iso), `,"`, v, `"`)
 			})
 		}),
-		rows("another way to write dates from the middle on", func(f *file) {
+		fileOf("another way to write dates from the middle on", func(f *file) {
 			f.order, f.mayAsk = "dmy", true
 			f.line("time;ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				s := at.Format("02/01/2006 15:04")
 				if i > f.rows/2 {
 					s = at.Format("2006-01-02 15:04")
@@ -255,57 +247,57 @@ func unseenLayouts2() []layout {
 			f := c.file()
 			f.mayAsk = true // hours in a row tell it
 			f.line("date,ppfd")
-			each(f, func(i int, at time.Time) { f.line(at.Format("02/01/2006 15:04,"), f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("02/01/2006 15:04,"), f.val(at, 1)) })
 			return f.done()
 		}},
 		{name: "carriage returns alone", make: func(c content) invented {
 			f := c.file()
 			f.eol = "\r"
 			f.line("time,ppfd")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1)) })
 			return f.done()
 		}},
-		rows("Uhr behind the clock", func(f *file) {
+		fileOf("Uhr behind the clock", func(f *file) {
 			f.order = "dmy"
 			f.line("Zeitpunkt;Wert")
-			each(f, func(i int, at time.Time) { f.line(at.Format("02.01.2006, 15:04 Uhr;"), comma(f.val(at, 1))) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("02.01.2006, 15:04 Uhr;"), comma(f.val(at, 1))) })
 		}),
-		rows("a running time beside the moment", func(f *file) {
+		fileOf("a running time beside the moment", func(f *file) {
 			f.extra = f.rows
 			f.line("Timestamp,Time (s),PPFD")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format(iso), ",", strconv.Itoa(int(at.Sub(f.at(0)).Seconds())), ",", f.val(at, 1))
 			})
 		}),
-		rows("years of an emperor", func(f *file) {
+		fileOf("years of an emperor", func(f *file) {
 			f.refuse = true
 			f.line("日時,光量")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(fmt.Sprintf("令和%d年%s", at.Year()-2018, at.Format("1月2日 15:04,")), f.val(at, 1))
 			})
 		}),
-		rows("comments with the file's own sign", func(f *file) {
+		fileOf("comments with the file's own sign", func(f *file) {
 			f.order = "dmy"
 			f.line(";Export vom 10.01.2026")
 			f.line(";Geraet 4")
 			f.line("Datum;Uhrzeit;Wert")
-			each(f, func(i int, at time.Time) { f.line(at.Format("02.01.06;15:04:05;"), comma(f.val(at, 2))) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("02.01.06;15:04:05;"), comma(f.val(at, 2))) })
 		}),
-		rows("names with the file's sign in quotes", func(f *file) {
+		fileOf("names with the file's sign in quotes", func(f *file) {
 			f.line(`"time","PPFD, top, umol/m2/s","U, V"`)
-			each(f, func(i int, at time.Time) { f.line(`"`, at.Format(iso), `","`, f.val(at, 1), `","`, f.val(at, 1), `"`) })
+			f.each(func(i int, at time.Time) { f.line(`"`, at.Format(iso), `","`, f.val(at, 1), `","`, f.val(at, 1), `"`) })
 		}),
-		rows("long, a series by two columns", func(f *file) {
+		fileOf("long, a series by two columns", func(f *file) {
 			f.line("time;room;sensor;ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				for _, s := range []string{"A;1", "A;2", "B;1", "B;2"} {
 					f.line(at.Format(iso), ";", s, ";", f.val(at, 1))
 				}
 			})
 		}),
-		rows("long, the quantity's number in a column", func(f *file) {
+		fileOf("long, the quantity's number in a column", func(f *file) {
 			f.line("time;channel;value")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				for c := 1; c <= 3; c++ {
 					f.line(at.Format(iso), ";", strconv.Itoa(c), ";", f.val(at, 1))
 				}
@@ -314,4 +306,4 @@ func unseenLayouts2() []layout {
 	}
 }
 
-func TestUnseenLayouts2(t *testing.T) { judgeLayouts(t, "unseen", unseenLayouts2()) }
+func TestUnseenLayouts2(t *testing.T) { judgeLayouts(t, byContent("unseen"), unseenLayouts2()) }

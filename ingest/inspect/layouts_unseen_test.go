@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strconv"
-	"strings"
 	"testing"
 	"time"
 	"unicode/utf16"
@@ -12,25 +11,17 @@ import (
 
 // unseenLayouts were written by another hand than the reader's, without its code.
 func unseenLayouts() []layout {
-	rows := func(name string, make func(f *file)) layout {
-		return layout{name: name, make: func(c content) invented { f := c.file(); make(f); return f.done() }}
-	}
-	each := func(f *file, line func(i int, at time.Time)) {
-		for i := range f.rows {
-			line(i, f.at(i))
-		}
-	}
 	iso := "2006-01-02 15:04:05"
 	return []layout{
-		rows("units in a line of their own", func(f *file) {
+		fileOf("units in a line of their own", func(f *file) {
 			f.line("Timestamp,Light,Voltage")
 			f.line(",umol/m2/s,V")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1), ",", f.val(at, 2)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1), ",", f.val(at, 2)) })
 		}),
-		rows("Spanish halves of the day", func(f *file) {
+		fileOf("Spanish halves of the day", func(f *file) {
 			f.order = "dmy"
 			f.line("Fecha;Hora;Valor")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				half := " a. m."
 				if at.Hour() >= 12 {
 					half = " p. m."
@@ -38,29 +29,29 @@ func unseenLayouts() []layout {
 				f.line(at.Format("02/01/2006;03:04:05"), half, ";", comma(f.val(at, 1)))
 			})
 		}),
-		rows("start and end of each interval in columns", func(f *file) {
+		fileOf("start and end of each interval in columns", func(f *file) {
 			f.mayAsk, f.interval = true, "start"
 			f.line("from,to,value")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format(time.RFC3339), ",", at.Add(f.step).Format(time.RFC3339), ",", f.val(at, 1))
 			})
 		}),
-		rows("everything in quotes", func(f *file) {
+		fileOf("everything in quotes", func(f *file) {
 			f.order = "dmy"
 			f.line(`"Data/Hora";"Radiação PAR (µmol/m²/s)";"Obs"`)
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(`"`, at.Format("02/01/2006 15:04"), `";"`, comma(f.val(at, 1)), `";""`)
 			})
 		}),
-		rows("Chinese dates", func(f *file) {
+		fileOf("Chinese dates", func(f *file) {
 			f.line("\ufeff时间,光照强度")
-			each(f, func(i int, at time.Time) { f.line(at.Format("2006年1月2日 15:04:05,"), f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("2006年1月2日 15:04:05,"), f.val(at, 1)) })
 		}),
 		{name: "UTF-16 with tabs", make: func(c content) invented {
 			f := c.file()
 			f.eol = "\r\n"
 			f.line("Time\tPPFD\tTemp °C")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), "\t", f.val(at, 1), "\t", f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), "\t", f.val(at, 1), "\t", f.val(at, 1)) })
 			w := f.done()
 			b := []byte{0xff, 0xfe}
 			for _, u := range utf16.Encode([]rune(w.text)) {
@@ -69,28 +60,28 @@ func unseenLayouts() []layout {
 			w.text = string(b)
 			return w
 		}},
-		rows("Latin-1 degrees", func(f *file) {
+		fileOf("Latin-1 degrees", func(f *file) {
 			f.order = "dmy"
 			f.line("Zeitpunkt;PPFD;Temp \xb0C;Zustand l\xe4uft")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format("02.01.2006 15:04"), ";", comma(f.val(at, 1)), ";", comma(f.val(at, 1)), ";ja")
 			})
 		}),
-		rows("offset from UTC in a column", func(f *file) {
+		fileOf("offset from UTC in a column", func(f *file) {
 			f.mayAsk = true
 			f.line("local time,utc offset (h),ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				_, off := at.Zone()
 				f.line(at.Format(iso), ",", strconv.Itoa(off/3600), ",", f.val(at, 1))
 			})
 		}),
-		rows("seconds of the epoch with decimals", func(f *file) {
+		fileOf("seconds of the epoch with decimals", func(f *file) {
 			f.line("ts,ppfd")
-			each(f, func(i int, at time.Time) { f.line(fmt.Sprintf("%d.000,", at.Unix()), f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(fmt.Sprintf("%d.000,", at.Unix()), f.val(at, 1)) })
 		}),
-		rows("JSON with Date(ms)", func(f *file) {
+		fileOf("JSON with Date(ms)", func(f *file) {
 			f.line("[")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				end := ","
 				if i == f.rows-1 {
 					end = ""
@@ -99,34 +90,34 @@ func unseenLayouts() []layout {
 			})
 			f.line("]")
 		}),
-		rows("ticks of 100 ns since year 1", func(f *file) {
+		fileOf("ticks of 100 ns since year 1", func(f *file) {
 			f.line("Ticks;Value")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(strconv.FormatInt(621355968000000000+at.UnixMicro()*10, 10), ";", f.val(at, 1))
 			})
 		}),
-		rows("Julian days", func(f *file) {
+		fileOf("Julian days", func(f *file) {
 			f.line("JD,PAR")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(strconv.FormatFloat(2440587.5+float64(at.Unix())/86400, 'f', 6, 64), ",", f.val(at, 1))
 			})
 		}),
-		rows("seconds since a start in the header", func(f *file) {
+		fileOf("seconds since a start in the header", func(f *file) {
 			f.line("# start: " + f.at(0).Format(iso))
 			f.line("elapsed_s,ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(strconv.Itoa(int(at.Sub(f.at(0)).Seconds())), ",", f.val(at, 1))
 			})
 		}),
-		rows("elapsed hours without a start", func(f *file) {
+		fileOf("elapsed hours without a start", func(f *file) {
 			f.refuse = true
 			f.line("elapsed,ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				d := at.Sub(f.at(0))
 				f.line(fmt.Sprintf("%d:%02d:00,", int(d.Hours()), int(d.Minutes())%60), f.val(at, 1))
 			})
 		}),
-		rows("moments across, sensors down", func(f *file) {
+		fileOf("moments across, sensors down", func(f *file) {
 			head, lines := "sensor", []string{"A1", "A2", "B1"}
 			n := min(f.rows, 96)
 			for i := range n {
@@ -140,22 +131,22 @@ func unseenLayouts() []layout {
 				f.line(l)
 			}
 		}),
-		rows("two tables one after the other", func(f *file) {
+		fileOf("two tables one after the other", func(f *file) {
 			for _, s := range []string{"Sensor A", "Sensor B"} {
 				f.line(s)
 				f.line("time,ppfd")
-				each(f, func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1)) })
+				f.each(func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1)) })
 				f.line("")
 			}
 		}),
-		rows("two columns of one name", func(f *file) {
+		fileOf("two columns of one name", func(f *file) {
 			f.line("time,PPFD,PPFD")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1), ",", f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1), ",", f.val(at, 1)) })
 		}),
-		rows("apostrophes between thousands", func(f *file) {
+		fileOf("apostrophes between thousands", func(f *file) {
 			f.order = "dmy"
 			f.line("Datum;Wert")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				v := fmt.Sprintf("%.1f", 700+float64(i)*3.5)
 				f.note(at, v)
 				if len(v) > 5 {
@@ -164,9 +155,9 @@ func unseenLayouts() []layout {
 				f.line(at.Format("02.01.2006 15:04;"), v)
 			})
 		}),
-		rows("a minus behind the number", func(f *file) {
+		fileOf("a minus behind the number", func(f *file) {
 			f.line("time;ppfd;temp")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				t := 6 * math.Sin(float64(i)/9)
 				v := fmt.Sprintf("%.1f", math.Abs(t))
 				if t < 0 && v != "0.0" {
@@ -178,9 +169,9 @@ func unseenLayouts() []layout {
 				f.line(at.Format(iso), ";", f.val(at, 1), ";", v)
 			})
 		}),
-		rows("-9999 where a reading is missing", func(f *file) {
+		fileOf("-9999 where a reading is missing", func(f *file) {
 			f.line("TIMESTAMP,PAR_Avg,AirTC_Avg")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				a, b := f.val(at, 2), "-9999"
 				if i%7 != 3 {
 					b = f.val(at, 1)
@@ -188,27 +179,27 @@ func unseenLayouts() []layout {
 				f.line(at.Format(iso), ",", a, ",", b)
 			})
 		}),
-		rows("month first, short, twelve hours", func(f *file) {
+		fileOf("month first, short, twelve hours", func(f *file) {
 			f.order = "mdy"
 			f.line("Date and time,Reading")
-			each(f, func(i int, at time.Time) { f.line(at.Format("1/2/06 3:04 PM,"), f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("1/2/06 3:04 PM,"), f.val(at, 1)) })
 		}),
-		rows("ordinal dates", func(f *file) {
+		fileOf("ordinal dates", func(f *file) {
 			f.line("when;ppfd")
-			each(f, func(i int, at time.Time) { f.line(at.Format("2006-002 15:04;"), f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("2006-002 15:04;"), f.val(at, 1)) })
 		}),
-		rows("weeks and weekdays", func(f *file) {
+		fileOf("weeks and weekdays", func(f *file) {
 			f.line("when;ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				y, w := at.ISOWeek()
 				d := (int(at.Weekday())+6)%7 + 1
 				f.line(fmt.Sprintf("%d-W%02d-%dT%s;", y, w, d, at.Format("15:04")), f.val(at, 1))
 			})
 		}),
-		rows("the date only where it changes", func(f *file) {
+		fileOf("the date only where it changes", func(f *file) {
 			f.order = "dmy"
 			f.line("Datum;Uhrzeit;PPFD")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				d := at.Format("02.01.2006")
 				if i > 0 && f.at(i-1).Day() == at.Day() {
 					d = ""
@@ -216,7 +207,7 @@ func unseenLayouts() []layout {
 				f.line(d, at.Format(";15:04;"), comma(f.val(at, 1)))
 			})
 		}),
-		rows("hours 1 to 24", func(f *file) {
+		fileOf("hours 1 to 24", func(f *file) {
 			f.mayAsk, f.interval = true, "end"
 			f.line("date,hour,value")
 			start := time.Date(2026, 1, 9, 0, 0, 0, 0, f.loc)
@@ -225,10 +216,10 @@ func unseenLayouts() []layout {
 				f.line(start.Add(time.Duration(i)*time.Hour).Format("2006-01-02,"), strconv.Itoa(i%24+1), ",", f.val(end, 1))
 			}
 		}),
-		rows("24:00 for midnight", func(f *file) {
+		fileOf("24:00 for midnight", func(f *file) {
 			f.order = "dmy"
 			f.line("Datum;Zeit;Wert")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				day, clock := at.Format("02.01.2006"), at.Format("15:04")
 				if clock == "00:00" {
 					day, clock = at.Add(-time.Minute).Format("02.01.2006"), "24:00"
@@ -236,34 +227,34 @@ func unseenLayouts() []layout {
 				f.line(day, ";", clock, ";", comma(f.val(at, 1)))
 			})
 		}),
-		rows("UTC and local time side by side", func(f *file) {
+		fileOf("UTC and local time side by side", func(f *file) {
 			f.line("local_time,utc_time,ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format(iso), ",", at.UTC().Format(iso), ",", f.val(at, 1))
 			})
 		}),
-		rows("JSON lines of tags and fields, nanoseconds", func(f *file) {
-			each(f, func(i int, at time.Time) {
+		fileOf("JSON lines of tags and fields, nanoseconds", func(f *file) {
+			f.each(func(i int, at time.Time) {
 				f.line(fmt.Sprintf(`{"name":"grow","tags":{"node":"n%d"},"fields":{"ppfd":%s},"timestamp":%d}`, i%2, f.val(at, 1),
 					at.UnixNano()))
 			})
 		}),
-		rows("a footer", func(f *file) {
+		fileOf("a footer", func(f *file) {
 			f.line("time;ppfd")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), ";", f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), ";", f.val(at, 1)) })
 			f.line("")
 			f.line(fmt.Sprintf("Records: %d", f.rows))
 			f.line("End of export")
 		}),
-		rows("a header cell of two lines", func(f *file) {
+		fileOf("a header cell of two lines", func(f *file) {
 			f.line("time,\"PPFD\n(umol/m2/s)\",\"U\n(V)\"")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1), ",", f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1), ",", f.val(at, 1)) })
 		}),
-		rows("a word behind each value", func(f *file) {
+		fileOf("a word behind each value", func(f *file) {
 			f.line("time,value")
-			each(f, func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1), " OK") })
+			f.each(func(i int, at time.Time) { f.line(at.Format(iso), ",", f.val(at, 1), " OK") })
 		}),
-		rows("newest first", func(f *file) {
+		fileOf("newest first", func(f *file) {
 			f.order = "dmy"
 			f.line("Tijdstip;Waarde")
 			for i := f.rows - 1; i >= 0; i-- {
@@ -271,44 +262,44 @@ func unseenLayouts() []layout {
 				f.line(at.Format("02-01-2006 15:04:05;"), comma(f.val(at, 1)))
 			}
 		}),
-		rows("powers of ten with a comma", func(f *file) {
+		fileOf("powers of ten with a comma", func(f *file) {
 			f.order = "dmy"
 			f.line("Zeit;E")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				v := strconv.FormatFloat(f.rnd.Float64()*900+20, 'E', 3, 64)
 				f.note(at, v)
 				f.line(at.Format("02.01.2006 15:04;"), comma(v))
 			})
 		}),
-		rows("XML", func(f *file) {
+		fileOf("XML", func(f *file) {
 			f.refuse = true
 			f.line("<log>")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(`<r t="`, at.Format(time.RFC3339), `" v="`, f.val(at, 1), `"/>`)
 			})
 			f.line("</log>")
 		}),
-		rows("weekday before the date", func(f *file) {
+		fileOf("weekday before the date", func(f *file) {
 			f.order = "dmy"
 			f.line("Datum;PPFD")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line([]string{"So", "Mo", "Di", "Mi", "Do", "Fr", "Sa"}[at.Weekday()], at.Format(" 02.01.2006 15:04;"),
 					comma(f.val(at, 1)))
 			})
 		}),
-		rows("a row number without a name", func(f *file) {
+		fileOf("a row number without a name", func(f *file) {
 			f.extra = 1 << 20
 			f.line("time,ppfd")
-			each(f, func(i int, at time.Time) { f.line(strconv.Itoa(i+1), at.Format(","+iso+","), f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(strconv.Itoa(i+1), at.Format(","+iso+","), f.val(at, 1)) })
 		}),
-		rows("two-digit years last", func(f *file) {
+		fileOf("two-digit years last", func(f *file) {
 			f.order = "dmy"
 			f.line("datetime,ppfd")
-			each(f, func(i int, at time.Time) { f.line(at.Format("02-01-06 15:04,"), f.val(at, 1)) })
+			f.each(func(i int, at time.Time) { f.line(at.Format("02-01-06 15:04,"), f.val(at, 1)) })
 		}),
-		rows("nothing but zeros for long", func(f *file) {
+		fileOf("nothing but zeros for long", func(f *file) {
 			f.line("time,ppfd,relay")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				v := "0"
 				if i < f.rows/2 {
 					f.note(at, v)
@@ -319,23 +310,23 @@ func unseenLayouts() []layout {
 				f.line(at.Format(iso), ",", v, ",0")
 			})
 		}),
-		rows("the header again each day", func(f *file) {
-			each(f, func(i int, at time.Time) {
+		fileOf("the header again each day", func(f *file) {
+			f.each(func(i int, at time.Time) {
 				if i == 0 || f.at(i-1).Day() != at.Day() {
 					f.line("time,ppfd,temp")
 				}
 				f.line(at.Format(iso), ",", f.val(at, 1), ",", f.val(at, 1))
 			})
 		}),
-		rows("seconds of the day beside a date", func(f *file) {
+		fileOf("seconds of the day beside a date", func(f *file) {
 			f.line("date,sec,ppfd")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				f.line(at.Format("2006-01-02,"), strconv.Itoa(at.Hour()*3600+at.Minute()*60+at.Second()), ",", f.val(at, 1))
 			})
 		}),
-		rows("semicolons within brackets of a list", func(f *file) {
+		fileOf("semicolons within brackets of a list", func(f *file) {
 			f.line("{\"sensor\":\"S1\",\"points\":[")
-			each(f, func(i int, at time.Time) {
+			f.each(func(i int, at time.Time) {
 				end := ","
 				if i == f.rows-1 {
 					end = "]}"
@@ -346,33 +337,4 @@ func unseenLayouts() []layout {
 	}
 }
 
-func TestUnseenLayouts(t *testing.T) { judgeLayouts(t, "unseen", unseenLayouts()) }
-
-// judgeLayouts reads every layout with every content: none may be read silently wrong, and how
-// many are read is told.
-func judgeLayouts(t *testing.T, called string, layouts []layout) {
-	t.Parallel()
-	t.Helper()
-	count := map[string]int{}
-	for _, l := range layouts {
-		for k, c := range contents() {
-			w := l.make(c)
-			name := fmt.Sprintf("%s_%d.csv", called, k)
-			if s := strings.TrimSpace(w.text); s[0] == '[' || s[0] == '{' {
-				name = fmt.Sprintf("%s_%d.json", called, k)
-			}
-			v, proposal := judgeWritten(name, w)
-			if v.kind == asks && (w.refuse || w.mayAsk) {
-				v = verdict{kind: right, why: v.why}
-			}
-			if count[v.kind]++; v.kind != right {
-				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
-			}
-			if v.kind == wrong {
-				t.Errorf("%s, content %d, is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why, w.text[:min(len(w.text), 300)],
-					proposal)
-			}
-		}
-	}
-	t.Logf("%d layouts: %v", len(layouts), count)
-}
+func TestUnseenLayouts(t *testing.T) { judgeLayouts(t, byContent("unseen"), unseenLayouts()) }

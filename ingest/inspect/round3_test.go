@@ -34,15 +34,6 @@ func halves(t time.Time, am, pm string) string {
 }
 
 func round3() []strange {
-	plain := func(name, head, order string, write func(s *sheet, i int) string) strange {
-		return strange{name, func(s *sheet) {
-			s.ans.Order = order
-			s.ln(head)
-			for i := range s.n {
-				s.ln(write(s, i))
-			}
-		}}
-	}
 	return []strange{
 		{"two months in one zip", func(s *sheet) {
 			s.file = "export.zip"
@@ -79,17 +70,17 @@ func round3() []strange {
 			}
 			s.data, _ = unicode.UTF16(unicode.BigEndian, unicode.UseBOM).NewEncoder().Bytes([]byte(s.b.String()))
 		}},
-		plain("Greek halves of the day", "Ημερομηνία;Φωτισμός (lx);Θερμοκρασία", "dmy", func(s *sheet, i int) string {
+		lineByLine("Greek halves of the day", "Ημερομηνία;Φωτισμός (lx);Θερμοκρασία", "dmy", func(s *sheet, i int) string {
 			at := s.at(i)
 			return fmt.Sprintf("%s %s;%s;%s", at.Format("2/1/2006 3:04:05"), halves(at, "πμ", "μμ"), s.v("lux", i),
 				decComma(s.v("temp", i)))
 		}),
-		plain("a letter behind the year in Bulgarian", "Дата;Мощност (W);Напрежение (V)", "dmy",
+		lineByLine("a letter behind the year in Bulgarian", "Дата;Мощност (W);Напрежение (V)", "dmy",
 			func(s *sheet, i int) string {
 				return fmt.Sprintf("%s г. %s ч.;%s;%s", s.at(i).Format("2.1.2006"), s.at(i).Format("15:04:05"), s.v("watt", i),
 					decComma(s.v("volt", i)))
 			}),
-		plain("Vietnamese halves of the day", "Thời gian,PPFD,Độ ẩm", "dmy", func(s *sheet, i int) string {
+		lineByLine("Vietnamese halves of the day", "Thời gian,PPFD,Độ ẩm", "dmy", func(s *sheet, i int) string {
 			at := s.at(i)
 			return fmt.Sprintf("%s %s,%s,%s", at.Format("02/01/2006 3:04:05"), halves(at, "SA", "CH"), s.v("ppfd", i),
 				s.v("rh", i))
@@ -102,31 +93,31 @@ func round3() []strange {
 			}
 			s.data, _ = charmap.Windows1251.NewEncoder().Bytes([]byte(s.b.String()))
 		}},
-		plain("Turkish months", "Tarih;PPFD;Sıcaklık", "", func(s *sheet, i int) string {
+		lineByLine("Turkish months", "Tarih;PPFD;Sıcaklık", "", func(s *sheet, i int) string {
 			months := strings.Fields("Ocak Şubat Mart Nisan Mayıs Haziran Temmuz Ağustos Eylül Ekim Kasım Aralık")
 			at := s.at(i)
 			return fmt.Sprintf("%02d %s %d %s;%s;%s", at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"),
 				decComma(s.v("ppfd", i)), decComma(s.v("temp", i)))
 		}),
-		plain("Italian months", `"Data","Potenza (W)"`, "", func(s *sheet, i int) string {
+		lineByLine("Italian months", `"Data","Potenza (W)"`, "", func(s *sheet, i int) string {
 			months := strings.Fields("gen feb mar apr mag giu lug ago set ott nov dic")
 			at := s.at(i)
 			return fmt.Sprintf(`"%d %s %d, %s","%s"`, at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"),
 				s.v("watt", i))
 		}),
-		plain("Dutch weekdays and months", "Moment;Licht (PPFD);Spanning", "", func(s *sheet, i int) string {
+		lineByLine("Dutch weekdays and months", "Moment;Licht (PPFD);Spanning", "", func(s *sheet, i int) string {
 			months := strings.Fields("jan. feb. mrt. apr. mei jun. jul. aug. sep. okt. nov. dec.")
 			days := strings.Fields("zo ma di wo do vr za")
 			at := s.at(i)
 			return fmt.Sprintf("%s %d %s %d %s;%s;%s", days[at.Weekday()], at.Day(), months[at.Month()-1], at.Year(),
 				at.Format("15:04"), decComma(s.v("ppfd", i)), decComma(s.v("volt", i)))
 		}),
-		plain("Chinese halves before the clock", "采集时间,光照(lx),温度(℃),湿度(%)", "", func(s *sheet, i int) string {
+		lineByLine("Chinese halves before the clock", "采集时间,光照(lx),温度(℃),湿度(%)", "", func(s *sheet, i int) string {
 			at := s.at(i)
 			return fmt.Sprintf("%s %s%s,%s,%s,%s", at.Format("2006-01-02"), halves(at, "上午", "下午"), at.Format("03:04:05"),
 				s.v("lux", i), s.v("temp", i), s.v("rh", i))
 		}),
-		plain("halves with dots and blanks", "Fecha,PPFD,Voltaje", "dmy", func(s *sheet, i int) string {
+		lineByLine("halves with dots and blanks", "Fecha,PPFD,Voltaje", "dmy", func(s *sheet, i int) string {
 			at := s.at(i)
 			return fmt.Sprintf("%s %s,%s,%s", at.Format("02/01/2006 03:04:05"), halves(at, "a. m.", "p. m."), s.v("ppfd", i),
 				s.v("volt", i))
@@ -149,41 +140,41 @@ func round3() []strange {
 				s.f("%s;%d;%d;%s", at.Format("02.01.2006"), at.Hour(), at.Minute()/15+1, s.v("watt", i))
 			}
 		}},
-		plain("minutes since 1970", "minute,ppfd", "", func(s *sheet, i int) string {
+		lineByLine("minutes since 1970", "minute,ppfd", "", func(s *sheet, i int) string {
 			s.refuse = true
 			return fmt.Sprintf("%d,%s", s.at(i).Unix()/60, s.v("ppfd", i))
 		}),
-		plain("minus behind the number", "Date;Outside;Inside", "dmy", func(s *sheet, i int) string {
+		lineByLine("minus behind the number", "Date;Outside;Inside", "dmy", func(s *sheet, i int) string {
 			v := s.v("out", i)
 			if strings.HasPrefix(v, "-") {
 				v = v[1:] + "-"
 			}
 			return fmt.Sprintf("%s;%s;%s", s.at(i).Format("02.01.2006 15:04"), decComma(v), decComma(s.v("temp", i)))
 		}),
-		plain("brackets for negative numbers", "Date,Outside,Inside", "mdy", func(s *sheet, i int) string {
+		lineByLine("brackets for negative numbers", "Date,Outside,Inside", "mdy", func(s *sheet, i int) string {
 			v := s.v("out", i)
 			if strings.HasPrefix(v, "-") {
 				v = "(" + v[1:] + ")"
 			}
 			return fmt.Sprintf("%s,%s,%s", s.at(i).Format("01/02/2006 15:04"), v, s.v("temp", i))
 		}),
-		plain("signs behind the numbers", "time,temp,rh,volt", "", func(s *sheet, i int) string {
+		lineByLine("signs behind the numbers", "time,temp,rh,volt", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%s,%s°C,%s%%,%s V", s.at(i).Format("2006-01-02 15:04"), s.v("temp", i), s.v("rh", i),
 				s.v("volt", i))
 		}),
-		plain("powers of ten with commas", "Zeit;PPFD;Zähler", "dmy", func(s *sheet, i int) string {
+		lineByLine("powers of ten with commas", "Zeit;PPFD;Zähler", "dmy", func(s *sheet, i int) string {
 			return fmt.Sprintf("%s;%s;%s", s.at(i).Format("02.01.2006 15:04:05"),
 				decComma(fmt.Sprintf("%.4E", asNumber(s.v("ppfd", i)))), decComma(fmt.Sprintf("%.9E", asNumber(s.v("kwh", i)))))
 		}),
-		plain("three columns of one name", "Time,Value,Value,Value", "", func(s *sheet, i int) string {
+		lineByLine("three columns of one name", "Time,Value,Value,Value", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%s,%s,%s,%s", s.at(i).Format("2006-01-02T15:04:05"), s.v("ppfd", i), s.v("temp", i),
 				s.v("rh", i))
 		}),
-		plain("local time and its time in UTC", "local,utc,ppfd", "", func(s *sheet, i int) string {
+		lineByLine("local time and its time in UTC", "local,utc,ppfd", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%s,%s,%s", s.at(i).Format("2006-01-02 15:04:05"), s.at(i).UTC().Format("2006-01-02 15:04:05"),
 				s.v("ppfd", i))
 		}),
-		plain("received in batches, measured at its time", "received_at,measured_at,ppfd,volt", "",
+		lineByLine("received in batches, measured at its time", "received_at,measured_at,ppfd,volt", "",
 			func(s *sheet, i int) string {
 				return fmt.Sprintf("%s,%s,%s,%s", s.at(i/20*20+20).UTC().Format(time.RFC3339), s.at(i).UTC().Format(time.RFC3339),
 					s.v("ppfd", i), s.v("volt", i))

@@ -21,33 +21,22 @@ func round4Contents() []sheet {
 }
 
 func round4() []strange {
-	plain := func(name, head, order string, write func(s *sheet, i int) string) strange {
-		return strange{name, func(s *sheet) {
-			s.ans.Order = order
-			if head != "" {
-				s.ln(head)
-			}
-			for i := range s.n {
-				s.ln(write(s, i))
-			}
-		}}
-	}
 	refused := func(l strange) strange {
 		return strange{l.name, func(s *sheet) { s.refuse = true; l.write(s) }}
 	}
 	return []strange{
-		plain("a blank column in the middle", "Date;Time;;Zone 1;Zone 2", "dmy", func(s *sheet, i int) string {
+		lineByLine("a blank column in the middle", "Date;Time;;Zone 1;Zone 2", "dmy", func(s *sheet, i int) string {
 			return fmt.Sprintf("%s;;%s;%s", s.at(i).Format("02.01.2006;15:04:05"), decComma(s.v("temp#1", i)),
 				decComma(s.v("temp#2", i)))
 		}),
-		plain("units in a second line, quoted", "\"Timestamp\",\"CH1\",\"CH2\"\n\"\",\"°C\",\"%RH\"", "",
+		lineByLine("units in a second line, quoted", "\"Timestamp\",\"CH1\",\"CH2\"\n\"\",\"°C\",\"%RH\"", "",
 			func(s *sheet, i int) string {
 				return fmt.Sprintf(`"%s","%s","%s"`, s.at(i).Format("2006-01-02 15:04"), s.v("temp", i), s.v("rh", i))
 			}),
-		plain("a recorder's list with its title", "Model:LX-4\nSerial:000417\nSampling:15min\n\nNo.,Date Time,CH1(℃),CH2(%RH)", "", func(s *sheet, i int) string {
+		lineByLine("a recorder's list with its title", "Model:LX-4\nSerial:000417\nSampling:15min\n\nNo.,Date Time,CH1(℃),CH2(%RH)", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%d,%s,%s,%s", i+1, s.at(i).Format("2006/01/02 15:04:05"), s.v("temp", i), s.v("rh", i))
 		}),
-		plain("a state in words", "Index;Date;Time;Lux;State", "mdy", func(s *sheet, i int) string {
+		lineByLine("a state in words", "Index;Date;Time;Lux;State", "mdy", func(s *sheet, i int) string {
 			return fmt.Sprintf("%d;%s;%s;%s", i, s.at(i).Format("01/02/2006;15:04"), s.v("lux", i),
 				[]string{"OK", "OK", "OK", "LOW BATT"}[i%4])
 		}),
@@ -69,12 +58,12 @@ func round4() []strange {
 					s.at(i).UTC().Format("2006-01-02T15:04:05.000000000Z"), 1042+i, s.v("ppfd", i), s.v("temp", i))
 			}
 		}},
-		plain("statistics by the start of the hour", "statistic_id,unit,start,mean,min,max", "",
+		lineByLine("statistics by the start of the hour", "statistic_id,unit,start,mean,min,max", "",
 			func(s *sheet, i int) string {
 				return fmt.Sprintf("sensor.par_4,µmol/m²/s,%d.0,%s,%s,%s", s.at(i).Unix(), s.v("ppfd#mean", i), s.v("ppfd#min", i),
 					s.v("ppfd#max", i))
 			}),
-		plain("a line of column formats", "# retrieved by hand\nagency\tsite_no\tdatetime\ttz\tpar\tpar_cd\n5s\t15s\t20d\t6s\t14n\t10s", "", func(s *sheet, i int) string {
+		lineByLine("a line of column formats", "# retrieved by hand\nagency\tsite_no\tdatetime\ttz\tpar\tpar_cd\n5s\t15s\t20d\t6s\t14n\t10s", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("XX\t00417\t%s\tUTC\t%s\tA", s.at(i).UTC().Format("2006-01-02 15:04"), s.v("ppfd", i))
 		}),
 		{"hours to 24 and minute 60", func(s *sheet) {
@@ -95,7 +84,7 @@ func round4() []strange {
 				s.f("%s,%02d:00,%s", at.Format("01/02/2006"), at.Hour()+1, s.vAt("watt", i, end))
 			}
 		}},
-		plain("ordinal days in words", "When;PPFD", "", func(s *sheet, i int) string {
+		lineByLine("ordinal days in words", "When;PPFD", "", func(s *sheet, i int) string {
 			at := s.at(i)
 			th := "th"
 			if d := at.Day(); d != 11 && d != 12 && d != 13 && d%10 > 0 && d%10 < 4 {
@@ -103,37 +92,37 @@ func round4() []strange {
 			}
 			return at.Format("January 2") + th + at.Format(", 2006 3:04 PM;") + s.v("ppfd", i)
 		}),
-		plain("stamps as mail has them", "date\tppfd\tvolt", "", func(s *sheet, i int) string {
+		lineByLine("stamps as mail has them", "date\tppfd\tvolt", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format("Mon, 02 Jan 2006 15:04:05 GMT\t") + s.v("ppfd", i) + "\t" + s.v("volt", i)
 		}),
-		plain("the year behind the zone", "stamp;ppfd", "", func(s *sheet, i int) string {
+		lineByLine("the year behind the zone", "stamp;ppfd", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format("Mon Jan _2 15:04:05 UTC 2006;") + s.v("ppfd", i)
 		}),
-		plain("a colon between date and clock", "time,ppfd", "", func(s *sheet, i int) string {
+		lineByLine("a colon between date and clock", "time,ppfd", "", func(s *sheet, i int) string {
 			return s.at(i).Format("[02/Jan/2006:15:04:05 -0700],") + s.v("ppfd", i)
 		}),
-		plain("milliseconds behind a comma and an offset", "zeit;ppfd;temp", "", func(s *sheet, i int) string {
+		lineByLine("milliseconds behind a comma and an offset", "zeit;ppfd;temp", "", func(s *sheet, i int) string {
 			return s.at(i).Format("2006-01-02T15:04:05,000-0700;") + decComma(s.v("ppfd", i)) + ";" + decComma(s.v("temp", i))
 		}),
-		plain("spreadsheet days with a comma", "Datum;Leistung;Spannung", "", func(s *sheet, i int) string {
+		lineByLine("spreadsheet days with a comma", "Datum;Leistung;Spannung", "", func(s *sheet, i int) string {
 			_, off := s.at(i).Zone()
 			days := float64(s.at(i).Unix()+int64(off))/86400 + 25569
 			return decComma(strconv.FormatFloat(days, 'f', 10, 64)) + ";" + s.v("watt", i) + ";" + decComma(s.v("volt", i))
 		}),
-		refused(plain("days of another system", "datenum,ppfd", "", func(s *sheet, i int) string {
+		refused(lineByLine("days of another system", "datenum,ppfd", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%.6f,%s", float64(s.at(i).Unix())/86400+719529, s.v("ppfd", i))
 		})),
-		refused(plain("seconds since 2001", "time,ppfd", "", func(s *sheet, i int) string {
+		refused(lineByLine("seconds since 2001", "time,ppfd", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%d,%s", s.at(i).Unix()-978307200, s.v("ppfd", i))
 		})),
-		refused(plain("seconds since 1904", "time;ppfd", "", func(s *sheet, i int) string {
+		refused(lineByLine("seconds since 1904", "time;ppfd", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%d;%s", s.at(i).Unix()+2082844800, s.v("ppfd", i))
 		})),
-		refused(plain("years with decimals", "year,ppfd", "", func(s *sheet, i int) string {
+		refused(lineByLine("years with decimals", "year,ppfd", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%.8f,%s", float64(s.at(i).Year())+
 				(float64(s.at(i).YearDay()-1)+float64(s.at(i).Hour()*60+s.at(i).Minute())/1440)/366, s.v("ppfd", i))
 		})),
-		plain("on and off beside the light", "time;lamp;ppfd", "", func(s *sheet, i int) string {
+		lineByLine("on and off beside the light", "time;lamp;ppfd", "", func(s *sheet, i int) string {
 			v := s.v("ppfd", i)
 			return s.at(i).Format("2006-01-02 15:04;") + map[bool]string{true: "OFF", false: "ON"}[v == "0.0"] + ";" + v
 		}),
@@ -151,15 +140,15 @@ func round4() []strange {
 				s.f("%s;%s;%s", at.Format("02.01.2006"), decComma(s.vAt("kwh", 40*i, at)), note)
 			}
 		}},
-		plain("two tariffs, their sum and its price", "Data e ora;F1 (kWh);F2 (kWh);Totale (kWh);Costo (€)", "dmy",
+		lineByLine("two tariffs, their sum and its price", "Data e ora;F1 (kWh);F2 (kWh);Totale (kWh);Costo (€)", "dmy",
 			func(s *sheet, i int) string {
 				return s.at(i).Format("02/01/2006 15:04;") + strings.Join([]string{decComma(s.v("kwh#1", i)),
 					decComma(s.v("kwh#2", i)), decComma(s.v("kwh#all", i)), decComma(s.v("use", i))}, ";")
 			}),
-		plain("how long it was on", "time,on_time,ppfd", "", func(s *sheet, i int) string {
+		lineByLine("how long it was on", "time,on_time,ppfd", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format(time.RFC3339) + fmt.Sprintf(",%02d:%02d:00,", i/4%24, i%4*15) + s.v("ppfd", i)
 		}),
-		plain("devices and their channels in the names", "time,A.ppfd,A.temp,B.ppfd,B.temp", "",
+		lineByLine("devices and their channels in the names", "time,A.ppfd,A.temp,B.ppfd,B.temp", "",
 			func(s *sheet, i int) string {
 				return s.at(i).UTC().Format(time.RFC3339) + "," +
 					strings.Join([]string{s.v("ppfd#A", i), s.v("temp#A", i), s.v("ppfd#B", i), s.v("temp#B", i)}, ",")

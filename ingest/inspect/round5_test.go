@@ -24,29 +24,18 @@ func round5Contents() []sheet {
 }
 
 func round5() []strange {
-	plain := func(name, head, order string, write func(s *sheet, i int) string) strange {
-		return strange{name, func(s *sheet) {
-			s.ans.Order = order
-			if head != "" {
-				s.ln(head)
-			}
-			for i := range s.n {
-				s.ln(write(s, i))
-			}
-		}}
-	}
 	iso := "2006-01-02T15:04:05Z07:00"
 	return []strange{
-		plain("a cloud export with ids of rows and places",
+		lineByLine("a cloud export with ids of rows and places",
 			"created_at,entry_id,field1,field2,latitude,longitude,elevation,status", "", func(s *sheet, i int) string {
 				return fmt.Sprintf("%s,%d,%s,%s,51.98,5.66,12,", s.at(i).UTC().Format("2006-01-02 15:04:05 UTC"), 90210+i,
 					s.v("ppfd", i), s.v("temp", i))
 			}),
-		plain("the zone in the name of the time", "Timestamp (UTC);Light [umol/m2/s];Fan [%]", "",
+		lineByLine("the zone in the name of the time", "Timestamp (UTC);Light [umol/m2/s];Fan [%]", "",
 			func(s *sheet, i int) string {
 				return s.at(i).UTC().Format("2006-01-02 15:04:05;") + s.v("ppfd", i) + ";" + s.v("dim", i)
 			}),
-		plain("relays as 0 and 1", "time,relay1,relay2,ppfd", "", func(s *sheet, i int) string {
+		lineByLine("relays as 0 and 1", "time,relay1,relay2,ppfd", "", func(s *sheet, i int) string {
 			on := "1"
 			v := s.v("ppfd", i)
 			if v == "0.0" {
@@ -55,7 +44,7 @@ func round5() []strange {
 			return s.at(i).UTC().Format(iso) + "," + s.note("relay1", i, on) + "," + s.note("relay2", i,
 				map[bool]string{true: "1", false: "0"}[i%7 < 3]) + "," + v
 		}),
-		plain("a lamp that is 0 or 1", "Datum;Uhrzeit;Lampe;Temperatur", "dmy", func(s *sheet, i int) string {
+		lineByLine("a lamp that is 0 or 1", "Datum;Uhrzeit;Lampe;Temperatur", "dmy", func(s *sheet, i int) string {
 			s.ask = true
 			on := "1"
 			if s.text("ppfd", i, s.at(i)) == "0.0" {
@@ -63,7 +52,7 @@ func round5() []strange {
 			}
 			return s.at(i).Format("02.01.2006;15:04;") + s.note("lamp", i, on) + ";" + decComma(s.v("temp", i))
 		}),
-		plain("hour meters of lamps by number", "Date,Lamp 1 (h),Lamp 2 (h),Lamp 3 (h)", "mdy", func(s *sheet, i int) string {
+		lineByLine("hour meters of lamps by number", "Date,Lamp 1 (h),Lamp 2 (h),Lamp 3 (h)", "mdy", func(s *sheet, i int) string {
 			return s.at(i).Format("01/02/2006 15:04,") + s.v("hours#1", i) + "," + s.v("hours#2", i) + "," + s.v("hours#3", i)
 		}),
 		{"two gateways, their own order of columns, in one list", func(s *sheet) {
@@ -97,21 +86,21 @@ func round5() []strange {
 			}
 			s.data, _ = json.Marshal(m)
 		}},
-		plain("stamps without marks and a letter", "ts;wert1;wert2", "", func(s *sheet, i int) string {
+		lineByLine("stamps without marks and a letter", "ts;wert1;wert2", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format("20060102T150405Z;") + s.v("ppfd", i) + ";" + s.v("volt", i)
 		}),
-		plain("quoted numbers with decimal commas between commas", "\"Zeit\",\"PPFD\",\"Strom\"", "dmy",
+		lineByLine("quoted numbers with decimal commas between commas", "\"Zeit\",\"PPFD\",\"Strom\"", "dmy",
 			func(s *sheet, i int) string {
 				return fmt.Sprintf(`"%s","%s","%s"`, s.at(i).Format("02.01.2006 15:04"), decComma(s.v("ppfd", i)),
 					decComma(s.v("amp", i)))
 			}),
-		plain("no header, three numbers", "", "", func(s *sheet, i int) string {
+		lineByLine("no header, three numbers", "", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format(iso) + "," + s.v("ppfd", i) + "," + s.v("temp", i) + "," + s.v("volt", i)
 		}),
-		plain("blank-aligned without a header", "", "", func(s *sheet, i int) string {
+		lineByLine("blank-aligned without a header", "", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%s %8s %6s", s.at(i).Format("2006-01-02 15:04:05"), s.v("ppfd", i), s.v("temp", i))
 		}),
-		plain("blanks round everything", " time  ;  PPFD ; RH ", "", func(s *sheet, i int) string {
+		lineByLine("blanks round everything", " time  ;  PPFD ; RH ", "", func(s *sheet, i int) string {
 			return fmt.Sprintf(" %s ;  %6s ;  %5s ", s.at(i).Format("2006-01-02 15:04"), s.v("ppfd", i), s.v("rh", i))
 		}),
 		{"two sensors take turns, told by name", func(s *sheet) {
@@ -163,22 +152,22 @@ func round5() []strange {
 			x.Write(&b)
 			s.data = b.Bytes()
 		}},
-		plain("kilowatts in name, watts in cells", "time,Power (kW)", "", func(s *sheet, i int) string {
+		lineByLine("kilowatts in name, watts in cells", "time,Power (kW)", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format(iso) + "," + s.v("use", i)
 		}),
-		plain("limits and set points beside", "Time;Temp;Temp set;Temp low alarm;Temp high alarm", "",
+		lineByLine("limits and set points beside", "Time;Temp;Temp set;Temp low alarm;Temp high alarm", "",
 			func(s *sheet, i int) string {
 				return s.at(i).UTC().Format(iso) + ";" + s.v("temp", i) + ";" + s.note("set", i, "22.5") + ";" + s.note("low", i,
 					"10") + ";" + s.note("high", i, "35")
 			}),
-		plain("points end the words of the header", "Dat.;Zeit;Bel.-St.;rel. F.", "dmy", func(s *sheet, i int) string {
+		lineByLine("points end the words of the header", "Dat.;Zeit;Bel.-St.;rel. F.", "dmy", func(s *sheet, i int) string {
 			return s.at(i).Format("02.01.06;15:04;") + s.v("lux", i) + ";" + decComma(s.v("rh", i))
 		}),
-		plain("a stamp a word and a number, no delimiter but blanks", "", "", func(s *sheet, i int) string {
+		lineByLine("a stamp a word and a number, no delimiter but blanks", "", "", func(s *sheet, i int) string {
 			s.file = "serial.log"
 			return s.at(i).UTC().Format("[2006-01-02 15:04:05.000Z] ") + "PAR: " + s.v("ppfd", i)
 		}),
-		plain("gaps as words", "Time,PPFD,Temp", "", func(s *sheet, i int) string {
+		lineByLine("gaps as words", "Time,PPFD,Temp", "", func(s *sheet, i int) string {
 			if i%23 == 5 {
 				return s.at(i).UTC().Format(iso) + ",Sensor fault,Sensor fault"
 			}
@@ -194,7 +183,7 @@ func round5() []strange {
 				}
 			}
 		}},
-		plain("month in words before the day, dashes", "Reading Date,PPFD (µmol m-2 s-1)", "", func(s *sheet, i int) string {
+		lineByLine("month in words before the day, dashes", "Reading Date,PPFD (µmol m-2 s-1)", "", func(s *sheet, i int) string {
 			return s.at(i).Format("Jan-02-2006 15:04,") + s.v("ppfd", i)
 		}),
 		{"the whole month back, newest page first", func(s *sheet) {

@@ -22,39 +22,28 @@ func round6Contents() []sheet {
 }
 
 func round6() []strange {
-	plain := func(name, head, order string, write func(s *sheet, i int) string) strange {
-		return strange{name, func(s *sheet) {
-			s.ans.Order = order
-			if head != "" {
-				s.ln(head)
-			}
-			for i := range s.n {
-				s.ln(write(s, i))
-			}
-		}}
-	}
 	iso := "2006-01-02T15:04:05Z07:00"
 	raw := func(v string) json.RawMessage { return json.RawMessage(v) }
 	return []strange{
-		plain("Swedish words", "Tidpunkt;Ljus (µmol/m²/s);Temperatur;Anmärkning", "", func(s *sheet, i int) string {
+		lineByLine("Swedish words", "Tidpunkt;Ljus (µmol/m²/s);Temperatur;Anmärkning", "", func(s *sheet, i int) string {
 			return s.at(i).Format("2006-01-02 15:04;") + decComma(s.v("ppfd", i)) + ";" + decComma(s.v("temp", i)) + ";"
 		}),
-		plain("Finnish clocks with points", "Aika\tTeho (W)\tJännite (V)", "dmy", func(s *sheet, i int) string {
+		lineByLine("Finnish clocks with points", "Aika\tTeho (W)\tJännite (V)", "dmy", func(s *sheet, i int) string {
 			return s.at(i).Format("2.1.2006 klo 15.04\t") + s.v("watt", i) + "\t" + decComma(s.v("volt", i))
 		}),
-		plain("a battery and a signal beside", "Timestamp,Sensor name,PAR,Battery (%),RSSI (dBm)", "mdy",
+		lineByLine("a battery and a signal beside", "Timestamp,Sensor name,PAR,Battery (%),RSSI (dBm)", "mdy",
 			func(s *sheet, i int) string {
 				return s.at(i).Format("01/02/2006 15:04:05,") + "Canopy 3," + s.v("ppfd", i) + "," + s.note("battery", i,
 					fmt.Sprint(98-i/60)) + "," + s.note("rssi", i, fmt.Sprint(-70-i%9))
 			}),
-		plain("serial numbers of sensors in a column of digits", "serial,datetime,par,temp", "",
+		lineByLine("serial numbers of sensors in a column of digits", "serial,datetime,par,temp", "",
 			func(s *sheet, i int) string {
 				at := s.at(i).UTC().Format(iso)
 				return "417001," + at + "," + s.v("ppfd#1", i) + "," + s.v("temp#1", i) + "\n417002," + at + "," + s.v("ppfd#2",
 					i) +
 					"," + s.v("temp#2", i)
 			}),
-		plain("room numbers", "time;room;ppfd", "", func(s *sheet, i int) string {
+		lineByLine("room numbers", "time;room;ppfd", "", func(s *sheet, i int) string {
 			at := s.at(i).UTC().Format(iso)
 			return at + ";1;" + s.v("ppfd#1", i) + "\n" + at + ";2;" + s.v("ppfd#2", i)
 		}),
@@ -96,22 +85,22 @@ func round6() []strange {
 				s.f(`par{bay="4"} %s %d`, s.v("ppfd", i), s.at(i).UnixMilli())
 			}
 		}},
-		plain("sensor and quantity in one name", "zeit;punkt;wert", "dmy", func(s *sheet, i int) string {
+		lineByLine("sensor and quantity in one name", "zeit;punkt;wert", "dmy", func(s *sheet, i int) string {
 			at := s.at(i).Format("02.01.2006 15:04:05")
 			return at + ";Halle2.Bay1.PPFD;" + decComma(s.v("ppfd", i)) + "\n" + at + ";Halle2.Bay1.Temp;" +
 				decComma(s.v("temp", i))
 		}),
-		plain("a clock of the day in decimal hours", "date,hour,ppfd", "", func(s *sheet, i int) string {
+		lineByLine("a clock of the day in decimal hours", "date,hour,ppfd", "", func(s *sheet, i int) string {
 			s.ask = true
 			at := s.at(i)
 			return at.Format("2006-01-02,") + fmt.Sprintf("%.4f,", float64(at.Hour())+float64(at.Minute())/60) + s.v("ppfd", i)
 		}),
-		plain("date in one column, minutes since midnight in the next", "date;minute;ppfd", "", func(s *sheet, i int) string {
+		lineByLine("date in one column, minutes since midnight in the next", "date;minute;ppfd", "", func(s *sheet, i int) string {
 			s.ask = true
 			at := s.at(i)
 			return at.Format("2006-01-02;") + fmt.Sprintf("%d;", at.Hour()*60+at.Minute()) + s.v("ppfd", i)
 		}),
-		plain("a title of dates above", "Export from 2026-01-01 00:00 to 2026-12-31 23:59\nCreated 2026-11-01 08:00\n\nTime,PPFD,RH", "", func(s *sheet, i int) string {
+		lineByLine("a title of dates above", "Export from 2026-01-01 00:00 to 2026-12-31 23:59\nCreated 2026-11-01 08:00\n\nTime,PPFD,RH", "", func(s *sheet, i int) string {
 			return s.at(i).Format("2006-01-02 15:04:05,") + s.v("ppfd", i) + "," + s.v("rh", i)
 		}),
 		{"statistics behind the rows", func(s *sheet) {
@@ -124,31 +113,31 @@ func round6() []strange {
 			s.ln("Max;598,1;25,9")
 			s.ln("Mittel;301,4;21,7")
 		}},
-		plain("hash before the names, tabs, blanks in values", "#Date\tTime\tL1 (V)\tL2 (V)\tL3 (V)", "",
+		lineByLine("hash before the names, tabs, blanks in values", "#Date\tTime\tL1 (V)\tL2 (V)\tL3 (V)", "",
 			func(s *sheet, i int) string {
 				return s.at(i).Format("2006-01-02\t15:04:05\t") + s.v("volt#1", i) + " \t" + s.v("volt#2", i) + " \t" +
 					s.v("volt#3",
 						i)
 			}),
-		plain("French words, old encoding", "", "", func(s *sheet, i int) string { return "" }),
-		plain("a quality of 192", "timestamp,tag,value,quality", "", func(s *sheet, i int) string {
+		lineByLine("French words, old encoding", "", "", func(s *sheet, i int) string { return "" }),
+		lineByLine("a quality of 192", "timestamp,tag,value,quality", "", func(s *sheet, i int) string {
 			return s.at(i).UTC().Format("2006-01-02 15:04:05.000+00:00") + ",H2.PAR," + s.v("ppfd", i) + ",192\n" +
 				s.at(i).UTC().Format("2006-01-02 15:04:05.000+00:00") + ",H2.T," + s.v("temp", i) + ",192"
 		}),
-		plain("energy as counter and by interval", "Time;Active Import (kWh);Interval (kWh);PF", "",
+		lineByLine("energy as counter and by interval", "Time;Active Import (kWh);Interval (kWh);PF", "",
 			func(s *sheet, i int) string {
 				return s.at(i).UTC().Format(iso) + ";" + s.v("kwh", i) + ";" + s.v("use", i) + ";" + s.note("pf", i,
 					[]string{"0.98", "0.97", "0.99"}[i%3])
 			}),
-		plain("from and to in words between", "Periode;Verbruik (kWh)", "dmy", func(s *sheet, i int) string {
+		lineByLine("from and to in words between", "Periode;Verbruik (kWh)", "dmy", func(s *sheet, i int) string {
 			s.ask, s.ans.Interval = true, "begin"
 			return s.at(i).Format("02-01-2006 15:04") + " tot " + s.at(i+1).Format("02-01-2006 15:04") + ";" +
 				decComma(s.v("use", i))
 		}),
-		plain("day names before month names", "Date,PPFD", "", func(s *sheet, i int) string {
+		lineByLine("day names before month names", "Date,PPFD", "", func(s *sheet, i int) string {
 			return s.at(i).Format(`"Monday, January 2, 2006 3:04:05 PM",`) + s.v("ppfd", i)
 		}),
-		plain("Spanish words for months with de", "Fecha;PPFD", "", func(s *sheet, i int) string {
+		lineByLine("Spanish words for months with de", "Fecha;PPFD", "", func(s *sheet, i int) string {
 			months := strings.Fields("enero febrero marzo abril mayo junio julio agosto septiembre octubre noviembre diciembre")
 			at := s.at(i)
 			return fmt.Sprintf("%d de %s de %d %s;%s", at.Day(), months[at.Month()-1], at.Year(), at.Format("15:04"),
@@ -167,15 +156,15 @@ func round6() []strange {
 				s.f("%s;%s;%s", s.at(i).UTC().Add(-8*time.Hour).Format("2006-01-02 15:04:05"), a, b)
 			}
 		}},
-		plain("0x before the address", "addr,time,ppfd", "", func(s *sheet, i int) string {
+		lineByLine("0x before the address", "addr,time,ppfd", "", func(s *sheet, i int) string {
 			at := s.at(i).UTC().Format(iso)
 			return "0x1A," + at + "," + s.v("ppfd#a", i) + "\n0x1B," + at + "," + s.v("ppfd#b", i)
 		}),
-		plain("errors as numbers in a column of their own", "time,ppfd,err", "", func(s *sheet, i int) string {
+		lineByLine("errors as numbers in a column of their own", "time,ppfd,err", "", func(s *sheet, i int) string {
 			s.ask = true
 			return s.at(i).UTC().Format(iso) + "," + s.v("ppfd", i) + "," + []string{"0", "0", "0", "0", "3"}[i%5]
 		}),
-		plain("seconds and a fraction in two columns", "sec,usec,ppfd", "", func(s *sheet, i int) string {
+		lineByLine("seconds and a fraction in two columns", "sec,usec,ppfd", "", func(s *sheet, i int) string {
 			return fmt.Sprintf("%d,%d,%s", s.at(i).Unix(), 0, s.v("ppfd", i))
 		}),
 	}

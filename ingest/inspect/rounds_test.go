@@ -228,6 +228,19 @@ func (s *sheet) some(got *keptReadings, want map[int64]float64) string {
 	return out
 }
 
+// lineByLine is a file of a head and a line a moment.
+func lineByLine(name, head, order string, write func(s *sheet, i int) string) strange {
+	return strange{name, func(s *sheet) {
+		s.ans.Order = order
+		if head != "" {
+			s.ln(head)
+		}
+		for i := range s.n {
+			s.ln(write(s, i))
+		}
+	}}
+}
+
 // playRound reads every layout with every content and counts.
 func playRound(t *testing.T, layouts []strange, contents []sheet, atLeast int) {
 	t.Parallel()
