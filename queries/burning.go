@@ -29,7 +29,7 @@ type EdgeRow struct {
 
 // OnEdges gives when a series of current or power came on and went out within
 // [from, to): it is on above share of its usual value while burning.
-func OnEdges(ctx context.Context, db *DB, sensor, channel string, share float64, from, to time.Time) ([]EdgeRow,
-	error) {
+func OnEdges(ctx context.Context, db *DB, sensor, channel string, share float64,
+	from, to time.Time) ([]EdgeRow, error) {
 	return collect[EdgeRow](ctx, db, "on_edges.sql", sensor, channel, share, from.UTC(), to.UTC())
 }

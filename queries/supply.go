@@ -17,8 +17,8 @@ type HistogramRow struct {
 
 // SupplyHistogram counts a series' voltages up to a moment. Values that are no
 // supply voltage, and those in conflict, are left out.
-func SupplyHistogram(ctx context.Context, db *DB, sensor, channel string, factor float64, to time.Time) ([]HistogramRow,
-	error) {
+func SupplyHistogram(ctx context.Context, db *DB, sensor, channel string, factor float64,
+	to time.Time) ([]HistogramRow, error) {
 	return collect[HistogramRow](ctx, db, "supply_histogram.sql", sensor, channel, factor, to)
 }
 

@@ -107,8 +107,8 @@ func surveyNamed(b *surveys.Book, id string) (*surveys.Entry, error) {
 }
 
 // hoursOf looks a lamp's run-hours up.
-func (o *opened) hoursOf(ctx context.Context, a *archive.Archive, b *surveys.Book) (of surveys.HoursOf,
-	done func() error, err error) {
+func (o *opened) hoursOf(ctx context.Context, a *archive.Archive,
+	b *surveys.Book) (of surveys.HoursOf, done func() error, err error) {
 	day := calendar.DayOf(b.Entries[len(b.Entries)-1].TakenAt, o.Config.Location)
 	if last, any := derive.LastDay(a, o.Site); any {
 		day = max(day, last)

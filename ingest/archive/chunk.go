@@ -49,8 +49,8 @@ func (c *chunk) bounds() {
 }
 
 // unpack appends the readings with from <= time < to.
-func (c *chunk) unpack(spill io.ReaderAt, from, to int64, scale uint8, times, mantissas []int64) ([]int64, []int64,
-	error) {
+func (c *chunk) unpack(spill io.ReaderAt, from, to int64, scale uint8,
+	times, mantissas []int64) ([]int64, []int64, error) {
 	up := pow10[scale-c.digits]
 	k := len(times)
 	if c.size > 0 {

@@ -32,8 +32,7 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 	}{
 		{
 			"names under an unknown heading",
-			bays("time;place;PPFD (umol/m2/s)", func(at string, i,
-				bay int) string {
+			bays("time;place;PPFD (umol/m2/s)", func(at string, i, bay int) string {
 				return fmt.Sprintf("%s;bay %d;%d.5", at, bay, 700+bay+i)
 			}),
 			[]string{"bay 1", "bay 2", "bay 3"}, []string{"ppfd"}, "",
@@ -47,8 +46,7 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 		},
 		{
 			"two columns named like channels",
-			bays("time;channel;quantity;value", func(at string, i,
-				bay int) string {
+			bays("time;channel;quantity;value", func(at string, i, bay int) string {
 				return fmt.Sprintf("%s;F-%d;illuminance;%d", at, bay, 700+bay+i)
 			}),
 			[]string{"F-1", "F-2", "F-3"}, []string{"illuminance"}, "",
@@ -110,8 +108,7 @@ func TestRowsOfOneTimeAreToldApart(t *testing.T) {
 		},
 		{
 			"nothing that could name it, in a long file of one sensor",
-			bays("time;sensor;parameter;value", func(at string, i,
-				bay int) string {
+			bays("time;sensor;parameter;value", func(at string, i, bay int) string {
 				return fmt.Sprintf("%s;L1;PPFD;%d.5", at, 700+bay+i)
 			}),
 			[]string{"L1"}, []string{"PPFD"}, "series",

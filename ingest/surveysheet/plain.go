@@ -148,8 +148,8 @@ func ParsePlain(r io.Reader) (Result, error) {
 
 // oneLine reads one line; why is not empty where it is refused. The survey is
 // the one already begun under that name, or a new one that the caller keeps.
-func oneLine(rec []string, byID map[string]*building, line int) (b *building, spot survey.Spot, empty bool,
-	why string) {
+func oneLine(rec []string, byID map[string]*building,
+	line int) (b *building, spot survey.Spot, empty bool, why string) {
 	id := rec[0]
 	if id == "" {
 		return nil, spot, false, "survey has no name; give each survey one of its own"

@@ -46,8 +46,8 @@ const soonDays = 30
 
 // needless takes out the cleanings that only lamps under their threshold asked
 // for, where all of these are relamped soon anyway.
-func needless(acts, cleanActs []*action, rooms map[string][]*lampCase, cleans map[string]CleanPlan) (left,
-	cleaning []*action) {
+func needless(acts, cleanActs []*action, rooms map[string][]*lampCase,
+	cleans map[string]CleanPlan) (left, cleaning []*action) {
 	drop := map[*action]bool{}
 	for _, c := range cleanActs {
 		if !c.forDirt || c.date.IsZero() {

@@ -115,8 +115,8 @@ func settings() plan.Settings {
 }
 
 // made makes a set on a copy of what is known, and fits again.
-func made(f *simfleet.Fleet, known *forecast.Input, set []measure.Choice, seed uint64, t *tally) (*measure.Input,
-	error) {
+func made(f *simfleet.Fleet, known *forecast.Input, set []measure.Choice, seed uint64,
+	t *tally) (*measure.Input, error) {
 	cut := known.Truncate(known.AsOf)
 	rng := rand.New(rand.NewPCG(seed, 11))
 	for i := range set {

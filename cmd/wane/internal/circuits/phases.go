@@ -20,8 +20,8 @@ type Phases struct {
 }
 
 // unbalances asks for each service whose phases site.yaml names.
-func unbalances(ctx context.Context, db *queries.DB, q Asking, end time.Time) (out []Phases, missing string,
-	err error) {
+func unbalances(ctx context.Context, db *queries.DB, q Asking,
+	end time.Time) (out []Phases, missing string, err error) {
 	phases := q.Site.Config.Supply.Phases
 	if len(phases) == 0 {
 		return nil, supply.NeedsPhases, nil

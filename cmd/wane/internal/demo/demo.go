@@ -101,8 +101,8 @@ func MakeFolder(dir string) error {
 
 // playAll plays the rooms, two at a time. What a room draws depends on the seed
 // and its own names only, so the order does not matter.
-func playAll(dir string, seed uint64, c *calendar, rs []room, happened []happening, tell func(string)) ([]played,
-	error) {
+func playAll(dir string, seed uint64, c *calendar, rs []room, happened []happening,
+	tell func(string)) ([]played, error) {
 	results := make([]played, len(rs))
 	errs := make([]error, len(rs))
 	turn := make(chan int, len(rs))

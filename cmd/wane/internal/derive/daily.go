@@ -31,8 +31,8 @@ func Daily(ctx context.Context, l *archive.Lock, s sitefolder.Site) (*archive.Ar
 
 // rollUp is Daily, with parts by day from so many fixtures on; it also gives the
 // days that it rolled up.
-func rollUp(ctx context.Context, l *archive.Lock, s sitefolder.Site, fewest int) (_ *archive.Archive, rolled []int32,
-	err error) {
+func rollUp(ctx context.Context, l *archive.Lock, s sitefolder.Site,
+	fewest int) (_ *archive.Archive, rolled []int32, err error) {
 	d, err := archive.Derive(l, TableDaily)
 	if err != nil {
 		return nil, nil, err

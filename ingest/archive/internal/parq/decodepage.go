@@ -39,8 +39,8 @@ type chunkPage struct {
 
 // page reads the page of a chunk of rows values into room, whose former content
 // it overwrites.
-func (p *pager) page(f *os.File, meta *metadata.ColumnChunkMetaData, rows int64, room *scratch) (c chunkPage,
-	err error) {
+func (p *pager) page(f *os.File, meta *metadata.ColumnChunkMetaData, rows int64,
+	room *scratch) (c chunkPage, err error) {
 	from, size := meta.DataPageOffset(), meta.TotalCompressedSize()
 	if meta.HasDictionaryPage() && meta.DictionaryPageOffset() > 0 {
 		from = min(from, meta.DictionaryPageOffset())

@@ -19,88 +19,42 @@ import (
 func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	ws := weeks(l)
 	now := l.HoursNow()
-	var bottom []chart.Layer
-	var top []chart.Layer
-	var post *forecast.Posterior
 	reach := now + 500
 	desc := fmt.Sprintf("Level against run-hours of lamp life %d, %s of readings.", l.N, count(len(ws), "week", "weeks"))
 	if d != nil && d.Surveyed() {
 		desc = fmt.Sprintf("Level against run-hours of lamp life %d, %s.", l.N,
 			count(d.Posterior.Bins, "canopy survey", "canopy surveys"))
 	}
+	var post *forecast.Posterior
+	var layers []chart.Layer
 	if d != nil && d.Posterior != nil {
 		post = d.Posterior
 		reach = reachOf(d, now)
-		var band []chart.Span
-		var centre, ahead []chart.Point
-		for _, p := range post.Band(grid(post.FirstHours, now, b.smooth()), d.Interval) {
-			band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
-			centre = append(centre, chart.Point{X: p.Hours, Y: p.Centre})
-		}
-		if reach > now {
-			for _, p := range post.Band(grid(now, reach, b.smooth()), d.Interval) {
-				band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
-				ahead = append(ahead, chart.Point{X: p.Hours, Y: p.Centre})
-			}
-		}
-		what := "the lamp alone"
-		if d.Surveyed() {
-			what = "the lamp with its dirt"
-		}
-		bottom = append(bottom, chart.Band{Name: what + ", " + percentage(d.Interval) + " interval", Tone: chart.Blue,
-			Spans: band},
-			chart.Series{Name: what + ", most likely", Look: chart.Look{Tone: chart.Blue, Dash: chart.Solid}, Points: centre})
-		if d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusUnder {
-			bottom = append(bottom, chart.Series{Name: "forecast", Look: chart.Look{Tone: chart.Blue, Dash: chart.Dashed},
-				Points: ahead})
-		}
-		desc += fmt.Sprintf(" %s is at %s now.", strings.ToUpper(what[:1])+what[1:], Level(d.Answer.Level))
+		bands, says := modelLayers(b, d, now, reach)
+		layers, desc = append(layers, bands...), desc+says
 	}
 	if len(ws) == 0 && post == nil {
 		return nil, nil
 	}
-	var mid []chart.Layer
-	if len(ws) > 0 && !b.brief {
-		mid = append(mid, chart.Series{Name: "as read, not corrected (weekly median)",
-			Look:   chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true},
-			Points: line(ws, func(w week) float64 { return w.Raw })})
-	}
-	if len(ws) > 0 {
-		mid = append(mid, chart.Series{Name: "as read, corrected (weekly median)",
-			Look:   chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true},
-			Points: line(ws, func(w week) float64 { return w.Level })})
-	}
-	if p, ok := b.surveyPoints(l, ws); ok {
-		mid = append(mid, p)
-	}
+	layers = append(layers, readLayers(b, l, ws)...)
 	if d != nil {
-		top = append(top, chart.Level{Name: "threshold " + chart.Number(d.Threshold, 2), At: d.Threshold,
-			Look: chart.Look{Tone: chart.Vermilion, Dash: chart.LongDash}})
-		if h := d.Answer.DueHours; h.Known() {
-			top = append(top, chart.Whisker{Name: "due, with its interval", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi,
-				Look: chart.Look{Tone: chart.Vermilion, Mark: chart.Diamond}})
-			desc += fmt.Sprintf(" It meets the threshold of %s at %s.", chart.Number(d.Threshold, 2), Hours(h))
-		} else if estimate.Finite(h.Lo) {
-			top = append(top, chart.Whisker{Name: "not due before", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi,
-				Look: chart.Look{Tone: chart.Vermilion}})
-			desc += fmt.Sprintf(" It does not meet the threshold of %s before %s.", chart.Number(d.Threshold, 2),
-				chart.Number(h.Lo, 0)+" h")
-		}
+		marks, says := dueLayers(d)
+		layers, desc = append(layers, marks...), desc+says
 	}
 	if flags := flagsOf(b, l); len(flags) > 0 {
-		top = append(top, chart.Flags{Name: "logged events: the letters are explained in the table of events", List: flags})
+		layers = append(layers, chart.Flags{Name: "logged events: the letters are explained in the table of events", List: flags})
 	}
 	moment := "now"
 	if d == nil {
 		moment = "end"
 	}
-	top = append(top, chart.Moment{Name: moment, At: now, Look: chart.Look{Tone: chart.Ink}})
-	top = append(top, endsOf(ws, post, d, now, reach))
+	layers = append(layers, chart.Moment{Name: moment, At: now, Look: chart.Look{Tone: chart.Ink}},
+		endsOf(ws, post, d, now, reach))
 	from := max(0, startOf(ws, post, now))
 	x := chart.XY{Title: declineTitle(l, d), Desc: desc, Slim: b.brief,
 		X:      chart.Axis{Label: "run-hours of this lamp, h", Min: from, Max: reach + 0.8*chart.NameRoom*(reach-from)},
 		Y:      chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
-		Layers: append(append(bottom, mid...), top...)}
+		Layers: layers}
 	data := declineData(b, ws, post, d, now, reach)
 	if d != nil && d.Surveyed() {
 		data = surveyedData(b, l, d, now, reach)
@@ -108,9 +62,76 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	fig := figure("decline", fmt.Sprintf("%s. Lamp life %d against its run-hours.", declineTitle(l, d), l.N), x, data)
 	if b.brief {
 		fig.Keys = nil
-		fig.Caption += fmt.Sprintf(" Band: the lamp alone, with its %s interval; dots: as read, with the dirt; broken line: the threshold; diamond: due, with its interval; letters: events.", percentage(b.interval()))
+		fig.Caption += fmt.Sprintf(" Band: the lamp alone, with its %s interval; dots: as read, with the dirt; "+
+			"broken line: the threshold; diamond: due, with its interval; letters: events.", percentage(b.interval()))
 	}
 	return fig, chartNotes(l, post, d, ws)
+}
+
+// modelLayers are what the fit says of a lamp up to now and on to reach, run-hours, and
+// the sentence that says it to those who see no drawing.
+func modelLayers(b *book, d *due.Lamp, now, reach float64) (out []chart.Layer, says string) {
+	var band []chart.Span
+	var centre, ahead []chart.Point
+	for _, p := range d.Posterior.Band(grid(d.Posterior.FirstHours, now, b.smooth()), d.Interval) {
+		band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
+		centre = append(centre, chart.Point{X: p.Hours, Y: p.Centre})
+	}
+	if reach > now {
+		for _, p := range d.Posterior.Band(grid(now, reach, b.smooth()), d.Interval) {
+			band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
+			ahead = append(ahead, chart.Point{X: p.Hours, Y: p.Centre})
+		}
+	}
+	what := "the lamp alone"
+	if d.Surveyed() {
+		what = "the lamp with its dirt"
+	}
+	out = append(out,
+		chart.Band{Name: what + ", " + percentage(d.Interval) + " interval", Tone: chart.Blue, Spans: band},
+		chart.Series{Name: what + ", most likely", Look: chart.Look{Tone: chart.Blue, Dash: chart.Solid}, Points: centre})
+	if d.Answer.Status == forecast.StatusForecast || d.Answer.Status == forecast.StatusUnder {
+		out = append(out, chart.Series{Name: "forecast", Look: chart.Look{Tone: chart.Blue, Dash: chart.Dashed},
+			Points: ahead})
+	}
+	return out, fmt.Sprintf(" %s is at %s now.", strings.ToUpper(what[:1])+what[1:], Level(d.Answer.Level))
+}
+
+// readLayers are what was read: weekly medians, and canopy surveys.
+func readLayers(b *book, l *lamp.Life, ws []week) (out []chart.Layer) {
+	if len(ws) > 0 && !b.brief {
+		out = append(out, chart.Series{Name: "as read, not corrected (weekly median)",
+			Look:   chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true},
+			Points: line(ws, func(w week) float64 { return w.Raw })})
+	}
+	if len(ws) > 0 {
+		out = append(out, chart.Series{Name: "as read, corrected (weekly median)",
+			Look:   chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true},
+			Points: line(ws, func(w week) float64 { return w.Level })})
+	}
+	if p, ok := b.surveyPoints(l, ws); ok {
+		out = append(out, p)
+	}
+	return out
+}
+
+// dueLayers are the threshold and when it is met, and the sentence that says it.
+func dueLayers(d *due.Lamp) (out []chart.Layer, says string) {
+	out = append(out, chart.Level{Name: "threshold " + chart.Number(d.Threshold, 2), At: d.Threshold,
+		Look: chart.Look{Tone: chart.Vermilion, Dash: chart.LongDash}})
+	h := d.Answer.DueHours
+	whisker := chart.Whisker{Name: "not due before", Y: d.Threshold, Lo: h.Lo, Centre: h.Centre, Hi: h.Hi,
+		Look: chart.Look{Tone: chart.Vermilion}}
+	switch {
+	case h.Known():
+		whisker.Name, whisker.Look.Mark = "due, with its interval", chart.Diamond
+		return append(out, whisker), fmt.Sprintf(" It meets the threshold of %s at %s.", chart.Number(d.Threshold, 2),
+			Hours(h))
+	case estimate.Finite(h.Lo):
+		return append(out, whisker), fmt.Sprintf(" It does not meet the threshold of %s before %s.",
+			chart.Number(d.Threshold, 2), chart.Number(h.Lo, 0)+" h")
+	}
+	return out, ""
 }
 
 // endsOf names the lines where they end.
