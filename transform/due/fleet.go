@@ -52,7 +52,7 @@ type fleetBuilder struct {
 func (b *fleetBuilder) lamp(l *lamp.Life) forecast.Lamp {
 	out := forecast.Lamp{
 		Fixture: l.Fixture.ID, Life: l.N, Class: string(l.LampType), Gear: string(l.Gear), Lot: l.Cohort, Room: l.Place.Room,
-		Hung: int(l.HungDay), StartDay: int(l.FirstDay), StartHours: l.StartHours, HoursNow: l.HoursNow(),
+		Make: l.Fixture.Model, Hung: int(l.HungDay), StartDay: int(l.FirstDay), StartHours: l.StartHours, HoursNow: l.HoursNow(),
 		Threshold: b.threshold(l), Burn: b.burn[l.Place.Room], Dark: l.Dark(),
 		Ended: !l.InService() && !l.Dark(), EndDay: int(l.LastDay) + 1,
 	}

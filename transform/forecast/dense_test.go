@@ -195,7 +195,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 		is(m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)
 	}
 	for k, lot := range m.lots {
-		for j, sd := range m.lotSpread(lot.class) {
+		for j, sd := range m.lotSpread(lot.class, lot.make) {
 			leans(m.tLot+3*k+j, m.tClass+3*lot.class+j, sd)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 type Options struct {
 	Passes int // 0: 4
 	noLots bool
+	pool   *Pool // of which the site is one; nil for a site alone
 }
 
 // passes of the fit: weights, noise and spreads settle within them. On the
@@ -69,34 +70,25 @@ func fit(in *Input, opt Options) (*Fit, error) {
 // pseudo-observations of the declared spreads, so that few lamps change
 // little.
 func (m *model) update() {
+	m.allResiduals()
+	sums := make([]learnt, len(m.law))
+	for k := range sums {
+		sums[k] = declared(&m.law[k])
+	}
+	m.learn(sums)
+	m.setSpreads(sums)
+	m.moveExpansion()
+	m.updateGroups()
+}
+
+// allResiduals updates the noise of every lamp.
+func (m *model) allResiduals() {
 	m.each(func(g *groupState, s *scratch) {
 		for _, l := range g.lamps {
 			s.rows = m.rows(g, l, s.rows[:0])
 			s.res = m.residuals(g, l, s.rows, s.res)
 		}
 	})
-	m.updateInflation()
-	m.updateSlopes()
-	m.updateGroups()
-}
-
-func (m *model) updateInflation() {
-	n := len(m.classes)
-	batch, square := make([]float64, n), make([]float64, n)
-	nb, ns := make([]int, n), make([]int, n)
-	for _, l := range m.lamps {
-		batch[l.class] += l.batch
-		square[l.class] += l.square
-		nb[l.class] += l.batches
-		ns[l.class] += l.squares
-	}
-	for k := range batch {
-		m.h.inflate[k] = 2
-		if nb[k] >= 20 && square[k] > 0 {
-			r := 1.3 * (batch[k] / float64(nb[k])) / (square[k] / float64(ns[k]))
-			m.h.inflate[k] = min(max(r, 1), 8)
-		}
-	}
 }
 
 // Pseudo-observations behind the declared spreads.
@@ -109,48 +101,89 @@ const (
 	pseudoKnots   = 30
 )
 
-func (m *model) updateSlopes() {
-	for k, c := range m.law {
-		var lamps, lots [3]spread
-		for j, sd := range [3]float64{c.SlopeLamp, c.ShapeLamp, c.EarlyLamp} {
-			lamps[j] = newSpread(sd, pseudoLamps)
-		}
-		for j, sd := range [3]float64{c.SlopeLot, c.ShapeLot, c.EarlyLot} {
-			lots[j] = newSpread(sd, pseudoLots)
-		}
-		rate := newSpread(c.Wander, pseudoRates)
-		for _, l := range m.lamps {
-			if l.class != k {
-				continue
-			}
-			m.addRate(l, &rate)
-			if l.lot < 0 {
-				continue
-			}
-			at, scale := m.meanColumn(l), [3]float64{m.lotSlope(l.lot), m.lotSlope(l.lot), 1}
-			for j := range lamps {
-				a, b := colS+j, at+j
-				d := l.fit[a] - m.t[b]
-				lamps[j].add((d*d + l.cov[a*l.p+a] + m.ct[b*m.nt+b] - 2*l.lotCov[j]) / (scale[j] * scale[j]))
-			}
-		}
-		scale := [3]float64{m.classSlope(k), m.classSlope(k), 1}
-		for i, lot := range m.lots {
-			if lot.class != k {
-				continue
-			}
-			for j := range lots {
-				a, b := m.tLot+3*i+j, m.tClass+3*k+j
-				d := m.t[a] - m.t[b]
-				lots[j].add((d*d + m.ct[a*m.nt+a] + m.ct[b*m.nt+b] - 2*m.ct[a*m.nt+b]) / (scale[j] * scale[j]))
-			}
-		}
-		for j := range lamps {
-			m.h.lamp[k][j], m.h.lot[k][j] = lamps[j].sd(), lots[j].sd()
-		}
-		m.h.rate[k] = min(max(rate.sd(), .4*c.Wander), 2.5*c.Wander)
+// learnt is what lamps and lots say of the spreads of their type: sums of squares and
+// how many went into them. Sums of several sites add up.
+type learnt [nLearnt]spread
+
+// Its parts. The first two are of residuals: of means over groups of weeks, and of all.
+const (
+	ofBatches = iota
+	ofWeeks
+	ofLamps // slope, shape, early term
+	_
+	_
+	ofLots
+	_
+	_
+	ofRate
+	nLearnt
+)
+
+// declared is the spreads of a lamp type by what is declared of them.
+func declared(c *ClassDefaults) (s learnt) {
+	for j, sd := range [3]float64{c.SlopeLamp, c.ShapeLamp, c.EarlyLamp} {
+		s[ofLamps+j] = newSpread(sd, pseudoLamps)
 	}
-	m.moveExpansion()
+	for j, sd := range [3]float64{c.SlopeLot, c.ShapeLot, c.EarlyLot} {
+		s[ofLots+j] = newSpread(sd, pseudoLots)
+	}
+	s[ofRate] = newSpread(c.Wander, pseudoRates)
+	return s
+}
+
+// learn adds what the last solution says of the spreads of each lamp type. Lots of a
+// pool are counted there.
+func (m *model) learn(sums []learnt) {
+	for _, l := range m.lamps {
+		s := &sums[l.class]
+		s[ofBatches].sum += l.batch
+		s[ofBatches].n += float64(l.batches)
+		s[ofWeeks].sum += l.square
+		s[ofWeeks].n += float64(l.squares)
+		m.addRate(l, &s[ofRate])
+		if l.lot < 0 {
+			continue
+		}
+		at, scale := m.meanColumn(l), [3]float64{m.lotSlope(l.lot), m.lotSlope(l.lot), 1}
+		for j := range scale {
+			a, b := colS+j, at+j
+			d := l.fit[a] - m.t[b]
+			s[ofLamps+j].add((d*d + l.cov[a*l.p+a] + m.ct[b*m.nt+b] - 2*l.lotCov[j]) / (scale[j] * scale[j]))
+		}
+	}
+	about := func(class, at, on int, share float64) {
+		scale := [3]float64{m.classSlope(class), m.classSlope(class), 1}
+		for j := range scale {
+			a, b, sd := at+j, on+j, share*scale[j]
+			d := m.t[a] - m.t[b]
+			sums[class][ofLots+j].add((d*d + m.ct[a*m.nt+a] + m.ct[b*m.nt+b] - 2*m.ct[a*m.nt+b]) / (sd * sd))
+		}
+	}
+	for k, x := range m.makes {
+		if m.opt.pool == nil { // the pool itself
+			about(x.class, m.tMake+3*k, m.tClass+3*x.class, math.Sqrt(makeShare))
+		}
+	}
+	for i, lot := range m.lots {
+		if lot.column < 0 {
+			about(lot.class, m.tLot+3*i, m.lotMean(lot), aboutMake(lot.make))
+		}
+	}
+}
+
+// setSpreads takes the spreads of lamp types from the sums.
+func (m *model) setSpreads(sums []learnt) {
+	for k, c := range m.law {
+		s := &sums[k]
+		m.h.inflate[k] = 2
+		if b, w := s[ofBatches], s[ofWeeks]; b.n >= 20 && w.sum > 0 {
+			m.h.inflate[k] = min(max(1.3*(b.sum/b.n)/(w.sum/w.n), 1), 8)
+		}
+		for j := range 3 {
+			m.h.lamp[k][j], m.h.lot[k][j] = s[ofLamps+j].sd(), s[ofLots+j].sd()
+		}
+		m.h.rate[k] = min(max(s[ofRate].sd(), .4*c.Wander), 2.5*c.Wander)
+	}
 }
 
 // A type whose readings contradict the assumed fade is followed early: the
@@ -171,6 +204,16 @@ func widening(square, sd, freedom float64) float64 {
 func (m *model) moveExpansion() {
 	off := m.t[m.tRf] - m.d.Sensor.Drift.Mean
 	m.h.driftTail = tailOf(off*off+m.ct[m.tRf*m.nt+m.tRf], m.d.Sensor.Drift.SD)
+	step := m.moveTypes()
+	m.moveLots()
+	for _, l := range m.lamps {
+		l.slope = l.fit[colS]
+		l.fit[colQ] -= step[l.class] * l.fit[colS]
+	}
+}
+
+// moveTypes does so for the lamp types; it gives by how much their bends moved.
+func (m *model) moveTypes() []float64 {
 	step := make([]float64, len(m.law))
 	for k, c := range m.law {
 		at := m.tClass + 3*k
@@ -181,14 +224,15 @@ func (m *model) moveExpansion() {
 		step[k] = min(max(m.h.power[k]+step[k], -.7), 1.5) - m.h.power[k]
 		m.h.power[k] += step[k]
 	}
+	return step
+}
+
+// moveLots does so for the lots.
+func (m *model) moveLots() {
 	for i := range m.lots {
 		lot := &m.lots[i]
 		s := m.classSlope(lot.class)
 		lot.slope = min(max(m.t[m.tLot+3*i], .3*s), 3*s)
-	}
-	for _, l := range m.lamps {
-		l.slope = l.fit[colS]
-		l.fit[colQ] -= step[l.class] * l.fit[colS]
 	}
 }
 

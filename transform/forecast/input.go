@@ -42,6 +42,7 @@ type Lamp struct {
 	Class   string // lamp type
 	Gear    string
 	Lot     string // cohort; empty: a cohort of one
+	Make    string // model of the fixture; empty: not known. A site alone does not ask for it, see Pool
 	Room    string
 	// Group is what watches it last, an index into Input.Groups; Watched says what did
 	// when, where there was more than one.

@@ -244,10 +244,7 @@ func (m *model) layout(g *groupState) {
 			g.classes = append(g.classes, l.class)
 			local[m.tTemp+l.class] = true
 		}
-		at := m.tClass + 3*l.class
-		if l.lot >= 0 {
-			at = m.tLot + 3*l.lot
-		}
+		at := m.meanColumn(l)
 		local[at], local[at+1], local[at+2] = true, true, true
 		l.parts = g.partsOf(&m.in.Lamps[l.in])
 		m.see(g, l)

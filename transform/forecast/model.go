@@ -38,6 +38,7 @@ type lampState struct {
 	class   int
 	kind    int // lamp type and gear, index into model.kinds
 	lot     int // -1: none
+	make    int // -1: none
 	bins    []Bin
 	ages    []age   // of the bins
 	offset  float64 // taken from LnOut before fitting
@@ -179,6 +180,7 @@ type model struct {
 	law     []ClassDefaults
 	kinds   []kind
 	rooms   []string
+	makes   []makeState // of a group of sites only
 	lots    []lotState
 	groups  []*groupState
 	groupOf []*groupState // by index into Input.Groups
@@ -186,11 +188,11 @@ type model struct {
 	h       hyper
 
 	// fleet columns
-	nt                                     int
-	tClass, tLot, tKind, tTemp, tRoom, tRf int
-	t, ct                                  []float64 // estimate, covariance
-	opt                                    Options
-	in                                     *Input
+	nt                                            int
+	tClass, tMake, tLot, tKind, tTemp, tRoom, tRf int
+	t, ct                                         []float64 // estimate, covariance
+	opt                                           Options
+	in                                            *Input
 
 	wiped   map[int][]int     // by Input.Lamps: days of steps that may have been cleanings
 	steps   map[int][]Offset  // by Input.Lamps: steps that nothing logged explains
@@ -212,10 +214,15 @@ type kind struct {
 }
 
 type lotState struct {
-	class int
-	n     int
-	slope float64 // present slope, for the scale of its lamps' spreads
+	class  int
+	make   int // -1: it leans on its type
+	n      int
+	slope  float64 // present slope, for the scale of its lamps' spreads
+	column int     // the first of the pool, -1: it hangs at this site alone
 }
+
+// makeState is a model of fixtures that hangs at several sites of a group.
+type makeState struct{ class, column int }
 
 func newModel(in *Input, opt Options) *model {
 	m := &model{d: in.defaults(), asOf: in.AsOf, opt: opt, in: in}
@@ -229,7 +236,7 @@ func newModel(in *Input, opt Options) *model {
 // on maps.
 func (m *model) index() {
 	in := m.in
-	classes, kinds, rooms, lots := map[string]int{}, map[string]int{}, map[string]int{}, map[string]int{}
+	classes, kinds, rooms := map[string]int{}, map[string]int{}, map[string]int{}
 	for i := range in.Lamps {
 		l := &in.Lamps[i]
 		if l.StartDay > m.asOf {
@@ -238,9 +245,6 @@ func (m *model) index() {
 		classes[l.Class]++
 		kinds[kindKey(l)]++
 		rooms[l.Room]++
-		if l.Lot != "" {
-			lots[lotKey(l)]++
-		}
 	}
 	m.classes = sortedKeys(classes)
 	for k, c := range m.classes {
@@ -260,26 +264,20 @@ func (m *model) index() {
 	for k, r := range m.rooms {
 		rooms[r] = k
 	}
-	names := sortedKeys(lots)
-	sort.SliceStable(names, func(i, j int) bool { return lots[names[i]] > lots[names[j]] })
-	index := map[string]int{}
-	for _, n := range names {
-		if lots[n] < 2 || len(m.lots) == maxLots || m.opt.noLots {
-			break
-		}
-		class, _ := splitKey(n)
-		index[n] = len(m.lots)
-		m.lots = append(m.lots, lotState{class: classes[class], n: lots[n], slope: m.law[classes[class]].Slope.Mean})
-	}
+	makes := m.indexMakes(classes)
+	index := m.indexLots(classes, makes)
 	m.joinGroups()
 	for i := range in.Lamps {
 		l := &in.Lamps[i]
 		if l.StartDay > m.asOf {
 			continue
 		}
-		s := &lampState{in: i, class: classes[l.Class], kind: kinds[kindKey(l)], lot: -1}
+		s := &lampState{in: i, class: classes[l.Class], kind: kinds[kindKey(l)], lot: -1, make: -1}
 		if k, ok := index[lotKey(l)]; ok && l.Lot != "" {
 			s.lot = k
+		}
+		if k, ok := makes[makeKey(l)]; ok {
+			s.make = k
 		}
 		g := m.groupOf[l.groupOn(m.asOf)]
 		s.bins = m.readIn(g, l)
@@ -291,12 +289,90 @@ func (m *model) index() {
 		s.room = rooms[l.Room]
 	}
 	m.tClass = 0
-	m.tLot = 3 * len(m.classes)
+	m.tMake = 3 * len(m.classes)
+	m.tLot = m.tMake + 3*len(m.makes)
 	m.tKind = m.tLot + 3*len(m.lots)
 	m.tTemp = m.tKind + len(m.kinds)
 	m.tRoom = m.tTemp + len(m.classes)
 	m.tRf = m.tRoom + len(m.rooms)
 	m.nt = m.tRf + 1
+}
+
+// indexLots numbers the lots that get effects of their own, the greatest first, and
+// those that a group of sites shares.
+func (m *model) indexLots(classes, makes map[string]int) map[string]int {
+	lots := lotsOf(m.in, m.asOf)
+	names := make([]string, 0, len(lots))
+	for n := range lots {
+		names = append(names, n)
+	}
+	sort.Strings(names)
+	sort.SliceStable(names, func(i, j int) bool { return lots[names[i]].n > lots[names[j]].n })
+	index := map[string]int{}
+	own := 0
+	for _, n := range names {
+		class, _ := splitKey(n)
+		lot := lotState{class: classes[class], make: -1, n: lots[n].n, slope: m.law[classes[class]].Slope.Mean, column: -1}
+		if k, ok := makes[class+"\x00"+lots[n].model]; ok {
+			lot.make = k
+		}
+		if at, all, ok := m.opt.pool.lot(n, lots[n].model); ok {
+			lot.column, lot.n = at, all
+		} else if lot.n < 2 || own == maxLots || m.opt.noLots {
+			continue
+		} else {
+			own++
+		}
+		index[n] = len(m.lots)
+		m.lots = append(m.lots, lot)
+	}
+	return index
+}
+
+// indexMakes numbers the makes that a group of sites shares.
+func (m *model) indexMakes(classes map[string]int) map[string]int {
+	n := map[string]int{}
+	for i := range m.in.Lamps {
+		if l := &m.in.Lamps[i]; l.StartDay <= m.asOf && l.Make != "" {
+			n[makeKey(l)]++
+		}
+	}
+	index := map[string]int{}
+	for _, name := range sortedKeys(n) {
+		if at, ok := m.opt.pool.make(name); ok {
+			class, _ := splitKey(name)
+			index[name] = len(m.makes)
+			m.makes = append(m.makes, makeState{classes[class], at})
+		}
+	}
+	return index
+}
+
+// lotCount is how many lamps of a lot there are, and of which model; "" where they
+// are of several.
+type lotCount struct {
+	n     int
+	model string
+}
+
+// lotsOf counts the lots of an input.
+func lotsOf(in *Input, asOf int) map[string]lotCount {
+	out := map[string]lotCount{}
+	for i := range in.Lamps {
+		l := &in.Lamps[i]
+		if l.StartDay > asOf || l.Lot == "" {
+			continue
+		}
+		c, ok := out[lotKey(l)]
+		if ok && c.model != l.Make {
+			c.model = ""
+		} else {
+			c.model = l.Make
+		}
+		c.n++
+		out[lotKey(l)] = c
+	}
+	return out
 }
 
 // usableBins gives the bins whose week was over as of a day: a night's
@@ -308,6 +384,7 @@ func usableBins(b []Bin, asOf int) []Bin {
 
 func kindKey(l *Lamp) string { return l.Class + "\x00" + l.Gear }
 func lotKey(l *Lamp) string  { return l.Class + "\x00" + l.Lot }
+func makeKey(l *Lamp) string { return l.Class + "\x00" + l.Make }
 
 func splitKey(s string) (a, b string) {
 	for i := 0; i < len(s); i++ {

@@ -118,7 +118,9 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 	s, _, _ := m.lampSpread(l)
 	mean := law.Slope.SD
 	if l.lot >= 0 {
-		mean = math.Hypot(mean, m.lotSpread(l.class)[0])
+		mean = math.Hypot(mean, m.lotSpread(l.class, -1)[0])
+	} else if l.make >= 0 {
+		mean = math.Hypot(mean, m.makeSpread(l.class)[0])
 	}
 	out.SlopePriorSD = math.Hypot(s, mean)
 	out.DirtPriorSD = math.Sqrt(math.Pow(m.d.Dirt.Amplitude.SD, 2) + math.Pow(m.bayDirtSD(l.bay), 2) +

@@ -41,6 +41,11 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 	for _, l := range m.lamps {
 		most[l.class] = max(most[l.class], l.last)
 	}
+	for k, name := range m.classes {
+		if p := m.opt.pool; p != nil {
+			most[k] = max(most[k], p.most[p.types[name]])
+		}
+	}
 	withFactor, references := 0, 0
 	for _, g := range m.groups {
 		h := m.history(g)

@@ -13,7 +13,7 @@ func (m *model) lampSpread(l *lampState) (s, q, e float64) {
 		slope = m.lotSlope(l.lot)
 	} else {
 		for k, b := range m.h.lot[l.class] {
-			a[k] = math.Hypot(a[k], b)
+			a[k] = math.Hypot(a[k], b*aboutMake(l.make))
 		}
 	}
 	return a[0] * slope, a[1] * slope, a[2]
@@ -71,10 +71,28 @@ func (m *model) classSlope(class int) float64 {
 
 func (m *model) lotSlope(lot int) float64 { return m.lots[lot].slope }
 
-// lotSpread gives the spreads of lots about their type.
-func (m *model) lotSpread(class int) [3]float64 {
+// lotSpread gives the spreads of lots about what they lean on: their type, or one
+// make of it. Makes differ by makeShare of what lots of a type differ by.
+func (m *model) lotSpread(class, make int) [3]float64 { return m.spreadOfLots(class, aboutMake(make)) }
+
+// makeSpread gives the spreads of makes about their type.
+func (m *model) makeSpread(class int) [3]float64 { return m.spreadOfLots(class, math.Sqrt(makeShare)) }
+
+func (m *model) spreadOfLots(class int, share float64) [3]float64 {
 	a, s := m.h.lot[class], m.classSlope(class)
-	return [3]float64{a[0] * s, a[1] * s, a[2]}
+	return [3]float64{share * a[0] * s, share * a[1] * s, share * a[2]}
+}
+
+// makeShare is how much of the variance of a lamp type's lots lies between its makes
+// (assumption, no source).
+const makeShare = .5
+
+// aboutMake is the share of lots' spread that is left within a make; all without one.
+func aboutMake(make int) float64 {
+	if make < 0 {
+		return 1
+	}
+	return math.Sqrt(1 - makeShare)
 }
 
 // wanderScale is the spread of a lamp's ageing rate, ln per 10^4 h.
@@ -308,34 +326,73 @@ const leanShare = .4
 
 // fleetPriors adds the declared means and spreads, and lots leaning on types.
 func (m *model) fleetPriors(a, r []float64) {
-	n := m.nt
-	prior := func(c int, mean, sd float64) {
-		p := 1 / (sd * sd)
-		a[c*n+c] += p
-		r[c] += p * mean
-	}
+	m.typePriors(a, r)
+	m.lotPriors(a)
+	m.sitePriors(a, r)
+}
+
+// prior adds a declared mean and spread.
+func (m *model) prior(a, r []float64, c int, mean, sd float64) {
+	p := 1 / (sd * sd)
+	a[c*m.nt+c] += p
+	r[c] += p * mean
+}
+
+// lean lets column c lean on an earlier one.
+func (m *model) lean(a []float64, c, on int, sd float64) {
+	p := 1 / (sd * sd)
+	a[c*m.nt+c] += p
+	a[on*m.nt+on] += p
+	a[c*m.nt+on] -= p
+}
+
+// typePriors adds what is declared of how lamp types age, and makes leaning on them.
+func (m *model) typePriors(a, r []float64) {
 	for k, c := range m.law {
 		s := m.classSlope(k)
-		prior(m.tClass+3*k, c.Slope.Mean, c.Slope.SD*m.h.tail[k])
-		prior(m.tClass+3*k+1, (c.Shape.Mean-m.h.power[k])*s, c.Shape.SD*s)
-		prior(m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
-		prior(m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)
+		m.prior(a, r, m.tClass+3*k, c.Slope.Mean, c.Slope.SD*m.h.tail[k])
+		m.prior(a, r, m.tClass+3*k+1, (c.Shape.Mean-m.h.power[k])*s, c.Shape.SD*s)
+		m.prior(a, r, m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
 	}
-	for k, lot := range m.lots {
-		for j, sd := range m.lotSpread(lot.class) {
-			p := 1 / (sd * sd)
-			lc, cc := m.tLot+3*k+j, m.tClass+3*lot.class+j
-			a[lc*n+lc] += p
-			a[cc*n+cc] += p
-			a[lc*n+cc] -= p
+	for k, x := range m.makes {
+		for j, sd := range m.makeSpread(x.class) {
+			m.lean(a, m.tMake+3*k+j, m.tClass+3*x.class+j, sd)
 		}
 	}
+}
+
+// lotPriors lets lots lean on their make or type; those of a pool do so there.
+func (m *model) lotPriors(a []float64) {
+	for k, lot := range m.lots {
+		if lot.column >= 0 {
+			continue
+		}
+		on := m.lotMean(lot)
+		for j, sd := range m.lotSpread(lot.class, lot.make) {
+			m.lean(a, m.tLot+3*k+j, on+j, sd)
+		}
+	}
+}
+
+// lotMean is the first column of what a lot leans on.
+func (m *model) lotMean(lot lotState) int {
+	if lot.make >= 0 {
+		return m.tMake + 3*lot.make
+	}
+	return m.tClass + 3*lot.class
+}
+
+// sitePriors adds what is declared of the site's coefficients, rooms and sensors.
+func (m *model) sitePriors(a, r []float64) {
+	for k, c := range m.law {
+		m.prior(a, r, m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)
+	}
 	for k := range m.kinds {
-		prior(m.tKind+k, m.kinds[k].supply.Mean, m.kinds[k].supply.SD)
+		m.prior(a, r, m.tKind+k, m.kinds[k].supply.Mean, m.kinds[k].supply.SD)
 	}
 	for k := range m.rooms {
 		p := m.roomPrior(k)
-		prior(m.tRoom+k, p.Mean, p.SD)
+		m.prior(a, r, m.tRoom+k, p.Mean, p.SD)
 	}
-	prior(m.tRf, m.d.Sensor.Drift.Mean, m.driftSD())
+	m.prior(a, r, m.tRf, m.d.Sensor.Drift.Mean, m.driftSD())
 }

@@ -64,6 +64,18 @@ func inParallel(n int, f func(k int)) {
 // solve makes one pass: assemble, eliminate lamps and groups, solve the
 // fleet, substitute back. With last the lamps' covariances are kept.
 func (m *model) solve(robust, last bool) error {
+	if err := m.eliminateAll(robust); err != nil {
+		return err
+	}
+	if err := m.solveFleet(); err != nil {
+		return err
+	}
+	m.each(func(g *groupState, s *scratch) { m.substitute(g, s, last) })
+	return nil
+}
+
+// eliminateAll takes lamps and groups out of the equations.
+func (m *model) eliminateAll(robust bool) error {
 	var bad atomic.Int64
 	m.each(func(g *groupState, s *scratch) {
 		if !m.eliminate(g, s, robust) {
@@ -73,10 +85,6 @@ func (m *model) solve(robust, last bool) error {
 	if k := bad.Load(); k > 0 {
 		return fmt.Errorf("group %s: the normal matrix is not positive definite: look for readings or spreads out of all proportion", m.in.Groups[k-1].ID)
 	}
-	if err := m.solveFleet(); err != nil {
-		return err
-	}
-	m.each(func(g *groupState, s *scratch) { m.substitute(g, s, last) })
 	return nil
 }
 
@@ -188,8 +196,11 @@ func (m *model) eliminate(g *groupState, s *scratch, robust bool) bool {
 // meanColumn is the fleet column of the mean a lamp's slope leans on; shape
 // and early term follow it.
 func (m *model) meanColumn(l *lampState) int {
-	if l.lot >= 0 {
+	switch {
+	case l.lot >= 0:
 		return m.tLot + 3*l.lot
+	case l.make >= 0:
+		return m.tMake + 3*l.make
 	}
 	return m.tClass + 3*l.class
 }
@@ -200,15 +211,13 @@ func (m *model) solveFleet() error {
 	n := m.nt
 	a, r := make([]float64, n*n), make([]float64, n)
 	m.fleetPriors(a, r)
-	for _, g := range m.groups {
-		bw := len(g.local) + 1
-		for i, ci := range g.local {
-			for j := 0; j <= i; j++ {
-				a[ci*n+g.local[j]] += g.schur[i*bw+j]
-			}
-			r[ci] += g.schur[(bw-1)*bw+i]
-		}
-	}
+	m.addGroups(a, r)
+	return m.solved(a, r)
+}
+
+// solved solves the fleet's equations; a and r are overwritten.
+func (m *model) solved(a, r []float64) error {
+	n := m.nt
 	if !cholesky(a, n) {
 		return fmt.Errorf("the fleet's normal matrix is not positive definite: look for spreads out of all proportion")
 	}
@@ -220,6 +229,19 @@ func (m *model) solveFleet() error {
 	}
 	invert(a, n, m.ct)
 	return nil
+}
+
+// addGroups adds what the groups say about the fleet.
+func (m *model) addGroups(a, r []float64) {
+	for _, g := range m.groups {
+		bw := len(g.local) + 1
+		for i, ci := range g.local {
+			for j := 0; j <= i; j++ {
+				a[ci*m.nt+g.local[j]] += g.schur[i*bw+j]
+			}
+			r[ci] += g.schur[(bw-1)*bw+i]
+		}
+	}
 }
 
 // substitute gives the group's and its lamps' estimates and covariances.
