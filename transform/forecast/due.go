@@ -135,7 +135,7 @@ func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability, dir
 		if p.stepped() && c.Hi > p.HoursNow {
 			return StatusInseparable
 		}
-		if p.driftUnseen() {
+		if p.Sees.driftUnseen() {
 			if !p.surelyUnder(d) {
 				return StatusInseparable
 			}
@@ -164,7 +164,7 @@ func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z 
 	switch a.Status {
 	case StatusForecast, StatusUnder:
 		a.DueHours = estimate.Estimate{Centre: c.Centre, Lo: c.Lo, Hi: c.Hi, Level: ask.Interval, N: p.Bins, Method: Method}
-		if p.driftUnseen() { // under, whatever of the usual the drift is
+		if p.Sees.driftUnseen() { // under, whatever of the usual the drift is
 			r := p.driftRange(d, ask, z)
 			a.DueHours.Lo, a.DueHours.Hi = math.Min(c.Lo, r.Lo), math.Max(c.Hi, r.Hi)
 		}

@@ -50,8 +50,8 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 	// A sensor of its own differs from the site's others by its declared
 	// spread, not by 1 %/year.
 	own *= math.Min(1, d.Sensor.Sensor/driftStep)
-	limit := p.driftLimit(d.Limits)
-	if p.driftUnseen() {
+	limit := p.Sees.DriftLimit(d.Limits)
+	if p.Sees.driftUnseen() {
 		// Lamps of which the drift seems to matter little are then mostly
 		// those whose decline was overestimated; and of one that seems not to
 		// decline at all it can't be said how much it matters.
@@ -79,7 +79,15 @@ func (p *Posterior) DriftDecides(d Defaults, id Identifiability) bool { return p
 
 // DriftLimit is how far the due hours may shift, as a share, by 1 %/year of unseen drift
 // with a date given all the same.
-func (p *Posterior) DriftLimit(l Limits) float64 { return p.driftLimit(l) }
+func (h SensorHistory) DriftLimit(l Limits) float64 {
+	switch {
+	case h.driftUnseen():
+		return l.DriftFree
+	case h.WithFactor == 0 && h.References == 0:
+		return l.DriftOwn
+	}
+	return l.Drift
+}
 
 // likelyUnder asks for odds of two to one: of a lamp that stands at its threshold
 // half the calls would be false.
@@ -153,21 +161,10 @@ func scaled(shift *[5]float64, past []float64, f float64) (*[5]float64, []float6
 	return &s, p
 }
 
-// driftLimit is how far the due hours may shift by 1 %/year of unseen drift.
-func (p *Posterior) driftLimit(l Limits) float64 {
-	switch {
-	case p.driftUnseen():
-		return l.DriftFree
-	case p.Sees.WithFactor == 0 && p.Sees.References == 0:
-		return l.DriftOwn
-	}
-	return l.Drift
-}
-
 // driftUnseen: nothing at the site ties any sensor's drift down. A reference reading of
 // one sensor tells of the site's mean drift as its recalibration would.
-func (p *Posterior) driftUnseen() bool {
-	return p.Sees.SiteWithFactor == 0 && p.Sees.SiteReferences == 0 && p.Sees.References == 0
+func (h SensorHistory) driftUnseen() bool {
+	return h.SiteWithFactor == 0 && h.SiteReferences == 0 && h.References == 0
 }
 
 // surelyUnder says whether the lamp is under its threshold even at the upper end of

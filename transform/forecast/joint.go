@@ -16,6 +16,8 @@ type Joint struct {
 	m     *model
 	at    map[int]place // by Input.Lamps
 	drift linear        // the site's mean drift of sensors
+	// perDrift turns a covariance with the site's drift into the change for 1 %/year.
+	perDrift float64
 }
 
 // GroupOn gives the group that watches the lamp on a day.
@@ -29,7 +31,7 @@ type place struct {
 
 // Joint opens the fit; it is to be read only, from any number of goroutines.
 func (f *Fit) Joint() *Joint {
-	j := &Joint{m: f.m, at: map[int]place{}}
+	j := &Joint{m: f.m, at: map[int]place{}, perDrift: driftStep / math.Pow(f.m.driftSD(), 2)}
 	for _, g := range f.m.groups {
 		for _, l := range g.lamps {
 			j.at[l.in] = place{g, l}
@@ -115,8 +117,15 @@ func (a *linear) cov(b *linear) float64 {
 	if a.g == b.g {
 		s += dot(a.y, b.y)
 	}
+	return s + a.fleet(b.ut)
+}
+
+// fleet is the part of a covariance that goes through the fleet's unknowns.
+func (a *linear) fleet(ut []float64) float64 {
+	s := 0.0
+	rt := a.rt[:len(a.g.local)]
 	for k, c := range a.g.local {
-		s += a.rt[k] * b.ut[c]
+		s += rt[k] * ut[c]
 	}
 	return s
 }
@@ -271,6 +280,6 @@ func (j *Joint) Sight(p *Posterior, h float64) (s Sight, ok bool) {
 	whole := s.linear
 	whole.ut = j.m.fleetOf(s.linear)
 	s.Var = s.cov(&whole)
-	s.Drift = s.cov(&j.drift) * driftStep / math.Pow(j.m.driftSD(), 2)
+	s.Drift = s.cov(&j.drift) * j.perDrift
 	return s, true
 }

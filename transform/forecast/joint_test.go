@@ -68,7 +68,7 @@ func TestKnownIsAsFittedAgain(t *testing.T) {
 			for _, v := range visits[:len(visits)-1] {
 				k = k.With(v)
 			}
-			foreseen := k.Gains(visits[len(visits)-1])
+			foreseen := k.Foresee(visits[len(visits)-1])
 			k = k.With(visits[len(visits)-1])
 			for i := range want {
 				got := k.Posterior(&have[i])
@@ -76,11 +76,11 @@ func TestKnownIsAsFittedAgain(t *testing.T) {
 				_, sd := want[i].Output(ahead)
 				x := (ahead - Seasoning) / 1e4
 				own := want[i].variance(x, math.Exp(-(ahead-want[i].Last)/(1e4*want[i].Memory)))
-				if left := foreseen[i].Var + own; math.Abs(left-sd*sd) > 1e-9 {
+				if left := foreseen.Of(i).Var + own; math.Abs(left-sd*sd) > 1e-9 {
 					t.Errorf("%s: foreseen variance %v, fitted again %v", want[i].Fixture, left, sd*sd)
 				}
-				if now := k.Now()[i]; math.Abs(now.Var-foreseen[i].Var) > 1e-12 || math.Abs(now.Drift-foreseen[i].Drift) > 1e-12 {
-					t.Errorf("%s: foreseen %v, taken as made %v", want[i].Fixture, foreseen[i], now)
+				if now, was := k.Now(i), foreseen.Of(i); math.Abs(now.Var-was.Var) > 1e-12 || math.Abs(now.Drift-was.Drift) > 1e-12 {
+					t.Errorf("%s: foreseen %v, taken as made %v", want[i].Fixture, was, now)
 				}
 			}
 		})

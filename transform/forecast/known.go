@@ -20,10 +20,13 @@ type Visit struct {
 type Known struct {
 	j     *Joint
 	rows  []Reading
-	chol  []float64 // packed rows of the factor of the readings' covariance, noise included
-	drift []float64 // of the site's drift with the rows, made orthonormal
+	chol  []float64   // packed rows of the factor of the readings' covariance, noise included
+	drift []float64   // of the site's drift with the rows, made orthonormal
+	fleet [][]float64 // of the fleet's unknowns, the same
+	near  map[*groupState]bool
 	sight []Sight
 	seen  [][]float64 // the same of each sight
+	left  []Gained
 	added SensorHistory
 	own   map[int]SensorHistory // by Input.Groups index of a group's state
 	clean map[int]bool
@@ -31,18 +34,25 @@ type Known struct {
 
 // Known looks at some sights before any visit.
 func (j *Joint) Known(sights []Sight) *Known {
-	return &Known{j: j, sight: sights, seen: make([][]float64, len(sights))}
+	k := &Known{j: j, sight: sights, seen: make([][]float64, len(sights)), left: make([]Gained, len(sights))}
+	for i := range sights {
+		k.left[i] = Gained{sights[i].Var, sights[i].Drift}
+	}
+	return k
 }
 
 // With takes a visit as made, its values being what is expected.
 func (k *Known) With(v Visit) *Known {
-	x := k.extend(v)
+	x := k.Foresee(v)
 	out := &Known{j: k.j, rows: append(k.rows[:len(k.rows):len(k.rows)], v.Readings...), sight: k.sight,
-		chol: append(k.chol[:len(k.chol):len(k.chol)], x.chol...), drift: append(k.drift[:len(k.drift):len(k.drift)],
-			x.drift...),
-		seen: make([][]float64, len(k.sight)), added: k.added, own: maps.Clone(k.own), clean: maps.Clone(k.clean)}
+		chol:  append(k.chol[:len(k.chol):len(k.chol)], x.chol...),
+		drift: append(k.drift[:len(k.drift):len(k.drift)], x.drift...),
+		fleet: append(k.fleet[:len(k.fleet):len(k.fleet)], x.fleet...), near: x.near,
+		seen: make([][]float64, len(k.sight)), left: make([]Gained, len(k.sight)),
+		added: k.added, own: maps.Clone(k.own), clean: maps.Clone(k.clean)}
 	inParallel(len(k.sight), func(i int) {
 		out.seen[i] = append(k.seen[i][:len(k.seen[i]):len(k.seen[i])], x.sees(&k.sight[i], k.seen[i])...)
+		out.left[i] = x.Of(i)
 	})
 	out.added.SiteWithFactor += len(v.Factors)
 	out.added.SiteReferences += len(v.Checked)
@@ -70,18 +80,25 @@ func (k *Known) With(v Visit) *Known {
 	return out
 }
 
-// extension is what a visit's readings add to those taken as made.
-type extension struct {
+// Foresight is what a visit's readings would add to those taken as made.
+type Foresight struct {
 	k     *Known
 	rows  []Reading
 	chol  []float64 // their rows of the factor, packed
 	drift []float64
+	fleet [][]float64
+	near  map[*groupState]bool // groups that a reading was made in, these or those before
 }
 
-func (k *Known) extend(v Visit) *extension {
+// Foresee looks at a visit before it is made.
+func (k *Known) Foresee(v Visit) *Foresight {
 	n := len(k.rows)
-	x := &extension{k: k, rows: v.Readings}
+	x := &Foresight{k: k, rows: v.Readings, near: maps.Clone(k.near)}
+	if x.near == nil {
+		x.near = map[*groupState]bool{}
+	}
 	for i := range x.rows {
+		x.near[x.rows[i].g] = true
 		row := make([]float64, n+i+1)
 		for c := range n {
 			row[c] = x.rows[i].cov(&k.rows[c].linear)
@@ -101,12 +118,35 @@ func (k *Known) extend(v Visit) *extension {
 		}
 		x.chol = append(x.chol, row...)
 		x.drift = append(x.drift, (x.rows[i].cov(&k.j.drift)-dot(row[:n], k.drift)-dot(row[n:n+i], x.drift))/row[n+i])
+		x.fleet = append(x.fleet, x.orthonormal(i, row))
 	}
 	return x
 }
 
+// orthonormal gives the covariance of the fleet's unknowns with a reading, made
+// orthonormal to those before it.
+func (x *Foresight) orthonormal(i int, row []float64) []float64 {
+	out := append([]float64(nil), x.rows[i].ut...)
+	less := func(f float64, u []float64) {
+		for t := range out {
+			out[t] -= f * u[t]
+		}
+	}
+	n := len(x.k.rows)
+	for c, u := range x.k.fleet {
+		less(row[c], u)
+	}
+	for c, u := range x.fleet {
+		less(row[n+c], u)
+	}
+	for t := range out {
+		out[t] /= row[n+i]
+	}
+	return out
+}
+
 // row gives row c of the whole factor; last is the one being made.
-func (x *extension) row(c int, last []float64) []float64 {
+func (x *Foresight) row(c int, last []float64) []float64 {
 	n := len(x.k.rows)
 	if c < n {
 		return x.k.chol[c*(c+1)/2 : c*(c+1)/2+c+1]
@@ -120,57 +160,49 @@ func (x *extension) row(c int, last []float64) []float64 {
 
 // sees gives the covariances of a sight with the visit's readings, made orthonormal
 // to those before and to each other; seen are those with the readings before.
-func (x *extension) sees(s *Sight, seen []float64) []float64 {
+func (x *Foresight) sees(s *Sight, seen []float64) []float64 {
 	out := make([]float64, 0, len(x.rows))
 	n := len(x.k.rows)
 	for i := range x.rows {
+		if !x.near[s.g] {
+			out = append(out, s.fleet(x.fleet[i]))
+			continue
+		}
 		r := x.row(n+i, nil)
 		out = append(out, (s.cov(&x.rows[i].linear)-dot(r[:n], seen)-dot(r[n:n+i], out))/r[n+i])
 	}
 	return out
 }
 
-// Gained is what a visit would do to one sight.
+// Gained is what is left of one sight.
 type Gained struct {
-	Var   float64 // left of its variance
+	Var   float64 // of its variance
 	Drift float64 // as Sight.Drift
 }
 
-// Gains tells what a visit would leave of every sight, in their order.
-func (k *Known) Gains(v Visit) []Gained {
-	x := k.extend(v)
-	out := make([]Gained, len(k.sight))
-	for i := range k.sight {
-		g := k.now(i)
-		for c, a := range x.sees(&k.sight[i], k.seen[i]) {
-			g.Var -= a * a
-			g.Drift -= a * x.drift[c] * k.j.perDrift()
-		}
-		out[i] = g
-	}
-	return out
-}
-
-// Now is what is left of every sight.
-func (k *Known) Now() []Gained {
-	out := make([]Gained, len(k.sight))
-	for i := range out {
-		out[i] = k.now(i)
-	}
-	return out
-}
-
-func (k *Known) now(i int) Gained {
-	g := Gained{k.sight[i].Var, k.sight[i].Drift}
-	for c, a := range k.seen[i] {
+// Of is what the visit would leave of a sight. A great site has thousands of visits to
+// weigh and ten thousand sights: nearly all stand in other groups than was read in, and
+// are reached through the fleet's unknowns alone.
+func (x *Foresight) Of(i int) Gained {
+	g, s := x.k.left[i], &x.k.sight[i]
+	take := func(c int, a float64) {
 		g.Var -= a * a
-		g.Drift -= a * k.drift[c] * k.j.perDrift()
+		g.Drift -= a * x.drift[c] * x.k.j.perDrift
+	}
+	if x.near[s.g] {
+		for c, a := range x.sees(s, x.k.seen[i]) {
+			take(c, a)
+		}
+		return g
+	}
+	for c, u := range x.fleet {
+		take(c, s.fleet(u))
 	}
 	return g
 }
 
-// perDrift turns a covariance with the site's drift into the change for 1 %/year.
-func (j *Joint) perDrift() float64 { return driftStep / math.Pow(j.m.driftSD(), 2) }
+// Now is what is left of a sight.
+func (k *Known) Now(i int) Gained { return k.left[i] }
 
 // Posterior gives a lamp's posterior after the visits, to be asked as any other. Its
 // centre is as it was.
@@ -209,7 +241,7 @@ func (k *Known) Posterior(p *Posterior) Posterior {
 				q.Cov[i*(i+1)/2+c] -= t[i] * t[c]
 			}
 			q.DirtPull[i] -= t[i] * d.room
-			q.SiteShift[i] -= t[i] * d.drift * k.j.perDrift()
+			q.SiteShift[i] -= t[i] * d.drift * k.j.perDrift
 			q.OwnShift[i] -= t[i] * d.own * own
 		}
 		dirtVar -= d.lamp[colDirt] * d.lamp[colDirt]
@@ -222,7 +254,7 @@ func (k *Known) Posterior(p *Posterior) Posterior {
 			q.Past[i].SD = math.Sqrt(math.Max(0, q.Past[i].SD*q.Past[i].SD-x*x))
 			q.PastPull[i] -= x * d.room
 			q.PastShift[0][i] -= x * d.own * own
-			q.PastShift[1][i] -= x * d.drift * k.j.perDrift()
+			q.PastShift[1][i] -= x * d.drift * k.j.perDrift
 		}
 	}
 	roomVar = math.Max(roomVar, 1e-18)

@@ -107,10 +107,10 @@ func (in *Input) priced() (bool, []string) {
 // singles weighs every candidate by itself.
 func (w *weigher) singles(all []Candidate, priced bool) []Choice {
 	out := make([]Choice, len(all))
-	inParallel(len(all), func(k int) {
+	for k := range all { // weigh itself takes all cores
 		g, _ := w.weigh(&all[k].made)
 		out[k] = w.choice(&all[k], g, nil, priced)
-	})
+	}
 	return out
 }
 

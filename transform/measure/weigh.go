@@ -20,8 +20,7 @@ const wideBy = .05
 type weigher struct {
 	in     *Input
 	known  *forecast.Known
-	left   []forecast.Gained // of each stake's variance
-	at     []int             // by stake: index into Input.Posteriors
+	at     []int // by stake: index into Input.Posteriors
 	stakes []stake
 	now    []standing
 	counts counts
@@ -33,6 +32,7 @@ type weigher struct {
 // standing is how a lamp stands with what is known so far.
 type standing struct {
 	spread float64 // of ln due hours, with what can't be told apart in it
+	days   float64 // width of an interval of that spread
 	dated  bool
 }
 
@@ -92,9 +92,8 @@ func newWeigher(in *Input, some []int, money bool) *weigher {
 		}
 	}
 	w.known = j.Known(kept)
-	w.left = w.known.Now()
-	for k, g := range w.left {
-		w.now = append(w.now, w.stand(k, g, w.counts))
+	for k := range w.stakes {
+		w.now = append(w.now, w.stand(k, w.known.Now(k), w.counts))
 		w.now[k].dated = w.stakes[k].dated // as the answer itself says
 	}
 	return w
@@ -103,38 +102,41 @@ func newWeigher(in *Input, some []int, money bool) *weigher {
 // stand says how a lamp stands with so much of its variance left. It follows the rules
 // of an answer by the slope at the crossing; the answers of what is chosen are asked
 // themselves.
-func (w *weigher) stand(k int, g forecast.Gained, c counts) (out standing) {
-	s, i := &w.stakes[k], w.at[k]
-	p, l := &w.in.Posteriors[i], &w.in.Lamps[i]
-	d := &w.defaults
-	out = standing{spread: s.spreadOf(math.Sqrt(math.Max(0, s.fixed+g.Var)))}
-	defer func() {
-		if !out.dated { // then the plan goes by its type
-			out.spread = math.Min(math.Max(out.spread, s.typical), mostSpread)
-		}
-	}()
-	if p.HoursNow < d.Limits.MinHours || out.spread > w.widest || s.at > d.Limits.MaxReach*p.MostHours {
-		return out
+func (w *weigher) stand(k int, g forecast.Gained, c counts) standing {
+	s := &w.stakes[k]
+	out := standing{spread: s.spreadOf(math.Sqrt(math.Max(0, s.fixed+g.Var)))}
+	out.spread, out.dated = w.rules(k, g, c, out.spread)
+	if !out.dated { // then the plan goes by its type
+		out.spread = math.Min(math.Max(out.spread, s.typical), mostSpread)
+	}
+	out.days = s.days(out.spread)
+	return out
+}
+
+// rules widen a spread by what can't be told apart, and say whether there is a date.
+func (w *weigher) rules(k int, g forecast.Gained, c counts, spread float64) (float64, bool) {
+	s, i, d := &w.stakes[k], w.at[k], &w.defaults
+	p := &w.in.Posteriors[i]
+	if p.HoursNow < d.Limits.MinHours || spread > w.widest || s.at > d.Limits.MaxReach*p.MostHours {
+		return spread, false
 	}
 	if s.drift {
+		group := w.in.Lamps[i].Group
 		x := math.Abs(g.Drift) / (s.slope * s.at)
-		told := *p
-		told.Sees.SiteWithFactor += c.site[0]
-		told.Sees.WithFactor += c.sensor[l.Group]
-		told.Sees.References += c.checked[l.Group]
-		limit := told.DriftLimit(d.Limits)
-		touched := c.sensor[l.Group]+c.checked[l.Group] > 0
-		if x > limit || !touched && math.Abs(w.known.Sight(k).Drift)/(s.slope*s.at) <= p.DriftLimit(d.Limits) {
-			out.spread += usualDrift * d.Sensor.Drift.SD / driftStep * x / usual80
-			return out
+		told := p.Sees
+		told.SiteWithFactor += c.site[0]
+		told.WithFactor += c.sensor[group]
+		told.References += c.checked[group]
+		touched := c.sensor[group]+c.checked[group] > 0
+		before := math.Abs(w.known.Sight(k).Drift) / (s.slope * s.at)
+		if x > told.DriftLimit(d.Limits) || !touched && before <= p.Sees.DriftLimit(d.Limits) {
+			return spread + usualDrift*d.Sensor.Drift.SD/driftStep*x/usual80, false
 		}
 	}
 	if s.dirt && !c.cleaned[p.Lamp] {
-		out.spread += math.Abs(w.in.Answers[i].Dirt) / usual80
-		return out
+		return spread + math.Abs(w.in.Answers[i].Dirt)/usual80, false
 	}
-	out.dated = true
-	return out
+	return spread, true
 }
 
 // gain is what a visit would bring over what is known so far.
@@ -145,39 +147,67 @@ type gain struct {
 	moved int
 }
 
+func (g *gain) add(x gain) {
+	g.money, g.days, g.dated, g.moved = g.money+x.money, g.days+x.days, g.dated+x.dated, g.moved+x.moved
+}
+
+// chunk is how many lamps are weighed at a time on one core.
+const chunk = 256
+
 // weigh gives a visit's gain, and how each lamp would stand.
 func (w *weigher) weigh(v *forecast.Visit) (g gain, then []standing) {
 	c := w.counts.with(v)
 	then = make([]standing, len(w.stakes))
-	before := w.left
-	for k, left := range w.known.Gains(*v) {
-		s, was := &w.stakes[k], w.now[k]
-		then[k] = was
-		if !s.drift && !c.cleaned[w.in.Posteriors[w.at[k]].Lamp] && before[k].Var-left.Var < 1e-4*(s.fixed+before[k].Var) {
-			continue // it is nothing to this lamp
+	seen := w.known.Foresee(*v)
+	parts := make([]gain, (len(then)+chunk-1)/chunk)
+	inParallel(len(parts), func(n int) {
+		for k := n * chunk; k < min((n+1)*chunk, len(then)); k++ {
+			then[k] = w.then(k, seen.Of(k), c)
+			parts[n].add(w.gained(k, then[k]))
 		}
-		is := w.stand(k, left, c)
-		is.dated = is.dated || was.dated
-		is.spread = math.Min(is.spread, was.spread)
-		then[k] = is
-		if s.priced {
-			g.money += s.weight * (s.loss(was.spread) - s.loss(is.spread))
-		}
-		g.days += s.weight * (s.days(was.spread) - s.days(is.spread))
-		if is.dated && !was.dated {
-			g.dated++
-		}
-		if is.spread < (1-wideBy)*was.spread {
-			g.moved++
-		}
+	})
+	for _, x := range parts {
+		g.add(x)
 	}
 	return g, then
+}
+
+// then is how a lamp would stand with so much left of its variance.
+func (w *weigher) then(k int, left forecast.Gained, c counts) standing {
+	s, was, before := &w.stakes[k], w.now[k], w.known.Now(k)
+	if !s.drift && !c.cleaned[w.in.Posteriors[w.at[k]].Lamp] && before.Var-left.Var < 1e-4*(s.fixed+before.Var) {
+		return was // it is nothing to this lamp
+	}
+	is := w.stand(k, left, c)
+	is.dated = is.dated || was.dated
+	if is.spread > was.spread {
+		is.spread, is.days = was.spread, was.days
+	}
+	return is
+}
+
+// gained is what it is worth that a lamp would stand so.
+func (w *weigher) gained(k int, is standing) (g gain) {
+	s, was := &w.stakes[k], w.now[k]
+	if is == was {
+		return g
+	}
+	if s.priced {
+		g.money = s.weight * (s.loss(was.spread) - s.loss(is.spread))
+	}
+	g.days = s.weight * (was.days - is.days)
+	if is.dated && !was.dated {
+		g.dated = 1
+	}
+	if is.spread < (1-wideBy)*was.spread {
+		g.moved = 1
+	}
+	return g
 }
 
 // take takes a visit as made.
 func (w *weigher) take(v *forecast.Visit, then []standing) {
 	w.known, w.now, w.counts = w.known.With(*v), then, w.counts.with(v)
-	w.left = w.known.Now()
 }
 
 // inParallel calls f for 0 to n-1 on all cores; f writes only what is its own.

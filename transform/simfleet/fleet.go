@@ -32,8 +32,9 @@ type Fleet struct {
 	// the readings can be expected to pass.
 	Known forecast.Input
 	Truth []Truth // by lamp life, as Input.Lamps
-	// Gain is the ln gain of each sensor, by Input.Groups and day since the first.
-	Gain [][]float64
+	// Gain is the ln gain of each sensor, by Input.Groups and day since the first, and
+	// Wander what the readings under it went astray besides.
+	Gain, Wander [][]float64
 }
 
 // Truth of one lamp life.
@@ -143,7 +144,7 @@ func (s *sim) room(r *room, n int) {
 		b := drawBay(s.rng, s.site, r, fmt.Sprintf("bay-%d", g+1), s.opt)
 		grp := forecast.Group{ID: b.id, Start: s.opt.Day0 + r.start, Recals: b.recals}
 		s.fleet.Input.Groups = append(s.fleet.Input.Groups, grp)
-		s.fleet.Gain = append(s.fleet.Gain, b.gain)
+		s.fleet.Gain, s.fleet.Wander = append(s.fleet.Gain, b.gain), append(s.fleet.Wander, b.wander)
 		s.fleet.Known.Groups = append(s.fleet.Known.Groups, forecast.Group{ID: b.id, Start: grp.Start})
 		for k := 0; k < size; k++ {
 			s.fixture++

@@ -26,7 +26,8 @@ func rounds() error {
 	for k := range *fleets {
 		s := *seed + uint64(k)
 		f := simfleet.New(simfleet.Options{Seed: s, Fixtures: *fixtures, NeverRecalibrated: *never})
-		if err := judge(f, &f.Input, without); err != nil {
+		base, err := judge(f, &f.Input, without, nil)
+		if err != nil {
 			return err
 		}
 		read := f.Input.Truncate(f.Input.AsOf)
@@ -53,7 +54,7 @@ func rounds() error {
 				read.Groups[g].References = append([]forecast.Reference(nil), cut.Groups[g].References...)
 			}
 		}
-		if err := judge(f, &read, with); err != nil {
+		if _, err := judge(f, &read, with, base); err != nil {
 			return err
 		}
 	}
@@ -84,9 +85,10 @@ func work(in *forecast.Input, from, to int) float64 {
 	return sum
 }
 
-// judge asks every lamp once at the age.
-func judge(f *simfleet.Fleet, in *forecast.Input, t *tally) error {
-	asked := map[int]bool{}
+// judge asks every lamp once at the age and gives those that it dated; base are those
+// that were dated before, nil: they are what is to be found.
+func judge(f *simfleet.Fleet, in *forecast.Input, t *tally, base map[int]bool) (map[int]bool, error) {
+	asked, dated := map[int]bool{}, map[int]bool{}
 	first := f.Input.AsOf - len(f.Gain[0]) + 1
 	for day := first + judgeEvery; day <= in.AsOf; day += judgeEvery {
 		cut := in.Truncate(day)
@@ -94,8 +96,7 @@ func judge(f *simfleet.Fleet, in *forecast.Input, t *tally) error {
 		for i := range cut.Lamps {
 			l := &cut.Lamps[i]
 			if l.StartDay <= day && !(l.Ended && l.EndDay <= day) && len(l.Bins) > 0 && l.Bins[len(l.Bins)-1].Day >= day-60 &&
-				!asked[i] &&
-				l.HoursNow >= age && l.HoursNow < age+2000 && f.Truth[i].Due > l.HoursNow {
+				!asked[i] && l.HoursNow >= age && l.HoursNow < age+2000 && f.Truth[i].Due > l.HoursNow {
 				want[i], asked[i] = true, true
 			}
 		}
@@ -104,7 +105,7 @@ func judge(f *simfleet.Fleet, in *forecast.Input, t *tally) error {
 		}
 		fit, err := forecast.Run(&cut, forecast.Options{})
 		if err != nil {
-			return err
+			return nil, err
 		}
 		for _, p := range fit.Posteriors() {
 			if !want[p.Lamp] {
@@ -112,9 +113,14 @@ func judge(f *simfleet.Fleet, in *forecast.Input, t *tally) error {
 			}
 			t.lamps++
 			a := p.Answer(fit.Defaults(), forecast.Asking{})
+			if base[p.Lamp] {
+				c := p.Cross(p.Threshold, 1)
+				t.all = append(t.all, math.Abs(math.Min(c.Centre, 120000)/math.Min(f.Truth[p.Lamp].Due, 120000)-1))
+			}
 			if a.Status != forecast.StatusForecast && a.Status != forecast.StatusUnder {
 				continue
 			}
+			dated[p.Lamp] = true
 			t.dated++
 			truth := math.Min(f.Truth[p.Lamp].Due, 120000)
 			t.errs = append(t.errs, math.Abs(a.DueHours.Centre-truth)/truth)
@@ -123,5 +129,5 @@ func judge(f *simfleet.Fleet, in *forecast.Input, t *tally) error {
 			}
 		}
 	}
-	return nil
+	return dated, nil
 }
