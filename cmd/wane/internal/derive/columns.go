@@ -96,6 +96,12 @@ func (f frame) yes(name string, i int) bool { return f[name].Flag[i] }
 
 func (f frame) number(name string, i int) float64 { return orNaN(f[name], i) }
 
+// numbers is number for a column that is read row after row.
+func (f frame) numbers(name string) func(i int) float64 {
+	c := f[name]
+	return func(i int) float64 { return orNaN(c, i) }
+}
+
 // ifRead is a meter's face, NaN where it was not read.
 func ifRead(m daily.Meter, face float64) float64 {
 	if !m.Read() {

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"sync"
 
 	"wane/ingest/archive"
@@ -16,10 +15,10 @@ import (
 	"wane/transform/parallel"
 )
 
-// holdDays is up to how many days of levels are held at once, some hundred bytes
-// a day. Of a greater site some fixtures' are, and are read again when others'
+// holdDays is up to how many days of levels are held at once, some 300 bytes a
+// day. Of a greater site some fixtures' are, and are read again when others'
 // were asked for meanwhile.
-const holdDays = 2_000_000
+const holdDays = 600_000
 
 // shelf gives the lives their hours and levels day by day, out of tables levels
 // and hours. Parts are in order of fixture, so that going through the lives in
@@ -172,25 +171,24 @@ var (
 
 func levelRows(rows []seriesRow, cols []archive.Column) []seriesRow {
 	f := frameOf(cols)
-	for i, day := range f["day"].Int {
-		run := f.number("run_hours", i)
-		r := seriesRow{lampLife: lampLife{f.text("fixture", i), int(f.whole("lamp_life", i))},
-			rolled: there(f["sensor"], i)}
-		r.total = hours.Total{Day: int32(day), Hours: run, Lo: f.number("run_hours_lo", i),
-			Hi:     f.number("run_hours_hi", i),
-			Method: hours.Method(f.text("witness", i)), Disagree: math.NaN()}
-		r.day = level.Day{Day: int32(day), RunHours: run, Usable: int(f.whole("usable", i)),
-			DimPct:  f.number("dim_pct", i),
-			SupplyV: f.number("supply_v", i), AmbientC: f.number("ambient_c", i), Sensor: f.text("sensor",
-				i), Spread: math.NaN()}
-		raw := f.number("output_raw", i)
-		r.day.PPFD = raw * r.day.DimPct / 100
-		if r.level.Day = int32(day); !math.IsNaN(raw) {
-			r.level = level.Level{Day: int32(day), RunHours: run, Raw: raw, Output: f.number("output", i),
-				Gain:   f.number("gain_ln", i),
-				Supply: f.number("supply_ln", i), Ambient: f.number("ambient_ln", i), LevelRaw: f.number("level_raw",
-					i), Level: f.number("level", i),
-				Flags: level.ParseFlags(f.text("flags", i))}
+	fixture, life, day := f["fixture"].Text, f["lamp_life"].Int, f["day"].Int
+	method, sensor, flags, usable := f["witness"].Text, f["sensor"], f["flags"].Text, f["usable"].Int
+	run, lo, hi := f.numbers("run_hours"), f.numbers("run_hours_lo"), f.numbers("run_hours_hi")
+	dim, supplyV, ambientC := f.numbers("dim_pct"), f.numbers("supply_v"), f.numbers("ambient_c")
+	output, outputRaw := f.numbers("output"), f.numbers("output_raw")
+	gain, supply, ambient := f.numbers("gain_ln"), f.numbers("supply_ln"), f.numbers("ambient_ln")
+	lev, levRaw := f.numbers("level"), f.numbers("level_raw")
+	for i := range day {
+		at, raw := int32(day[i]), outputRaw(i)
+		r := seriesRow{lampLife: lampLife{fixture[i], int(life[i])}, rolled: there(sensor, i)}
+		r.total = hours.Total{Day: at, Hours: run(i), Lo: lo(i), Hi: hi(i), Method: hours.Method(method[i]),
+			Disagree: math.NaN()}
+		r.day = level.Day{Day: at, RunHours: run(i), Usable: int(usable[i]), DimPct: dim(i), SupplyV: supplyV(i),
+			AmbientC: ambientC(i), Sensor: sensor.Text[i], Spread: math.NaN(), PPFD: raw * dim(i) / 100}
+		if !math.IsNaN(raw) {
+			r.level = level.Level{Day: at, RunHours: run(i), Raw: raw, Output: output(i), Gain: gain(i),
+				Supply: supply(i), Ambient: ambient(i), LevelRaw: levRaw(i), Level: lev(i),
+				Flags: level.ParseFlags(flags[i])}
 		}
 		rows = append(rows, r)
 	}
@@ -199,8 +197,9 @@ func levelRows(rows []seriesRow, cols []archive.Column) []seriesRow {
 
 func hourRows(rows []seriesRow, cols []archive.Column) []seriesRow {
 	f := frameOf(cols)
+	disagree := f.numbers("disagree")
 	for i, day := range f["day"].Int {
-		if d := f.number("disagree", i); !math.IsNaN(d) {
+		if d := disagree(i); !math.IsNaN(d) {
 			rows = append(rows, seriesRow{lampLife: lampLife{f.text("fixture", i), int(f.whole("lamp_life", i))},
 				hours: true, total: hours.Total{Day: int32(day), Disagree: d}})
 		}
@@ -208,39 +207,27 @@ func hourRows(rows []seriesRow, cols []archive.Column) []seriesRow {
 	return rows
 }
 
-// shelve makes the series of the fixtures that the parts have read up to.
+// shelve makes the series of the fixtures that the parts have read up to. Parts
+// are in order of month, those of hours last, and a life's rows in order of day.
 func (s *shelf) shelve() map[lampLife]*lamp.Series {
-	var rows, disagree []seriesRow
-	for _, p := range s.parts {
-		for _, r := range p.rows[:p.taken] {
-			if r.hours {
-				disagree = append(disagree, r)
-			} else {
-				rows = append(rows, r)
-			}
-		}
-	}
-	order := func(a, b seriesRow) int {
-		return cmp.Or(strings.Compare(a.fixture, b.fixture), cmp.Compare(a.total.Day, b.total.Day))
-	}
-	slices.SortFunc(rows, order)
-	slices.SortFunc(disagree, order)
 	out := map[lampLife]*lamp.Series{}
-	k := 0
-	for i := 0; i < len(rows); {
-		l := &lamp.Series{}
-		name := rows[i].lampLife
-		for ; i < len(rows) && rows[i].lampLife == name; i++ {
-			r := &rows[i]
-			for k < len(disagree) && order(disagree[k], *r) < 0 {
-				k++
+	for _, p := range s.parts {
+		var name lampLife
+		var l *lamp.Series
+		for i := range p.rows[:p.taken] {
+			r := &p.rows[i]
+			if l == nil || r.lampLife != name {
+				if name = r.lampLife; out[name] == nil {
+					out[name] = &lamp.Series{}
+				}
+				l = out[name]
 			}
-			if k < len(disagree) && order(disagree[k], *r) == 0 {
-				r.total.Disagree = disagree[k].total.Disagree
+			if r.hours {
+				disagree(l, r.total)
+			} else {
+				add(l, r)
 			}
-			add(l, r)
 		}
-		out[name] = l
 	}
 	return out
 }
@@ -255,5 +242,14 @@ func add(l *lamp.Series, r *seriesRow) {
 	}
 	if r.level.Raw > 0 {
 		l.Levels = append(l.Levels, r.level)
+	}
+}
+
+// disagree notes by how much the evidence of a day differs, where the day is
+// among the levels.
+func disagree(l *lamp.Series, t hours.Total) {
+	i, ok := slices.BinarySearchFunc(l.Totals, t.Day, func(x hours.Total, day int32) int { return cmp.Compare(x.Day, day) })
+	if ok {
+		l.Totals[i].Disagree = t.Disagree
 	}
 }
