@@ -15,6 +15,7 @@ package todo
 import (
 	"fmt"
 	"sort"
+	"strings"
 	"time"
 
 	"wane/transform/estimate"
@@ -120,7 +121,7 @@ type Action struct {
 	Decision Decision // of all its lamps
 	Order    *plan.Order
 	Lamps    []*Lamp
-	Sensor   string // of a silent logger
+	Sensor   string // of a silent logger, or of a question
 	Days     int    // for which it has been silent
 	What, Do string // of a question: what it is, and what to do
 	// WaitYear is what waiting costs, money a year, as far as it is known.
@@ -159,8 +160,11 @@ func List(in Input) []Action {
 			into(fmt.Sprintf("%d %q %q %s", d.Kind, l.Room, d.Do, d.On.Format(time.DateOnly)),
 				Action{Kind: d.Kind, Room: l.Room, Decision: d}, l)
 		case Question:
-			into("q "+l.Settle, Action{Kind: Question, Decision: d, What: "ageing cannot be told from drift of the sensor",
-				Do: l.Settle}, l)
+			key := "q " + l.Sensor
+			if l.Sensor == "" {
+				key = "q: " + l.Settle
+			}
+			into(key, Action{Kind: Question, Decision: d, Sensor: l.Sensor}, l)
 		case Missing:
 			if l.Silent == 0 {
 				into("m "+string(l.Status)+l.Reason, Action{Kind: Missing, Decision: d, What: l.Reason}, l)
@@ -171,11 +175,36 @@ func List(in Input) []Action {
 			out[at["s "+l.Sensor]].Days = max(out[at["s "+l.Sensor]].Days, l.Silent)
 		}
 	}
+	for i := range out {
+		if out[i].Kind == Question {
+			out[i].settle()
+		}
+	}
 	for _, q := range in.Questions {
 		out = append(out, Action{Kind: Question, Fixtures: q.Fixtures, What: q.What, Do: q.Do})
 	}
 	sort.SliceStable(out, func(i, j int) bool { return before(&out[i], &out[j]) })
 	return out
+}
+
+// settle words the question that the lamps under a sensor ask: the step that most of
+// them name, and whom another would serve better.
+func (a *Action) settle() {
+	by := map[string][]string{}
+	var steps []string
+	for _, l := range a.Lamps {
+		if by[l.Settle] == nil {
+			steps = append(steps, l.Settle)
+		}
+		by[l.Settle] = append(by[l.Settle], l.Fixture)
+	}
+	sort.SliceStable(steps, func(i, j int) bool { return len(by[steps[i]]) > len(by[steps[j]]) })
+	a.Do, a.What = steps[0], "ageing cannot be told from drift of the sensor"
+	for _, s := range steps[1:] {
+		if s != "" {
+			a.What += fmt.Sprintf("; for %s rather: %s", strings.Join(by[s], ", "), s)
+		}
+	}
 }
 
 // before orders actions: by kind, then by day, work with a day first, then what

@@ -3,6 +3,7 @@ package todo
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -111,6 +112,28 @@ func TestEveryLampHasOneDecision(t *testing.T) {
 			}
 		}
 	})
+}
+
+// The lamps under one sensor ask one question: the step that most of them name; who
+// is served better by another is named with it.
+func TestASensorAsksOneQuestion(t *testing.T) {
+	lamp := func(id, sensor, step string) Lamp {
+		return Lamp{Fixture: id, Sensor: sensor, Settle: step, Status: forecast.StatusInseparable}
+	}
+	list := List(Input{Lamps: []Lamp{lamp("A1", "S1", "clean"), lamp("A2", "S1", "recalibrate"), lamp("A3", "S1", "recalibrate"),
+		lamp("B1", "S2", "recalibrate"), lamp("C1", "", "look"), lamp("C2", "", "look"), lamp("D1", "S3", "")}})
+	want := []string{"recalibrate A1,A2,A3 ageing cannot be told from drift of the sensor; for A1 rather: clean",
+		"recalibrate B1 ageing cannot be told from drift of the sensor",
+		"look C1,C2 ageing cannot be told from drift of the sensor",
+		" D1 ageing cannot be told from drift of the sensor"}
+	for i, a := range list {
+		if got := a.Do + " " + strings.Join(a.Fixtures, ",") + " " + a.What; i >= len(want) || got != want[i] {
+			t.Errorf("question %d: %q", i, got)
+		}
+	}
+	if len(list) != len(want) {
+		t.Errorf("%d questions, want %d", len(list), len(want))
+	}
 }
 
 // A lamp without an answer is never one of which nothing need be done.

@@ -4,6 +4,8 @@ import (
 	"encoding/xml"
 	"io"
 	"math"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -116,6 +118,35 @@ func TestRanges(t *testing.T) {
 	}
 }
 
+// A note stands right of its interval and inside the drawing, also where the interval
+// reaches the end of the axis; what lies wholly beyond the axis has it left of the arrow.
+func TestNotesStandClearOfIntervals(t *testing.T) {
+	row := func(lo, centre, hi float64) Range {
+		return Range{Label: "a", Lo: lo, Centre: centre, Hi: hi, Look: Looks[0], Note: "held 100 %, 20 lamps"}
+	}
+	for name, r := range map[string]Range{"end": row(20, 60, 100), "open": row(20, math.NaN(), math.Inf(1)),
+		"middle": row(20, 30, 40), "beyond": row(150, 170, 190)} {
+		svg := Ranges{X: Axis{Min: 0, Max: 100}, Groups: []RangeGroup{{Rows: []Range{r}}}}.SVG("n")
+		_, svg, _ = strings.Cut(svg, `class="narrow"`)
+		end := 0.0
+		for _, m := range regexp.MustCompile(`<path d="([^"]*)"[^>]*stroke="#005f99"`).FindAllStringSubmatch(svg, -1) {
+			for _, x := range regexp.MustCompile(`[ML]([\d.]+)`).FindAllStringSubmatch(m[1], -1) {
+				v, _ := strconv.ParseFloat(x[1], 64)
+				end = max(end, v)
+			}
+		}
+		m := regexp.MustCompile(`<text x="([\d.]+)"[^>]*>held`).FindStringSubmatch(svg)
+		if m == nil || end == 0 {
+			t.Fatalf("%s: no note or no interval in\n%s", name, svg)
+		}
+		at, _ := strconv.ParseFloat(m[1], 64)
+		if width := float64(noteStyle().Width(r.Note)); name == "beyond" && at+width > end || name != "beyond" && at < end ||
+			at+width > narrowWidth {
+			t.Errorf("%s: the interval ends at %.0f, its note of %.0f begins at %.0f of %v", name, end, width, at, narrowWidth)
+		}
+	}
+}
+
 func TestAnyNumbersDraw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		any := rapid.OneOf(rapid.Float64Range(-1e6, 1e6),
@@ -166,10 +197,10 @@ func TestTicks(t *testing.T) {
 }
 
 func TestStrip(t *testing.T) {
-	if Strip(math.NaN(), 0, 1, 0.9, 0.5, 1) != "" {
+	if Strip(math.NaN(), 0, 1, 0.9, 0.5, 1, true) != "" {
 		t.Error("a strip of nothing")
 	}
-	b := Strip(0.88, 0.86, 0.9, 0.9, 0.6, 1.05)
+	b := Strip(0.88, 0.86, 0.9, 0.9, 0.6, 1.05, true)
 	whole(t, b)
 	if !strings.Contains(b, "strip under") {
 		t.Error("a level under its threshold does not look it")

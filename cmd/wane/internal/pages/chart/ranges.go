@@ -2,6 +2,7 @@ package chart
 
 import (
 	"image/color"
+	"math"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
@@ -100,7 +101,52 @@ func (r Ranges) draw(c draw.Canvas, w float64, lines, letters int) {
 		p.Add(rangeless{m})
 	}
 	p.Add(rangeless{rows})
-	p.Draw(draw.Crop(c, 2, -8, 2, -stripHeight))
+	c = draw.Crop(c, 2, -8, 2, -stripHeight)
+	area := p.DataCanvas(c)
+	p.Draw(draw.Crop(c, 0, -rows.noteRoom(area.Max.X-area.Min.X, b), 0, 0))
+}
+
+// noteGap is between an interval and its note.
+const noteGap = 8
+
+// noteRoom is how much of a width the notes need right of the axis, so that none
+// lies over an interval: as much as leaves each its room right of its own.
+func (r *rowsAt) noteRoom(width vg.Length, b *box) (room vg.Length) {
+	note := noteStyle()
+	for _, row := range r.ranges {
+		if row.Note == "" || row.beyond(b.x1) {
+			continue
+		}
+		share := vg.Length(min(max((row.noteAt()-b.x0)/(b.x1-b.x0), 0), 1))
+		free := width - noteGap - widest*note.Width(clean(row.Note))
+		if share > 0 && free > 0 && share*width > free {
+			room = max(room, width-free/share)
+		}
+	}
+	return min(room, width/2)
+}
+
+// noteAt is where a row's note stands: right of what is drawn, or where it says.
+func (r Range) noteAt() float64 {
+	at := r.At
+	for _, v := range []float64{r.Lo, r.Centre, r.Hi} {
+		if estimate.Finite(v) {
+			at = v
+		}
+	}
+	if math.IsInf(r.Hi, 1) {
+		return r.Hi
+	}
+	return at
+}
+
+// beyond says whether the row begins right of the axis, so that it is an arrow.
+func (r Range) beyond(right float64) bool { return estimate.Finite(r.Lo) && r.Lo > right }
+
+func noteStyle() text.Style {
+	s := words(10, Grey, false)
+	s.YAlign = text.YCenter
+	return s
 }
 
 // rowsAt is the rows with their heights, headings among them.
@@ -144,22 +190,19 @@ func (r *rowsAt) Plot(c draw.Canvas, p *plot.Plot) {
 		w := heading.Width(name) + 8
 		c.FillPolygon(color.White, []vg.Point{{X: c.Min.X, Y: top - 1}, {X: c.Min.X + w, Y: top - 1},
 			{X: c.Min.X + w, Y: y(at - 0.45)}, {X: c.Min.X, Y: y(at - 0.45)}})
-		c.FillText(heading, vg.Point{X: c.Min.X + 3, Y: y(at)}, name)
+		c.FillText(heading, vg.Point{X: c.Min.X + 3, Y: y(at) + heading.FontExtents().Descent/2}, name)
 	}
+	note := noteStyle()
 	for i, row := range r.ranges {
-		whisker(&c, row.Look, c.Min.X, c.Max.X, y(r.heights[i]), place(x, row.Lo), place(x, row.Centre), place(x, row.Hi))
+		at := y(r.heights[i])
+		whisker(&c, row.Look, c.Min.X, c.Max.X, at, place(x, row.Lo), place(x, row.Centre), place(x, row.Hi))
 		if row.Note == "" {
 			continue
 		}
-		at := row.At
-		for _, v := range []float64{row.Lo, row.Centre, row.Hi} {
-			if estimate.Finite(v) {
-				at = v
-			}
+		left := min(max(x(row.noteAt()), c.Min.X), c.Max.X) + noteGap
+		if row.beyond(p.X.Max) {
+			left = c.Max.X - 2*noteGap - note.Width(clean(row.Note))
 		}
-		note := words(10, Grey, false)
-		note.YAlign = text.YCenter
-		c.FillText(note, vg.Point{X: min(max(x(at), c.Min.X)+8, c.Max.X-note.Width(row.Note)), Y: y(r.heights[i])},
-			clean(row.Note))
+		c.FillText(note, vg.Point{X: left, Y: at + note.FontExtents().Descent}, clean(row.Note))
 	}
 }

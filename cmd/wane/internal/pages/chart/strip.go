@@ -10,13 +10,13 @@ import (
 // another, with a stroke at the threshold, small enough for a table. It says
 // nothing that the number beside it does not. A level that is not finite gives
 // an empty string.
-func Strip(level, lo, hi, threshold, from, to float64) string {
+func Strip(level, lo, hi, threshold, from, to float64, under bool) string {
 	if !estimate.Finite(level) || !(from < to) {
 		return ""
 	}
 	at := func(v float64) float64 { return 4 + 92*min(max((v-from)/(to-from), 0), 1) }
 	look := "over"
-	if estimate.Finite(threshold) && level <= threshold {
+	if under {
 		look = "under"
 	}
 	var out strings.Builder

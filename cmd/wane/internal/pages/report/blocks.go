@@ -45,6 +45,9 @@ func cell(text string) Cell { return Cell{Text: text} }
 // of makes a cell of a value with its interval.
 func of(v Value) Cell { return Cell{Text: v.Centre, Interval: v.Interval} }
 
+// said is the cell's words with its interval, as a sentence holds them.
+func (c Cell) said() string { return Value{c.Text, c.Interval}.String() }
+
 // Figure is a drawing with its caption, its key, and its numbers as a table.
 type Figure struct {
 	ID      string

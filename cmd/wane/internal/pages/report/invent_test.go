@@ -179,7 +179,7 @@ func (s *invented) result(t testing.TB) *due.Result {
 	for _, a := range fit.Answers(forecast.Asking{Interval: 0.8}) {
 		answers[a.Lamp] = a
 	}
-	out := &due.Result{AsOf: s.asOf, Interval: 0.8, Lives: s.all, Register: s.reg,
+	out := &due.Result{AsOf: s.asOf, Interval: 0.8, Lives: s.all, Register: s.reg, Fit: fit, Fleet: &f,
 		Alone: map[*lamp.Life]*forecast.Posterior{}, Notes: []string{"logbook line 7: no lamp with readings stands under this reference on that day: not used"}}
 	for i, l := range f.Lives {
 		if posterior[i] != nil {

@@ -48,7 +48,7 @@ func overviewOf(b *book) (any, bool) {
 		Week: b.week(), Plan: b.in.Plan != nil && len(b.in.Plan.Result.Lamps) > 0}
 	o.Over = overPage(o.Week)
 	if !o.Nothing {
-		o.Lead = fleetWords(b.todo)
+		o.Lead = b.firstWords() + fleetWords(b.todo)
 		b.roomTable(&o)
 		b.fleetFigure(&o)
 		b.labOn(&o)
@@ -177,7 +177,7 @@ func (b *book) fleetFigure(o *overview) {
 		data.Rows = append(data.Rows, Row{Heading: roomWords(room)})
 		for _, d := range rooms[room][:min(per, len(rooms[room]))] {
 			drawn++
-			g.Rows = append(g.Rows, b.mark(d))
+			g.Rows = append(g.Rows, b.mark(d, c.X.Max))
 			st := statusOf(d.Answer.Status)
 			data.Rows = append(data.Rows, Row{Cells: []Cell{b.name(d), of(dueWords(d)), {Sign: st.Sign, Text: st.Word}}})
 		}
@@ -217,7 +217,8 @@ func sooner(d *due.Lamp) float64 {
 }
 
 // mark is a lamp's row in the picture. What has no date says so, in words.
-func (b *book) mark(d *due.Lamp) chart.Range {
+// So does what lies beyond the drawing's end.
+func (b *book) mark(d *due.Lamp, end float64) chart.Range {
 	nan, today := math.NaN(), float64(b.asOf)
 	r := chart.Range{Label: d.Life.Fixture.ID, Lo: nan, Centre: nan, Hi: nan}
 	day := d.Answer.DueDay
@@ -234,6 +235,9 @@ func (b *book) mark(d *due.Lamp) chart.Range {
 		r.Lo, r.Hi, r.Look = day.Lo, math.Inf(1), boundLook
 	default:
 		r.At, r.Note = today, "no date: "+statusOf(d.Answer.Status).Word
+	}
+	if r.Lo > end {
+		r.Note = "not before " + date(int32(math.Round(r.Lo)))
 	}
 	return r
 }
@@ -262,7 +266,7 @@ func (b *book) lampTable(t *Table, lamps []*due.Lamp) {
 			lvl.Note = "before it went dark"
 		}
 		return []Cell{b.name(d), lampCell(d), of(runHours(d.Life)), lvl,
-			{Drawing: template.HTML(chart.Strip(lv.Centre, lv.Lo, lv.Hi, d.Threshold, low, 1.05))},
+			{Drawing: template.HTML(chart.Strip(lv.Centre, lv.Lo, lv.Hi, d.Threshold, low, 1.05, d.Answer.Status == forecast.StatusUnder))},
 			cell(chart.Number(d.Threshold, 2)), of(dueWords(d)), status}
 	})
 }

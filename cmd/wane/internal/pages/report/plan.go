@@ -69,7 +69,7 @@ func planOf(b *book) (any, bool) {
 	p.Tiles = pb.tiles()
 	p.Calendar = pb.calendar()
 	p.Visits, p.Orders, p.Spares, p.Spending = pb.visits(), pb.orders(), pb.spares(), pb.spending()
-	p.Rooms, p.Measure = pb.rooms(), pb.toMeasure()
+	p.Rooms, p.Measure = pb.rooms(), pb.whatToMeasure()
 	for i := range r.Rooms {
 		p.Each = append(p.Each, pb.room(&r.Rooms[i], i))
 	}

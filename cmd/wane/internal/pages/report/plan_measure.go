@@ -2,10 +2,13 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"wane/cmd/wane/internal/measures"
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/transform/measure"
+	"wane/transform/todo"
 )
 
 // toMeasure is the section that says what to measure next.
@@ -14,8 +17,54 @@ type toMeasure struct {
 	Next Table
 }
 
-// toMeasure builds it; nil where nothing was weighed.
-func (p planBook) toMeasure() *toMeasure {
+// howToMeasure leads from the front page to how a measurement is made, and what to
+// take care of.
+var howToMeasure = Cell{Text: "How, and with what caution", Link: "plan.html#measure"}
+
+// toMeasure adds the measurements that would help to the front page's lines. One of a
+// sensor whose lamps ask a question already stands with it.
+func (b *book) toMeasure(out []weekLine, list []todo.Action) []weekLine {
+	if b.in.Measure == nil {
+		return out
+	}
+	for i := range b.in.Measure.Chosen {
+		c := &b.in.Measure.Chosen[i]
+		if slices.ContainsFunc(list, func(a todo.Action) bool { return a.Kind == todo.Question && b.measureOf(&a) == c }) {
+			continue
+		}
+		l := weekLine{Sign: "△", Head: "Would help to measure", Do: sentence(c.Settle()), Why: b.worthWords(c),
+			How: howToMeasure}
+		for _, e := range c.Lamps[:min(len(c.Lamps), mostNames)] {
+			l.Who = append(l.Who, Cell{Text: e.Fixture, Link: b.links[e.Fixture]})
+		}
+		l.More = len(c.Lamps) - len(l.Who)
+		out = append(out, l)
+	}
+	return out
+}
+
+// measureOf finds the chosen measurement of a question's sensor, which answers it: it
+// is weighed for all of the site.
+func (b *book) measureOf(a *todo.Action) *measure.Choice {
+	if b.in.Measure == nil || a.Sensor == "" {
+		return nil
+	}
+	for i := range b.in.Measure.Chosen {
+		if c := &b.in.Measure.Chosen[i]; c.Target == a.Sensor {
+			return c
+		}
+	}
+	return nil
+}
+
+// worthWords say what a measurement takes and brings.
+func (b *book) worthWords(c *measure.Choice) string {
+	return sentence(spoken(fmt.Sprintf("%s minutes: %s", chart.Number(c.Cost.Minutes, 0),
+		c.Why(b.in.Config.Plan, b.in.Measure.Priced))))
+}
+
+// whatToMeasure builds the section; nil where nothing was weighed.
+func (p planBook) whatToMeasure() *toMeasure {
 	got := p.in.Measure
 	if got == nil || got.Lamps == 0 {
 		return nil

@@ -167,6 +167,9 @@ func under(l weekLine, root string) weekLine {
 			l.Who[i].Link = root + l.Who[i].Link
 		}
 	}
+	if l.How.Link != "" {
+		l.How.Link = root + l.How.Link
+	}
 	return l
 }
 

@@ -24,6 +24,7 @@ type weekLine struct {
 	Who        []Cell // fixtures, linked
 	More       int    // that are not named
 	Why, Wait  string
+	How        Cell // leads to how it is done
 }
 
 // mostLines is how many lines of a kind the front page holds, mostNames how many
@@ -46,11 +47,14 @@ func (b *book) week() []weekLine {
 	var shown [todo.Nothing]int
 	var more [todo.Nothing]int
 	list := todo.List(b.todo)
-	asked := false
+	asked, measured := false, false
 	for i := range list {
 		a := &list[i]
 		if a.Kind >= todo.Silent && !asked {
 			asked, out = true, b.reported(out)
+		}
+		if a.Kind > todo.Silent && !measured {
+			measured, out = true, b.toMeasure(out, list)
 		}
 		if shown[a.Kind]++; shown[a.Kind] > mostLines {
 			more[a.Kind] += len(a.Fixtures)
@@ -65,6 +69,9 @@ func (b *book) week() []weekLine {
 	}
 	if !asked {
 		out = b.reported(out)
+	}
+	if !measured {
+		out = b.toMeasure(out, list)
 	}
 	repeated(out)
 	return out
@@ -120,6 +127,13 @@ func (b *book) weekLine(a *todo.Action) weekLine {
 		l.Do, l.Why = sentence(a.Do), sentence(a.What)
 		if a.Do == "" {
 			l.Do = "Read it once against a reference meter, and log the reference."
+		}
+		if c := b.measureOf(a); c != nil {
+			if step := c.Settle(); step != a.Do {
+				l.Do, l.Why = sentence(step), l.Why+" For these lamps alone: "+sentence(a.Do)
+			}
+			l.Why += " " + b.worthWords(c)
+			l.How = howToMeasure
 		}
 	case todo.Silent:
 		l.Do = fmt.Sprintf("Check sensor %s: its power, its wiring and whether its files arrive.", a.Sensor)
@@ -230,6 +244,9 @@ func (b *book) lampWords(a *todo.Action) (do, why string) {
 		}
 		parts = append(parts, why)
 	}
+	if why := b.byCost(a); why != "" {
+		parts = append(parts, why)
+	}
 	if l := a.Lamps[0]; l.Plan != nil && len(l.Plan.Reasons) > 1 &&
 		strings.HasPrefix(l.Plan.Reasons[1], "later than wanted") {
 		parts = append(parts, l.Plan.Reasons[1])
@@ -249,6 +266,47 @@ func dated(s string) string {
 		}
 		return planDay(t)
 	})
+}
+
+// firstWords say what comes first: orders, and the next visit.
+func (b *book) firstWords() string {
+	if b.in.Plan == nil {
+		return ""
+	}
+	var parts []string
+	orders := 0
+	for _, a := range todo.List(b.todo) {
+		if a.Kind == todo.Order {
+			orders++
+		}
+	}
+	if orders > 0 {
+		parts = append(parts, count(orders, "order is", "orders are")+" to be placed")
+	}
+	if v := b.in.Plan.Result.Visits; len(v) > 0 {
+		parts = append(parts, fmt.Sprintf("the next visit is on %s in room %s: %s", planDay(v[0].Date), v[0].Room,
+			plans.Work(v[0])))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return sentence(strings.Join(parts, "; ")) + " "
+}
+
+// byCost says of lamps at their threshold that are not replaced soon that cost is
+// why; empty where it is not.
+func (b *book) byCost(a *todo.Action) string {
+	if a.Kind != todo.Under && a.Kind != todo.Due || b.in.Plan == nil || a.Decision.On.IsZero() ||
+		!a.Decision.On.After(b.todo.Today.AddDate(0, 0, todo.DueDays)) {
+		return ""
+	}
+	for i := range b.in.Plan.Result.Rooms {
+		r := &b.in.Plan.Result.Rooms[i]
+		if iv := r.Chosen(); r.Room == a.Room && iv.Known && b.byName[a.Lamps[0].Fixture].Life.HoursNow() < iv.Lo {
+			return fmt.Sprintf("not sooner, since by cost the lamps of the room are best changed at %s, whatever the threshold says", hoursBand(iv).said())
+		}
+	}
+	return ""
 }
 
 // inMoney is an amount, whose currency keeps to its number.
@@ -347,7 +405,7 @@ func missingParts(by [todo.Nothing + 1]int) string {
 		parts = append(parts, fmt.Sprintf("%d lack%s readings, surveys or run-hours", k, map[bool]string{true: "s"}[k == 1]))
 	}
 	if k := by[todo.Question]; k > 0 {
-		parts = append(parts, fmt.Sprintf("of %d ageing cannot be told from drift of the sensor", k))
+		parts = append(parts, fmt.Sprintf("the ageing of %d cannot be told from drift of the sensor", k))
 	}
 	return strings.Join(parts, ", ")
 }
@@ -361,7 +419,7 @@ func is(n int) string {
 
 // What a printed page (A4 or Letter) holds of the list, in lines of writing, and the
 // letters of such a line; on the safe side, since nobody knows the reader's font.
-const printedLines, printedLetters = 43, 84
+const printedLines, printedLetters = 54, 84
 
 // overPage marks the lines that do not fit on a printed page: the last, which are
 // of the least weight.
