@@ -72,6 +72,25 @@ func Ask(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *survey
 	if err != nil {
 		return nil, fmt.Errorf("forecast: %w", err)
 	}
+	return x.by(fit)
+}
+
+// Asking is a question whose lamps are fitted elsewhere, with those of other sites.
+type Asking struct{ *asked }
+
+// Prepare is Ask up to the fit.
+func Prepare(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *surveys.Book, q Question) Asking {
+	return Asking{asking(lives, reg, rules, book, q)}
+}
+
+// Input is what is to be fitted.
+func (x Asking) Input() *forecast.Input { return &x.fleet.Input }
+
+// By is Ask from the fit on.
+func (x Asking) By(fit *forecast.Fit) (*Result, error) { return x.by(fit) }
+
+// by answers by a fit of the fleet.
+func (x *asked) by(fit *forecast.Fit) (*Result, error) {
 	record, cal, err := ownRecord(x.fleet, x.q)
 	if err != nil {
 		return nil, err
@@ -83,9 +102,9 @@ func Ask(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *survey
 	all := append(fit.PosteriorsOfAll(), lab.posteriors()...)
 	r := x.answer(slices.DeleteFunc(slices.Clone(all), func(p forecast.Posterior) bool { return p.Ended }), cal)
 	r.Alone = x.alone(all)
-	r.Record, r.Surveys, r.Lab = record, book, lab
-	r.settle(fit, &x.fleet, plan.Settings{Measure: rules.Measure})
-	if q.Fit {
+	r.Record, r.Surveys, r.Lab = record, x.book, lab
+	r.settle(fit, &x.fleet, plan.Settings{Measure: x.rules.Measure})
+	if x.q.Fit {
 		r.Fit, r.Fleet = fit, &x.fleet
 	}
 	return r, nil

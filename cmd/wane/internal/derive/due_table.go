@@ -10,6 +10,12 @@ import (
 	"wane/transform/forecast"
 )
 
+// DueColumns lays lines out as table due has them.
+func DueColumns(lines []due.Line) []archive.Column { return dueColumns(lines) }
+
+// DueLines reads the rows of a table that begins as table due does.
+func DueLines(a *archive.Archive) ([]due.Line, error) { return (&tables{Archive: a}).dueLines() }
+
 // dueColumns lays lines out as schema/due.sql of package queries says.
 func dueColumns(lines []due.Line) []archive.Column {
 	t := &table{rows: len(lines)}
