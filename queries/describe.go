@@ -81,27 +81,11 @@ func parseSchema(text string) (Table, error) {
 // Over makes every described table visible: over these files, or empty. It may
 // be called again, for other files.
 func (db *DB) Over(ctx context.Context, files Tables) error {
-	run := func(what, statement string, values ...any) error {
-		if _, err := db.conn.ExecContext(ctx, statement, values...); err != nil {
-			return fmt.Errorf("%s: %w", what, err)
-		}
-		return nil
-	}
-	if err := run("list the files of the tables", "CREATE OR REPLACE TEMP TABLE part (name VARCHAR, path VARCHAR)"); err != nil {
+	if err := db.files(ctx, files); err != nil {
 		return err
 	}
-	for name, paths := range files {
-		for _, path := range paths { // as a value: a path is never part of a statement
-			if err := run("view "+name, "INSERT INTO part VALUES (?, ?)", name, path); err != nil {
-				return err
-			}
-		}
-	}
-	setFiles, views, err := viewStatements()
+	_, views, err := viewStatements()
 	if err != nil {
-		return err
-	}
-	if err := run("list the files of the tables", setFiles); err != nil {
 		return err
 	}
 	described, err := described()
@@ -114,7 +98,7 @@ func (db *DB) Over(ctx context.Context, files Tables) error {
 			continue // a view reads whatever files there are now
 		}
 		if had != "" {
-			if err := run("view "+t.Name, "DROP "+had+" "+t.Name); err != nil {
+			if err := db.run(ctx, "view "+t.Name, "DROP "+had+" "+t.Name); err != nil {
 				return err
 			}
 		}
@@ -125,10 +109,38 @@ func (db *DB) Over(ctx context.Context, files Tables) error {
 		if statement == "" {
 			return fmt.Errorf("views.sql has no view of table %s", t.Name)
 		}
-		if err := run("view "+t.Name, statement); err != nil {
+		if err := db.run(ctx, "view "+t.Name, statement); err != nil {
 			return err
 		}
 		db.shown[t.Name] = filledAs(filled)
+	}
+	return nil
+}
+
+// files lists the files of the tables for the views.
+func (db *DB) files(ctx context.Context, files Tables) error {
+	const list = "list the files of the tables"
+	if err := db.run(ctx, list, "CREATE OR REPLACE TEMP TABLE part (name VARCHAR, path VARCHAR)"); err != nil {
+		return err
+	}
+	for name, paths := range files {
+		for _, path := range paths { // as a value: a path is never part of a statement
+			if err := db.run(ctx, "view "+name, "INSERT INTO part VALUES (?, ?)", name, path); err != nil {
+				return err
+			}
+		}
+	}
+	setFiles, _, err := viewStatements()
+	if err != nil {
+		return err
+	}
+	return db.run(ctx, list, setFiles)
+}
+
+// run runs a statement that answers nothing.
+func (db *DB) run(ctx context.Context, what, statement string, values ...any) error {
+	if _, err := db.conn.ExecContext(ctx, statement, values...); err != nil {
+		return fmt.Errorf("%s: %w", what, err)
 	}
 	return nil
 }

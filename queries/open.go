@@ -53,6 +53,11 @@ type DB struct {
 
 // Open starts an engine over the given files. Close it.
 func Open(ctx context.Context, t Tables, l Limits) (*DB, error) {
+	return open(ctx, l, func(db *DB) error { return db.Over(ctx, t) })
+}
+
+// open starts an engine and makes its views.
+func open(ctx context.Context, l Limits, views func(*DB) error) (*DB, error) {
 	pool, err := sql.Open("duckdb", "")
 	if err != nil {
 		return nil, fmt.Errorf("open query engine: %w", err)
@@ -62,7 +67,7 @@ func Open(ctx context.Context, t Tables, l Limits) (*DB, error) {
 		return nil, errors.Join(fmt.Errorf("open query engine: %w", err), pool.Close())
 	}
 	db := &DB{pool: pool, conn: conn, shown: map[string]string{}}
-	if err := db.prepare(ctx, t, l); err != nil {
+	if err := db.prepare(ctx, l, views); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	return db, nil
@@ -71,7 +76,7 @@ func Open(ctx context.Context, t Tables, l Limits) (*DB, error) {
 // Close ends the engine.
 func (db *DB) Close() error { return errors.Join(db.conn.Close(), db.pool.Close()) }
 
-func (db *DB) prepare(ctx context.Context, t Tables, l Limits) error {
+func (db *DB) prepare(ctx context.Context, l Limits, views func(*DB) error) error {
 	set := []string{
 		"SET autoinstall_known_extensions = false",
 		"SET autoload_known_extensions = false",
@@ -94,7 +99,7 @@ func (db *DB) prepare(ctx context.Context, t Tables, l Limits) error {
 			return fmt.Errorf("set up query engine: %s: %w", s, err)
 		}
 	}
-	if err := db.Over(ctx, t); err != nil {
+	if err := views(db); err != nil {
 		return err
 	}
 	if _, err := db.conn.ExecContext(ctx, "SET lock_configuration = true"); err != nil { // from here on nothing can be set

@@ -125,15 +125,19 @@ var dueColumns = []show.Column{
 // dueTable lays lines out.
 func dueTable(lines []due.Line) *show.Table {
 	t := &show.Table{Columns: dueColumns}
-	for _, l := range lines {
-		t.Add(
-			l.Fixture, l.LampLife, l.LampType, l.Cohort, show.Date(calendar.Date(l.AsOf)), l.Threshold,
-			l.RunHours, l.Level, l.LevelLo, l.LevelHi, l.DueHours, l.DueHoursLo, l.DueHoursHi,
-			dateOf(l.DueDate), dateOf(l.DueDateLo), dateOf(l.DueDateHi),
-			l.Interval, string(l.Status), l.Method, l.Reason,
-		)
+	for i := range lines {
+		t.Add(dueCells(&lines[i])...)
 	}
 	return t
+}
+
+func dueCells(l *due.Line) []any {
+	return []any{
+		l.Fixture, l.LampLife, l.LampType, l.Cohort, show.Date(calendar.Date(l.AsOf)), l.Threshold,
+		l.RunHours, l.Level, l.LevelLo, l.LevelHi, l.DueHours, l.DueHoursLo, l.DueHoursHi,
+		dateOf(l.DueDate), dateOf(l.DueDateLo), dateOf(l.DueDateHi),
+		l.Interval, string(l.Status), l.Method, l.Reason,
+	}
 }
 
 // dateOf turns a day number into a date; nothing where there is none.

@@ -74,7 +74,7 @@ func commands(e env) []*cobra.Command {
 		runCommand(e), rebuildCommand(e),
 		dueCommand(e), declineCommand(e), levelsCommand(e), explainCommand(e), planCommand(e), measureCommand(e),
 		yearlyCommand(e), surveyCommand(e), supplyCommand(e),
-		backtestCommand(e), sqlCommand(e), statusCommand(e), serveCommand(e), manCommand(e),
+		backtestCommand(e), sqlCommand(e), statusCommand(e), serveCommand(e), groupCommand(e), manCommand(e),
 	}
 }
 

@@ -72,7 +72,11 @@ func Ask(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *survey
 	if err != nil {
 		return nil, fmt.Errorf("forecast: %w", err)
 	}
-	return x.by(fit)
+	record, cal, err := ownRecord(x.fleet, x.q)
+	if err != nil {
+		return nil, err
+	}
+	return x.by(fit, record, cal)
 }
 
 // Asking is a question whose lamps are fitted elsewhere, with those of other sites.
@@ -86,15 +90,21 @@ func Prepare(lives []*lamp.Life, reg *fleet.Register, rules lamp.Rules, book *su
 // Input is what is to be fitted.
 func (x Asking) Input() *forecast.Input { return &x.fleet.Input }
 
-// By is Ask from the fit on.
-func (x Asking) By(fit *forecast.Fit) (*Result, error) { return x.by(fit) }
-
-// by answers by a fit of the fleet.
-func (x *asked) by(fit *forecast.Fit) (*Result, error) {
-	record, cal, err := ownRecord(x.fleet, x.q)
+// By is Ask from the fit on. cal is what the site's own record of forecasts says; where
+// that is nil it is weighed.
+func (x Asking) By(fit *forecast.Fit, cal *forecast.Calibration) (*Result, error) {
+	if cal != nil {
+		return x.by(fit, nil, *cal)
+	}
+	record, own, err := ownRecord(x.fleet, x.q)
 	if err != nil {
 		return nil, err
 	}
+	return x.by(fit, record, own)
+}
+
+// by answers by a fit of the fleet.
+func (x *asked) by(fit *forecast.Fit, record *Backtested, cal forecast.Calibration) (*Result, error) {
 	lab, err := x.surveyed()
 	if err != nil {
 		return nil, err

@@ -44,10 +44,20 @@ type Census struct {
 
 // CensusOf counts an input, as of its day.
 func CensusOf(in *Input) (Census, error) {
-	c := Census{Types: map[string]int{}, Makes: map[string]int{}, Lots: map[string]int{}}
 	if err := in.Validate(); err != nil {
-		return c, err
+		return Census{}, err
 	}
+	c := count(in)
+	m := &model{d: in.defaults(), asOf: in.AsOf, in: in}
+	m.index()
+	c.NeverCleaned = m.neverCleaned()
+	return c, nil
+}
+
+// count counts types, makes and lots. A lot whose lamps hang in several makes is the
+// site's own.
+func count(in *Input) Census {
+	c := Census{Types: map[string]int{}, Makes: map[string]int{}, Lots: map[string]int{}}
 	for i := range in.Lamps {
 		l := &in.Lamps[i]
 		if l.StartDay > in.AsOf {
@@ -63,10 +73,7 @@ func CensusOf(in *Input) (Census, error) {
 			c.Lots[key+"\x00"+lot.model] = lot.n
 		}
 	}
-	m := &model{d: in.defaults(), asOf: in.AsOf, in: in}
-	m.index()
-	c.NeverCleaned = m.neverCleaned()
-	return c, nil
+	return c
 }
 
 // NewPool begins the fit of a group. d is what is assumed of lamp types; a lot is the

@@ -10,14 +10,21 @@ import (
 	"wane/transform/plan/spares"
 )
 
+// FailuresOf gives, by lamp type, how many lamps will fail until a delivery ordered at
+// the next review can be here: the law behind the spares of a plan.
+func FailuresOf(in Input) map[string]spares.Forecast {
+	_, laws := spareLines(in, cases(in, soundLamps(in)))
+	return laws
+}
+
 // spareLines predicts the failures of each lamp type until a delivery ordered
 // at the next review can be here, and the spares that keep the service level.
-func spareLines(in Input, all []*lampCase) []SparesLine {
+func spareLines(in Input, all []*lampCase) (out []SparesLine, sums map[string]spares.Forecast) {
+	sums = map[string]spares.Forecast{}
 	types := map[string][]*lampCase{}
 	for _, k := range all {
 		types[k.LampType] = append(types[k.LampType], k)
 	}
-	var out []SparesLine
 	level := in.Settings.serviceLevel()
 	for _, name := range sortedKeys(types) {
 		ks := types[name]
@@ -57,9 +64,9 @@ func spareLines(in Input, all []*lampCase) []SparesLine {
 		}
 		line.Failures = sum.Estimate(defaultInterval, line.Lamps)
 		line.Stock, line.Achieved = sum.Spares(level)
-		out = append(out, line)
+		out, sums[name] = append(out, line), sum
 	}
-	return out
+	return out, sums
 }
 
 // reserve takes the spares out of the stock that planned work may use; dark

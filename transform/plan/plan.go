@@ -59,7 +59,7 @@ func build(in Input) (Result, []*lot) {
 			cleanActs = append(cleanActs, a)
 		}
 	}
-	r.Spares = spareLines(in, all)
+	r.Spares, _ = spareLines(in, all)
 	free := reserve(in, r.Spares, acts)
 	schedule(in, acts, free)
 	acts, cleanActs = needless(acts, cleanActs, rooms, cleans)

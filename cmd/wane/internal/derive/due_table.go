@@ -13,8 +13,10 @@ import (
 // DueColumns lays lines out as table due has them.
 func DueColumns(lines []due.Line) []archive.Column { return dueColumns(lines) }
 
-// DueLines reads the rows of a table that begins as table due does.
-func DueLines(a *archive.Archive) ([]due.Line, error) { return (&tables{Archive: a}).dueLines() }
+// DueLines reads the rows of a table that has table due's columns, as it has itself.
+func DueLines(a *archive.Archive, name string) ([]due.Line, error) {
+	return (&tables{Archive: a}).dueLines(name)
+}
 
 // dueColumns lays lines out as schema/due.sql of package queries says.
 func dueColumns(lines []due.Line) []archive.Column {
@@ -52,8 +54,8 @@ func dueColumns(lines []due.Line) []archive.Column {
 }
 
 // dueLines reads table due.
-func (t *tables) dueLines() ([]due.Line, error) {
-	f, n, err := t.frame(TableDue)
+func (t *tables) dueLines(name string) ([]due.Line, error) {
+	f, n, err := t.frame(name)
 	if err != nil {
 		return nil, err
 	}
@@ -90,7 +92,7 @@ func Stored(a *archive.Archive, s sitefolder.Site, q due.Question) (lines []due.
 		return nil, false, nil
 	}
 	t := &tables{Archive: a, site: s}
-	if lines, err = t.dueLines(); err != nil {
+	if lines, err = t.dueLines(TableDue); err != nil {
 		return nil, false, fmt.Errorf("read stored answers: %w", err)
 	}
 	return lines, true, nil

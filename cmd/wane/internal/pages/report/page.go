@@ -192,7 +192,7 @@ func (b *book) page(name, file string, f frame, put func(made) error) error {
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply",
-		"record", "glossary", "sheets", "room", "fixture"} {
+		"record", "glossary", "sheets", "room", "fixture", "group", "groupmakes"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates,
 			"templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
@@ -205,7 +205,9 @@ func (b *book) render(name, file string, f frame) (made, error) {
 		f.Site = "Unnamed site"
 	}
 	f.Find = len(b.fixtures) > 0
-	f.Zone = b.in.location().String()
+	if f.Zone == "" {
+		f.Zone = b.in.location().String()
+	}
 	if b.asOf != 0 {
 		f.AsOf, f.AsOfISO = date(b.asOf), calendar.Date(b.asOf).Format("2006-01-02")
 	}
