@@ -18,6 +18,7 @@ type classLaw struct {
 	relampHours            float64 // group relamp
 	forms                  []form
 	supply, supplyGroupDev float64
+	model                  string // of the fixtures, in a group of sites
 }
 
 func uniform(rng *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }

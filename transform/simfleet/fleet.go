@@ -17,6 +17,7 @@ type Options struct {
 	Day0              int // first day, since 1970-01-01; 0: 2019-01-01
 	NeverRecalibrated bool
 	AllNew            bool // all rooms start on the first day
+	start             int  // first day of the rooms, where it is given
 	// Half is cleanings beside the rooms' own: of every other fixture under one sensor.
 	Half []HalfCleaned
 }
@@ -149,8 +150,7 @@ func (s *sim) room(r *room, n int) {
 		for k := 0; k < size; k++ {
 			s.fixture++
 			s.nth = k
-			s.lives(r, b, g, fmt.Sprintf("F%04d", s.fixture), fmt.Sprintf("%s-%s-%d", r.class, r.name, s.rng.IntN(initial)),
-				relamps)
+			s.lives(r, b, g, fmt.Sprintf("F%04d", s.fixture), r.lotOf(r.name, s.rng.IntN(initial)), relamps)
 		}
 	}
 }
@@ -182,8 +182,8 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 		life++
 		l := s.lot(r.law, lot)
 		lamp := forecast.Lamp{Fixture: fixture, Life: life, Class: r.class, Gear: r.gear, Lot: lot, Room: r.name,
-			Group: group,
-			Hung:  opt.Day0 + r.start, StartDay: opt.Day0 + day, Threshold: math.Round(r.law.threshold*1000) / 1000}
+			Group: group, Make: r.law.model,
+			Hung: opt.Day0 + r.start, StartDay: opt.Day0 + day, Threshold: math.Round(r.law.threshold*1000) / 1000}
 		curve := l.lamp(rng, r.law).curve(rng)
 		fails := r.law.failScale * math.Pow(-math.Log(1-rng.Float64()), 1/r.law.failShape)
 		lampBase := base + .03*rng.NormFloat64()
@@ -246,8 +246,8 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 		if end && day < opt.Days {
 			cleans = insertClean(cleans, forecast.Clean{Day: opt.Day0 + day, Part: forecast.CleanRelamp})
 			dirt *= clip(.3+.1*rng.NormFloat64(), 0, .8)
-			lot = fmt.Sprintf("%s-%d", r.class, (opt.Day0+day)/180)
-			if relamps[day-1] {
+			lot = r.lotOf("", (opt.Day0+day)/180)
+			if relamps[day-1] && r.law.model == "" {
 				lot = fmt.Sprintf("%s-%s-g%d", r.class, r.name, day)
 			}
 		}

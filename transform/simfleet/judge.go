@@ -81,20 +81,21 @@ func refused(s forecast.Status) Case {
 }
 
 // Pooled asks the pooled model, as `due` would.
-func Pooled(in *forecast.Input, lamps []int) (map[int]Case, error) {
-	return pooled(in, func(p *forecast.Posterior, d forecast.Defaults) Case {
-		a := p.Answer(d, forecast.Asking{})
-		k := refused(a.Status)
-		switch a.Status {
-		case forecast.StatusForecast, forecast.StatusUnder:
-			k.Due = forecast.Crossing{Centre: a.DueHours.Centre, Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
-		case forecast.StatusBeyond:
-			k.Bound = a.DueHours.Lo
-		case forecast.StatusInseparable:
-			k.Range = forecast.Crossing{Centre: math.NaN(), Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
-		}
-		return k
-	})
+func Pooled(in *forecast.Input, lamps []int) (map[int]Case, error) { return pooled(in, Said) }
+
+// Said is what is said of one lamp; its age and truth are left open.
+func Said(p *forecast.Posterior, d forecast.Defaults) Case {
+	a := p.Answer(d, forecast.Asking{})
+	k := refused(a.Status)
+	switch a.Status {
+	case forecast.StatusForecast, forecast.StatusUnder:
+		k.Due = forecast.Crossing{Centre: a.DueHours.Centre, Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
+	case forecast.StatusBeyond:
+		k.Bound = a.DueHours.Lo
+	case forecast.StatusInseparable:
+		k.Range = forecast.Crossing{Centre: math.NaN(), Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
+	}
+	return k
 }
 
 // ByWidth asks the pooled model and refuses only intervals that are too wide:

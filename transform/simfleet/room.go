@@ -31,7 +31,9 @@ func drawRoom(rng *rand.Rand, name, class, gear string, law classLaw, opt Option
 		hasSupply: rng.Float64() < .8, hasAmbient: rng.Float64() < .85,
 		dirt: uniform(rng, .005, .08), dirtDays: 220 * math.Exp(.4*rng.NormFloat64()),
 		dirtLeft: uniform(rng, .05, .35), dirtSeason: uniform(rng, 0, .4), dimError: .08 * rng.NormFloat64()}
-	if !opt.AllNew {
+	if opt.start > 0 {
+		r.start = opt.start
+	} else if !opt.AllNew {
 		r.start = int(uniform(rng, 0, .55*float64(opt.Days)))
 	}
 	r.hours, r.supply = make([]float64, opt.Days), make([]float64, opt.Days)
@@ -75,6 +77,18 @@ func drawRoom(rng *rand.Rand, name, class, gear string, law classLaw, opt Option
 		}
 	}
 	return r
+}
+
+// lotOf names a lot of the room's lamps: in a group of sites those of one make are the
+// same at all sites.
+func (r *room) lotOf(room string, k int) string {
+	switch {
+	case r.law.model != "":
+		return fmt.Sprintf("%s-%d", r.law.model, k)
+	case room != "":
+		return fmt.Sprintf("%s-%s-%d", r.class, room, k)
+	}
+	return fmt.Sprintf("%s-%d", r.class, k)
 }
 
 // bay is the fixtures under one sensor.
