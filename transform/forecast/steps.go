@@ -47,6 +47,9 @@ type track struct {
 	noise  float64
 	events []int
 	cuts   []int // days at which steps were found
+	// Spreads of what it, and the lamps under its sensor together, do from any six weeks
+	// to the next: a step stands out from those.
+	usual, usualShared float64
 }
 
 // findSteps looks for steps that nothing logged explains and holds as-found gains
@@ -72,8 +75,8 @@ func (m *model) findSteps() {
 		}
 		for _, t := range tracks {
 			found[k] = append(found[k], t.ownSteps(g)...)
-			found[k] = append(found[k], m.stepsAtEvents(g, t)...)
 		}
+		found[k] = append(found[k], m.stepsAtEvents(g, tracks)...)
 		jumps[k] = map[recalKey]jump{}
 		for s, u := range g.sensors {
 			gains[k] = append(gains[k], m.weigh(s, u, tracks, jumps[k])...)
@@ -124,15 +127,29 @@ func (m *model) findSteps() {
 }
 
 // shake lets the gain of a sensor under which several lamps stepped together have
-// stepped itself.
+// stepped itself. Where most of them did, the others may have too: one alone that may
+// not would tell all the rest how they age.
 func (m *model) shake(s Step) {
-	n := map[int]int{}
+	day := (s.Before + s.After) / 2
+	n, others := map[int]int{}, map[int][]int{}
 	for _, i := range s.Lamps {
 		n[m.in.Lamps[i].groupOn(s.After)]++
 	}
+	for _, l := range m.lamps {
+		if !contains(s.Lamps, l.in) {
+			g := m.in.Lamps[l.in].groupOn(s.After)
+			others[g] = append(others[g], l.in)
+		}
+	}
 	for _, g := range s.Groups {
-		if n[g] > 1 {
-			m.shaken[g] = append(m.shaken[g], (s.Before+s.After)/2)
+		if n[g] < 2 {
+			continue
+		}
+		m.shaken[g] = append(m.shaken[g], day)
+		if len(others[g]) < n[g] {
+			for _, i := range others[g] {
+				m.steps[i] = append(m.steps[i], Offset{Day: day, Why: OffsetStep})
+			}
 		}
 	}
 }
@@ -197,6 +214,13 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 		t.days, t.y, t.run = append(t.days, b.Day), append(t.y, y), append(t.run, at)
 	}
 	t.noise = noiseOf(t.y, t.run)
+	var sizes []float64
+	for k := range t.y {
+		if j, ok := t.jumpAt(k); ok {
+			sizes = append(sizes, j.size)
+		}
+	}
+	t.usual = spreadAbout0(sizes)
 	return t
 }
 
@@ -259,6 +283,19 @@ func noiseOf(y []float64, run []int) float64 {
 		return .01
 	}
 	return max(1.4826*robust.Sort(d)/math.Sqrt(1.5), .0015)
+}
+
+// spreadAbout0 is the spread of jumps by their lower quartile, since each step throws off
+// those of all weeks about it; 0 where there are few.
+func spreadAbout0(sizes []float64) float64 {
+	if len(sizes) < 2*stepWeeks {
+		return 0
+	}
+	abs := make([]float64, len(sizes))
+	for i, x := range sizes {
+		abs[i] = math.Abs(x)
+	}
+	return robust.Nth(abs, len(abs)/4) / normalQuantile(.25)
 }
 
 func (t *track) readBy(sensor int) bool {
@@ -331,7 +368,7 @@ func (t *track) ownSteps(g *groupState) []Step {
 		var size jump
 		for k := range t.y {
 			j, ok := t.jumpAt(k)
-			if z := math.Abs(j.size) / j.sd; ok && math.Abs(j.size) >= stepAlone && z >= stepSure && z > best {
+			if z := math.Abs(j.size) / j.sd; ok && math.Abs(j.size) >= max(stepAlone, sharedSure*t.usual) && z >= stepSure && z > best {
 				best, at, size = z, k, j
 			}
 		}

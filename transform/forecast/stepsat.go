@@ -10,6 +10,9 @@ type allowed struct{ lo, hi float64 }
 
 func (a *allowed) add(lo, hi float64) { a.lo, a.hi = a.lo+lo, a.hi+hi }
 
+// beyond is what they do not explain of a step.
+func (a allowed) beyond(size float64) float64 { return size - math.Min(math.Max(size, a.lo), a.hi) }
+
 // What logged events may do, ln; common practice, no source.
 const (
 	cleanedMost = .12 // a cleaning, upwards
@@ -18,10 +21,23 @@ const (
 	dimmedOff   = .01 // a change of the set point, beyond what its coefficient may be off
 )
 
-// stepsAtEvents finds steps that the events between two quiet stretches of a lamp's
-// record do not explain.
-func (m *model) stepsAtEvents(g *groupState, t *track) []Step {
-	var out []Step
+// seenAt is what one lamp's readings did over the events between two quiet stretches.
+type seenAt struct {
+	t      *track
+	before int // last day of the stretch before
+	after  int // first day of that after
+	group  int // index into Input.Groups
+	jump
+	off float64 // how far the step lies beyond what the events may have done
+}
+
+func (s *seenAt) step() Step {
+	return Step{Before: s.before, After: s.after, Lamps: []int{s.t.l.in}, Groups: []int{s.group}, Size: s.off, SD: s.sd}
+}
+
+// overEvents measures what one lamp's readings did over each run of events.
+func (m *model) overEvents(g *groupState, t *track) []seenAt {
+	var out []seenAt
 	n := len(t.y)
 	for mid := stepLeast; mid+stepLeast <= n; mid++ {
 		if t.run[mid-1] < 0 || t.run[mid-1] != t.run[mid-stepLeast] || (mid < n && t.run[mid] == t.run[mid-1]) {
@@ -49,16 +65,63 @@ func (m *model) stepsAtEvents(g *groupState, t *track) []Step {
 		if !ok {
 			continue
 		}
-		off := j.size - math.Min(math.Max(j.size, may.lo), may.hi)
-		sd := math.Hypot(j.sd, sharedNoise)
-		if math.Abs(off) < stepAlone || math.Abs(off) < sharedSure*sd {
-			continue
-		}
 		day := (t.days[mid-1] + t.days[from]) / 2
-		out = append(out, Step{Before: t.days[mid-1] + binDays/2, After: t.days[from] - binDays/2, Lamps: []int{t.l.in},
-			Groups: []int{g.sensors[partAt(t.parts, day)].in}, Size: off, SD: sd})
+		out = append(out, seenAt{t: t, before: t.days[mid-1] + binDays/2, after: t.days[from] - binDays/2,
+			group: g.sensors[partAt(t.parts, day)].in, jump: jump{j.size, math.Max(math.Hypot(j.sd, sharedNoise), t.usual)},
+			off: may.beyond(j.size)})
 	}
 	return out
+}
+
+// stepsAtEvents finds steps that the events between two quiet stretches do not
+// explain: those that most lamps under a sensor made, which may be small, and those of
+// one lamp.
+func (m *model) stepsAtEvents(g *groupState, tracks []*track) []Step {
+	type when struct{ group, before, after int }
+	at := map[when][]seenAt{}
+	var order []when
+	for _, t := range tracks {
+		for _, s := range m.overEvents(g, t) {
+			k := when{s.group, s.before, s.after}
+			if at[k] == nil {
+				order = append(order, k)
+			}
+			at[k] = append(at[k], s)
+		}
+	}
+	var out []Step
+	for _, k := range order {
+		all := togetherAt(at[k])
+		for i := range at[k] {
+			s := &at[k][i]
+			if all || math.Abs(s.off) >= stepAlone && math.Abs(s.off) >= sharedSure*s.sd {
+				out = append(out, s.step())
+			}
+		}
+	}
+	return out
+}
+
+// togetherAt says whether lamps under one sensor went beyond what the events explain
+// together.
+func togetherAt(of []seenAt) bool {
+	if len(of) < 2 {
+		return false
+	}
+	sizes, offs := make([]jump, len(of)), make([]jump, len(of))
+	usual, same := 0.0, 0
+	for i := range of {
+		sizes[i], offs[i] = of[i].jump, jump{of[i].off, of[i].sd}
+		usual = math.Max(usual, of[i].t.usualShared)
+	}
+	size, _ := shared(sizes)
+	off, sd := shared(offs)
+	for i := range of {
+		if of[i].off*off > 0 {
+			same++
+		}
+	}
+	return math.Abs(size) >= stepShared && math.Abs(off) >= sharedSure*math.Max(sd, usual) && 10*same >= 7*len(of)
 }
 
 // explained sums up what the events between two weeks may have done; known is false

@@ -56,11 +56,20 @@ func surestShared(sensor int, under []*track) (day int, lamps []*track, jumps []
 		days = append(days, d)
 	}
 	sort.Ints(days)
+	sizes := make([]float64, 0, len(days))
+	for _, d := range days {
+		size, _ := shared(by[d].jumps)
+		sizes = append(sizes, size)
+	}
+	usual := spreadAbout0(sizes)
+	for _, t := range under {
+		t.usualShared = math.Max(t.usualShared, usual)
+	}
 	best := 0.0
 	for _, d := range days {
 		s := by[d]
 		size, sd := shared(s.jumps)
-		z := math.Abs(size) / sd
+		z := math.Abs(size) / math.Max(sd, usual)
 		if len(s.jumps) < 2 || math.Abs(size) < stepShared || z < sharedSure || z <= best {
 			continue
 		}

@@ -17,7 +17,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
-	"strings"
 	"sync"
 )
 
@@ -33,6 +32,7 @@ func run() error {
 	from := flag.Uint64("from", 1, "first seed")
 	seeds := flag.Int("seeds", 5, "seeds a situation")
 	only := flag.String("only", "", "situations whose name holds one of these, between bars: clean|daylight")
+	unseen := flag.Bool("further", false, "only those that were written before anyone had seen how they fare")
 	keep := flag.String("keep", "", "write sites below this folder and leave them there")
 	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "sites at a time")
 	each := flag.Bool("each", false, "print every lamp")
@@ -54,12 +54,13 @@ func run() error {
 		}
 	}
 	var chosen []situation
-	for _, s := range situations() {
-		for _, part := range strings.Split(*only, "|") {
-			if strings.Contains(s.name, part) {
-				chosen = append(chosen, s)
-				break
-			}
+	all := situations()
+	if *unseen {
+		all = further()
+	}
+	for _, s := range all {
+		if named(s.name, *only) {
+			chosen = append(chosen, s)
 		}
 	}
 	scores := make([]score, len(chosen))

@@ -35,6 +35,7 @@ func newWorld(seed uint64, p plan) *world {
 	h := w.uniform(13, 15)
 	w.hours = func(int) float64 { return h }
 	none := func(int) bool { return false }
+	w.meterStill, w.voltOff = none, func(int) float64 { return 0 }
 	w.outage, w.reads, w.voltLog = none, func(int) bool { return true }, func(int) bool { return true }
 	w.clock = func(int) float64 { return 0 }
 	w.sun = func(int, float64) float64 { return 0 }

@@ -24,7 +24,7 @@ func situations() []situation {
 	out = append(out, fixtures()...)
 	out = append(out, rooms()...)
 	out = append(out, records()...)
-	return append(out, others()...)
+	return append(append(out, others()...), further()...)
 }
 
 func quiet(w *world, sd float64) func(int) float64 {

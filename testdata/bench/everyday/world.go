@@ -23,6 +23,7 @@ type world struct {
 	watches    []*watch
 	volts      func(day int) float64 // ln of supply over rated
 	voltLog    func(day int) bool    // the voltage logger works
+	voltOff    func(day int) float64 // ln by which it reads too much
 	coef       float64               // % of light per % of voltage
 	perK       float64               // ln of light per degree
 	ambient    func(day int) float64
@@ -35,9 +36,10 @@ type world struct {
 	noise      float64            // of one moment, ln
 	daily      float64            // of one sensor's channel and day, ln
 	counter    bool               // an hour meter per bay
-	meterSwap  int                // day from which another meter counts, from nil; 0: never
-	most       float64            // the most a head reads; 0: no limit
-	at         map[int][]func()   // what happens at the beginning of a day
+	meterStill func(day int) bool
+	meterSwap  int              // day from which another meter counts, from nil; 0: never
+	most       float64          // the most a head reads; 0: no limit
+	at         map[int][]func() // what happens at the beginning of a day
 	log        []entry
 	clock      func(day int) float64 // hours by which the light loggers' clocks are ahead
 }
@@ -204,7 +206,9 @@ func (w *world) play(put func(day int, hour float64, s *sensor, channel string, 
 				if day == w.meterSwap {
 					meters[f.bay] = 0
 				}
-				meters[f.bay] += h
+				if !w.meterStill(day) {
+					meters[f.bay] += h
+				}
 				if w.counter {
 					put(day, 23.9, &sensor{id: "HM-" + f.bay}, "h", math.Round(100*meters[f.bay])/100)
 				}
@@ -217,7 +221,7 @@ func (w *world) play(put func(day int, hour float64, s *sensor, channel string, 
 		}
 		if w.voltLog(day) && !w.outage(day) {
 			for hr := 0; hr < 24; hr += 2 {
-				put(day, float64(hr), volt, "U", 240*math.Exp(v+w.normal(.001)))
+				put(day, float64(hr), volt, "U", 240*math.Exp(v+w.voltOff(day)+w.normal(.001)))
 			}
 		}
 		if w.outage(day) || !w.reads(day) {

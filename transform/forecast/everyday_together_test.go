@@ -1,0 +1,118 @@
+package forecast_test
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"wane/transform/forecast"
+	"wane/transform/simfleet"
+)
+
+// stepped lowers the readings of some lamps from a day on, each by its own size.
+func stepped(in *forecast.Input, day int, size func(i int) float64) {
+	for i := range in.Lamps {
+		for k := range in.Lamps[i].Bins {
+			if b := &in.Lamps[i].Bins[k]; b.Day > day {
+				b.LnOut -= size(i)
+			}
+		}
+	}
+}
+
+// A lamp whose readings were missing when all under its sensor stepped is not seen to
+// step with them. It may have done so all the same, and is no weaker for it.
+func TestOneLampLeftOutOfASharedStepDoesNotDecide(t *testing.T) {
+	in := steady()
+	group, day, one, n := in.Lamps[0].Group, in.AsOf-265, -1, 0
+	for i := range in.Lamps {
+		l := &in.Lamps[i]
+		if l.Group == group {
+			if n++; n > 5 {
+				l.Bins = nil
+			}
+		}
+		if l.Group == group && one < 0 && len(l.Bins) > 100 {
+			one = i
+			l.Bins = slices.DeleteFunc(slices.Clone(l.Bins), func(b forecast.Bin) bool { return b.Day > day-80 && b.Day < day+80 })
+		}
+	}
+	in.Groups[group].Recals = append(slices.Clone(in.Groups[group].Recals), // it is not the sensor that stepped
+		forecast.Recal{Day: in.AsOf - 130, AsFound: .99})
+	stepped(in, in.AsOf-130, func(i int) float64 {
+		if in.Lamps[i].Group == group {
+			return -.01
+		}
+		return 0
+	})
+	was, _ := dues(t, in)
+	stepped(in, day, func(i int) float64 {
+		if in.Lamps[i].Group == group {
+			return .06
+		}
+		return 0
+	})
+	is, fit := dues(t, in)
+	seen := 0
+	for _, s := range fit.Steps() {
+		for _, i := range s.Lamps {
+			if i == one {
+				t.Errorf("lamp %d is seen to step: the test tests nothing", i)
+			}
+			seen++
+		}
+	}
+	if seen < 4 {
+		t.Fatalf("%d lamps are seen to step", seen)
+	}
+	if d := apart(was, is, func(i int) bool { return i == one }); !(d < .12) {
+		t.Errorf("its own due hours changed by %.1f %%", 100*d)
+	}
+}
+
+// magnetic is a small fleet on magnetic gear whose supply is read.
+func magnetic(t *testing.T, seed uint64) *forecast.Input {
+	t.Helper()
+	for ; ; seed++ {
+		f := simfleet.New(simfleet.Options{Seed: seed, Fixtures: 24, Days: 1000, AllNew: true})
+		n := 0
+		for i := range f.Input.Lamps {
+			if l := &f.Input.Lamps[i]; l.Gear == forecast.Magnetic && len(l.Bins) > 0 && l.Bins[0].HasSupply {
+				n++
+			}
+		}
+		if n > 8 {
+			return &f.Input
+		}
+	}
+}
+
+// A voltage logger that reads 5 % more from a day on, while no lamp gets brighter, was
+// replaced or set otherwise: that is asked, and the lamps are no weaker for it.
+func TestAVoltageThatStepsAloneIsNoAgeing(t *testing.T) {
+	in := magnetic(t, 31)
+	was, _ := dues(t, in)
+	day := in.AsOf - 300
+	on := func(i int) bool {
+		l := &in.Lamps[i]
+		return l.Gear == forecast.Magnetic && len(l.Bins) > 0 && l.Bins[0].HasSupply
+	}
+	for i := range in.Lamps {
+		for k := range in.Lamps[i].Bins {
+			if b := &in.Lamps[i].Bins[k]; b.Day > day && b.HasSupply {
+				b.Supply += .05
+			}
+		}
+	}
+	is, fit := dues(t, in)
+	if d := apart(was, is, on); !(d < .10) {
+		t.Errorf("the due hours changed by %.1f %%", 100*d)
+	}
+	asked := false
+	for _, s := range fit.Steps() {
+		asked = asked || s.Before <= day+10 && s.After >= day-10 && s.Size < 0 && math.Abs(s.Size) > .01
+	}
+	if !asked {
+		t.Errorf("not asked about: %+v", fit.Steps())
+	}
+}
