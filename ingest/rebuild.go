@@ -51,10 +51,18 @@ func Verify(ctx context.Context, l *archive.Lock, now time.Time) (*Verified, err
 		return nil, err
 	}
 	v := &Verified{Bytes: s.Bytes}
+	for _, what := range s.Healed {
+		v.Mended = append(v.Mended, what+"; it is fetched again from the bucket")
+	}
+	for _, path := range s.Sent {
+		v.Mended = append(v.Mended, path+": the bucket did not hold it whole; it is sent again")
+	}
 	if s.Mends() {
-		if v.Mended, err = Mend(ctx, l); err != nil {
+		mended, err := Mend(ctx, l)
+		if err != nil {
 			return nil, fmt.Errorf("the archive is damaged (%s) and cannot be made anew: %w", s.Findings[0], err)
 		}
+		v.Mended = append(v.Mended, mended...)
 		return v, nil
 	}
 	for _, f := range s.Findings {

@@ -153,7 +153,11 @@ func (o *opened) strangeRooms() []string {
 
 func checkArchive(c *cobra.Command, o *opened, e env) error {
 	w := c.OutOrStdout()
-	r, err := archive.Check(c.Context(), o.archiveDir())
+	place, err := o.Archive(o.folder)
+	if err != nil {
+		return err
+	}
+	r, err := place.Check(c.Context(), batch.Holder(e.now()))
 	if err != nil {
 		return err
 	}
@@ -177,7 +181,7 @@ func checkArchive(c *cobra.Command, o *opened, e env) error {
 
 // lastVerified says how long ago the nights verified the archive's bytes.
 func lastVerified(o *opened, e env) string {
-	least, most, never := archive.Verified(o.archiveDir(), e.now())
+	least, most, never := archive.Verified(o.folder.Path("archive"), e.now())
 	switch {
 	case never == archive.Shares:
 		return "no night has verified it yet; this check has"
@@ -188,7 +192,7 @@ func lastVerified(o *opened, e env) string {
 }
 
 func repairArchive(c *cobra.Command, o *opened, e env) (err error) {
-	lock, err := archive.Acquire(o.archiveDir(), batch.Holder(e.now()))
+	lock, err := o.acquire(e)
 	if err != nil {
 		return err
 	}

@@ -5,10 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest"
-	"wane/ingest/archive"
 )
 
 func ingestCommand(e env) *cobra.Command {
@@ -33,7 +31,7 @@ func runIngest(c *cobra.Command, e env, files []string) (err error) {
 	if err != nil {
 		return err
 	}
-	lock, err := archive.Acquire(o.archiveDir(), batch.Holder(e.now()))
+	lock, err := o.acquire(e)
 	if err != nil {
 		return err
 	}

@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/show"
 	"wane/ingest"
 	"wane/ingest/archive"
@@ -87,7 +86,7 @@ func runRetry(c *cobra.Command, e env) (err error) {
 	if err != nil {
 		return err
 	}
-	lock, err := archive.Acquire(o.archiveDir(), batch.Holder(e.now()))
+	lock, err := o.acquire(e)
 	if err != nil {
 		return err
 	}

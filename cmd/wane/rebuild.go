@@ -52,7 +52,7 @@ func runRebuild(c *cobra.Command, e env) error {
 }
 
 func dropDerived(ctx context.Context, o *opened, e env, readings bool) (err error) {
-	lock, err := archive.Acquire(o.archiveDir(), batch.Holder(e.now()))
+	lock, err := o.acquire(e)
 	if err != nil {
 		return err
 	}

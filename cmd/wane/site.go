@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"wane/cmd/wane/internal/batch"
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
@@ -49,16 +50,28 @@ func isProblems(err error) bool {
 	return errors.As(err, &l)
 }
 
-// archiveDir is where the site's archive lies.
-func (o *opened) archiveDir() string { return o.folder.Path("archive") }
+// acquire takes the lock of the site's archive.
+func (o *opened) acquire(e env) (*archive.Lock, error) {
+	place, err := o.Archive(o.folder)
+	if err != nil {
+		return nil, err
+	}
+	return place.Acquire(batch.Holder(e.now()))
+}
 
 // view hands a view of the archive to fn, again where it moved on meanwhile.
-func (o *opened) view(fn func(*archive.Archive) error) error { return archive.View(o.archiveDir(), fn) }
+func (o *opened) view(fn func(*archive.Archive) error) error {
+	place, err := o.Archive(o.folder)
+	if err != nil {
+		return err
+	}
+	return place.View(fn)
+}
 
 // ask opens the query engine over a view of the archive and hands it to fn.
 func (o *opened) ask(ctx context.Context, fn func(*archive.Archive, *queries.DB) error) error {
 	return o.view(func(a *archive.Archive) error {
-		if err := a.Verify(); err != nil { // the query engine reads past the archive
+		if err := errors.Join(a.Verify(), a.Bring()); err != nil { // the query engine reads past the archive
 			return err
 		}
 		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{Threads: runtime.NumCPU(), MemoryMB: 700,

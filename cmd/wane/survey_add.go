@@ -12,7 +12,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"wane/cmd/wane/internal/batch"
 	"wane/ingest"
 	"wane/ingest/archive"
 	"wane/ingest/register"
@@ -287,7 +286,7 @@ func sameSheet(a, b survey.Survey) bool {
 
 // takeSheet puts the sheet into the inbox and takes it in by the ordinary path.
 func (o *opened) takeSheet(c *cobra.Command, e env, id string, data []byte) (got *ingest.Summary, err error) {
-	lock, err := archive.Acquire(o.archiveDir(), batch.Holder(e.now()))
+	lock, err := o.acquire(e)
 	if err != nil {
 		return nil, err
 	}

@@ -48,33 +48,10 @@ func view(dir string, m *Manifest, seen *verified) *Archive { return &Archive{di
 
 // Open views the archive in dir as it is now. A folder without a manifest is an
 // empty archive.
-func Open(dir string) (*Archive, error) {
-	m, err := loadManifest(dir)
-	if err != nil {
-		return nil, err
-	}
-	return view(dir, m, newVerified()), nil
-}
+func Open(dir string) (*Archive, error) { return Place{Dir: dir}.Open() }
 
-// View opens the archive and calls fn, again with a new view as often as parts
-// of the last one went away while fn read them.
-func View(dir string, fn func(*Archive) error) error {
-	var last string
-	for {
-		a, err := Open(dir)
-		if err != nil {
-			return err
-		}
-		err = fn(a)
-		if !errors.Is(err, ErrGone) {
-			return err
-		}
-		if a.m.Checksum == last {
-			return fmt.Errorf("%w, but the manifest is the same: run check", err)
-		}
-		last = a.m.Checksum
-	}
-}
+// View opens the archive in dir for fn; see Place.View.
+func View(dir string, fn func(*Archive) error) error { return Place{Dir: dir}.View(fn) }
 
 // Dir is the archive's folder.
 func (a *Archive) Dir() string { return a.dir }

@@ -334,11 +334,27 @@ func (a *Archive) checkReadings(p Part) error {
 // mend is found by the next Check. Where a derived table is damaged all of them
 // are dropped, for the next run to make: they hold together.
 func Repair(ctx context.Context, l *Lock, opt RebuildOptions) (*Report, error) {
+	if l.far == nil {
+		return repairFolder(ctx, l, opt)
+	}
+	if err := l.far.heal(ctx, l); err != nil {
+		return nil, err
+	}
+	r, err := repairFolder(ctx, l, opt)
+	if err != nil {
+		return r, err
+	}
+	return r, l.far.check(ctx, r, true)
+}
+
+// repairFolder is Repair of the folder.
+func repairFolder(ctx context.Context, l *Lock, opt RebuildOptions) (*Report, error) {
 	r, err := check(ctx, l.dir, true)
 	if err != nil || len(r.Findings) == 0 {
 		return r, err
 	}
 	l.seen = newVerified() // what was whole a while ago may be among the findings
+	l.seen.far = l.far
 	kinds := [3]int{}
 	for _, f := range r.Findings {
 		kinds[f.kind]++

@@ -33,6 +33,7 @@ type Lock struct {
 	flock *flock.Flock
 	fs    fsys.FS
 
+	far      *far // of an archive in a bucket
 	seen     *verified
 	lost     map[string]bool // originals that were found damaged, by SHA-256
 	busy     bool            // a writer has begun and not ended
@@ -59,7 +60,7 @@ func (l *Lock) cleared() { l.busy, l.leftover = false, false }
 
 // Acquire takes the lock of the archive in dir, which it makes if need be. If
 // another process has it, the error is ErrLocked and names the holder.
-func Acquire(dir string, me Holder) (*Lock, error) { return acquire(dir, me, fsys.OS{}) }
+func Acquire(dir string, me Holder) (*Lock, error) { return Place{Dir: dir}.Acquire(me) }
 
 func acquire(dir string, me Holder, f fsys.FS) (*Lock, error) {
 	up, err := filepath.Abs(filepath.Dir(dir))

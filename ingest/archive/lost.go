@@ -29,7 +29,7 @@ func traceOf(dir string) (trace string, err error) {
 			return err
 		case d.IsDir() && rel == tmpDir:
 			return filepath.SkipDir
-		case d.IsDir(), rel == lockName, rel == scrubName, rel == manifestName:
+		case d.IsDir(), rel == lockName, rel == scrubName, rel == manifestName, rel == markName:
 			return nil
 		}
 		trace = filepath.ToSlash(rel)

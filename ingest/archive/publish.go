@@ -105,11 +105,6 @@ func (w *writer) placeBytes(b []byte, path string) error {
 	return w.place(f, path)
 }
 
-// original writes bytes under their SHA-256 among the originals, if they are not
-// there, whole.
-func (w *writer) original(sha string, b []byte) error {
-	if fileIntact(filepath.Join(w.dir, originalPath(sha)), int64(len(b)), sha) == nil {
-		return nil
-	}
-	return w.placeBytes(b, originalPath(sha))
-}
+// original writes bytes under their SHA-256 among the originals. A copy that a
+// killed run has left there may not be in the archive's bucket.
+func (w *writer) original(sha string, b []byte) error { return w.placeBytes(b, originalPath(sha)) }

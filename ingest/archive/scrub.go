@@ -63,6 +63,8 @@ type Scrubbed struct {
 	Report
 	Bytes  int64    // verified now
 	Oldest int32    // day on which the share that waits longest was last verified; 0: never
+	Sent   []string // what the bucket lacked and has now
+	Healed []string // what was damaged here and came from the bucket
 	Swept  []string // leftovers that were removed
 }
 
@@ -86,6 +88,9 @@ func Scrub(ctx context.Context, l *Lock, now time.Time) (*Scrubbed, error) {
 		return nil, err
 	}
 	s.gather(l, chosen)
+	if err := s.bucket(ctx, l, m, now); err != nil {
+		return nil, err
+	}
 	journal, err := readJournal(l.dir)
 	if err != nil {
 		return nil, err
@@ -121,16 +126,20 @@ func (s *Scrubbed) list(l *Lock, m *Manifest) ([]*held, error) {
 	if err := s.sidecars(a, files); err != nil {
 		return nil, err
 	}
-	described := map[string]bool{"": true}
-	for i := range files {
-		f := &files[i]
-		all = append(all, &held{path: originalPath(f.SHA256), bytes: f.Size, sha: f.SHA256})
-		if d := f.DescriptionSHA; !described[d] {
-			described[d] = true
-			all = append(all, &held{path: originalPath(d), bytes: -1, sha: d})
-		}
+	return append(all, originalsOf(files)...), nil
+}
+
+// bucket has the bucket hold all that the copy does, and no more than need be.
+func (s *Scrubbed) bucket(ctx context.Context, l *Lock, m *Manifest, now time.Time) (err error) {
+	if l.far == nil || l.far.m == nil {
+		return nil
 	}
-	return all, nil
+	if s.Sent, err = l.far.complete(ctx, view(l.dir, m, l.seen)); err != nil {
+		return err
+	}
+	s.Healed = l.far.healed
+	_, err = l.far.clear(now)
+	return err
 }
 
 // choose picks the shares of the night and marks them as verified today.
@@ -164,7 +173,7 @@ func verifyAll(ctx context.Context, l *Lock, chosen []*held) error {
 	g.SetLimit(2)
 	for _, h := range chosen {
 		g.Go(func() error {
-			if h.damage = fileIntact(filepath.Join(l.dir, h.path), h.bytes, h.sha); h.damage == nil && h.table != "" {
+			if h.damage = l.seen.whole(l.dir, h.path, h.bytes, h.sha); h.damage == nil && h.table != "" {
 				l.seen.add(filepath.ToSlash(h.path))
 			}
 			return ctx.Err()

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"path/filepath"
 	"sync"
 )
 
@@ -14,6 +15,8 @@ var ErrDamaged = errors.New("the archive is damaged")
 // verified remembers which parts were held against their checksum, so that each
 // is read once for it in a view and the views that follow under one lock.
 type verified struct {
+	far *far // nil: there is no bucket to fetch from
+
 	mu sync.Mutex
 	ok map[string]bool // by path, which tells the content
 }
@@ -38,7 +41,7 @@ func (a *Archive) verify(p Part) error {
 	if a.seen.has(p.Path) {
 		return nil
 	}
-	err := fileIntact(a.Path(p), p.Bytes, p.SHA256)
+	err := a.seen.whole(a.dir, filepath.FromSlash(p.Path), p.Bytes, p.SHA256)
 	switch {
 	case err == nil:
 		a.seen.add(p.Path)
@@ -62,6 +65,20 @@ func (a *Archive) Verify(tables ...string) error {
 			if err := a.verify(p); err != nil {
 				return err
 			}
+		}
+	}
+	return nil
+}
+
+// Bring sees to it that all parts are in the folder, for what reads them past the
+// archive. Those of a folder are.
+func (a *Archive) Bring() error {
+	if a.seen.far == nil {
+		return nil
+	}
+	for _, p := range a.m.Parts {
+		if err := a.verify(p); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -33,6 +33,7 @@ type Config struct {
 	Supply      Supply            `yaml:"supply"`      // what is declared of the circuits
 	Forecast    forecast.Defaults `yaml:"forecast"`    // what is assumed of lamps, dirt and sensors before the site's own record tells
 	Schedules   Schedules         `yaml:"schedules"`
+	Archive     *Archive          `yaml:"archive"`  // nil: in the folder archive
 	Tell        Tell              `yaml:"tell"`     // who is told what, and how
 	Warranty    Warranty          `yaml:"warranty"` // what was promised, for the yearly evidence
 	Plan        plan.Settings     `yaml:"plan"`     // costs and constraints of the relamp plan

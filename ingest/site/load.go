@@ -57,6 +57,7 @@ func Parse(data []byte, cronLine func(string) error) (Config, problem.List) {
 	c.checkSupply(bad)
 	c.checkPlan(doc)
 	c.checkTell(bad, cronLine)
+	c.checkArchive(bad)
 	for _, p := range c.Gate.Validate() {
 		bad("gate."+p.Path, p.What, p.Do)
 	}

@@ -145,6 +145,14 @@ func checkAddress(bad report, path, address string, secret bool) {
 	}
 }
 
+func hostOf(address string) string {
+	u, err := url.Parse(address)
+	if err != nil {
+		return ""
+	}
+	return u.Hostname()
+}
+
 func loopback(host string) bool {
 	ip := net.ParseIP(strings.Trim(host, "[]"))
 	return host == "localhost" || ip != nil && ip.IsLoopback()

@@ -68,12 +68,20 @@ func Holder(now time.Time) archive.Holder {
 	return archive.Holder{PID: os.Getpid(), Start: now, What: "wane"}
 }
 
+func (o Options) acquire() (*archive.Lock, error) {
+	place, err := o.Site.Archive(o.Folder)
+	if err != nil {
+		return nil, err
+	}
+	return place.Acquire(Holder(o.Now))
+}
+
 // Run does the whole batch under the site's lock.
 func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	if o.Progress == nil {
 		o.Progress = func(string) {}
 	}
-	lock, err := archive.Acquire(o.Folder.Path("archive"), Holder(o.Now))
+	lock, err := o.acquire()
 	if err != nil {
 		return nil, err
 	}
@@ -180,7 +188,7 @@ func writePages(ctx context.Context, a *archive.Archive, o Options, out *Outcome
 
 // Derive brings the derived tables up to the archive, and nothing else.
 func Derive(ctx context.Context, o Options) (err error) {
-	lock, err := archive.Acquire(o.Folder.Path("archive"), Holder(o.Now))
+	lock, err := o.acquire()
 	if err != nil {
 		return err
 	}
