@@ -17,7 +17,7 @@ func TestTwoIngestsAtOnce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lock, err := archive.Acquire(o.archiveDir(), archive.Holder{PID: 4711,
+	lock, err := archive.Acquire(o.folder.Path("archive"), archive.Holder{PID: 4711,
 		Start: time.Date(2025, 6, 1, 2, 0, 0, 0, time.UTC), What: "wane"})
 	if err != nil {
 		t.Fatal(err)

@@ -24,7 +24,7 @@ func TestStoredAnswersAreTheAskedOnes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := archive.Open(o.archiveDir())
+	a, err := archive.Open(o.folder.Path("archive"))
 	if err != nil {
 		t.Fatal(err)
 	}

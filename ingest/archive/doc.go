@@ -17,6 +17,10 @@
 // write-once. A view stays whole while the next import commits; if one of its
 // parts has gone (ErrGone), open a new view.
 //
+// An archive may be in a bucket, with a copy in the folder (Place): each file goes
+// to the bucket before it gets its name in the folder, the manifest by a
+// conditional put, and what a reader lacks is fetched.
+//
 // Check verifies all of it, Repair and Rebuild make it anew from the originals.
 //
 // Derived tables are written by Derive, kept or replaced by the key of what

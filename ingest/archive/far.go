@@ -32,11 +32,10 @@ type far struct {
 	dir string
 
 	mu   sync.Mutex
-	m    *Manifest       // in the bucket, when last seen; nil: none is there
-	text []byte          // of it
-	tag  string          // of it
-	sent map[string]bool // what this run has put
-	told []string        // lists that go to the bucket once their files count
+	m    *Manifest // in the bucket, when last seen; nil: none is there
+	text []byte    // of it
+	tag  string    // of it
+	told []string  // lists that go to the bucket once their files count
 
 	down error // what kept this run from sending: it ends, and does not wait for each of its files
 
@@ -107,7 +106,6 @@ func (f *far) send(path, rel string) error {
 	if err != nil {
 		f.down = err
 	}
-	f.sent[filepath.ToSlash(rel)] = err == nil
 	return err
 }
 
@@ -124,11 +122,11 @@ func (f *far) fetch(rel string, size int64, sha string) error {
 	}
 	defer r.Close()
 	disk := fsys.OS{}
-	if err := fsys.MkdirAll(disk, f.dir, tmpDir); err != nil {
-		return err
-	}
-	if err := fsys.MkdirAll(disk, f.dir, filepath.Dir(rel)); err != nil {
-		return err
+	up, base := filepath.Split(filepath.Clean(f.dir)) // a reader may have no folder yet
+	for _, below := range []string{tmpDir, filepath.Dir(rel)} {
+		if err := fsys.MkdirAll(disk, filepath.Clean(up), filepath.Join(base, below)); err != nil {
+			return err
+		}
 	}
 	w, err := fsys.Create(disk, filepath.Join(f.dir, tmpDir, fmt.Sprintf("fetched-%d-%x", os.Getpid(), rand.Uint64())))
 	if err != nil {
@@ -198,8 +196,8 @@ func (m *mirror) Rename(from, to string) error {
 	return m.FS.Rename(from, to)
 }
 
-// swap makes the manifest in the file the bucket's, once all that it names is
-// there, and then sends the lists of what counts now.
+// swap makes the manifest in the file the bucket's, which holds all that it names
+// by then, and sends the lists of what counts now.
 func (f *far) swap(path string) error {
 	text, err := os.ReadFile(path)
 	if err != nil {
@@ -208,11 +206,6 @@ func (f *far) swap(path string) error {
 	next, err := parseManifest(text)
 	if err != nil {
 		return err
-	}
-	for _, p := range f.lacking(next) {
-		if err := f.send(filepath.Join(f.dir, filepath.FromSlash(p)), filepath.FromSlash(p)); err != nil {
-			return err
-		}
 	}
 	if !bytes.Equal(text, f.text) {
 		if err := f.put(text); err != nil {
@@ -227,25 +220,6 @@ func (f *far) swap(path string) error {
 	}
 	f.told = nil
 	return nil
-}
-
-// lacking gives the parts that the bucket's manifest does not name and that have
-// not been sent: those that are the same as they were before a rebuild.
-func (f *far) lacking(next *Manifest) (paths []string) {
-	there := map[string]bool{}
-	if f.m != nil {
-		for _, p := range f.m.Parts {
-			there[p.Path] = true
-		}
-	}
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	for _, p := range next.Parts {
-		if !there[p.Path] && !f.sent[p.Path] {
-			paths = append(paths, p.Path)
-		}
-	}
-	return paths
 }
 
 // put puts the manifest in the place of the one that this run has seen. Where the

@@ -19,7 +19,7 @@ const fetches = 8
 // meet brings the copy up to its bucket, or the bucket into being from what is in
 // the folder, and puts the bucket behind all that is done under the lock.
 func meet(l *Lock, b *bucket.Bucket) error {
-	f := &far{b: b, dir: l.dir, sent: map[string]bool{}}
+	f := &far{b: b, dir: l.dir}
 	mark, err := readMark(l.dir)
 	if err != nil {
 		return err
@@ -217,4 +217,3 @@ func each(ctx context.Context, all []*held, do func(*held) error) error {
 	}
 	return g.Wait()
 }
-

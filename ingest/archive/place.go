@@ -39,7 +39,7 @@ func (p Place) Open() (*Archive, error) {
 		}
 		return view(p.Dir, m, newVerified()), nil
 	}
-	f := &far{b: p.Bucket, dir: p.Dir, sent: map[string]bool{}}
+	f := &far{b: p.Bucket, dir: p.Dir}
 	if err := f.load(); err != nil {
 		return nil, err
 	}

@@ -69,7 +69,9 @@ func New(s Spec) (*Bucket, error) {
 }
 
 // String names the prefix as people write it.
-func (b *Bucket) String() string { return "s3://" + b.spec.Name + "/" + strings.TrimSuffix(b.spec.Prefix, "/") }
+func (b *Bucket) String() string {
+	return "s3://" + b.spec.Name + "/" + strings.TrimSuffix(b.spec.Prefix, "/")
+}
 
 // errSilent says that the store was given up.
 var errSilent = errors.New("the object store does not answer")
