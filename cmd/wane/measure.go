@@ -25,8 +25,9 @@ func measureCommand(env) *cobra.Command {
 		Use:   "measure",
 		Short: "which measurement would sharpen which due dates most, for its cost",
 		Long: `measure says what to measure next: a recalibration, a reference meter held beside
-a sensor, a cleaning of half the fixtures under one, a voltage logger, a lamp
-that comes down looked at in a laboratory. Each is weighed before it is made:
+a sensor, a cleaning of half the fixtures under one, a voltage logger, a canopy
+survey of a fixture that was surveyed when its lamp was new, a lamp that comes
+down looked at in a laboratory. Each is weighed before it is made:
 which due dates it would sharpen and by how much, how many lamps would get a
 date, what that is expected to save (lamps replaced too early, light lost too
 late), and what it costs. They are chosen together: each is weighed with those

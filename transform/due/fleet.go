@@ -17,6 +17,9 @@ type Fleet struct {
 	// Sensors names the sensor of each of Input.Groups.
 	Sensors []string
 	Notes   []string
+	// Surveys is the noise that a canopy survey would have, ln, of lamps whose level one
+	// would tell; by Input.Lamps.
+	Surveys map[int]float64
 }
 
 // FleetOf makes the forecast's input from the lives as of a day.

@@ -28,7 +28,7 @@ func ToMeasure(r *Result, fit *forecast.Fit, f *Fleet, settings plan.Settings) *
 		at := &f.Input.Lamps[d.Posterior.Lamp]
 		l := measure.Lamp{Fixture: d.Life.Fixture.ID, Room: d.Life.Place.Room, Bay: d.Life.Place.Bay,
 			Circuit: d.Life.Place.Circuit, LampType: string(d.Life.LampType), Group: at.GroupOn(int(r.AsOf)),
-			BurnPerDay: at.Burn.PerDay}
+			BurnPerDay: at.Burn.PerDay, Survey: f.Surveys[d.Posterior.Lamp]}
 		l.Sensor = sensor[l.Group]
 		in.Posteriors, in.Answers, in.Lamps = append(in.Posteriors, *d.Posterior), append(in.Answers,
 			d.Answer), append(in.Lamps, l)

@@ -27,6 +27,24 @@ func (f *Fleet) addSurveys(book *surveys.Book, rules lamp.Rules) {
 	for _, r := range refs {
 		f.addSurvey(r, rules)
 	}
+	f.Surveys = map[int]float64{}
+	for _, r := range book.Begun() {
+		f.addBegun(r, rules)
+	}
+}
+
+// addBegun notes that a survey would tell a lamp's level: the first one was near the
+// baseline of the lamp that hangs there still.
+func (f *Fleet) addBegun(r surveys.Reference, rules lamp.Rules) {
+	first := calendar.DayOf(r.First, rules.Location)
+	for k, l := range f.Lives {
+		if l.Fixture.ID != r.Fixture || first < l.FirstDay || first > l.LastDay || f.Input.Lamps[k].Ended {
+			continue
+		}
+		if _, ok := l.LevelNear(first, surveyDays, rules.Baseline.LatestHours); ok {
+			f.Surveys[k] = math.Hypot(r.SD, surveyStartSD)
+		}
+	}
 }
 
 // addSurvey ties a survey to its lamp. A survey tells a ratio to the first one;

@@ -43,6 +43,10 @@ func TestSurveyBecomesALevelNearTheBaselineOnly(t *testing.T) {
 			t.Errorf("%s: %+v %q", c.what, got, f.Notes)
 			continue
 		}
+		f.Surveys = map[int]float64{}
+		if f.addBegun(surveys.Reference{Fixture: "a", First: refs[0].First, SD: .01}, rules); c.want != (f.Surveys[0] > 0) {
+			t.Errorf("%s: the next survey is offered with noise %v", c.what, f.Surveys[0])
+		}
 		if c.want && (got[0].Day != 1500 || got[0].Lamp != 0 || math.Abs(got[0].Ln-math.Log(.96*.998)) > 1e-12 ||
 			math.Abs(got[0].SD-math.Hypot(.01, surveyStartSD)) > 1e-12) {
 			t.Errorf("%s: %+v", c.what, got[0])

@@ -190,6 +190,10 @@ func (j *Joint) Level(lamp int, sd float64) (r Reading, ok bool) {
 	return j.reading(at.g, at.l, z, make([]float64, at.g.q), sd), true
 }
 
+// settledWeeks is over how many weeks before a cleaning a lamp's course is straight
+// enough for all of them to tell where it stood: a quarter of a year (a choice).
+const settledWeeks = 13
+
 // Cleaned is what some weeks of readings say of dirt after fixtures under one sensor
 // were cleaned at the end of the fit's day, and others, the control, were not: how far
 // each cleaned one rose. Their noises share the variance that is given.
@@ -201,18 +205,19 @@ func (j *Joint) Cleaned(lamps []int, control, weeks int) (rows []Reading, shared
 			continue
 		}
 		in, u := &j.m.in.Lamps[i], p.l.bay
-		before := j.m.soil(p.l)
+		soiled := j.m.soil(p.l)
 		wiped := *in
 		wiped.Cleanings = append(wiped.Cleanings[:len(wiped.Cleanings):len(wiped.Cleanings)], Clean{Day: j.m.asOf,
 			Part: CleanAll})
 		after := newSoil(&wiped, j.m.soilOf(u), j.m.asOf).perhaps(j.m.wiped[i], u.wiped)
-		b, a := before.on(j.m.asOf), after.on(j.m.asOf)
+		b, a := soiled.on(j.m.asOf), after.on(j.m.asOf)
 		zl, zb := make([]float64, p.l.p), make([]float64, p.g.q)
 		zl[colDirt] = b.level - a.level
 		zb[u.colDays()] = u.dirt * (b.byDays - a.byDays)
 		zb[u.colLeft()] = u.dirt * (b.byLeft - a.byLeft)
 		zb[u.colWiped()] = u.dirt * (b.byWiped - a.byWiped)
-		v := 2 / (j.m.weight(p.l, binDays) * float64(weeks)) // so many weeks before and after
+		before := float64(min(len(p.l.bins), settledWeeks))
+		v := (1/float64(weeks) + 1/before) / j.m.weight(p.l, binDays)
 		own += v / float64(len(lamps))
 		rows = append(rows, j.reading(p.g, p.l, zl, zb, math.Sqrt(v)))
 	}

@@ -13,6 +13,8 @@ type Visit struct {
 	Factors  []int   // Input.Groups whose sensor was recalibrated with its as-found gain
 	Checked  []int   // Input.Groups with a reference reading
 	Cleaned  []int   // Input.Lamps cleaned
+	Levels   []int   // Input.Lamps whose own level was read
+	Ended    []int   // Input.Lamps that came down: nothing hangs on their own dates
 }
 
 // Known is the joint posterior with some visits taken as made. It is not changed by

@@ -31,6 +31,9 @@ func (c *Candidate) Checked() []int { return c.made.Checked }
 // Cleaned see Recalibrated.
 func (c *Candidate) Cleaned() []int { return c.made.Cleaned }
 
+// Levels are the lamps, index into the fit's, whose own level is read.
+func (c *Candidate) Levels() []int { return c.made.Levels }
+
 // MeterSD is the noise of a reference meter held beside a sensor, ln; that of a
 // lamp in the laboratory against what its make gives when new is declared twice as
 // large (common practice, no source).
@@ -53,6 +56,7 @@ func Candidates(in *Input) []Candidate {
 		c.clean(s)
 	}
 	c.circuits()
+	c.surveys()
 	c.lab()
 	sort.SliceStable(c.out, func(a, b int) bool {
 		if c.out[a].Kind != c.out[b].Kind {
@@ -176,10 +180,30 @@ func (c *collector) lab() {
 		if !ok {
 			continue
 		}
-		c.add(Candidate{Kind: plan.Lab, Target: l.Fixture, Room: l.Room, Rooms: []string{l.Room}, LampType: l.LampType,
-			Fixtures: []string{l.Fixture},
-			N:        1, On: l.Down, made: forecast.Visit{Readings: []forecast.Reading{r}, Checked: []int{l.Group}}})
+		x := c.ofLamp(plan.Lab, i, r)
+		x.On, x.made.Ended = l.Down, x.made.Levels
+		c.add(x)
 	}
+}
+
+// surveys offers a canopy survey of each fixture whose first one under this lamp was
+// near its baseline: a second tells the lamp's level.
+func (c *collector) surveys() {
+	for i := range c.in.Lamps {
+		if sd := c.in.Lamps[i].Survey; sd > 0 {
+			if r, ok := c.j.Level(c.in.Posteriors[i].Lamp, sd); ok {
+				c.add(c.ofLamp(plan.Survey, i, r))
+			}
+		}
+	}
+}
+
+// ofLamp is a reading of one lamp's level.
+func (c *collector) ofLamp(kind string, i int, r forecast.Reading) Candidate {
+	l := &c.in.Lamps[i]
+	return Candidate{Kind: kind, Target: l.Fixture, Room: l.Room, Rooms: []string{l.Room}, LampType: l.LampType,
+		Fixtures: []string{l.Fixture}, N: 1, made: forecast.Visit{Readings: []forecast.Reading{r},
+			Checked: []int{l.Group}, Levels: []int{c.in.Posteriors[i].Lamp}}}
 }
 
 func has(list []int, x int) bool {

@@ -12,7 +12,9 @@ type LampEffect struct {
 	Fixture       string
 	Before, After float64 // width of the due date's interval, days; NaN where it has no two ends
 	Was, Is       forecast.Status
-	Lo, Hi        float64 // due hours after it
+	// Had and Left are the width of the due hours' interval, ln of upper over lower end,
+	// before and after; NaN where it has no two ends.
+	Had, Left float64
 }
 
 // effects keeps the answers with all that was taken as made.
@@ -20,12 +22,15 @@ type effects struct {
 	in     *Input
 	status []forecast.Status
 	width  []float64
+	ln     []float64
 }
 
 func newEffects(in *Input) *effects {
-	e := &effects{in: in, status: make([]forecast.Status, len(in.Answers)), width: make([]float64, len(in.Answers))}
+	n := len(in.Answers)
+	e := &effects{in: in, status: make([]forecast.Status, n), width: make([]float64, n), ln: make([]float64, n)}
 	for i := range in.Answers {
-		e.status[i], e.width[i] = in.Answers[i].Status, width(&in.Answers[i])
+		a := &in.Answers[i]
+		e.status[i], e.width[i], e.ln[i] = a.Status, width(a), HoursWidth(a)
 	}
 	return e
 }
@@ -33,6 +38,15 @@ func newEffects(in *Input) *effects {
 // width of the due date's interval, days.
 func width(a *forecast.Answer) float64 {
 	if w := a.DueDay.Hi - a.DueDay.Lo; !math.IsInf(w, 0) {
+		return w
+	}
+	return math.NaN()
+}
+
+// HoursWidth is the width of the due hours' interval, ln of its upper over its lower
+// end; NaN where it has no two ends.
+func HoursWidth(a *forecast.Answer) float64 {
+	if w := math.Log(a.DueHours.Hi / a.DueHours.Lo); !math.IsInf(w, 0) {
 		return w
 	}
 	return math.NaN()
@@ -56,14 +70,13 @@ func (e *effects) after(w *weigher, was []standing, c *Choice) {
 		p := w.known.Posterior(&e.in.Posteriors[i])
 		a := p.Answer(e.in.Fit.Defaults(), e.in.Asking)
 		found[n] = LampEffect{Fixture: e.in.Lamps[i].Fixture, Before: e.width[i], After: width(&a), Was: e.status[i],
-			Is: a.Status,
-			Lo: a.DueHours.Lo, Hi: a.DueHours.Hi}
+			Is: a.Status, Had: e.ln[i], Left: HoursWidth(&a)}
 	})
 	c.Moved, c.Dated = 0, 0
 	var before, after []float64
 	for n, i := range touched {
 		f := found[n]
-		e.status[i], e.width[i] = f.Is, f.After
+		e.status[i], e.width[i], e.ln[i] = f.Is, f.After, f.Left
 		dates := dated(f.Is) && !dated(f.Was)
 		if dates {
 			c.Dated++

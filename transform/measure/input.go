@@ -40,6 +40,9 @@ type Lamp struct {
 	BurnPerDay                  float64
 	Worth                       plan.Worth
 	Down                        time.Time // day on which it is planned to come down; zero: none
+	// Survey is the noise of a canopy survey of it, ln; 0: none tells its level, since the
+	// first under this lamp is wanting or was not near its baseline.
+	Survey float64
 }
 
 // Sensor is one instrument. What it watches in each bay is a group of the fit.

@@ -53,7 +53,7 @@ func TestPromisedIsHad(t *testing.T) {
 				hadDates++
 				if w := a.DueDay.Hi - a.DueDay.Lo; !math.IsInf(w, 0) && l.After > 0 {
 					ratios = append(ratios, w/l.After)
-					relative = append(relative, math.Log(a.DueHours.Hi/a.DueHours.Lo)/math.Log(l.Hi/l.Lo))
+					relative = append(relative, measure.HoursWidth(a)/l.Left)
 				}
 			}
 		}

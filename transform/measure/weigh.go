@@ -159,10 +159,16 @@ func (w *weigher) weigh(v *forecast.Visit) (g gain, then []standing) {
 	c := w.counts.with(v)
 	then = make([]standing, len(w.stakes))
 	seen := w.known.Foresee(*v)
+	ended := map[int]bool{}
+	for _, i := range v.Ended {
+		ended[i] = true
+	}
 	parts := make([]gain, (len(then)+chunk-1)/chunk)
 	inParallel(len(parts), func(n int) {
 		for k := n * chunk; k < min((n+1)*chunk, len(then)); k++ {
-			then[k] = w.then(k, seen.Of(k), c)
+			if then[k] = w.now[k]; !ended[w.in.Posteriors[w.at[k]].Lamp] {
+				then[k] = w.then(k, seen.Of(k), c)
+			}
 			parts[n].add(w.gained(k, then[k]))
 		}
 	})

@@ -21,6 +21,9 @@ func (c *Candidate) Do() string {
 			list(c.Fixtures), c.Target, quoted(c.Fixtures[0]))
 	case plan.Voltage:
 		return fmt.Sprintf("put a voltage logger on circuit %s and declare it in register/sensors.csv", c.Target)
+	case plan.Survey:
+		return fmt.Sprintf("survey %s and the reference fixture over the same grid and at the same height as the first time, at full power and warm: `wane survey sheet` prints the spots; put the filled sheet into inbox/",
+			c.Target)
 	case plan.Lab:
 		return fmt.Sprintf("when the lamp of %s comes down, have its light measured as it is against a new lamp of its make, and note the level: `wane log reference fixture %s --value LEVEL --at %s`",
 			c.Target, quoted(c.Target), c.On.Format(time.DateOnly))
@@ -37,6 +40,8 @@ func (c *Candidate) Settle() string {
 		return fmt.Sprintf("hold a reference meter beside sensor %s once, and log its PPFD", c.Target)
 	case plan.CleanHalf:
 		return fmt.Sprintf("clean every other fixture under sensor %s, leave the rest, and log it", c.Target)
+	case plan.Survey:
+		return fmt.Sprintf("survey %s again, as the first time", c.Target)
 	}
 	return c.Do()
 }
@@ -116,9 +121,7 @@ func (c *Candidate) Caution() string {
 	case plan.Lab:
 		return "isolate, lock out and let cool before the lamp is taken down; it holds mercury: carry it whole in a closed, labelled container"
 	case plan.Survey:
-		return "lamps burn while the grid is read: do not look into them, wear eye protection"
-	case plan.HourMeter:
-		return "read the meter from outside; an open switch cabinet is an electrician's"
+		return "lamps burn while the grid is read: do not look into them, wear eye protection, keep out from under a lamp with a broken outer bulb or missing shield; no ladder for it: read at canopy height"
 	}
 	return ""
 }

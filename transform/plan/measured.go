@@ -23,14 +23,13 @@ const (
 	CleanHalf   = "clean"       // half the fixtures under a sensor, each
 	Voltage     = "voltage"     // a logger on a circuit
 	Survey      = "survey"      // a canopy survey of a fixture
-	HourMeter   = "hours"       // an hour meter read by hand
 	Lab         = "lab"         // a lamp that comes down, in the laboratory
 	GoingThere  = "visit"
 )
 
 // measureMinutes are used where the site declares none (common practice, no source).
 var measureMinutes = map[string]float64{Recalibrate: 30, Reference: 10, CleanHalf: 6, Voltage: 60, Survey: 20,
-	HourMeter: 3, Lab: 20, GoingThere: 15}
+	Lab: 20, GoingThere: 15}
 
 // MeasureKinds lists the names, in order.
 func MeasureKinds() []string {

@@ -18,12 +18,12 @@ type Options struct {
 	NeverRecalibrated bool
 	AllNew            bool // all rooms start on the first day
 	start             int  // first day of the rooms, where it is given
-	// Half is cleanings beside the rooms' own: of every other fixture under one sensor.
-	Half []HalfCleaned
+	// Cleaned is a cleaning of single fixtures beside the rooms' own, by day.
+	Cleaned  map[string]int
+	NoSupply bool // no room's supply is logged
+	// Logged is from which day on a room's supply is logged that was not before.
+	Logged map[string]int
 }
-
-// HalfCleaned is one such cleaning.
-type HalfCleaned struct{ Group, Day int } // Input.Groups; since 1970
 
 // Fleet is an invented fleet: what a site would have, and the truth.
 type Fleet struct {
@@ -116,7 +116,6 @@ type sim struct {
 	lots    map[string]lotLaw
 	fleet   *Fleet
 	fixture int
-	nth     int // of the fixture under its sensor
 }
 
 func (s *sim) lot(law classLaw, name string) lotLaw {
@@ -147,9 +146,8 @@ func (s *sim) room(r *room, n int) {
 		s.fleet.Input.Groups = append(s.fleet.Input.Groups, grp)
 		s.fleet.Gain, s.fleet.Wander = append(s.fleet.Gain, b.gain), append(s.fleet.Wander, b.wander)
 		s.fleet.Known.Groups = append(s.fleet.Known.Groups, forecast.Group{ID: b.id, Start: grp.Start})
-		for k := 0; k < size; k++ {
+		for range size {
 			s.fixture++
-			s.nth = k
 			s.lives(r, b, g, fmt.Sprintf("F%04d", s.fixture), r.lotOf(r.name, s.rng.IntN(initial)), relamps)
 		}
 	}
@@ -167,16 +165,22 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 			clean[d] = clip(r.dirtLeft+.06*rng.NormFloat64(), 0, .6)
 		}
 	}
-	for _, h := range opt.Half { // draws nothing: all else stays as it is without
-		if h.Group == group && s.nth%2 == 0 && h.Day-opt.Day0 > r.start {
-			cleans = insertClean(cleans, forecast.Clean{Day: h.Day, Part: forecast.CleanAll})
-			clean[h.Day-opt.Day0] = r.dirtLeft
-		}
+	// It draws nothing: all else stays as it is without.
+	if d, ok := opt.Cleaned[fixture]; ok && d-opt.Day0 > r.start {
+		cleans = insertClean(cleans, forecast.Clean{Day: d, Part: forecast.CleanAll})
+		clean[d-opt.Day0] = r.dirtLeft
 	}
 	var soiled []float64
 	dirt, slow := 0.0, s.site.slow*rng.NormFloat64()
 	rho := math.Exp(-1 / s.site.slowMem)
 	base := math.Log(600) + .1*rng.NormFloat64()
+	logged := opt.Days // day from which the supply is logged
+	if from, ok := opt.Logged[r.name]; ok {
+		logged = from - opt.Day0
+	}
+	if r.hasSupply && !opt.NoSupply {
+		logged = 0
+	}
 	day, life := r.start, 0
 	for day < opt.Days {
 		life++
@@ -228,8 +232,9 @@ func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map
 			if stuck && len(raw) > 0 {
 				val = raw[len(raw)-1].Value
 			}
-			raw = append(raw, Daily{Day: opt.Day0 + day, Hours: hours, Value: val, Supply: r.supply[day], HasSupply: r.hasSupply,
-				Ambient: r.ambient[day], HasAmbient: r.hasAmbient, Dim: r.dim[day]})
+			raw = append(raw, Daily{Day: opt.Day0 + day, Hours: hours, Value: val, Supply: r.supply[day],
+				HasSupply: day >= logged,
+				Ambient:   r.ambient[day], HasAmbient: r.hasAmbient, Dim: r.dim[day]})
 		}
 		lamp.HoursNow, lamp.Bins = hours, Weeks(raw)
 		lamp.Ended = end

@@ -29,15 +29,16 @@ var (
 	seed     = flag.Uint64("seed", 5000, "of the first fleet")
 	fixtures = flag.Int("fixtures", 240, "of each fleet")
 	never    = flag.Bool("never", false, "sensors were never recalibrated")
-	part     = flag.String("part", "sets", "sets, rounds, clean or worth")
+	named    = flag.String("ways", "", "of kinds and worth: only those whose name this regular expression finds")
+	part     = flag.String("part", "sets", "sets, kinds, rounds or worth")
 )
 
 func main() {
 	log.SetFlags(0)
 	flag.Parse()
-	run := map[string]func() error{"sets": sets, "rounds": rounds, "clean": clean, "worth": worth}[*part]
+	run := map[string]func() error{"sets": sets, "rounds": rounds, "kinds": kinds, "worth": worth}[*part]
 	if run == nil {
-		log.Fatalf("part %q is not known; use sets, rounds, clean or worth", *part)
+		log.Fatalf("part %q is not known; use sets, kinds, rounds or worth", *part)
 	}
 	if err := run(); err != nil {
 		log.Fatal(err)
@@ -50,6 +51,7 @@ type tally struct {
 	errs           []float64 // |centre - truth| / truth of dated lamps
 	same           []float64 // the same of lamps that had a date before any
 	all            []float64 // the same of these, dated now or not
+	widths         []float64 // of their due hours' intervals, ln
 	dated, lamps   int
 	money, minutes float64
 	held           int
@@ -82,8 +84,8 @@ func (t *tally) add(f *simfleet.Fleet, in *measure.Input, had map[string]bool) {
 }
 
 func (t *tally) print() {
-	fmt.Printf("%-28s dated %.3f of %d lamps; error %.3f in the median (of lamps dated before any: %.3f, n %d; dated or not %.3f); 80 %% intervals hold %.3f; %.0f min, EUR %.0f a fleet\n",
-		t.name, float64(t.dated)/float64(t.lamps), t.lamps, median(t.errs), median(t.same), len(t.same), median(t.all), float64(t.held)/float64(len(t.errs)),
+	fmt.Printf("%-28s dated %.3f of %d lamps; error %.3f in the median (of lamps dated before any: %.3f, n %d; dated or not %.3f, width %.3f); 80 %% intervals hold %.3f; %.0f min, EUR %.0f a fleet\n",
+		t.name, float64(t.dated)/float64(t.lamps), t.lamps, median(t.errs), median(t.same), len(t.same), median(t.all), median(t.widths), float64(t.held)/float64(len(t.errs)),
 		t.minutes/float64(*fleets), t.money/float64(*fleets))
 }
 

@@ -113,8 +113,11 @@ func judge(f *simfleet.Fleet, in *forecast.Input, t *tally, base map[int]bool) (
 			}
 			t.lamps++
 			a := p.Answer(fit.Defaults(), forecast.Asking{})
-			if base[p.Lamp] {
-				c := p.Cross(p.Threshold, 1)
+			if base == nil || base[p.Lamp] {
+				c := p.Cross(p.Threshold, 1.28)
+				if base != nil || a.Status == forecast.StatusForecast {
+					t.widths = append(t.widths, math.Log(math.Min(c.Hi, 120000)/c.Lo))
+				}
 				t.all = append(t.all, math.Abs(math.Min(c.Centre, 120000)/math.Min(f.Truth[p.Lamp].Due, 120000)-1))
 			}
 			if a.Status != forecast.StatusForecast && a.Status != forecast.StatusUnder {

@@ -104,7 +104,7 @@ func compare(set []measure.Choice, in, after *measure.Input) (asked, kept int, s
 			continue
 		}
 		kept++
-		share = append(share, math.Log(a.DueHours.Hi/a.DueHours.Lo)/math.Log(l.Hi/l.Lo))
+		share = append(share, measure.HoursWidth(a)/l.Left)
 		if w := a.DueDay.Hi - a.DueDay.Lo; l.After > 0 {
 			days = append(days, w/l.After)
 		}

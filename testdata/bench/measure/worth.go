@@ -2,7 +2,10 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
+	"regexp"
+	"slices"
 
 	"wane/transform/forecast"
 	"wane/transform/simfleet"
@@ -27,10 +30,20 @@ func worth() error {
 		{"all but gain known", []knowing{conditionsKnown, dirtKnown, wanderKnown}},
 		{"all but wander known", []knowing{conditionsKnown, gain, dirtKnown}},
 		{"all known", []knowing{conditionsKnown, gain, dirtKnown, wanderKnown}},
-		{"each gain once a year, 1 %", []knowing{gainRead(365, .01)}},
-		{"each gain once a year, 0.3 %", []knowing{gainRead(365, .003)}},
-		{"each gain each quarter, 0.3 %", []knowing{gainRead(91, .003)}},
+		{"read: each gain once a year, 1 %", []knowing{gainRead(365, .01)}},
+		{"read: each gain once a year, 0.3 %", []knowing{gainRead(365, .003)}},
+		{"read: each gain each quarter, 0.3 %", []knowing{gainRead(91, .003)}},
+		{"read: every lamp's level, yearly, 1 %", []knowing{levelsRead(1, 365, .01)}},
+		{"read: every lamp's level, yearly, 1 %, dirt known", []knowing{dirtKnown, levelsRead(1, 365, .01)}},
+		{"read: three lamps' levels of twelve, quarterly, 1 %", []knowing{levelsRead(4, 91, .01)}},
+		{"read: three lamps' levels of twelve, monthly, 1 %", []knowing{levelsRead(4, 28, .01)}},
+		{"read: every lamp's level, monthly, 1 %", []knowing{levelsRead(1, 28, .01)}},
 	}
+	chosen, err := regexp.Compile(*named)
+	if err != nil {
+		return err
+	}
+	ways = slices.DeleteFunc(ways, func(w way) bool { return w.of != nil && !chosen.MatchString(w.name) })
 	tallies := make([]*tally, len(ways))
 	for k := range ways {
 		tallies[k] = &tally{name: ways[k].name}
@@ -78,6 +91,29 @@ func gainRead(every int, sd float64) knowing {
 			for day := x.Start + every; day <= in.AsOf; day += every {
 				x.References = append(x.References, forecast.Reference{Day: day, Lamp: -1,
 					Ln: f.Gain[g][day-first] + sd*rng.NormFloat64(), SD: sd})
+			}
+		}
+	}
+}
+
+// levelsRead reads the level of every so many lamps each so many days.
+func levelsRead(of, every int, sd float64) knowing {
+	return func(f *simfleet.Fleet, in *forecast.Input, rng *rand.Rand) {
+		for i := range in.Lamps {
+			l := &in.Lamps[i]
+			if i%of != 0 || len(l.Bins) == 0 {
+				continue
+			}
+			x := &in.Groups[l.Group]
+			for _, b := range l.Bins {
+				if (b.Day-l.StartDay)%every >= every-7 {
+					level := math.Log(f.Truth[i].At(b.Hours)) - dirtOn(f, i, b.Day) + dirtOn(f, i, l.Bins[0].Day)
+					if in.Clean != nil { // there is none
+						level = math.Log(f.Truth[i].At(b.Hours))
+					}
+					x.References = append(x.References, forecast.Reference{Day: b.Day, Lamp: i, SD: sd,
+						Ln: level + sd*rng.NormFloat64()})
+				}
 			}
 		}
 	}

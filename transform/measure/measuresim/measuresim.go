@@ -56,17 +56,57 @@ func Site(known *forecast.Input, s plan.Settings) (*measure.Input, error) {
 			u.Rooms, u.Fixture = []string{l.Room}, l.Fixture
 		}
 	}
+	lamps(in)
 	return in, nil
 }
 
+// downIn is when each room's oldest lamp comes down, days; surveySD is the noise of
+// canopy surveys of every fourth fixture, which were surveyed when their lamps were new.
+const (
+	downIn   = 14
+	surveySD = .015
+)
+
+// lamps plans one of each room to come down, and says which can be surveyed.
+func lamps(in *measure.Input) {
+	oldest := map[string]int{}
+	for i := range in.Lamps {
+		l, p := &in.Lamps[i], &in.Posteriors[i]
+		if i%4 == 0 && p.FirstHours < 1000 {
+			l.Survey = surveySD
+		}
+		if k, ok := oldest[l.Room]; !p.Dark && (!ok || p.HoursNow > in.Posteriors[k].HoursNow) {
+			oldest[l.Room] = i
+		}
+	}
+	for _, i := range oldest {
+		in.Lamps[i].Down = in.AsOf.AddDate(0, 0, downIn)
+	}
+}
+
 // Make makes a measurement as it would have come out, and writes it into what is
-// known. Cleanings are for simfleet.Options.Half, which plays what follows.
+// known. Cleanings and voltage loggers are for simfleet.Options.Cleaned and Logged, which
+// play what follows.
 func Make(f *simfleet.Fleet, known *forecast.Input, c *measure.Candidate, rng *rand.Rand) {
 	day0 := f.Input.AsOf - len(f.Gain[0]) + 1
 	gain := func(g int) float64 { return f.Gain[g][known.AsOf-day0] }
 	for _, g := range c.Recalibrated() {
 		x := math.Exp(gain(g) + forecast.DefaultTable().Sensor.AsFound*rng.NormFloat64())
 		known.Groups[g].Recals = append(known.Groups[g].Recals, forecast.Recal{Day: known.AsOf, AsFound: x})
+	}
+	for _, i := range c.Levels() {
+		l, t := &known.Lamps[i], &f.Truth[i]
+		sd := measure.LabSD
+		if c.Kind == plan.Survey {
+			sd = surveySD
+		}
+		dirt := t.Dirt[known.AsOf-l.Hung] - t.Dirt[l.Bins[0].Day-l.Hung]
+		ref := forecast.Reference{Day: known.AsOf, Lamp: i, SD: sd,
+			Ln: math.Log(t.At(l.HoursNow)) - dirt + sd*rng.NormFloat64()}
+		known.Groups[l.Group].References = append(known.Groups[l.Group].References, ref)
+		if c.Kind == plan.Lab {
+			l.Ended, l.EndDay = true, known.AsOf
+		}
 	}
 	if c.Kind == plan.Reference {
 		for _, g := range c.Checked() {

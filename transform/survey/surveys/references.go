@@ -31,18 +31,47 @@ type Reference struct {
 // is multiplied by their number.
 func (b *Book) References() (out []Reference, left []string) {
 	for _, f := range b.Fixtures() {
-		es := b.Of(f)
-		for lo := 0; lo < len(es); {
-			hi := lo + 1
-			for hi < len(es) && len(b.relamps(es[lo], es[hi])) == 0 {
-				hi++
-			}
-			refs, why := b.referencesOf(es[lo:hi])
+		for _, es := range b.lampsOf(f) {
+			refs, why := b.referencesOf(es)
 			out, left = append(out, refs...), append(left, why...)
-			lo = hi
 		}
 	}
 	return out, left
+}
+
+// lampsOf gives a fixture's surveys lamp by lamp.
+func (b *Book) lampsOf(fixture string) (out [][]*Entry) {
+	es := b.Of(fixture)
+	for lo := 0; lo < len(es); {
+		hi := lo + 1
+		for hi < len(es) && len(b.relamps(es[lo], es[hi])) == 0 {
+			hi++
+		}
+		out = append(out, es[lo:hi])
+		lo = hi
+	}
+	return out
+}
+
+// Begun gives, of the lamp that was last surveyed in each fixture, the first survey, and
+// how well a later one would tell what is left of its light: SD of its ln. None where a
+// later one could not be held against it.
+func (b *Book) Begun() (out []Reference) {
+	for _, f := range b.Fixtures() {
+		lamps := b.lampsOf(f)
+		e := lamps[len(lamps)-1][0]
+		c, err := b.Compare(e, e) // as were it surveyed so once more
+		if err != nil || !c.Rig.Drift.Known() || e.off() != "" {
+			continue
+		}
+		out = append(out, Reference{Fixture: f, First: e.TakenAt, SD: c.lnSD()})
+	}
+	return out
+}
+
+// lnSD is the standard deviation of ln of the level.
+func (c *Change) lnSD() float64 {
+	return math.Log(c.Level.Hi/c.Level.Lo) / (2 * distuv.UnitNormal.Quantile(.5+c.Level.Level/2))
 }
 
 func (b *Book) referencesOf(es []*Entry) (out []Reference, left []string) {
@@ -65,10 +94,9 @@ func (b *Book) referencesOf(es []*Entry) (out []Reference, left []string) {
 			left = append(left, fmt.Sprintf("survey %s of %s is no reference for the forecast: %s", e.ID, e.Fixture, why))
 			continue
 		}
-		z := distuv.UnitNormal.Quantile(.5 + c.Level.Level/2)
 		out = append(out, Reference{
 			Fixture: e.Fixture, First: es[0].TakenAt, At: e.TakenAt, Survey: e.ID,
-			Ln: math.Log(c.Level.Centre), SD: math.Log(c.Level.Hi/c.Level.Lo) / (2 * z),
+			Ln: math.Log(c.Level.Centre), SD: c.lnSD(),
 		})
 	}
 	for i := range out {

@@ -58,6 +58,20 @@ func TestReferencesRestOnTheReferenceFixture(t *testing.T) {
 	}
 }
 
+// What a survey yet to come would tell is known as well as what the last one told.
+func TestBegunIsAsWellKnownAsASurveyMade(t *testing.T) {
+	all := []survey.Survey{sheet("a0", "a", 0, 1), sheet("r0", "ref", 0, 1), sheet("b0", "b", 1, 1)}
+	got := Of(all, rig(), nil, nil, time.Time{}).Begun()
+	if len(got) != 1 || got[0].Fixture != "a" || !got[0].First.Equal(day0) {
+		t.Fatalf("the reference fixture was surveyed with a alone: %+v", got)
+	}
+	made := append(all, sheet("a1", "a", 1, .97), sheet("r1", "ref", 1, 1))
+	refs, _ := Of(made, rig(), nil, nil, time.Time{}).References()
+	if len(refs) == 0 || math.Abs(refs[0].SD-got[0].SD) > 1e-6 {
+		t.Errorf("told before: sd %.5f, made: %+v", got[0].SD, refs)
+	}
+}
+
 func TestReferencesLeaveOutWhatIsNotTheLamp(t *testing.T) {
 	relamped := &fleet.Register{
 		Fixtures: []fleet.Fixture{{ID: "a"}, {ID: "ref"}},
