@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 
 	"wane/transform/forecast"
@@ -25,7 +26,7 @@ type kindTally struct {
 // of each lamp against what came. What comes later is compared with a run without.
 func kinds() error {
 	fmt.Printf("%d fleets of %d fixtures, seeds from %d, never recalibrated: %v: the best %d of each kind by themselves\n",
-		*fleets, *fixtures, *seed, *never, setOf)
+		*fleets, *fixtures, *seed, *never, *count)
 	for _, kind := range []string{plan.Recalibrate, plan.Reference, plan.Survey, plan.Lab, plan.CleanHalf, plan.Voltage} {
 		if !strings.Contains(kind, *named) {
 			continue
@@ -43,17 +44,15 @@ func kinds() error {
 	return nil
 }
 
-// setOf is how many of a kind are made at once; later is after how many days a kind's
+// later is after how many days a kind's
 // readings have come, 0: at once.
-const setOf = 3
-
 var later = map[string]int{plan.CleanHalf: 5 * 7, plan.Voltage: 371}
 
-// only leaves one kind of measurement to choose.
-func only(kind string) plan.Settings {
+// only leaves some kinds of measurement to choose.
+func only(kinds ...string) plan.Settings {
 	s := measuresim.Settings()
 	for _, k := range plan.MeasureKinds() {
-		if k != kind && k != plan.GoingThere {
+		if !slices.Contains(kinds, k) && k != plan.GoingThere {
 			s.Measure[k] = plan.MeasureTerms{Off: true}
 		}
 	}
@@ -69,7 +68,7 @@ func (t *kindTally) fleet(kind string, seed uint64) error {
 	if err != nil {
 		return err
 	}
-	set := measure.Choose(before, measure.Limits{Count: setOf}).Chosen
+	set := measure.Choose(before, measure.Limits{Count: *count}).Chosen
 	if len(set) == 0 {
 		return nil
 	}

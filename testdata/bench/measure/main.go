@@ -1,9 +1,10 @@
 // Measure holds what package measure promises against what happens, on invented fleets
 // whose truth is known:
 //
-//	go run ./testdata/bench/measure -fleets 20            # promised and had; best five, five at random, all
-//	go run ./testdata/bench/measure -part rounds          # error at 5,000 h with and without a round a year
-//	go run ./testdata/bench/measure -part clean           # half a bay cleaned, five weeks later
+//	go run ./testdata/bench/measure               # promised and had; best five, five at random, all sensors
+//	go run ./testdata/bench/measure -part kinds   # the best three of each kind: promised and had
+//	go run ./testdata/bench/measure -part rounds  # error at 5,000 h with and without a round a year
+//	go run ./testdata/bench/measure -part worth   # the same were dirt, gain, wander … known, and what readings come to of it
 //
 // With -never no sensor of the fleets was ever recalibrated; then the first part also
 // says how many lamps have a date after one, three and ten measurements.
@@ -16,6 +17,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"sort"
+
+	"gonum.org/v1/gonum/stat"
 
 	"wane/transform/forecast"
 	"wane/transform/measure"
@@ -30,6 +33,7 @@ var (
 	fixtures = flag.Int("fixtures", 240, "of each fleet")
 	never    = flag.Bool("never", false, "sensors were never recalibrated")
 	named    = flag.String("ways", "", "of kinds and worth: only those whose name this regular expression finds")
+	count    = flag.Int("count", 3, "of kinds: how many of a kind are made")
 	part     = flag.String("part", "sets", "sets, kinds, rounds or worth")
 )
 
@@ -55,9 +59,19 @@ type tally struct {
 	dated, lamps   int
 	money, minutes float64
 	held           int
+	byFleet        []float64 // share of a fleet's intervals that hold
+}
+
+// fleet notes what share of a fleet's intervals held, of which so many were there
+// before and so many of them held.
+func (t *tally) fleet(errs, held int) {
+	if n := len(t.errs) - errs; n > 0 {
+		t.byFleet = append(t.byFleet, float64(t.held-held)/float64(n))
+	}
 }
 
 func (t *tally) add(f *simfleet.Fleet, in *measure.Input, had map[string]bool) {
+	defer t.fleet(len(t.errs), t.held)
 	for i := range in.Answers {
 		a := &in.Answers[i]
 		truth := f.Truth[in.Posteriors[i].Lamp].Due
@@ -84,8 +98,8 @@ func (t *tally) add(f *simfleet.Fleet, in *measure.Input, had map[string]bool) {
 }
 
 func (t *tally) print() {
-	fmt.Printf("%-28s dated %.3f of %d lamps; error %.3f in the median (of lamps dated before any: %.3f, n %d; dated or not %.3f, width %.3f); 80 %% intervals hold %.3f; %.0f min, EUR %.0f a fleet\n",
-		t.name, float64(t.dated)/float64(t.lamps), t.lamps, median(t.errs), median(t.same), len(t.same), median(t.all), median(t.widths), float64(t.held)/float64(len(t.errs)),
+	fmt.Printf("%-28s dated %.3f of %d lamps; error %.3f in the median (of lamps dated before any: %.3f, n %d; dated or not %.3f, width %.3f); 80 %% intervals hold %.3f (its error over fleets %.3f); %.0f min, EUR %.0f a fleet\n",
+		t.name, float64(t.dated)/float64(t.lamps), t.lamps, median(t.errs), median(t.same), len(t.same), median(t.all), median(t.widths), float64(t.held)/float64(len(t.errs)), stat.StdErr(stat.StdDev(t.byFleet, nil), float64(len(t.byFleet))),
 		t.minutes/float64(*fleets), t.money/float64(*fleets))
 }
 

@@ -23,6 +23,7 @@ const age, judgeEvery = 5000, 120
 func rounds() error {
 	without, with := &tally{name: "as they were"}, &tally{name: "with a round a year"}
 	spent, allowed, n := 0., 0., 0
+	made := map[string]int{}
 	for k := range *fleets {
 		s := *seed + uint64(k)
 		f := simfleet.New(simfleet.Options{Seed: s, Fixtures: *fixtures, NeverRecalibrated: *never})
@@ -35,7 +36,7 @@ func rounds() error {
 		first := f.Input.AsOf - len(f.Gain[0]) + 1
 		for day := first + 365; day < read.AsOf; day += 365 {
 			cut := read.Truncate(day)
-			in, err := measuresim.Site(&cut, settings())
+			in, err := measuresim.Site(&cut, only(plan.Reference, plan.Survey)) // others would go on otherwise from there
 			if err != nil {
 				return err
 			}
@@ -44,10 +45,8 @@ func rounds() error {
 			allowed, n = allowed+minutes, n+1
 			for i := range got.Chosen {
 				c := &got.Chosen[i]
-				if c.Kind != plan.Reference { // a recalibration would go on otherwise from there
-					continue
-				}
 				spent += c.Cost.Minutes
+				made[c.Kind]++
 				measuresim.Make(f, &cut, &c.Candidate, rng)
 			}
 			for g := range cut.Groups {
@@ -60,8 +59,8 @@ func rounds() error {
 	}
 	fmt.Printf("%d fleets of %d fixtures, seeds from %d, never recalibrated: %v; asked at %d h\n", *fleets, *fixtures,
 		*seed, *never, age)
-	fmt.Printf("a round took %.0f min of the %.0f min that the plan's own work took, a fleet and year\n",
-		spent/float64(n), allowed/float64(n))
+	fmt.Printf("a round took %.0f min of the %.0f min that the plan's own work took, a fleet and year: %.1f sensors and %.1f fixtures read\n",
+		spent/float64(n), allowed/float64(n), float64(made[plan.Reference])/float64(n), float64(made[plan.Survey])/float64(n))
 	without.print()
 	with.print()
 	return nil
@@ -88,6 +87,7 @@ func work(in *forecast.Input, from, to int) float64 {
 // judge asks every lamp once at the age and gives those that it dated; base are those
 // that were dated before, nil: they are what is to be found.
 func judge(f *simfleet.Fleet, in *forecast.Input, t *tally, base map[int]bool) (map[int]bool, error) {
+	defer t.fleet(len(t.errs), t.held)
 	asked, dated := map[int]bool{}, map[int]bool{}
 	first := f.Input.AsOf - len(f.Gain[0]) + 1
 	for day := first + judgeEvery; day <= in.AsOf; day += judgeEvery {
