@@ -106,26 +106,15 @@ func runMeasure(c *cobra.Command) error {
 	if m.back {
 		return runMeasureBack(c, m)
 	}
-	o, err := openSite(c)
-	if err != nil {
-		return err
-	}
 	var in *measure.Input
-	var made *plans.Made
-	if err := o.ask(c.Context(), func(a *archive.Archive, db *queries.DB) (err error) {
-		res, err := derive.Ask(c.Context(), a, o.Site, due.Question{AsOf: m.asOf, Fit: true})
-		if err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, res.Close()) }()
+	o, err := askFit(c, m, func(o *opened, res *derive.Asked, db *queries.DB) error {
 		facts, err := plans.Gather(c.Context(), db, o.Site, res.Result, o.Config.Plan, plans.Seed)
-		if err != nil {
-			return err
+		if err == nil {
+			in = measures.Gather(res.Result, plans.Of(facts), o.Config.Plan)
 		}
-		made = plans.Of(facts)
-		in = measures.Gather(res.Result, made, o.Config.Plan)
-		return nil
-	}); err != nil {
+		return err
+	})
+	if err != nil {
 		return err
 	}
 	got := measure.Choose(in, m.limits)
@@ -140,12 +129,24 @@ func runMeasure(c *cobra.Command) error {
 	return person(o.planFaults())
 }
 
+// askFit opens the site and hands over its answers with the fit that they were made by.
+func askFit(c *cobra.Command, m measureAsked, with func(*opened, *derive.Asked, *queries.DB) error) (*opened, error) {
+	o, err := openSite(c)
+	if err != nil {
+		return nil, err
+	}
+	return o, o.ask(c.Context(), func(a *archive.Archive, db *queries.DB) error {
+		res, err := derive.Ask(c.Context(), a, o.Site, due.Question{AsOf: m.asOf, Fit: true})
+		if err != nil {
+			return err
+		}
+		return errors.Join(with(o, res, db), res.Close())
+	})
+}
+
 // measureText prints it for people: the set, then each with what it does and how.
 func measureText(w io.Writer, o *opened, in *measure.Input, got *measure.Result, m measureAsked) error {
-	p := &printer{w: w}
-	if o.Config.Invented {
-		p.line("INVENTED DATA: %s", o.Config.Name)
-	}
+	p := measurePrinter(w, o)
 	p.line("What to measure next at %s, by the record up to %s. %d of %d lamps that a logger reads have a date.",
 		o.Config.Name, in.AsOf.Format(time.DateOnly), got.Dated, got.Lamps)
 	if in.Surveyed > 0 {
@@ -182,7 +183,19 @@ func measureText(w io.Writer, o *opened, in *measure.Input, got *measure.Result,
 		p.head("Everything that could be measured, each by itself")
 		p.table(measures.Table(in, &measure.Result{Others: got.Others, Priced: got.Priced}, true), "nothing")
 	}
-	p.section("What these figures are", measures.Notes())
+	return endMeasure(p, measures.Notes())
+}
+
+func measurePrinter(w io.Writer, o *opened) *printer {
+	p := &printer{w: w}
+	if o.Config.Invented {
+		p.line("INVENTED DATA: %s", o.Config.Name)
+	}
+	return p
+}
+
+func endMeasure(p *printer, notes []string) error {
+	p.section("What these figures are", notes)
 	if p.err != nil {
 		return fmt.Errorf("print: %w", p.err)
 	}

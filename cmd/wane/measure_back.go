@@ -1,8 +1,6 @@
 package main
 
 import (
-	"errors"
-	"fmt"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -10,7 +8,6 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/measures"
 	"wane/cmd/wane/internal/show"
-	"wane/ingest/archive"
 	"wane/queries"
 	"wane/transform/due"
 	"wane/transform/measure"
@@ -26,32 +23,21 @@ func runMeasureBack(c *cobra.Command, m measureAsked) error {
 	if c.Flags().Changed("count") {
 		count = m.limits.Count
 	}
-	o, err := openSite(c)
-	if err != nil {
-		return err
-	}
 	var past *measure.Past
 	var asOf time.Time
-	if err := o.ask(c.Context(), func(a *archive.Archive, _ *queries.DB) (err error) {
-		res, err := derive.Ask(c.Context(), a, o.Site, due.Question{AsOf: m.asOf, Fit: true})
-		if err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, res.Close()) }()
+	o, err := askFit(c, m, func(o *opened, res *derive.Asked, _ *queries.DB) (err error) {
 		in := due.ToMeasure(res.Result, res.Fit, res.Fleet, o.Config.Plan)
 		asOf = in.AsOf
 		past, err = measure.LookBack(in, &res.Fleet.Input, backDays, count)
 		return err
-	}); err != nil {
+	})
+	if err != nil {
 		return err
 	}
 	if m.format != show.Text {
 		return measures.BackTable(past).Print(c.OutOrStdout(), m.format)
 	}
-	p := &printer{w: c.OutOrStdout()}
-	if o.Config.Invented {
-		p.line("INVENTED DATA: %s", o.Config.Name)
-	}
+	p := measurePrinter(c.OutOrStdout(), o)
 	p.line("What the last measurements at %s were worth to the due dates of %d lamps, by the record up to %s.",
 		o.Config.Name, past.Lamps, asOf.Format(time.DateOnly))
 	if len(past.Made) == 0 {
@@ -71,9 +57,5 @@ func runMeasureBack(c *cobra.Command, m measureAsked) error {
 		p.line("%d older of the last %d days not looked at; --count %d looks at all.", past.Left, backDays,
 			count+past.Left)
 	}
-	p.section("What these figures are", measures.BackNotes())
-	if p.err != nil {
-		return fmt.Errorf("print: %w", p.err)
-	}
-	return nil
+	return endMeasure(p, measures.BackNotes())
 }

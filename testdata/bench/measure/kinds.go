@@ -27,8 +27,8 @@ type kindTally struct {
 func kinds() error {
 	fmt.Printf("%d fleets of %d fixtures, seeds from %d, never recalibrated: %v: the best %d of each kind by themselves\n",
 		*fleets, *fixtures, *seed, *never, *count)
-	for _, kind := range []string{plan.Recalibrate, plan.Reference, plan.Survey, plan.Lab, plan.CleanHalf, plan.Voltage} {
-		if !strings.Contains(kind, *named) {
+	for _, kind := range plan.MeasureKinds() {
+		if kind == plan.GoingThere || !strings.Contains(kind, *named) {
 			continue
 		}
 		t := &kindTally{}
@@ -37,9 +37,11 @@ func kinds() error {
 				return err
 			}
 		}
-		fmt.Printf("%-12s %3d fleets, %4d lamps: width falls to %.3f, promised %.3f (medians); had over promised %.3f (middle half %.3f to %.3f); error %.3f to %.3f; 80 %% intervals hold %.3f; of %d promised a date %d have one\n",
-			kind, t.fleets, len(t.ratio), median(t.had), median(t.promised), median(t.ratio), quantile(t.ratio, .25), quantile(t.ratio, .75),
-			median(t.was), median(t.is), float64(t.held)/float64(t.within), t.asked, t.dated)
+		fmt.Printf("%-12s %3d fleets, %4d lamps: had over promised %.3f (middle half %.3f to %.3f); %d lamps with a date "+
+			"before too: width falls to %.3f, promised %.3f, error %.3f to %.3f; 80 %% intervals hold %.3f; "+
+			"of %d promised a date %d have one\n",
+			kind, t.fleets, len(t.ratio), median(t.ratio), quantile(t.ratio, .25), quantile(t.ratio, .75), len(t.had),
+			median(t.had), median(t.promised), median(t.was), median(t.is), float64(t.held)/float64(t.within), t.asked, t.dated)
 	}
 	return nil
 }

@@ -4,7 +4,7 @@
 //	go run ./testdata/bench/measure               # promised and had; best five, five at random, all sensors
 //	go run ./testdata/bench/measure -part kinds   # the best three of each kind: promised and had
 //	go run ./testdata/bench/measure -part rounds  # error at 5,000 h with and without a round a year
-//	go run ./testdata/bench/measure -part worth   # the same were dirt, gain, wander … known, and what readings come to of it
+//	go run ./testdata/bench/measure -part worth   # the same were dirt, gain, wander known, and by readings
 //
 // With -never no sensor of the fleets was ever recalibrated; then the first part also
 // says how many lamps have a date after one, three and ten measurements.
@@ -98,9 +98,19 @@ func (t *tally) add(f *simfleet.Fleet, in *measure.Input, had map[string]bool) {
 }
 
 func (t *tally) print() {
-	fmt.Printf("%-28s dated %.3f of %d lamps; error %.3f in the median (of lamps dated before any: %.3f, n %d; dated or not %.3f, width %.3f); 80 %% intervals hold %.3f (its error over fleets %.3f); %.0f min, EUR %.0f a fleet\n",
-		t.name, float64(t.dated)/float64(t.lamps), t.lamps, median(t.errs), median(t.same), len(t.same), median(t.all), median(t.widths), float64(t.held)/float64(len(t.errs)), stat.StdErr(stat.StdDev(t.byFleet, nil), float64(len(t.byFleet))),
-		t.minutes/float64(*fleets), t.money/float64(*fleets))
+	fmt.Printf("%-52s dated %.3f of %d lamps; error %.3f in the median; 80 %% intervals hold %.3f "+
+		"(standard error over fleets %.3f)", t.name, float64(t.dated)/float64(t.lamps), t.lamps, median(t.errs),
+		float64(t.held)/float64(len(t.errs)), stat.StdErr(stat.StdDev(t.byFleet, nil), float64(len(t.byFleet))))
+	if len(t.same) > 0 {
+		fmt.Printf("; of the %d dated before any, error %.3f", len(t.same), median(t.same))
+	}
+	if len(t.widths) > 0 {
+		fmt.Printf("; of the lamps dated as they were, error %.3f, width ln %.3f", median(t.all), median(t.widths))
+	}
+	if t.minutes > 0 {
+		fmt.Printf("; %.0f min, EUR %.0f a fleet", t.minutes/float64(*fleets), t.money/float64(*fleets))
+	}
+	fmt.Println()
 }
 
 func median(x []float64) float64 { return quantile(x, .5) }
@@ -124,10 +134,11 @@ func datedNow(in *measure.Input) map[string]bool {
 	return out
 }
 
-// without a cleaning: what follows it is played by another run of the fleet.
+// without cleanings and voltage loggers: what follows them is played by another run of
+// the fleet.
 func settings() plan.Settings {
 	s := measuresim.Settings()
-	s.Measure[plan.CleanHalf] = plan.MeasureTerms{Off: true}
+	s.Measure[plan.CleanHalf], s.Measure[plan.Voltage] = plan.MeasureTerms{Off: true}, plan.MeasureTerms{Off: true}
 	return s
 }
 

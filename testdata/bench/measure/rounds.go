@@ -59,8 +59,9 @@ func rounds() error {
 	}
 	fmt.Printf("%d fleets of %d fixtures, seeds from %d, never recalibrated: %v; asked at %d h\n", *fleets, *fixtures,
 		*seed, *never, age)
-	fmt.Printf("a round took %.0f min of the %.0f min that the plan's own work took, a fleet and year: %.1f sensors and %.1f fixtures read\n",
-		spent/float64(n), allowed/float64(n), float64(made[plan.Reference])/float64(n), float64(made[plan.Survey])/float64(n))
+	fmt.Printf("a round took %.0f min of the %.0f min that the plan's own work took, a fleet and year: "+
+		"%.1f sensors and %.1f fixtures read\n", spent/float64(n), allowed/float64(n),
+		float64(made[plan.Reference])/float64(n), float64(made[plan.Survey])/float64(n))
 	without.print()
 	with.print()
 	return nil
@@ -113,14 +114,13 @@ func judge(f *simfleet.Fleet, in *forecast.Input, t *tally, base map[int]bool) (
 			}
 			t.lamps++
 			a := p.Answer(fit.Defaults(), forecast.Asking{})
-			if base == nil || base[p.Lamp] {
+			has := a.Status == forecast.StatusForecast || a.Status == forecast.StatusUnder
+			if base[p.Lamp] || base == nil && has {
 				c := p.Cross(p.Threshold, 1.28)
-				if base != nil || a.Status == forecast.StatusForecast {
-					t.widths = append(t.widths, math.Log(math.Min(c.Hi, 120000)/c.Lo))
-				}
+				t.widths = append(t.widths, math.Log(math.Min(c.Hi, 120000)/c.Lo))
 				t.all = append(t.all, math.Abs(math.Min(c.Centre, 120000)/math.Min(f.Truth[p.Lamp].Due, 120000)-1))
 			}
-			if a.Status != forecast.StatusForecast && a.Status != forecast.StatusUnder {
+			if !has {
 				continue
 			}
 			dated[p.Lamp] = true

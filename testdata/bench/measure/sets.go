@@ -14,7 +14,8 @@ import (
 
 // sets compares the best five with five at random and with recalibrating everything.
 func sets() error {
-	none, best, random, every := &tally{name: "nothing measured"}, &tally{name: "best five"}, &tally{name: "five at random"}, &tally{name: "recalibrate everything"}
+	none, best := &tally{name: "nothing measured"}, &tally{name: "best five"}
+	random, every := &tally{name: "five at random"}, &tally{name: "recalibrate everything"}
 	var share, days, fell, promised []float64
 	steps := map[int]*tally{1: {name: "after 1"}, 3: {name: "after 3"}, 10: {name: "after 10"}}
 	asked, kept := 0, 0
@@ -71,9 +72,11 @@ func sets() error {
 		every.add(f, after, had)
 	}
 	fmt.Printf("%d fleets of %d fixtures, seeds from %d, never recalibrated: %v\n", *fleets, *fixtures, *seed, *never)
-	fmt.Printf("interval had over promised: %.3f in the median as a share of due hours (middle half %.3f to %.3f), %.3f in days; n %d; of %d lamps promised a date %d have one\n",
+	fmt.Printf("interval had over promised: %.3f in the median as a share of due hours (middle half %.3f to %.3f), "+
+		"%.3f in days; n %d; of %d lamps promised a date %d have one\n",
 		median(share), quantile(share, .25), quantile(share, .75), median(days), len(share), asked, kept)
-	fmt.Printf("of lamps touched with a date before and after: spread promised to fall to %.3f of what it was, error fell to %.3f (medians of fleets)\n", median(promised), median(fell))
+	fmt.Printf("of lamps touched with a date before and after: spread promised to fall to %.3f of what it was, "+
+		"error fell to %.3f (medians of fleets)\n", median(promised), median(fell))
 	for _, t := range []*tally{none, best, random, every} {
 		t.print()
 	}
@@ -142,11 +145,15 @@ func foretold(set []measure.Choice, _ *measure.Input) float64 {
 // errorsOf is the median error of lamps that had a date before and have one after.
 func errorsOf(f *simfleet.Fleet, before, after *measure.Input, set []measure.Choice) (was, is float64) {
 	want := touched(set)
+	now := map[string]*forecast.Answer{} // a lamp that went to the laboratory is no longer there
+	for i := range after.Answers {
+		now[after.Lamps[i].Fixture] = &after.Answers[i]
+	}
 	var a, b []float64
 	for i := range before.Answers {
-		x, y := &before.Answers[i], &after.Answers[i]
+		x, y := &before.Answers[i], now[before.Lamps[i].Fixture]
 		truth := f.Truth[before.Posteriors[i].Lamp].Due
-		if _, ok := want[before.Lamps[i].Fixture]; !ok || x.Status != forecast.StatusForecast ||
+		if _, ok := want[before.Lamps[i].Fixture]; !ok || y == nil || x.Status != forecast.StatusForecast ||
 			y.Status != forecast.StatusForecast || math.IsInf(truth, 1) {
 			continue
 		}
