@@ -35,7 +35,7 @@ short record, or a make that is new to it, starts from what the others have seen
 	}
 	c.PersistentFlags().String("group", ".", "group folder")
 	for _, sub := range []*cobra.Command{groupNewCommand(), groupNightlyCommand(e), groupDueCommand(), groupMakesCommand(),
-		groupSitesCommand(), groupSparesCommand(), groupStatusCommand(), groupSQLCommand(e)} {
+		groupSitesCommand(), groupSparesCommand(), groupYearlyCommand(), groupStatusCommand(), groupSQLCommand(e)} {
 		sub.Long += "\n\n" + statuses
 		c.AddCommand(sub)
 	}
@@ -125,7 +125,8 @@ func runGroupNightly(c *cobra.Command, e env) error {
 			return err
 		}
 		if format == show.Text {
-			fmt.Fprintf(c.OutOrStdout(), "\n%d lamps in service at %d sites; report: %s\n", len(t.Lines), len(t.Sites), out.Pages)
+			fmt.Fprintf(c.OutOrStdout(), "\n%d lamps in service at %d sites; report: %s\n", len(t.Lines),
+				len(t.Sites), out.Pages)
 		}
 	}
 	return person(out.Person)

@@ -37,12 +37,15 @@ own site says alone.`,
 	return c
 }
 
+// groupWide are the columns that a terminal has no room for beside the site.
+var groupWide = []string{"reason", "threshold", "level_lo", "level_hi", "lamp_life"}
+
 // groupDue lays the lines out: by site and fixture.
 func groupDue(t group.Tables, in string, wide bool) *show.Table {
 	out := &show.Table{Columns: append([]show.Column{{Name: "site"}}, dueColumns...)}
 	for i := range out.Columns {
 		x := &out.Columns[i]
-		x.Wide = !wide && (x.Wide || slices.Contains([]string{"reason", "threshold", "level_lo", "level_hi", "lamp_life"}, x.Name))
+		x.Wide = !wide && (x.Wide || slices.Contains(groupWide, x.Name))
 	}
 	for _, l := range t.Lines {
 		if in == "" || l.Site == in {

@@ -61,7 +61,8 @@ func TestGroupNightSaysALockedSite(t *testing.T) {
 		t.Fatalf("group nightly: %d %s", code, errs)
 	}
 	want, _, _ := wane(t, "group", "due", "--group", dir, "--format", "csv")
-	l, err := archive.Acquire(filepath.Join(two, "archive"), archive.Holder{PID: 1, Start: time.Unix(0, 0), What: "somebody"})
+	l, err := archive.Acquire(filepath.Join(two, "archive"),
+		archive.Holder{PID: 1, Start: time.Unix(0, 0), What: "somebody"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -73,5 +74,43 @@ func TestGroupNightSaysALockedSite(t *testing.T) {
 	}
 	if got, _, _ := wane(t, "group", "due", "--group", dir, "--format", "csv"); got != want {
 		t.Errorf("the answers changed:\n%s\nbefore\n%s", got, want)
+	}
+}
+
+// A site whose tables cannot be read is left out of the fit and said; the others are
+// fitted.
+func TestGroupLeavesOutASiteThatCannotBeRead(t *testing.T) {
+	one, two := t.TempDir(), t.TempDir()
+	plainSite(t, one, 200, never)
+	plainSite(t, two, 220, never)
+	dir := groupOf(t, one, two)
+	for _, s := range []string{one, two} {
+		if _, errs, code := wane(t, "nightly", "--site", s); code != exitDone && code != exitPerson {
+			t.Fatalf("nightly: %d %s", code, errs)
+		}
+	}
+	a, err := archive.Open(filepath.Join(two, "archive"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	part := a.Path(a.Parts("weeks")[0])
+	if err := os.Chmod(part, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(part)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b[len(b)/2] ^= 1
+	if err := os.WriteFile(part, b, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	_, errs, code := wane(t, "group", "nightly", "--group", dir, "--no-sites")
+	if code != exitPerson || !strings.Contains(errs, "site b: left out of the fit: ") {
+		t.Errorf("%d %s", code, errs)
+	}
+	out, _, _ := wane(t, "group", "due", "--group", dir, "--format", "csv")
+	if strings.Count(out, "\na,f") != 4 || strings.Contains(out, "\nb,") {
+		t.Errorf("%s", out)
 	}
 }

@@ -3,10 +3,8 @@ package forecast
 import (
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"sort"
-	"strings"
 )
 
 // Pool fits the lamps of several sites as one: lamp, bay, room, site, group. What only
@@ -397,38 +395,20 @@ func (p *Pool) put(in *Input, s *SiteState, last bool) (*model, error) {
 	return m, nil
 }
 
-// Named says of a type, make or lot at several sites how many lamps there are, and at
-// how many sites.
+// Named is a lamp type, or a make of it: how many lamps there are, at how many sites.
 type Named struct {
-	Type, Make, Lot string
-	Lamps, Sites    int
-	Slope           [2]float64 // loss, ln per 10,000 h: mean, spread
+	Type, Make   string // Make "": all of the type
+	Lamps, Sites int
 }
 
-// Named lists what the pool learnt of types, makes and shared lots, in that order, by
-// name.
-func (p *Pool) Named() (types, makes, lots []Named) {
-	of := func(at int, x among, names ...string) Named {
-		n := Named{Type: names[0], Lamps: x.n, Sites: x.sites}
-		if len(names) > 1 {
-			n.Make = names[len(names)-1]
-		}
-		if len(names) > 2 {
-			n.Lot = names[1]
-		}
-		if p.m.t != nil {
-			n.Slope = [2]float64{p.m.t[at], math.Sqrt(p.m.ct[at*p.m.nt+at])}
-		}
-		return n
-	}
-	for k, c := range p.m.classes {
-		types = append(types, of(3*k, p.lamps[c], c))
+// Named lists the types of the pool and the makes that hang at several sites, by name.
+func (p *Pool) Named() (types, makes []Named) {
+	for _, c := range p.m.classes {
+		types = append(types, Named{Type: c, Lamps: p.lamps[c].n, Sites: p.lamps[c].sites})
 	}
 	for _, key := range slices.Sorted(maps.Keys(p.makes)) {
-		makes = append(makes, of(p.m.tMake+3*p.makes[key].at, p.makes[key], strings.Split(key, "\x00")...))
+		class, model := splitKey(key)
+		makes = append(makes, Named{Type: class, Make: model, Lamps: p.makes[key].n, Sites: p.makes[key].sites})
 	}
-	for _, key := range slices.Sorted(maps.Keys(p.lots)) {
-		lots = append(lots, of(p.m.tLot+3*p.lots[key].at, p.lots[key], strings.Split(key, "\x00")...))
-	}
-	return types, makes, lots
+	return types, makes
 }

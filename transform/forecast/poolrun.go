@@ -58,6 +58,15 @@ func (r *poolRun) way(clean bool) *poolWay {
 	return &poolWay{clean, NewPool(r.Defaults, r.census), make([]*SiteState, r.N)}
 }
 
+// SiteError is a site that cannot be fitted.
+type SiteError struct {
+	Site int // its number among Sites
+	Err  error
+}
+
+func (e *SiteError) Error() string { return fmt.Sprintf("site %d: %v", e.Site+1, e.Err) }
+func (e *SiteError) Unwrap() error { return e.Err }
+
 // walk opens one site after the other.
 func (r *poolRun) walk(do func(i int, in *Input) error) error {
 	for i := range r.N {
@@ -66,7 +75,7 @@ func (r *poolRun) walk(do func(i int, in *Input) error) error {
 			err = do(i, in)
 		}
 		if err != nil {
-			return fmt.Errorf("site %d: %w", i+1, err)
+			return &SiteError{i, err}
 		}
 	}
 	return nil

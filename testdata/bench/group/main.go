@@ -6,7 +6,7 @@
 //	go run ./testdata/bench/group                    # 20 groups from seed 1001
 //	go run ./testdata/bench/group -memory 10000      # heap and rate of the fit of so many lamps
 //
-// Seeds 1 to 5 are for developing; 1001 to 1020 are spent.
+// Seeds 1 to 10 are for developing; 1001 to 1020 are spent.
 package main
 
 import (

@@ -46,34 +46,67 @@ func (out *Outcome) fit(ctx context.Context, lock *archive.Lock, o Options) erro
 	if len(in) == 0 {
 		return nil
 	}
+	var err error
+	if out.Tables, err = keptTables(lock, keyOf(in, o)); err != nil {
+		return err
+	}
+	if out.Kept = out.Tables != nil; !out.Kept {
+		if err := out.make(ctx, lock, in, o); err != nil || out.Tables == nil {
+			return err
+		}
+	}
+	return out.writePages(o)
+}
+
+// keptTables gives the tables that the night before left, where they are of the same;
+// else nil.
+func keptTables(lock *archive.Lock, key string) (*archive.Archive, error) {
+	d, err := archive.Derive(lock, tables...)
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range tables {
+		if !d.Keep(t, "", key) {
+			return nil, nil
+		}
+	}
+	return d.Commit()
+}
+
+// make fits the sites and writes the tables. A site that cannot be fitted is left out,
+// and the others begin again.
+func (out *Outcome) make(ctx context.Context, lock *archive.Lock, in []*Site, o Options) error {
+	o.Progress("fitting all sites together")
+	var x *answered
+	for x == nil {
+		if len(in) == 0 {
+			return nil
+		}
+		made, err := fitAll(ctx, in, o)
+		var bad *forecast.SiteError
+		switch {
+		case err == nil:
+			x = made
+		case ctx.Err() == nil && errors.As(err, &bad):
+			s := in[bad.Site]
+			s.In, s.Trouble = false, "left out of the fit: "+bad.Err.Error()
+			in = slices.Delete(slices.Clone(in), bad.Site, bad.Site+1)
+		default:
+			return fmt.Errorf("fit all sites together: %w", err)
+		}
+	}
 	d, err := archive.Derive(lock, tables...)
 	if err != nil {
 		return err
 	}
 	key := keyOf(in, o)
-	out.Kept = true
-	for _, t := range tables {
-		out.Kept = d.Keep(t, "", key) && out.Kept
-	}
-	if !out.Kept {
-		o.Progress("fitting all sites together")
-		x, err := fitAll(ctx, in, o)
-		if err != nil {
-			return fmt.Errorf("fit all sites together: %w", err)
-		}
-		if d, err = archive.Derive(lock, tables...); err != nil { // a table alone is no night
+	for _, t := range x.columns() {
+		if _, err := d.Write(t.name, "", key, t.cols); err != nil {
 			return err
 		}
-		for _, t := range x.columns() {
-			if _, err := d.Write(t.name, "", key, t.cols); err != nil {
-				return err
-			}
-		}
 	}
-	if out.Tables, err = d.Commit(); err != nil {
-		return err
-	}
-	return out.writePages(o)
+	out.Tables, err = d.Commit()
+	return err
 }
 
 // keyOf is of all that the tables are made from: what each site's night left, and
@@ -130,7 +163,7 @@ func fitAll(ctx context.Context, in []*Site, o Options) (x *answered, err error)
 			}
 			var err error
 			if now, err = derive.Prepare(ctx, in[i].tab, *in[i].site); err != nil {
-				return nil, fmt.Errorf("site %s: %w", in[i].Name, err)
+				return nil, err
 			}
 			input := now.Input()
 			if o.Config.OwnLots {

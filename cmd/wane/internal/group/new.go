@@ -34,5 +34,6 @@ func New(dir, name string) error {
 			return fmt.Errorf("make group folder: %w", err)
 		}
 	}
-	return site.WriteFile(filepath.Join(dir, group.ConfigFile), []byte(strings.Replace(blank, "{{name}}", fmt.Sprintf("%q", name), 1)))
+	text := strings.Replace(blank, "{{name}}", fmt.Sprintf("%q", name), 1)
+	return site.WriteFile(filepath.Join(dir, group.ConfigFile), []byte(text))
 }

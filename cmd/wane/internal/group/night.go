@@ -72,6 +72,9 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 		if err := s.night(ctx, o); err != nil {
 			return out, err
 		}
+	}
+	err = out.fit(ctx, lock, o)
+	for _, s := range out.Sites {
 		if s.Trouble != "" {
 			out.Person = append(out.Person, fmt.Sprintf("site %s: %s", s.Name, s.Trouble))
 		}
@@ -80,7 +83,7 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 				plural(s.Waits, "thing waits", "things wait"), s.Dir))
 		}
 	}
-	return out, out.fit(ctx, lock, o)
+	return out, err
 }
 
 // night runs a site's own night, and opens what it left.

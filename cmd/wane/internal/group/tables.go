@@ -128,7 +128,7 @@ const (
 
 // makesOf tabulates types and makes as far as lamps of the type have burned.
 func makesOf(p *forecast.Pool) (out []Make) {
-	types, makes, _ := p.Named()
+	types, makes := p.Named()
 	for _, t := range types {
 		of := []forecast.Named{t}
 		for _, m := range makes {
@@ -192,8 +192,8 @@ func Read(a *archive.Archive) (t Tables, err error) {
 		return t, err
 	}
 	for i := range f.rows {
-		t.Spares = append(t.Spares, Pool{LampType: f.text("lamp_type", i), Sites: f.whole("sites", i), Lamps: f.whole("lamps", i),
-			OnHand: f.whole("on_hand", i), Alone: f.whole("each_for_itself", i), Together: f.whole("together", i),
+		t.Spares = append(t.Spares, Pool{LampType: f.text("lamp_type", i), Sites: f.whole("sites", i),
+			Lamps: f.whole("lamps", i), OnHand: f.whole("on_hand", i), Alone: f.whole("each_for_itself", i), Together: f.whole("together", i),
 			Failures: f.number("failures", i), Lo: f.number("failures_lo", i), Hi: f.number("failures_hi", i),
 			Level: f.number("service_level", i), Achieved: f.number("achieved", i)})
 	}

@@ -58,6 +58,17 @@ func browser(t *testing.T) context.Context {
 	return ctx
 }
 
+// writeGroupPages writes the pages of an invented group.
+func writeGroupPages(t *testing.T, dir string) {
+	t.Helper()
+	if err := WriteGroup(dir, inventedGroup()); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := WriteGroupYear(dir, "Lowland", true, inventedGroupYear()); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // watch notes what a page says on its console, throws, or fetches.
 type watch struct {
 	mu     sync.Mutex
@@ -94,6 +105,7 @@ func TestPagesOpenCleanlyInABrowser(t *testing.T) {
 	if err := Write(dir, threeRoomsInput(t)); err != nil {
 		t.Fatal(err)
 	}
+	writeGroupPages(t, filepath.Join(dir, "group"))
 	ctx := browser(t)
 	w := &watch{}
 	err := chromedp.Listen(ctx, w.on)
@@ -119,7 +131,7 @@ func TestPagesOpenCleanlyInABrowser(t *testing.T) {
 	sizes := [][2]int64{{1280, 800}, {390, 844}}
 	pages := []string{"index.html", "lamps.html", "makes.html", "overlay.html", "surveys.html", "supply.html",
 		"rooms/nursery.html", "fixtures/A01.html", "fixtures/A05.html", "fixtures/B02.html", "fixtures/L08.html",
-		"fixtures/N01.html"}
+		"fixtures/N01.html", "group/index.html", "group/makes.html", "group/yearly-2025.html"}
 	for _, size := range sizes {
 		for _, page := range pages {
 			address := (&url.URL{Scheme: "file", Path: filepath.Join(dir, page)}).String()

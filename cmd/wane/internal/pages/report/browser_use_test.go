@@ -237,7 +237,8 @@ func TestAxeFindsNothingSeriousInABrowser(t *testing.T) {
 	if err != nil || len(rooms) == 0 {
 		t.Fatal("no rooms", err)
 	}
-	kinds := slices.Clone(pageKinds)
+	writeGroupPages(t, filepath.Join(s.dir, "group"))
+	kinds := append(slices.Clone(pageKinds), "group/index.html", "group/makes.html", "group/yearly-2025.html")
 	for _, r := range rooms {
 		kinds = append(kinds, roomsDir+"/"+filepath.Base(r))
 	}

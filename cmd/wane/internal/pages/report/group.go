@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
@@ -21,7 +23,6 @@ type Group struct {
 	Makes    []GroupMake // types first, then their makes; a row for each of their run-hours
 	Spares   []GroupSpares
 	Needs    []Need // sites that are left out, or whose night failed
-	Years    []int  // with a summary of the group beside these pages
 }
 
 // GroupSite is a site by what is due and what it costs.
@@ -51,6 +52,9 @@ type GroupSpares struct {
 	Level                                 float64
 }
 
+// inventedWords stand on top of every page of a group whose data are made up.
+const inventedWords = "Invented data: nobody measured any of this."
+
 // groupPages are the pages of a group's menu.
 var groupPages = []struct {
 	file, template, menu string
@@ -68,7 +72,7 @@ func WriteGroup(dir string, g Group) error {
 	}
 	in := Input{Config: site.Config{Name: g.Name}}
 	if g.Invented {
-		in.Invented = "Invented data: nobody measured any of this."
+		in.Invented = inventedWords
 	}
 	for _, s := range g.Sites {
 		in.AsOf = max(in.AsOf, s.AsOf)
@@ -76,13 +80,7 @@ func WriteGroup(dir string, g Group) error {
 	b := newBook(in)
 	w := writer{dir: dir, kept: map[string]bool{}}
 	for _, p := range groupPages {
-		f := frame{Title: p.menu, Zone: "each site's own", Body: p.build(g)}
-		for _, q := range groupPages {
-			f.Menu = append(f.Menu, menuEntry{q.menu, q.file, q.file == p.file})
-		}
-		for _, y := range g.Years {
-			f.Menu = append(f.Menu, menuEntry{fmt.Sprintf("Reliability in %d", y), groupYearFile(y), false})
-		}
+		f := frame{Title: p.menu, Zone: "each site's own", Body: p.build(g), Menu: groupMenu(p.file, groupYears(dir))}
 		if err := b.page(p.template, p.file, f, w.put); err != nil {
 			return err
 		}
@@ -97,6 +95,29 @@ func WriteGroup(dir string, g Group) error {
 }
 
 func groupYearFile(year int) string { return fmt.Sprintf("yearly-%d.html", year) }
+
+// groupYears finds the years that have a page among the group's.
+func groupYears(dir string) (out []int) {
+	list, _ := filepath.Glob(filepath.Join(dir, "yearly-*.html")) // a bad pattern is the only error
+	for _, p := range list {
+		var y int
+		if _, err := fmt.Sscanf(filepath.Base(p), "yearly-%d.html", &y); err == nil {
+			out = append(out, y)
+		}
+	}
+	return out
+}
+
+func groupMenu(here string, years []int) (out []menuEntry) {
+	for _, q := range groupPages {
+		out = append(out, menuEntry{q.menu, q.file, q.file == here})
+	}
+	slices.Sort(years)
+	for _, y := range slices.Compact(years) {
+		out = append(out, menuEntry{fmt.Sprintf("Reliability in %d", y), groupYearFile(y), groupYearFile(y) == here})
+	}
+	return out
+}
 
 // groupSites is the page of the sites.
 type groupSites struct {
@@ -233,15 +254,16 @@ func (g Group) makesOf(rows []GroupMake) makesOfType {
 		if len(bands) < mostBands {
 			bands = append(bands, chart.Band{Tone: look.Tone, Spans: spans})
 		}
-		lines = append(lines, chart.Series{Name: fmt.Sprintf("%s: %s at %s", name, count(end.Lamps, "lamp life", "lamp lives"),
-			count(end.Sites, "site", "sites")), Look: look, Points: line})
+		lines = append(lines, chart.Series{Name: fmt.Sprintf("%s: %s at %s", name,
+			count(end.Lamps, "lamp life", "lamp lives"), count(end.Sites, "site", "sites")), Look: look, Points: line})
 		names = append(names, chart.Named{Words: name, X: end.Hours, Y: end.Level, Tone: look.Tone})
 	}
 	title := words + ": how makes fade, by all sites"
 	x := chart.XY{Title: title, Desc: fmt.Sprintf("Level of a lamp alone against run-hours, %s.",
 		count(len(lines), "curve", "curves")),
-		X: chart.Axis{Label: "run-hours, h", Min: 0, Max: farthest * (1 + 1.4*chart.NameRoom)},
-		Y: chart.Axis{Label: "level of the lamp, alone", Places: 2}, Layers: append(append(bands, lines...), names), Height: 380}
+		X:      chart.Axis{Label: "run-hours, h", Min: 0, Max: farthest * (1 + 1.4*chart.NameRoom)},
+		Y:      chart.Axis{Label: "level of the lamp, alone", Places: 2},
+		Layers: append(append(bands, lines...), names), Height: 380}
 	caption := fmt.Sprintf("%s: the lamp alone, without dirt and drift. Bands hold %s of the lamps that are still to be hung: they hold what makes, lots and lamps differ by.", title, percentage(g.Interval))
 	return makesOfType{words, figure("makes-"+rows[0].LampType, caption, x, data), table}
 }

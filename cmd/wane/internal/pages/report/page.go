@@ -192,7 +192,7 @@ func (b *book) page(name, file string, f frame, put func(made) error) error {
 var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply",
-		"record", "glossary", "sheets", "room", "fixture", "group", "groupmakes"} {
+		"record", "glossary", "sheets", "room", "fixture", "group", "groupmakes", "groupyear"} {
 		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates,
 			"templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
