@@ -1,9 +1,11 @@
 package inspect
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
+	"regexp"
 	"slices"
 	"time"
 
@@ -60,8 +62,10 @@ func (r *Report) checkResult(k *keep) {
 	r.checkMoments(k)
 	r.checkOrder(k)
 	r.checkLeaps(k)
+	r.checkApart(k)
 	r.checkCadence(k)
 	r.checkRange(k)
+	r.checkCodes(k)
 	r.sayCounts(k)
 	r.checkTotal(k)
 	r.checkSpan(k)
@@ -200,6 +204,33 @@ func (r *Report) checkLeaps(k *keep) {
 	}
 }
 
+// checkApart: a few readings that lie more than a year from all others of a logger that writes
+// every day or oftener were taken while its clock was not set.
+func (r *Report) checkApart(k *keep) {
+	const year = 366 * dayMicros
+	for i := range k.all {
+		s := &k.all[i]
+		n := len(s.points)
+		sorted := slices.Clone(s.points)
+		slices.SortStableFunc(sorted, func(a, b point) int { return cmp.Compare(a.at, b.at) })
+		steps := make([]int64, 0, n)
+		apart := 0 // the first one behind a gap of years that parts few from many
+		for j := 1; j < n; j++ {
+			d := sorted[j].at - sorted[j-1].at
+			steps = append(steps, d)
+			if d > year && 5*min(j, n-j) < n {
+				apart = j
+			}
+		}
+		slices.Sort(steps)
+		if apart > 0 && steps[len(steps)/2] <= dayMicros {
+			r.doubt("clock", fmt.Sprintf("%d of %d readings lie more than a year apart from the others: was the logger's clock "+
+				"not set when they were taken?", min(apart, n-apart), n), s.row(sorted[apart-1]), s.row(sorted[apart]))
+			return
+		}
+	}
+}
+
 // checkCadence: a few steps of one length and then a much longer one, again and again, is a
 // part of the time that was counted, not clocked: quarters 1 to 4 read as minutes.
 func (r *Report) checkCadence(k *keep) {
@@ -315,6 +346,40 @@ func (r *Report) checkRange(k *keep) {
 		if len(different) > 3 && 5*n > len(s.points) {
 			r.doubt("range", fmt.Sprintf("%d of %d values of %s are no %s: its unit is another one, or its decimals are misread",
 				n, len(s.points), s.name.Channel, c.Quantity), rows...)
+		}
+	}
+}
+
+// codeLike is a number that instruments write where they have none: minus one, nothing but
+// nines, or the end of a counter's range.
+var codeLike = regexp.MustCompile(`^(-1|-?9{2,}(\.9+)?|-?99+\.0+|127|255|1023|4095|8191|16383|32767|65535|2147483647|` +
+	`-128|-32768|-2147483648)(\.0+)?$`)
+
+// checkCodes: a number that comes again and again, looks like a code, and lies by itself beyond
+// all others is no reading.
+func (r *Report) checkCodes(k *keep) {
+	for i := range k.all {
+		s := &k.all[i]
+		count := map[reading.Value]int{}
+		for _, p := range s.points {
+			count[p.value]++
+		}
+		values := slices.SortedFunc(maps.Keys(count), func(a, b reading.Value) int { return cmp.Compare(a.Float(), b.Float()) })
+		if len(values) < 5 {
+			continue
+		}
+		n := len(values)
+		for _, e := range [][4]int{{0, 1, 1, n - 1}, {n - 1, n - 2, 0, n - 2}} { // an end, its neighbour, the span of the others
+			v, next := values[e[0]], values[e[1]].Float()
+			span := values[e[3]].Float() - values[e[2]].Float()
+			alone := math.Abs(v.Float()-next) > span || v.Float() < 0 && next >= 0
+			text := fmt.Sprintf("%.*f", v.Digits, v.Float())
+			if c := count[v]; c >= 3 && 2*c < len(s.points) && alone && codeLike.MatchString(text) {
+				r.doubt("codes", fmt.Sprintf("%d of %d values of %s are %s, by themselves beyond all others (%g to %g): if that stands "+
+					"for no value, name it under missingValues", c, len(s.points), s.name.Channel, text, values[e[2]].Float(),
+					values[e[3]].Float()))
+				return
+			}
 		}
 	}
 }

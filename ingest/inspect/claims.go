@@ -34,6 +34,12 @@ func claims() []claim {
 		{"hours", (*table).proveHours},
 		{"columns", (*table).proveColumns},
 		{"units", (*table).proveUnits},
+		{"left out", (*table).proveLeftOut},
+		{"scale", (*table).proveScale},
+		{"flags", (*table).proveFlags},
+		{"names", (*table).proveNames},
+		{"stamp", (*table).proveStamp},
+		{"zone's word", (*table).proveWords},
 	}
 }
 
@@ -65,6 +71,9 @@ func (t *table) proveOneTable() (string, Sure) {
 			if t.sameNames(a, b) {
 				moved++
 				continue
+			}
+			if i+1 < len(t.recs) && slices.Equal(trimmedCells(t.recs[i+1].cells), b) {
+				continue // a title above the header
 			}
 			t.ask("columns", fmt.Sprintf("line %d names other columns than line %d (%s): cut the file there and describe its "+
 				"parts one by one", r.line, head.line, clip(r.text)))
@@ -110,8 +119,11 @@ func (t *table) titleAbove(i int) string {
 	if i == 0 || t.stamped[i-1] || t.isComment(t.recs[i-1]) {
 		return ""
 	}
-	return strings.TrimSpace(t.recs[i-1].text)
+	return pageNumber.ReplaceAllString(strings.TrimSpace(t.recs[i-1].text), "")
 }
+
+// pageNumber counts the pages of a report, which are no blocks of their own.
+var pageNumber = regexp.MustCompile(`(?i)\b(page|seite|pagina|página|blad|side)\s*\d+(\s*\S{1,3}\s*\d+)?`)
 
 func trimmedCells(cells []string) []string {
 	out := slices.Clone(cells)

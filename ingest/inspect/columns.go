@@ -9,19 +9,20 @@ import (
 	"strings"
 
 	"wane/ingest/decode/number"
+	"wane/ingest/decode/stamp"
 	"wane/ingest/source"
 )
 
 // stats is what a column's data cells look like.
 type stats struct {
-	filled, numbers int
-	texts           map[string]int // cells that are no number
-	values          map[string]int // all cells, up to a bound
-	min, max        float64
-	steps           bool // whole numbers that go up by one
-	whole           bool // all numbers are whole
-	long            int  // digits of the longest whole number
-	codes           []string
+	rows, filled, numbers int
+	texts                 map[string]int // cells that are no number
+	values                map[string]int // all cells, up to a bound
+	min, max              float64
+	steps                 bool // whole numbers that go up by one
+	whole                 bool // all numbers are whole
+	long                  int  // digits of the longest whole number
+	codes                 []string
 }
 
 const manyValues = 2000
@@ -33,7 +34,11 @@ func (t *table) statsOf(c int) stats {
 	before := 0 // the line of last
 	var all []float64
 	for i, r := range t.recs {
-		if i < t.first || c >= len(r.cells) || r.cells[c] == "" || !t.stamped[i] {
+		if i < t.first || !t.stamped[i] {
+			continue
+		}
+		s.rows++
+		if c >= len(r.cells) || r.cells[c] == "" {
 			continue
 		}
 		cell := r.cells[c]
@@ -161,6 +166,8 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		aside("zone", "the offset of the clock from UTC")
 	case (role == "sensor" || role == "channel") && isState(s):
 		aside("flag", "its entries say what state something is in, not what it is called")
+	case (role == "sensor" || role == "channel") && !numeric && 2*s.filled < s.rows:
+		aside("text", "named like a sensor, and filled now and then")
 	case role == "record number" && s.steps, s.steps && !said && role != "value" && (c == 0 || s.numbers >= 10):
 		col.Role, col.Sure, col.Evidence = "record number", sureIf(role != ""), "whole numbers that go up by one"
 	case numeric && !said && isIdentity(col.Name, s):
@@ -169,8 +176,11 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		col.Role = "value"
 		t.measure(col, bare, inName, unit, q, s)
 		col.Evidence += "; named like a status, but its numbers are measured"
+	case role == "flag" && numeric && !hasWord(col.Name, limitWords): // whether it is named after what it qualifies or not
+		aside(role, fmt.Sprintf("its name, and %d different whole numbers", len(s.values)))
 	case role != "" && role != "value" && role != "record number" && q.id == "" &&
-		(role != "channel" && role != "sensor" || !numeric || s.whole && len(s.values)*2 < s.filled && onlyNames(col.Name)):
+		(role != "channel" && role != "sensor" || !numeric || s.whole && len(s.values)*2 < s.filled && onlyNames(col.Name) &&
+			!t.oneOfMany(c)):
 		aside(role, fmt.Sprintf("its name, and %d different entries", len(s.values)))
 	case !numeric && !t.missingOnly(s):
 		aside("text", "its cells are no numbers")
@@ -182,6 +192,20 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 	}
 }
 
+// limitWords may head the limit at which an alarm goes off.
+var limitWords = []string{"alarm*", "warn*"}
+
+// oneOfMany tells whether other columns have the name of this one but for its number, as
+// zones and bays side by side have.
+func (t *table) oneOfMany(c int) bool {
+	names := t.names()
+	shape, _, ok := numbered(names[c])
+	return ok && slices.ContainsFunc(names, func(n string) bool {
+		other, _, ok := numbered(n)
+		return ok && other == shape && n != names[c]
+	})
+}
+
 // isOffset tells whether a column says how far the clock is from UTC, in hours or minutes, or
 // in words.
 func (t *table) isOffset(name string, s stats) bool {
@@ -189,8 +213,20 @@ func (t *table) isOffset(name string, s stats) bool {
 		"utcversatz", "dst"}) || len(s.values) > 4 {
 		return false
 	}
-	return s.numbers < s.filled || s.whole && s.min >= -14*60 && s.max <= 14*60 || s.min >= -14 && s.max <= 14
+	if s.numbers < s.filled { // a zone may be a part of the house
+		for cell := range s.values {
+			if _, said := offsetOf(cell); !said && !zoneLike.MatchString(cell) && !stamp.IsZoneWord(cell) {
+				return false
+			}
+		}
+		return true
+	}
+	return s.whole && s.min >= -14*60 && s.max <= 14*60 || s.min >= -14 && s.max <= 14
 }
+
+// zoneLike is a zone's name in words: Europe/Paris, Central European Standard Time, MESZ, Z.
+var zoneLike = regexp.MustCompile(`^\w+/\w+|^[A-Z]{3,5}$|^Z$|(?i:\btime\b|zeit\b|standard|summer|winter|` +
+	`daylight)`)
 
 // onlyState takes a column named like a status for the values where no other
 // column holds any.
@@ -232,7 +268,7 @@ var idWords = []string{
 	"mac", "address", "adres", "adresse", "postcode", "zip", "version", "type", "typ", "class", "category", "factor",
 	"multiplier", "scale", "meternummer", "zählernummer",
 	"zaehlernummer", "contract*", "account*", "latitude", "longitude", "lat", "lon", "lng", "elevation", "altitude",
-	"obis", "firmware", "seq", "sequence", "line", "port", "addr", "cnt",
+	"obis", "firmware", "seq", "sequence", "line", "port", "addr", "cnt", "coord*",
 }
 
 // onlyNames tells whether a column's name says nothing but that it names things:

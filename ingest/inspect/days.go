@@ -57,7 +57,7 @@ func (t *table) findDays() {
 	}
 	if best.open && t.answers.Interval == "" {
 		step := 1440 / best.count
-		t.ask("interval", fmt.Sprintf("the columns of a day are numbered from 1 (%q): is the value of the first stored at "+
+		t.ask("interval", fmt.Sprintf("the columns of a day begin with %q: is the value of the first stored at "+
 			"the beginning of its %d minutes or at their end?", names[best.first], step),
 			"days.begin: 00:00", fmt.Sprintf("days.begin: %s", clockOf(step)))
 	}
@@ -137,8 +137,7 @@ func runFrom(names []string, c int, labels func(string) (int, int, bool)) (run d
 		run.count++
 	}
 	run.odd = run.count*step != 1440
-	numbered := !clockLabel.MatchString(names[run.first])
-	run.open = numbered && run.begin == step
+	run.open = run.begin == step // from 1, or from the end of the first interval
 	if run.open {
 		run.begin = 0
 	}

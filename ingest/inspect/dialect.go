@@ -160,7 +160,7 @@ func (t *table) delims() []byte {
 	if t.as != nil {
 		return []byte{','}
 	}
-	return []byte{';', '\t', ',', '|'}
+	return []byte{';', '\t', ',', '|', '^'}
 }
 
 // usual gives the most frequent number of cells (of equal ones that which comes

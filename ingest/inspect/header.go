@@ -56,9 +56,11 @@ func (t *table) doubtLost() {
 	var lost []Row
 	n := 0
 	for i := range t.first {
-		if r := t.recs[i]; len(r.cells) == t.width && usual > 0 && 2*like(r) > usual && !t.isComment(r) {
+		r := t.recs[i]
+		s, _ := stampOf(r.cells, t.times)
+		if len(r.cells) == t.width && usual > 0 && 2*like(r) > usual && !t.isComment(r) &&
+			strings.ContainsAny(s, "0123456789") {
 			n++
-			s, _ := stampOf(r.cells, t.times)
 			lost = append(lost, Row{Line: r.line, Time: s})
 		}
 	}

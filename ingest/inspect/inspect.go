@@ -253,6 +253,14 @@ func (t *table) findZone() {
 			return
 		}
 	}
+	if name, line, own := t.zoneInHead(); name != "" && (own || t.answers.Zone == "") {
+		t.zone = name
+		t.report.add(Finding{"zone", name, sureIf(own), fmt.Sprintf("line %d names it", line)})
+		return
+	} else if name != "" && name != t.answers.Zone {
+		t.ask("zone", fmt.Sprintf("line %d names the zone %s, and %s was answered: which one is the logger's clock set to?",
+			line, name, t.answers.Zone))
+	}
 	if t.answers.Zone != "" {
 		t.zone = t.answers.Zone
 		t.report.add(Finding{"zone", t.zone, Certain, "as answered"})

@@ -1,8 +1,10 @@
 package inspect
 
 import (
+	"encoding/json"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"wane/ingest/decode/emit"
@@ -62,7 +64,41 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 			"one: %s, or %s; describe the file once for each, under names of their own",
 			len(apart)+1, best.of(), strings.Join(apart, ", or ")))
 	}
+	if n, rows := looseNumbers(s.textOf()), best.Rows*len(best.Columns); best.Spec.Lists == "" && n > 2*rows {
+		best.table.ask("json.rows", fmt.Sprintf("%d numbers stand in lists without moments of their own, and the rows of %s have "+
+			"%d values: if they follow each other from a start at an interval, export them with a time each", n, best.of(), rows))
+	}
 	return best.table.proposeAs(rep)
+}
+
+// looseNumbers counts the numbers that stand in lists of nothing else, longer than a row is.
+func looseNumbers(text string) (n int) {
+	const row = 32
+	d := json.NewDecoder(strings.NewReader(text))
+	var in func(v any)
+	in = func(v any) {
+		switch v := v.(type) {
+		case map[string]any:
+			for _, x := range v {
+				in(x)
+			}
+		case []any:
+			if len(v) > row && !slices.ContainsFunc(v, func(x any) bool { _, number := x.(float64); return !number && x != nil }) {
+				n += len(v)
+				return
+			}
+			for _, x := range v {
+				in(x)
+			}
+		}
+	}
+	for {
+		var v any
+		if d.Decode(&v) != nil {
+			return n
+		}
+		in(v)
+	}
 }
 
 // commaText is a number with a decimal comma, which JSON has in texts only.

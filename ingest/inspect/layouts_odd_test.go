@@ -17,7 +17,7 @@ func oddLayouts() []layout {
 			func(k, step int) string { return clockOf(k*step) + " - " + clockOf((k+1)*step) }, 0)},
 		{name: "a day a line, 96 intervals", make: dayWide(96,
 			func(k, step int) string { return clockOf(k*step) + "-" + clockOf((k+1)*step%1440) }, 0)},
-		{name: "a day a line, 96 clocks at the end", make: dayWide(96,
+		{name: "a day a line, 96 clocks at the end", make: dayWideAnswered("end", 96,
 			func(k, step int) string { return clockOf((k + 1) * step) }, 1)},
 		{name: "a day a line, hours from 0", make: dayWide(24, func(k, _ int) string { return fmt.Sprintf("H%02d", k) }, 0)},
 		{name: "a day a line, hours from 1, stored at the end",

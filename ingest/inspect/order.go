@@ -53,6 +53,10 @@ func (t *table) choose(k candidate) {
 		f.Value, t.format, t.order = by[order].pattern, by[order].pattern, order
 		f.Evidence += "; " + orderWords[order] + ": " + why
 		t.report.add(f)
+		if n, example := swapped(t.format, stamps); n > 1 {
+			t.ask("time.format", fmt.Sprintf("%d dates, such as %s, follow those before them only if their day and month change "+
+				"places, and others only if they do not: a spreadsheet may have turned some round; export again", n, example))
+		}
 		return
 	}
 	var choices, words []string
@@ -67,6 +71,46 @@ func (t *table) choose(k candidate) {
 	t.report.Questions = append(t.report.Questions, Question{
 		Key: "time.format", Text: fmt.Sprintf("is %s written %s?", last, strings.Join(words, " or ")), Choices: choices,
 	})
+}
+
+// swapped counts the dates of a file of one row a day or more that leap over weeks, and would
+// follow at once those before them if day and month changed places.
+func swapped(pattern string, stamps []string) (n int, example string) {
+	turned := strings.NewReplacer("MMM", "MMM", "dd", "MM", "MM", "dd", "d", "M", "M", "d").Replace(pattern)
+	own, ok := compiled(pattern)
+	other, also := compiled(turned)
+	if !ok || !also || strings.Contains(pattern, "'") {
+		return 0, ""
+	}
+	const day = 86400
+	near := func(a, b int64) bool { return max(a-b, b-a) <= 2*day }
+	steps, close := 0, 0
+	var last, lastTurned int64
+	for i, s := range stamps {
+		at, fits := own.fits(s)
+		if !fits {
+			continue
+		}
+		back, fits := other.fits(s)
+		if !fits {
+			back = at
+		}
+		if i > 0 && last != 0 {
+			steps++
+			switch {
+			case near(at, last):
+				close++
+			case near(back, last) || near(at, lastTurned) || near(back, lastTurned):
+				n++
+				example = s
+			}
+		}
+		last, lastTurned = at, back
+	}
+	if 2*close < steps {
+		return 0, ""
+	}
+	return n, example
 }
 
 // otherDigits gives another way in which all digits of the file read as moments: counted

@@ -72,7 +72,11 @@ func (t *table) partNamed(c int, part byte) bool {
 		if c >= len(r.cells) || r.cells[c] == "" || isDigitText(r.cells[c]) {
 			continue
 		}
-		name := strings.ToLower(strings.Trim(r.cells[c], " #()[]_"))
+		name := strings.Trim(r.cells[c], " #()[]_")
+		if (name == "mm" || name == "MM") && slices.Contains(r.cells, "mm") && slices.Contains(r.cells, "MM") {
+			return part == 'm' && name == "mm" || part == 'M' && name == "MM"
+		}
+		name = strings.ToLower(name)
 		if slices.Contains(partWords[part], name) || part != 'M' && part != 'd' && hasWord(name, partWords[part]) &&
 			!(part == 'y' && t.partNamed(c, 'D')) {
 			return true

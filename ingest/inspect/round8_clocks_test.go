@@ -129,7 +129,6 @@ func round8Clocks() []strange {
 			return s.at(i).Format("01-02 15:04;") + s.v("ppfd", i)
 		})),
 		{"order unsaid, two digits of the year", func(s *sheet) {
-			s.refuse = s.start.Day() < 12
 			s.ln("Date;Time;PPFD;Temp")
 			for i := range s.n {
 				s.ln(s.at(i).Format("02/01/06;15:04;"), s.rowComma(";", i, "ppfd", "temp"))

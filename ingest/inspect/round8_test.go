@@ -276,4 +276,4 @@ func round8Plain() []strange {
 	}
 }
 
-func TestRound8(t *testing.T) { playRound(t, round8(), round8Contents(), 1) }
+func TestRound8(t *testing.T) { playRound(t, round8(), round8Contents(), 255) }

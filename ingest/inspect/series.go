@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -426,6 +427,11 @@ func (t *table) leaveCounts() {
 		if col.Quantity != "" || col.Unit != "" || roleOf(col.Name) == "value" || len(t.withRole("value")) < 2 {
 			continue
 		}
+		if t.runsWithClock(c) {
+			col.Role, col.Channel, col.missing, col.Evidence = "other time", "", nil,
+				"it goes on as the stamps do: the time since something"
+			continue
+		}
 		switch still, steps := t.withinSeries(c); {
 		case still:
 			col.Role, col.Channel, col.missing, col.Evidence = "id", "", nil,
@@ -435,6 +441,45 @@ func (t *table) leaveCounts() {
 				"it goes up by one from row to row of a series"
 		}
 	}
+}
+
+// runsWithClock tells whether a column goes on from row to row by as much as the stamps do, in
+// one of the units of time.
+func (t *table) runsWithClock(c int) bool {
+	p, ok := compiled(t.anyFormat())
+	if !ok {
+		return false
+	}
+	note := t.notation()
+	var lastAt int64
+	var last float64
+	rows, pace := 0, map[float64]int{}
+	for i, r := range t.recs {
+		if i < t.first || !t.stamped[i] || c >= len(r.cells) {
+			continue
+		}
+		s, _ := stampOf(r.cells, t.times)
+		at, fits := p.fits(s)
+		v, st := note.Parse([]byte(t.withoutUnit(r.cells[c])))
+		if !fits || st != number.OK {
+			continue
+		}
+		if at != lastAt && rows > 0 {
+			pace[math.Round(1e6*(v.Float()-last)/float64(at-lastAt))/1e6]++
+		}
+		lastAt, last = at, v.Float()
+		rows++
+	}
+	units := []float64{1, 1000, 1. / 60}
+	if hasWord(t.columns[c].Name, []string{"elapsed*", "since", "rel*"}) { // meters count hours too
+		units = append(units, 1./3600, 1./86400)
+	}
+	for _, unit := range units {
+		if n := pace[math.Round(1e6*unit)/1e6]; n >= 10 && 20*n >= 19*(rows-1) {
+			return true
+		}
+	}
+	return false
 }
 
 // withinSeries tells of a column of whole numbers whether it never changes within a series

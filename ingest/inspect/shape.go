@@ -93,6 +93,7 @@ func shapesOf(text string, interval bool) []shape {
 		switch {
 		case d.dates == nil && d.date():
 		case !d.clock && d.clockOfDay():
+		case d.joined(): // a clock follows
 		case d.clock && !d.zone && d.zoneOf():
 		case (d.clock || d.dates != nil) && d.otherEnd():
 		case d.yearLast && d.clock && isYear(d.at(0)):
@@ -120,6 +121,19 @@ func shapesOf(text string, interval bool) []shape {
 		}
 	}
 	return out
+}
+
+// joined takes the mark between a date and the clock that follows it at once.
+func (d *deriver) joined() bool {
+	if t := d.at(0); d.clock || d.dates == nil || t.kind != '-' && t.kind != ':' && t.kind != '_' {
+		return false
+	}
+	if _, n := d.hands(1); n < 3 {
+		return false
+	}
+	d.literal(d.at(0).text)
+	d.i++
+	return true
 }
 
 // literal writes text that stands for itself.
@@ -246,6 +260,11 @@ func (d *deriver) date() bool {
 		isYear(d.toks[len(d.toks)-1]): // Jul 1 12:00:00 UTC 2026
 		d.yearLast = true
 		return take(3, shape{pattern: "MMM" + l1 + "d"})
+	case a.kind == 'd' && short(a, 31) && isMonth(d.at(1)) && d.at(2).kind == 'd': // 01JUL2026
+		if isYear(d.at(2)) {
+			return take(3, shape{pattern: padded("d", a) + "MMMyyyy"})
+		}
+		return take(3, twoDigitYear(a, d.at(2), "MMM")...)
 	case n1 > 0 && isYear(a) && b.kind == 'd' && len(b.text) == 3 && intOf(b) >= 1 && intOf(b) <= 366: // 2026-182
 		return take(2+n1, shape{pattern: "yyyy" + l1 + "DDD"})
 	case a.kind == 'd' && (len(a.text) == 8 || len(a.text) == 6) && d.at(1).kind != ':':

@@ -88,6 +88,11 @@ func (d *deriver) hands(k int) (pattern string, n int) {
 	two := func(t token) bool { return t.kind == 'd' && len(t.text) == 2 && intOf(t) < 60 }
 	hour := padded("H", h)
 	switch {
+	case sep.text == "時" && two(m) && d.at(k+3).text == "分":
+		if sec := d.at(k + 4); two(sec) && d.at(k+5).text == "秒" {
+			return hour + "'時'mm'分'ss'秒'", 6
+		}
+		return hour + "'時'mm'分'", 4
 	case len(h.text) <= 2 && intOf(h) <= 24 && two(m) &&
 		(sep.kind == ':' || alone && (sep.kind == '.' || sep.kind == '-' && d.at(k+3).kind == '-' && two(d.at(k+4)) ||
 			sep.kind == '_' || strings.EqualFold(sep.text, "h"))):
@@ -98,7 +103,8 @@ func (d *deriver) hands(k int) (pattern string, n int) {
 		pattern, n = hour+lit+"mm", 3
 		if d.at(k+3).text == sep.text && two(d.at(k+4)) {
 			pattern, n = pattern+lit+"ss", 5
-			if f := d.at(k + 5); (f.kind == '.' || f.kind == ',') && sep.kind == ':' && d.at(k+6).kind == 'd' {
+			if f := d.at(k + 5); (f.kind == '.' || f.kind == ',') && d.at(k+6).kind == 'd' &&
+				(sep.kind == ':' || len(d.at(k+6).text) >= 3) {
 				pattern, n = pattern+f.text+"S", 7
 			}
 		}

@@ -224,7 +224,16 @@ func bestOf(all []candidate) (candidate, bool) {
 	if best < 0 || !sound(all[best]) {
 		return candidate{}, false
 	}
+	for i, k := range all { // a column that parts more moments belongs to the stamp
+		if sound(k) && 20*k.distinct > 21*all[best].distinct && k.clock && hasAll(k.cols, all[best].cols) {
+			best = i
+		}
+	}
 	return all[best], true
+}
+
+func hasAll(cols, of []int) bool {
+	return !slices.ContainsFunc(of, func(c int) bool { return !slices.Contains(cols, c) })
 }
 
 // rate looks at columns as a stamp: ok is false where most lines do not read.

@@ -55,8 +55,18 @@ var otherUnits = map[string]string{
 
 var wordSplit = regexp.MustCompile(`[^\p{L}]+`)
 
+// humps parts words that are written without a mark between them, as in QualityDetail and
+// fPort; kWh and mV are one word.
+var humps = regexp.MustCompile(`(\p{Ll}{2})(\p{Lu}\p{Ll})|(\p{Ll})(\p{Lu}\p{Ll}{2})`)
+
+// wordsOf gives the words of a name in lower case, and those that are parted by a capital
+// letter whole besides.
 func wordsOf(name string) []string {
-	return wordSplit.Split(strings.ToLower(name), -1)
+	whole := wordSplit.Split(strings.ToLower(name), -1)
+	if parted := humps.ReplaceAllString(name, "$1$3 $2$4"); parted != name {
+		return append(whole, wordSplit.Split(strings.ToLower(parted), -1)...)
+	}
+	return whole
 }
 
 func hasWord(name string, words []string) bool {
@@ -114,11 +124,12 @@ var roles = []struct {
 	words []string
 }{
 	{"sensor", []string{"sensor*", "logger", "fixture", "device*", "station", "probe", "node", "lamp", "entity*", "host",
-		"hostname", "room", "bay", "location", "place", "site", "topic", "meter", "tag", "tags"}},
+		"hostname", "room", "bay", "location", "place", "site", "topic", "meter", "tag", "tags",
+		"zone", "area", "hall", "compartment", "phase"}},
 	{"channel", []string{"channel", "kanal", "kanaal", "canal", "messgröße", "grootheid", "parameter", "variable",
 		"quantity", "measure*", "_measurement", "signal", "field", "_field", "metric*", "item", "attribute", "point", "key",
 		"series"}},
-	{"flag", []string{"status", "flag", "quality", "qc", "state", "err", "error*", "fault*", "alarm*", "warn*"}},
+	{"flag", []string{"status", "flag", "flags", "quality", "qualit*", "qc", "qa", "qn", "state", "err", "error*", "fault*", "alarm*", "warn*"}},
 	{"record number", []string{"rec", "recno", "record", "rn", "no", "nr", "index", "#"}},
 	{"value", []string{"value", "_value", "values", "reading", "wert", "waarde", "valeur", "valor", "valore", "result"}},
 	{"text", []string{"note", "remark", "comment", "event"}},
@@ -147,7 +158,7 @@ var (
 	missingTexts = []string{"nan", "null", "na", "n/a", "-", "--", "---", "#n/a", "none", "nil", "err", "error", "inf",
 		"-inf", "ol", "no data", "*****",
 		"unavailable", "unknown", "offline", "fault", "n.a.", "nodata", "missing", "#value!", "#ref!", "#div/0!", "undefined",
-		"nd", "n/d", "k.a.", "?", "void"}
+		`\n`, "nd", "n/d", "k.a.", "?", "void"}
 	missingNumbers = []string{"-9999", "-999", "-99999", "-999.9", "-99.99", "7999", "-7999", "6999", "9999", "99999",
 		"65535", "6553.5", "32767", "-32768", "-3276.8"}
 )
@@ -165,8 +176,15 @@ var bracketUnit = regexp.MustCompile(`^(.*?)\s*[\(\[]([^\)\]]+)[\)\]]\s*$`)
 var commaUnit = regexp.MustCompile(`^(.*),\s*([^,]+)$`)
 
 // unitIn finds a known unit at the end of a name: "PAR (lx)", "PAR [lx]",
-// "PAR, lx", "supply_v"; or as the whole name: "lux".
+// "PAR, lx", "supply_v"; or as the whole name: "lux". A remark in brackets may follow.
 func unitIn(name string) (bare, unit string) {
+	if m := bracketUnit.FindStringSubmatch(name); m != nil && m[1] != "" {
+		if _, known := source.CanonicalUnit(m[2]); !known {
+			if bare, unit := unitIn(m[1]); unit != "" {
+				return bare, unit
+			}
+		}
+	}
 	for _, re := range []*regexp.Regexp{bracketUnit, commaUnit} {
 		if m := re.FindStringSubmatch(name); m != nil {
 			if u, ok := source.CanonicalUnit(m[2]); ok {

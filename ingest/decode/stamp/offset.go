@@ -68,5 +68,11 @@ func zoneWord(s string) (int64, bool) {
 	return int64(off), ok && n > 0
 }
 
+// ZoneOffset is the offset in seconds that an abbreviation of a zone means.
+func ZoneOffset(word string) (seconds int64, known bool) {
+	hours, known := zoneWords[strings.ToUpper(word)]
+	return int64(hours * 3600), known
+}
+
 // IsZoneWord tells whether a word is an abbreviation that means one offset.
 func IsZoneWord(s string) bool { _, ok := zoneWords[strings.ToUpper(s)]; return ok }

@@ -137,7 +137,7 @@ var halves = [2][]string{
 		"下午", "午後", "오후"},
 }
 
-// amPm reads AM, PM and their like; half is 1 before noon, 2 after.
+// amPm reads AM, PM, a lone a or p, and their like; half is 1 before noon, 2 after.
 func amPm(b []byte) (n int, half int8) {
 	if len(b) > 1 && (b[1]|0x20 == 'm') { // nearly always
 		switch b[0] | 0x20 {
@@ -160,6 +160,14 @@ func amPm(b []byte) (n int, half int8) {
 				n += size
 			}
 			return n, int8(k + 1)
+		}
+	}
+	if len(b) > 0 && (len(b) == 1 || b[1] < 'A') {
+		switch b[0] | 0x20 {
+		case 'a':
+			return 1, 1
+		case 'p':
+			return 1, 2
 		}
 	}
 	return 0, 0

@@ -1,0 +1,186 @@
+package inspect
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+
+	"wane/ingest/source"
+)
+
+// What is left out of a table is claimed to be no reading, and what is stored to be one as it
+// stands: each number of the file is accounted for.
+
+// manyDigits is a cell that is a number to the eye: digits and the marks of numbers, and at
+// most a few letters behind.
+var manyDigits = regexp.MustCompile(`^[<>~≈*(+-]{0,2} ?\d[\d.,'  \x{a0}\x{202f}\x{2019}]*[)*]?( ?[\pL%°²³/µ]{1,4}[)*]?)?$`)
+
+// proveLeftOut: a column of words holds no numbers that are only written in an unknown way.
+// Numbers that are names are few, or the same throughout.
+func (t *table) proveLeftOut() (string, Sure) {
+	for _, c := range t.withRole("text") {
+		if t.sensor.column == c+1 || slices.Contains(t.sensor.columns, c+1) || slices.Contains(t.sensorOpen, c) {
+			continue
+		}
+		s := t.statsOf(c)
+		odd, shown := s.numbers, ""
+		for cell, n := range s.texts {
+			if manyDigits.MatchString(cell) {
+				odd += n
+				if shown == "" || cell < shown {
+					shown = cell
+				}
+			}
+		}
+		bare, unit := unitIn(t.columns[c].Name)
+		said := unit != "" || quantityOf(bare).id != ""
+		if said && odd >= 3 || 2*odd > s.filled && odd >= 3 && 5*len(s.values) > s.filled && len(s.values) > 2 {
+			if shown == "" {
+				shown = sortedKeys(s.texts)[0]
+			}
+			t.ask("columns", fmt.Sprintf("column %d (%s) holds numbers and is left out, since most of its cells, such as %s, "+
+				"are none: is it measured? Say how its numbers are written (decimalChar, groupChar, cellUnits, missingValues)",
+				c+1, strings.TrimSpace(clip(t.columns[c].Name)), clip(shown)))
+		}
+		if t.signs(c, s) {
+			t.ask("columns", fmt.Sprintf("column %d holds the signs of column %d, as it seems, whose numbers have none: export "+
+				"them as one", c+1, c+2))
+		}
+	}
+	return "", Certain
+}
+
+// signs tells whether a column of words holds nothing but plus and minus before a column of
+// numbers without.
+func (t *table) signs(c int, s stats) bool {
+	for cell := range s.values {
+		if cell != "+" && cell != "-" && cell != "−" {
+			return false
+		}
+	}
+	if len(s.values) == 0 || s.filled == s.values["-"] && s.filled == s.rows {
+		return false
+	}
+	return c+1 < len(t.columns) && t.columns[c+1].Role == "value" && t.statsOf(c+1).min >= 0
+}
+
+// scaleMark is a number before a unit, or a factor: "(0.1 V)", "x10", "1/10 °C".
+var scaleMark = regexp.MustCompile(`(?i)[\[(,]\s*(?:[x×*]\s*)?(?:0[.,]0*[1-9]\d*|10+|1/10+|1e-?\d|10\^-?\d)\s*([^\])]*)[\])]?\s*$|` +
+	`(?:^|[\s_(])[x×*/]\s?10+\)?$`)
+
+// proveScale: a unit has no number before it. One that has, or a factor in the name, tells
+// that the file's numbers are not those of the unit.
+func (t *table) proveScale() (string, Sure) {
+	units := t.units()
+	for _, c := range t.withRole("value") {
+		for _, name := range []string{t.columns[c].Name, "(" + units[c] + ")"} {
+			m := scaleMark.FindStringSubmatch(name)
+			if m == nil {
+				continue
+			}
+			if m[1] != "" {
+				if _, known := source.CanonicalUnit(strings.TrimSpace(m[1])); !known {
+					continue
+				}
+			}
+			t.ask("unit", fmt.Sprintf("column %d (%s) states a factor: its numbers are stored as they stand, and the factor that "+
+				"turns them into the unit goes into register/sensors.csv", c+1, strings.TrimSpace(clip(name))))
+			break
+		}
+	}
+	return "", Certain
+}
+
+// badWords are statuses of values that are none.
+var badWords = []string{"invalid", "bad", "fault*", "error*", "err", "fail*", "suspect", "stale", "timeout", "nok",
+	"ungültig", "fehler", "ongeldig", "fout", "invalide", "erreur", "inválido", "errore", "uncertain"}
+
+// proveFlags: a status that some rows have in place of the usual one does not stand where a
+// column has nothing but one number, as instruments write it for no reading.
+func (t *table) proveFlags() (string, Sure) {
+	if t.long {
+		return "", Certain
+	}
+	for _, f := range append(t.withRole("flag"), t.withRole("text")...) {
+		s := t.statsOf(f)
+		if len(s.values) > 12 || isState(s) { // a lamp that is off gives no light
+			continue
+		}
+		var bad []string
+		for _, cell := range sortedKeys(s.values) {
+			if hasWord(cell, badWords) {
+				bad = append(bad, cell)
+			}
+		}
+		if len(bad) > 0 && len(bad) < len(s.values) {
+			var good []string
+			for _, cell := range sortedKeys(s.values) {
+				if !slices.Contains(bad, cell) {
+					good = append(good, cell)
+				}
+			}
+			t.ask("flag", fmt.Sprintf("column %d says %s on some rows: are their values no readings? Then name the statuses of "+
+				"good ones at each column", f+1, clip(bad[0])), fmt.Sprintf("flag: %s, goodFlags: [%s]", t.ref(f), quoteAll(good)))
+			return "", Certain
+		}
+		usual := ""
+		for _, cell := range sortedKeys(s.values) {
+			if s.values[cell] > s.values[usual] {
+				usual = cell
+			}
+		}
+		if word, n := t.stuckBy(f, usual); n > 0 {
+			t.ask("flag", fmt.Sprintf("on the %d rows on which column %d says %s each column of values has one and the same number: "+
+				"are these no readings? Then name the statuses of good ones at each column", n, f+1, clip(word)),
+				fmt.Sprintf("flag: %s, goodFlags: [%s]", t.ref(f), quote(usual)))
+			return "", Certain
+		}
+	}
+	return "", Certain
+}
+
+// stuckBy gives a status other than the usual one with which every column of values has one
+// and the same number, where that would be a chance of less than one in a hundred.
+func (t *table) stuckBy(f int, usual string) (word string, n int) {
+	type said struct {
+		n     int
+		value string
+		many  bool
+	}
+	by := map[string]*said{}
+	count := map[string]int{}
+	all := 0
+	for i, r := range t.recs {
+		if i < t.first || !t.stamped[i] || f >= len(r.cells) {
+			continue
+		}
+		values := ""
+		for _, v := range t.withRole("value") {
+			if v < len(r.cells) {
+				values += r.cells[v] + "\x00"
+			}
+		}
+		all++
+		count[values]++
+		if r.cells[f] == usual {
+			continue
+		}
+		one := by[r.cells[f]]
+		if one == nil {
+			one = &said{value: values}
+			by[r.cells[f]] = one
+		}
+		one.n++
+		one.many = one.many || one.value != values
+	}
+	for _, word := range slices.Sorted(maps.Keys(by)) {
+		one := by[word]
+		if chance := math.Pow(float64(count[one.value])/float64(all), float64(one.n)); !one.many && one.n >= 3 && chance < 0.01 {
+			return word, one.n
+		}
+	}
+	return "", 0
+}
