@@ -55,8 +55,10 @@ func Candidates(in *Input) []Candidate {
 		c.gains(s)
 		c.clean(s)
 	}
+	for i := range in.Lamps {
+		c.survey(i)
+	}
 	c.circuits()
-	c.surveys()
 	c.lab()
 	sort.SliceStable(c.out, func(a, b int) bool {
 		if c.out[a].Kind != c.out[b].Kind {
@@ -186,14 +188,12 @@ func (c *collector) lab() {
 	}
 }
 
-// surveys offers a canopy survey of each fixture whose first one under this lamp was
-// near its baseline: a second tells the lamp's level.
-func (c *collector) surveys() {
-	for i := range c.in.Lamps {
-		if sd := c.in.Lamps[i].Survey; sd > 0 {
-			if r, ok := c.j.Level(c.in.Posteriors[i].Lamp, sd); ok {
-				c.add(c.ofLamp(plan.Survey, i, r))
-			}
+// survey offers a canopy survey of a fixture whose first one under this lamp was near
+// its baseline: a second tells the lamp's level.
+func (c *collector) survey(i int) {
+	if sd := c.in.Lamps[i].Survey; sd > 0 {
+		if r, ok := c.j.Level(c.in.Posteriors[i].Lamp, sd); ok {
+			c.add(c.ofLamp(plan.Survey, i, r))
 		}
 	}
 }

@@ -1,7 +1,7 @@
 package measure
 
 // Steps gives each lamp the one step that would sharpen its own due date most for its
-// minutes, among what can be measured of its own sensor; one for each of
+// minutes, among what can be measured of its own sensor and the fixtures under it; one for each of
 // Input.Posteriors, empty where none helps by 5 % or gives it a date. The whole set is
 // for Choose: it looks at what a measurement does to all other lamps too.
 func Steps(in *Input) []string {
@@ -11,6 +11,9 @@ func Steps(in *Input) []string {
 		own := collector{in: in, j: c.j, under: c.under}
 		own.gains(s)
 		own.clean(s)
+		for _, i := range c.under[s] {
+			own.survey(i)
+		}
 		w := newWeigher(in, c.under[s], false)
 		best := make([]float64, len(w.stakes))
 		for k := range own.out {

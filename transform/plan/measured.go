@@ -22,7 +22,7 @@ const (
 	Reference   = "reference"   // a reference meter held beside a sensor
 	CleanHalf   = "clean"       // half the fixtures under a sensor, each
 	Voltage     = "voltage"     // a logger on a circuit
-	Survey      = "survey"      // a canopy survey of a fixture
+	Survey      = "survey"      // a canopy survey of a fixture, and of the reference fixture with it
 	Lab         = "lab"         // a lamp that comes down, in the laboratory
 	GoingThere  = "visit"
 )

@@ -34,6 +34,7 @@ var (
 	never    = flag.Bool("never", false, "sensors were never recalibrated")
 	named    = flag.String("ways", "", "of kinds and worth: only those whose name this regular expression finds")
 	count    = flag.Int("count", 3, "of kinds: how many of a kind are made")
+	every    = flag.Int("every", 365, "of rounds: days from one to the next")
 	part     = flag.String("part", "sets", "sets, kinds, rounds or worth")
 )
 

@@ -18,10 +18,10 @@ const relampMin, cleanMin = 9, 6
 
 const age, judgeEvery = 5000, 120
 
-// rounds compares the error at 5,000 h without and with one round of measurements a
-// year, chosen within as many minutes as the plan's own work took that year.
+// rounds compares the error at 5,000 h without and with a round of measurements each
+// year (-every), chosen within as many minutes as the plan's own work took since the last.
 func rounds() error {
-	without, with := &tally{name: "as they were"}, &tally{name: "with a round a year"}
+	without, with := &tally{name: "as they were"}, &tally{name: fmt.Sprintf("with a round each %d days", *every)}
 	spent, allowed, n := 0., 0., 0
 	made := map[string]int{}
 	for k := range *fleets {
@@ -34,13 +34,13 @@ func rounds() error {
 		read := f.Input.Truncate(f.Input.AsOf)
 		rng := rand.New(rand.NewPCG(s, 5))
 		first := f.Input.AsOf - len(f.Gain[0]) + 1
-		for day := first + 365; day < read.AsOf; day += 365 {
+		for day := first + *every; day < read.AsOf; day += *every {
 			cut := read.Truncate(day)
 			in, err := measuresim.Site(&cut, only(plan.Reference, plan.Survey)) // others would go on otherwise from there
 			if err != nil {
 				return err
 			}
-			minutes := work(&f.Input, day-365, day)
+			minutes := work(&f.Input, day-*every, day)
 			got := measure.Choose(in, measure.Limits{Minutes: math.Max(minutes, 1)})
 			allowed, n = allowed+minutes, n+1
 			for i := range got.Chosen {
@@ -59,7 +59,7 @@ func rounds() error {
 	}
 	fmt.Printf("%d fleets of %d fixtures, seeds from %d, never recalibrated: %v; asked at %d h\n", *fleets, *fixtures,
 		*seed, *never, age)
-	fmt.Printf("a round took %.0f min of the %.0f min that the plan's own work took, a fleet and year: "+
+	fmt.Printf("a round took %.0f min of the %.0f min that the plan's own work took, a fleet and round: "+
 		"%.1f sensors and %.1f fixtures read\n", spent/float64(n), allowed/float64(n),
 		float64(made[plan.Reference])/float64(n), float64(made[plan.Survey])/float64(n))
 	without.print()

@@ -35,6 +35,8 @@ func worth() error {
 		{"read: each gain each quarter, 0.3 %", []knowing{gainRead(91, .003)}},
 		{"read: every lamp's level, yearly, 1 %", []knowing{levelsRead(1, 365, .01)}},
 		{"read: every lamp's level, yearly, 1 %, dirt known", []knowing{dirtKnown, levelsRead(1, 365, .01)}},
+		{"read: one lamp's level of twelve, quarterly, 1 %", []knowing{levelsRead(12, 91, .01)}},
+		{"read: one lamp's level of twelve, monthly, 1 %", []knowing{levelsRead(12, 28, .01)}},
 		{"read: three lamps' levels of twelve, quarterly, 1 %", []knowing{levelsRead(4, 91, .01)}},
 		{"read: three lamps' levels of twelve, monthly, 1 %", []knowing{levelsRead(4, 28, .01)}},
 		{"read: every lamp's level, monthly, 1 %", []knowing{levelsRead(1, 28, .01)}},
