@@ -177,5 +177,5 @@ func (d *Detector) Events() []Event {
 
 // Blind says in words what a logger of this interval cannot see.
 func (th Thresholds) Blind() string {
-	return fmt.Sprintf("a sag or swell shorter than %v, the logger's interval, is seen only by chance: these counts are a lower bound, and IEEE 1159's shorter classes need a power-quality recorder", th.Every)
+	return fmt.Sprintf("a sag or swell shorter than %g min, the logger's interval, is seen only by chance: these counts are a lower bound, and IEEE 1159's shorter classes need a power-quality recorder", th.Every.Minutes())
 }

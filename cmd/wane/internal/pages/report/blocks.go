@@ -3,6 +3,7 @@ package report
 import (
 	"html/template"
 	"strings"
+	"unicode/utf8"
 
 	"wane/cmd/wane/internal/pages/chart"
 )
@@ -27,6 +28,38 @@ type Column struct {
 type Row struct {
 	Heading string
 	Cells   []Cell
+}
+
+// Small says whether the table stays one on a narrow page too: its words fit there
+// side by side.
+func (t Table) Small() bool {
+	letters := 0
+	for i, h := range t.Head {
+		most := longestWord(h.Name)
+		for _, r := range t.Rows {
+			if r.Heading != "" {
+				continue
+			}
+			c := r.Cells[i]
+			if c.Note != "" || c.Drawing != "" {
+				return false
+			}
+			most = max(most, utf8.RuneCountInString(c.Text), utf8.RuneCountInString(c.Interval))
+		}
+		letters += most + 2
+	}
+	return letters <= narrowLetters
+}
+
+// narrowLetters is how many letters stand side by side on a narrow page.
+const narrowLetters = 40
+
+// longestWord counts the letters of the longest of some words.
+func longestWord(words string) (most int) {
+	for _, w := range strings.Fields(words) {
+		most = max(most, utf8.RuneCountInString(w))
+	}
+	return most
 }
 
 // Cell is what stands in one place: words, with what may stand by them.
@@ -78,7 +111,6 @@ type Fact struct {
 	Name  string
 	Value Value
 	Note  string
-	Term  string // address of the name's place in the glossary; may be empty
 }
 
 // columns makes headings; a name that begins with "#" is one of numbers.

@@ -75,7 +75,7 @@ func fixtureOf(b *book, id string) *fixturePage {
 			p.Assumed = assumed(b, d)
 		}
 	}
-	p.Facts = explained(facts(b, l, d))
+	p.Facts = facts(b, l, d)
 	p.Decline, p.Notes = declineFigure(b, l, d)
 	p.Surveys = b.surveysOn(id)
 	p.Earlier = earlierFigure(lives[:len(lives)-1])
@@ -154,16 +154,6 @@ func quoted(id string) string {
 
 // recentDays is over how many days the latest reading is taken.
 const recentDays = 28
-
-// explained links the names of facts to the glossary, from a page in a folder.
-func explained(list []Fact) []Fact {
-	for i := range list {
-		if id := termOf(list[i].Name); id != "" {
-			list[i].Term = "../glossary.html#" + id
-		}
-	}
-	return list
-}
 
 func facts(b *book, l *lamp.Life, d *due.Lamp) []Fact {
 	var out []Fact

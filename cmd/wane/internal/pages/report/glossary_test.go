@@ -21,9 +21,8 @@ func TestGlossary(t *testing.T) {
 	if termOf("level of the lamp now") != "level" || termOf("Due") != "due" || termOf("nothing of the sort") != "" {
 		t.Error("a fact's name does not find its term")
 	}
-	list := explained([]Fact{{Name: "Threshold"}, {Name: "Surveys"}})
-	if list[0].Term != "../glossary.html#threshold" || list[1].Term != "" {
-		t.Errorf("%+v", list)
+	if termOf("Run-hours now, h") != "hours" {
+		t.Error("a heading with its unit does not find its term")
 	}
 }
 
@@ -40,7 +39,7 @@ func TestHeldFigure(t *testing.T) {
 		line(forecast.OnCrossing, "a line", "led", "all", .2),
 		line(forecast.OnLevel, forecast.Method, "led", "all", math.NaN())}, .8)
 	if f == nil || len(f.Data.Rows) != 2 || f.Data.Rows[1].Cells[0].Text != "LED, due hours" ||
-		f.Data.Rows[1].Cells[3].Text != "75 %" {
+		f.Data.Rows[1].Cells[3].Text != "75\u00a0%" {
 		t.Fatalf("%+v", f)
 	}
 	if !strings.Contains(string(f.Drawing), "said 80") || !strings.Contains(string(f.Drawing), "held 75 %, 20 lamps") {

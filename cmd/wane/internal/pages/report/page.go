@@ -193,11 +193,25 @@ var sets = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range []string{"overview", "lamps", "plan", "makes", "compare", "overlay", "surveys", "supply",
 		"record", "glossary", "sheets", "room", "fixture", "group", "groupmakes", "groupyear"} {
-		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded}).ParseFS(templates,
+		term := func(word string) string {
+			if id := termOf(word); id != "" {
+				return rootOf(name) + "glossary.html#" + id
+			}
+			return ""
+		}
+		out[name] = template.Must(template.New(name).Funcs(template.FuncMap{"coded": coded, "term": term}).ParseFS(templates,
 			"templates/layout.html", "templates/parts.html", "templates/style.html", "templates/"+name+".html"))
 	}
 	return out
 }()
+
+// rootOf leads from a page to the reports folder.
+func rootOf(template string) string {
+	if template == "room" || template == "fixture" {
+		return "../"
+	}
+	return ""
+}
 
 func (b *book) render(name, file string, f frame) (made, error) {
 	f.Site, f.Invented = b.in.Config.Name, b.in.Invented

@@ -168,7 +168,7 @@ func (p planBook) curve(r *plan.RoomPlan, n int) *Figure {
 			break
 		}
 	}
-	c := chart.XY{Title: fmt.Sprintf("Cost of %s relamping in room %s", way, r.Room), Height: 300,
+	c := chart.XY{Title: fmt.Sprintf("Cost of %s relamping in room %s", way, r.Room), Slim: true,
 		Desc: fmt.Sprintf("The cost a lamp and year is least, %s, at %s h, and within 2 %% of that from %s h to %s h.",
 			p.money(least), chart.Number(iv.Hours, 0), chart.Number(iv.Lo, 0), chart.Number(iv.Hi, 0)),
 		X: chart.Axis{Label: "Interval between relamps, run-hours"},

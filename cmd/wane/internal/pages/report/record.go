@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/transform/fleet"
@@ -12,9 +13,15 @@ import (
 
 // record is the page that says how well past forecasts held.
 type record struct {
-	Held   *Figure
-	Tables []Table
-	Says   string
+	Held *Figure
+	On   []recordOn
+	Says string
+}
+
+// recordOn is what was forecast, such as due hours: the methods side by side, and
+// each of them by lamp type and by how far ahead it looked.
+type recordOn struct {
+	Methods, Parts Table
 }
 
 // recordOf makes the page where the site's past was tested on.
@@ -28,20 +35,37 @@ func recordOf(b *book) (any, bool) {
 		{forecast.OnCrossing, "Due hours forecast at past dates, against the hours at which lamps then fell under their thresholds"},
 		{forecast.OnLevel, "Levels forecast for 1,000 run-hours later, against the levels then"},
 	} {
-		t := Table{
-			Caption: on.caption,
-			Head: columns("Method", "Lamps", "Ahead", "#Asked", "#Of lamps", "#Answered", "#Middle error", "#Bias",
-				fmt.Sprintf("#%.0f %% intervals that held", 100*r.Interval)),
-			Empty: "Nothing has come yet that a past forecast spoke of.",
-		}
-		for _, l := range r.Lines {
-			if l.On == on.kind {
-				t.Rows = append(t.Rows, Row{Cells: recordCells(l)})
-			}
-		}
-		rec.Tables = append(rec.Tables, t)
+		rec.On = append(rec.On, recordTables(r.Lines, on.kind, on.caption, r.Interval))
 	}
 	return rec, true
+}
+
+func recordTables(lines []forecast.BacktestLine, kind, caption string, interval float64) recordOn {
+	heads := []string{"#Asked", "#Of lamps", "#Answered", "#Middle error", "#Bias",
+		fmt.Sprintf("#%.0f\u00a0%% intervals that held", 100*interval)}
+	out := recordOn{Methods: Table{Caption: caption, Head: columns(append([]string{"Method"}, heads...)...),
+		Empty: "Nothing has come yet that a past forecast spoke of."},
+		Parts: Table{Caption: "The same by lamp type, and by run-hours ahead",
+			Head: columns(append([]string{"Of"}, heads...)...)}}
+	method := ""
+	for _, l := range lines {
+		switch {
+		case l.On != kind:
+		case l.Class == "all" && l.Ahead == "all":
+			out.Methods.Rows = append(out.Methods.Rows, Row{Cells: recordCells(l.Method, l)})
+		default:
+			if l.Method != method {
+				method = l.Method
+				out.Parts.Rows = append(out.Parts.Rows, Row{Heading: method})
+			}
+			of := strings.ReplaceAll(l.Ahead, " h", "\u00a0h") + " ahead"
+			if l.Class != "all" {
+				of = lampType(fleet.LampType(l.Class))
+			}
+			out.Parts.Rows = append(out.Parts.Rows, Row{Cells: recordCells(of, l)})
+		}
+	}
+	return out
 }
 
 // heldFigure draws what was said against what held, by lamp type; nil where
@@ -86,36 +110,29 @@ func heldFigure(lines []forecast.BacktestLine, said float64) *Figure {
 		Moments: []chart.Moment{{Name: "said " + percentage(said), At: 100 * said, Look: chart.Look{Tone: chart.Ink}}}}, data)
 }
 
-func recordCells(l forecast.BacktestLine) []Cell {
-	lamps := "all"
-	if l.Class != "all" {
-		lamps = lampType(fleet.LampType(l.Class))
-	}
-	return []Cell{
-		cell(l.Method), cell(lamps), cell(l.Ahead), cell(fmt.Sprint(l.N)), cell(fmt.Sprint(l.Lamps)),
-		cell(fmt.Sprint(l.Answered)),
-		percentCell(l.On, l.MedianError), percentCell(l.On, l.Bias), heldCell(l.Held),
-	}
+func recordCells(of string, l forecast.BacktestLine) []Cell {
+	return []Cell{cell(of), cell(fmt.Sprint(l.N)), cell(fmt.Sprint(l.Lamps)), cell(fmt.Sprint(l.Answered)),
+		percentCell(l.On, l.MedianError), percentCell(l.On, l.Bias), heldCell(l.Held)}
 }
 
 // percentCell is an error: of due hours as a share of them, of levels in
 // points.
 func percentCell(on string, v float64) Cell {
 	if math.IsNaN(v) {
-		return cell("none answered")
+		return cell("none")
 	}
-	unit := " %"
+	unit := "\u00a0%"
 	if on == forecast.OnLevel {
-		unit = " points"
+		unit = "\u00a0points"
 	}
-	return cell(fmt.Sprintf("%.1f%s", 100*v, unit))
+	return cell(chart.Number(100*v, 1) + unit)
 }
 
 func heldCell(v float64) Cell {
 	if math.IsNaN(v) {
-		return cell("none answered")
+		return cell("none")
 	}
-	return cell(fmt.Sprintf("%.0f %%", 100*v))
+	return cell(fmt.Sprintf("%.0f\u00a0%%", 100*v))
 }
 
 // recordSays is what the record means for today's intervals.

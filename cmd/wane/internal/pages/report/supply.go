@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"wane/cmd/wane/internal/circuits"
 	"wane/cmd/wane/internal/pages/chart"
@@ -237,7 +238,7 @@ func hoursFigure(id string, c *circuits.Circuit) *Figure {
 		Title: "Voltage of " + c.Name + " by hour of day",
 		Desc:  "The median of each season and the middle nine readings in ten of the year, hour by hour; the table below gives the numbers.",
 		X:     chart.Axis{Label: "hour of day", Min: 0, Max: 23}, Y: chart.Axis{Label: "V", Min: lo - room, Max: hi + room},
-		Height: 300, Layers: layers,
+		Slim: true, Layers: layers,
 	}, data)
 }
 
@@ -273,7 +274,9 @@ func nearLimit(c *circuits.Circuit, lo, hi float64) (at float64, name string) {
 }
 
 func (p *supplyPage) fixtures(b *book) {
-	p.Fixtures = Table{Caption: "What the supply does to each lamp. The coefficient is declared, not measured: per cent of light for each per cent of voltage", Head: columns("Fixture", "Rated for it?", "#Voltage, first and last days, V", "#Output as read, change", "#Of it the supply's", "#The rest", "#Output at this voltage over that at the rated one", "Coefficient"), Wordy: true}
+	p.Fixtures = Table{Caption: "What the supply does to each lamp. The coefficient is declared, not measured: per cent of light for each per cent of voltage", Head: columns("Fixture", "Rated for it?", "#At first, V", "#Of late, V", "#Output as read, change", "#Of it the supply's", "#The rest", "#Output over that at the rated voltage"), Wordy: true}
+	warned := map[string][]string{}
+	var warnings []string
 	for _, c := range b.in.Supply.Circuits {
 		if c.Why != "" || len(c.Rated) == 0 {
 			continue
@@ -299,23 +302,40 @@ func (p *supplyPage) fixtures(b *book) {
 					cell(""), cell("")}})
 				continue
 			}
-			at := of(signedRatio(e.AtRated))
-			at.Note = strings.Join(e.AtRated.Warnings, "; ")
-			coef := of(plainValue(e.Coefficient, 2, ""))
 			p.origin(e)
+			for _, w := range e.AtRated.Warnings {
+				if warned[w] == nil {
+					warnings = append(warnings, w)
+				}
+				warned[w] = append(warned[w], r.Fixture.ID)
+			}
 			p.Fixtures.Rows = append(p.Fixtures.Rows, Row{Cells: []Cell{
-				name, rated, cell(volts(e.FirstV) + ", " + volts(e.LaterV)), of(signed(e.Change)), of(signed(e.Supply)),
-				of(signed(e.Rest)), at, coef,
+				name, rated, of(plainValue(e.FirstV, 1, "")), of(plainValue(e.LaterV, 1, "")), of(signed(e.Change)),
+				of(signed(e.Supply)), of(signed(e.Rest)), of(signedRatio(e.AtRated)),
 			}})
 		}
 	}
+	for _, w := range warnings {
+		p.Origins = append(p.Origins, sentence(strings.Join(warned[w], ", ")+": "+w))
+	}
 }
 
-func volts(e estimate.Estimate) string {
-	if !e.Known() {
-		return "not known"
+// lasting writes how long something lasted: "58 h 45 min".
+func lasting(d time.Duration) string {
+	parts := []string{}
+	for _, u := range []struct {
+		of   time.Duration
+		name string
+	}{{time.Hour, "h"}, {time.Minute, "min"}, {time.Second, "s"}} {
+		if n := d / u.of; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d\u00a0%s", n, u.name))
+			d -= n * u.of
+		}
 	}
-	return plainValue(e, 1, "").String()
+	if len(parts) == 0 {
+		return "under 1\u00a0s"
+	}
+	return strings.Join(parts, "\u00a0")
 }
 
 // signedRatio writes a ratio as per cent.
@@ -338,14 +358,14 @@ func (p *supplyPage) events(b *book) {
 					cell(""), cell(""), cell("")}})
 				break
 			}
-			span := fmt.Sprintf("at least %s", e.AtLeast)
+			span := "at least " + lasting(e.AtLeast)
 			if e.AtMost >= 0 {
-				span = fmt.Sprintf("%s to %s", e.AtLeast, e.AtMost)
+				span = lasting(e.AtLeast) + " to " + lasting(e.AtMost)
 			}
 			d := cell(span)
 			d.Note = e.Class
 			p.Events.Rows = append(p.Events.Rows, Row{Cells: []Cell{cell(c.Name), cell(string(e.Kind)),
-				cell(e.Start.In(b.in.location()).Format("2 Jan 2006 15:04")), cell(fmt.Sprint(e.Samples)),
+				cell(dateAt(e.Start, b.in.location()) + e.Start.In(b.in.location()).Format("\u00a015:04")), cell(fmt.Sprint(e.Samples)),
 				cell(chart.Number(e.ExtremeV, 1)), d}})
 		}
 	}

@@ -314,9 +314,13 @@ var inMoney = regexp.MustCompile(`\b([A-Z]{3}) (\d)`)
 
 var inType = regexp.MustCompile(`(^|[ (,;])(hps-de|hps-se|cmh|mh|led)($|[ ,;:.)])`)
 
-// spoken writes the days and the lamp types of the plan's words as the pages write
-// them. It is not for words that hold a command.
+// inHours is a number of run-hours without a comma between its thousands.
+var inHours = regexp.MustCompile(`\b(\d+)(\d{3}) h\b`)
+
+// spoken writes the days, the run-hours and the lamp types of the plan's words as the
+// pages write them. It is not for words that hold a command.
 func spoken(s string) string {
+	s = inHours.ReplaceAllString(s, "$1,$2\u00a0h")
 	s = inMoney.ReplaceAllString(dated(s), "$1\u00a0$2")
 	return inType.ReplaceAllStringFunc(s, func(m string) string {
 		part := inType.FindStringSubmatch(m)
@@ -419,7 +423,7 @@ func is(n int) string {
 
 // What a printed page (A4 or Letter) holds of the list, in lines of writing, and the
 // letters of such a line; on the safe side, since nobody knows the reader's font.
-const printedLines, printedLetters = 54, 84
+const printedLines, printedLetters = 47, 84
 
 // overPage marks the lines that do not fit on a printed page: the last, which are
 // of the least weight.

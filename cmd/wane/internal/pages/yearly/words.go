@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
+	"wane/cmd/wane/internal/pages/report"
 	"wane/transform/calendar"
 	"wane/transform/estimate"
 	"wane/transform/yearly"
@@ -34,6 +35,22 @@ type table struct {
 	Empty   string
 	CSV     string // file of the same numbers
 	More    int    // rows that stand in the file only
+}
+
+// Small is report.Table.Small.
+func (t *table) Small() bool {
+	words := report.Table{}
+	for _, h := range t.Head {
+		words.Head = append(words.Head, report.Column{Name: h.Name})
+	}
+	for _, r := range t.Rows {
+		row := report.Row{Heading: r.Heading}
+		for _, c := range r.Cells {
+			row.Cells = append(row.Cells, report.Cell{Text: c.Text, Interval: c.Interval, Note: c.Small})
+		}
+		words.Rows = append(words.Rows, row)
+	}
+	return words.Small()
 }
 
 type heading struct {

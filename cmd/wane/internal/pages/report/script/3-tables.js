@@ -103,8 +103,12 @@ function tableTools(table, n) {
 	const next = k => sortBy(table, k, {[k + "a"]: -1, [k + "d"]: 0}[table.dataset.sorted] ?? 1);
 	heads.forEach((h, k) => {
 		if (h.querySelector(".unseen")) return;
-		const b = make("button", {type: "button", title: "sort by " + words(h)});
-		b.append(...h.childNodes);
+		const name = words(h), term = h.querySelector(".term"); // a link to the glossary stays one
+		const b = make("button", {type: "button", title: "sort by " + name});
+		if (term) {
+			b.className = "way";
+			b.setAttribute("aria-label", "sort by " + name);
+		} else b.append(...h.childNodes);
 		b.addEventListener("click", () => next(k));
 		h.append(b);
 	});
