@@ -110,7 +110,7 @@ func frontPage(t *testing.T, dir string) (lead string, lines []agreeLine) {
 	_, week, _ := strings.Cut(string(page), `<section id="week"`)
 	week, _, _ = strings.Cut(week, "</section>")
 	for _, m := range inLine.FindAllStringSubmatch(week, -1) {
-		lines = append(lines, agreeLine{strings.TrimLeft(plainText(m[1]), "■●▼◆≈○◷ "), plainText(m[2]), plainText(m[3])})
+		lines = append(lines, agreeLine{strings.TrimLeft(plainText(m[1]), "■●▼◆≈○△◷ "), plainText(m[2]), plainText(m[3])})
 	}
 	_, lead, _ = strings.Cut(string(page), `<p class="lead">`)
 	lead, _, _ = strings.Cut(lead, "</p>")

@@ -457,5 +457,8 @@ func (l weekLine) Class() string {
 	if l.Over {
 		out = append(out, "over")
 	}
+	if l.Again {
+		out = append(out, "again")
+	}
 	return strings.Join(out, " ")
 }
