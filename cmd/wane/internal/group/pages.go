@@ -35,6 +35,7 @@ func (out *Outcome) writePages(o Options) error {
 			Failures: estimate.Estimate{Centre: p.Failures, Lo: p.Lo, Hi: p.Hi, Level: interval, N: p.Lamps}})
 	}
 	for _, s := range out.Sites {
+		g.Invented = g.Invented || s.site != nil && s.site.Config.Invented
 		if s.Trouble != "" {
 			g.Needs = append(g.Needs, report.Need{Where: s.Name, What: s.Trouble})
 		}
