@@ -27,7 +27,7 @@ CREATE TABLE daily (
     energy_last   DOUBLE,            -- [kWh] the same at its last
     unlit         BIGINT   NOT NULL, -- readings left out: the lamp was off
     daylight      BIGINT   NOT NULL, -- readings left out: daylight in them
-    implausible   BIGINT   NOT NULL, -- readings left out: no lamp gives that
+    implausible   BIGINT   NOT NULL, -- readings left out: no lamp gives that, or the head stood at its upper limit
     running_up    BIGINT   NOT NULL, -- readings left out: the lamp was still running up
     edge          BIGINT   NOT NULL, -- readings left out: next to a switching
     stuck         BIGINT   NOT NULL, -- readings left out: the sensor stood still

@@ -9,7 +9,7 @@ type Reason int
 const (
 	Unlit       Reason = iota // the lamp is off
 	Daylight                  // the sun is up, or not far enough down, where its light reaches the sensor
-	Implausible               // above the highest plausible PPFD, or not above 0
+	Implausible               // above the highest plausible PPFD, not above 0, or the head at its upper limit most of the day
 	RunningUp                 // not steady yet after switching on
 	Edge                      // the last reading before the lamp goes off
 	Stuck                     // the same printed value for too long

@@ -133,6 +133,10 @@ func (r *Roller) gateDay(d *Day, lo int, moments []moment) {
 	dim := r.keepDim(d)
 	volts := r.keepSupply(d)
 	mid, dropped := r.keepNearMedian(d)
+	if r.clipped(mid) {
+		d.Left[Implausible] += len(r.pick)
+		r.pick = r.pick[:0]
+	}
 	least := r.gate.LeastMoments
 	if r.light.sparse {
 		least = 1
@@ -297,6 +301,34 @@ func (r *Roller) keepNearMedian(d *Day) (mid float64, dropped int) {
 	d.Left[Shadowed] += dropped
 	r.pick = keep
 	return mid, dropped
+}
+
+// Of a day on which the head stood at its upper limit most of the time, the limit is the
+// median and the light is not known. A coarse sensor over a steady lamp prints one value
+// too, but few others, and as often above it as below.
+const (
+	clippedLeast  = 5 // readings at the limit
+	clippedOthers = 3 // least different values below it
+	clippedTimes  = 5 // how many times as often as any of those it must be printed
+)
+
+// clipped says whether the day's median is a limit at which readings pile up.
+func (r *Roller) clipped(mid float64) bool {
+	counts := map[float64]int{}
+	for _, i := range r.pick {
+		v := r.in.Light.Value[i]
+		if v > mid {
+			return false
+		}
+		counts[v]++
+	}
+	n := counts[mid]
+	for v, k := range counts {
+		if v != mid && clippedTimes*k > n {
+			return false
+		}
+	}
+	return n >= clippedLeast && len(counts) > clippedOthers
 }
 
 // condition sums up a series at the picked moments, NaN where it is silent.

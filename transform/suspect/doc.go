@@ -12,6 +12,7 @@
 //  4. Unit: the level against the series' own past: a ratio near that of lux or
 //     foot-candles, or a decimal that slipped (unit.go).
 //  5. Swap: two channels of one sensor that exchanged their levels (swap.go).
+//  6. Clipped: light that piles up at the highest value a head prints (clipped.go).
 //
 // Every finding says which series, from when to when, what, how sure, and what
 // to do. Nothing is converted or left out because of one: a person decides.
@@ -46,6 +47,7 @@ const (
 	OtherUnit  Kind = "other unit"
 	Decimal    Kind = "slipped decimal"
 	Swapped    Kind = "channels swapped"
+	Clipped    Kind = "at its upper limit"
 )
 
 // Sure is how sure a finding is.
@@ -166,6 +168,7 @@ func (s *Scan) Add(sensor *Sensor) {
 		found = append(found, outOfRange(c)...)
 		found = append(found, stuck(c, s.set)...)
 		found = append(found, otherUnit(c, s.in.Days)...)
+		found = append(found, clipped(c)...)
 	}
 	found = append(found, swapped(series, s.in.Days, s.set)...)
 	k, tells := clockOf(series, s.in, s.set)
