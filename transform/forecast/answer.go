@@ -43,6 +43,7 @@ type Answer struct {
 	Dirt float64
 	// Step is the same by what upward steps may mean that nothing explains.
 	Step    float64
+	Unread  bool // hangs on conditions that nobody reads
 	Assumed []Assumption
 }
 

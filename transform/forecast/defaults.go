@@ -90,6 +90,10 @@ type SensorDefaults struct {
 	WanderMem    float64 `yaml:"wander_days"`    // memory of the wander, days
 	Season       float64 `yaml:"season"`         // yearly swing left where supply and ambient are logged, ln
 	SeasonNoVolt float64 `yaml:"season_no_volt"` // the same for magnetic gear with no voltage series, ln
+	// TrendNoVolt and TrendAmbient are what a year may change where nobody reads it: the
+	// light of magnetic gear, ln, by its supply, and the air about lamps, K.
+	TrendNoVolt  float64 `yaml:"trend_no_volt"`
+	TrendAmbient float64 `yaml:"trend_ambient"`
 	// SeasonAmbient is the yearly swing of the air about lamps where none is
 	// logged, K: with the lamp type's coefficient it adds to the other two.
 	SeasonAmbient float64 `yaml:"season_ambient"`
@@ -154,7 +158,7 @@ func DefaultTable() Defaults {
 			LeftAll: .18, LeftPart: .5, LeftNew: .3, DaysSD: .35, LeftSD: .1, Basis: basisPractice},
 		Sensor: SensorDefaults{Drift: p(-.0125, .006), Sensor: .005, Interval: .003, Offset: .004, Another: .04, Place: .15,
 			Gear:    .05,
-			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012,
+			AsFound: .006, Wiped: .02, Noise: .0065, Wander: .004, WanderMem: 90, Season: .003, SeasonNoVolt: .012, TrendNoVolt: .004, TrendAmbient: .4,
 			SeasonAmbient: 4, Basis: basisPractice},
 		Dim:  p(0, .06),
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
@@ -201,7 +205,8 @@ func (d Defaults) Validate() error {
 		positive("sensor.another", s.Another), positive("sensor.place", s.Place), positive("sensor.gear", s.Gear),
 		positive("sensor.as_found", s.AsFound), positive("sensor.wiped", s.Wiped), positive("sensor.wander", s.Wander),
 		positive("sensor.noise", s.Noise), positive("sensor.wander_days", s.WanderMem), positive("sensor.season", s.Season),
-		positive("sensor.season_no_volt", s.SeasonNoVolt), positive("sensor.season_ambient", s.SeasonAmbient),
+		positive("sensor.season_no_volt", s.SeasonNoVolt), positive("sensor.trend_no_volt", s.TrendNoVolt),
+		positive("sensor.trend_ambient", s.TrendAmbient), positive("sensor.season_ambient", s.SeasonAmbient),
 		positive("burning.year_to_year", d.Burn.RelSD),
 		above("limits.ratio", d.Limits.Ratio, 1), above("limits.min_hours", d.Limits.MinHours, 0),
 		above("limits.slope_share", d.Limits.SlopeShare, 0), above("limits.max_reach", d.Limits.MaxReach, 1),
@@ -274,5 +279,6 @@ func QuietDefaults() Defaults {
 	d.Dirt.Amplitude, d.Dim, d.Sensor.Drift = nil0, nil0, nil0
 	s := &d.Sensor
 	s.Sensor, s.Interval, s.Offset, s.Wander, s.Season, s.SeasonNoVolt = 1e-6, 1e-6, 1e-6, 1e-6, 1e-6, 1e-6
+	s.TrendNoVolt, s.TrendAmbient = 1e-6, 1e-6
 	return d
 }

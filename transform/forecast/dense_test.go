@@ -204,6 +204,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 	}
 	for k := range m.rooms {
 		is(m.tRoom+k, m.roomPrior(k).Mean, m.roomPrior(k).SD)
+		is(m.tTrend+k, 0, 1)
 	}
 	is(m.tRf, m.d.Sensor.Drift.Mean, m.driftSD())
 	for k, g := range m.groups {
@@ -299,6 +300,7 @@ func denseSensor(m *model, u *sensorState, b int, obs func(y, sd float64, cols [
 	is(b+u.colLeft(), -u.left, m.d.Dirt.LeftSD)
 	is(b+u.colWiped(), stepWiped.Mean-u.wiped, stepWiped.SD)
 	leans(b+u.colDrift, m.tRf, m.h.sensor)
+	leans(b+u.colTrend(), m.tTrend+u.room, trendShare)
 	blind := math.Hypot(u.seasonSD, m.d.Sensor.SeasonNoVolt)
 	is(b+u.colSeason(false), 0, u.seasonSD)
 	is(b+u.colSeason(false)+1, 0, u.seasonSD)

@@ -77,20 +77,7 @@ func (m *model) neverCleaned() []string {
 
 // withDirt is the due hours were the amplitude of the room's dirt known.
 func (p *Posterior) withDirt(amplitude, level, z float64) Crossing {
-	q := *p
-	more, v := amplitude-p.RoomDirt[0], p.RoomDirt[1]*p.RoomDirt[1]
-	q.Past = append([]PastPoint(nil), p.Past...)
-	for i := range q.Past {
-		q.Past[i].Mean += p.PastPull[i] * more
-		q.Past[i].SD = math.Sqrt(max(0, math.Pow(q.Past[i].SD, 2)-v*p.PastPull[i]*p.PastPull[i]))
-	}
-	for i := 0; i < 5; i++ {
-		q.Mean[i] += p.DirtPull[i] * more
-		for j := 0; j <= i; j++ {
-			q.Cov[i*(i+1)/2+j] -= v * p.DirtPull[i] * p.DirtPull[j]
-		}
-	}
-	return q.Cross(level, z)
+	return p.given(&p.DirtPull, p.PastPull, amplitude-p.RoomDirt[0], p.RoomDirt[1]).Cross(level, z)
 }
 
 // dirtWidens gives the interval of the due hours over what dirt may be, and half the

@@ -86,8 +86,12 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 	at80 := p.Cross(ask.Threshold, normalQuantile(.8)*ask.Widen)
 	c, a.Dirt = p.dirtWidens(d, c, ask.Threshold, z)
 	c, a.Step = p.stepsWiden(c, ask.Threshold, z)
-	a.Status = p.status(d, c, at80, a.Identity, max(a.Dirt, a.Step))
+	c, a.Unread = p.unreadWidens(d, c, ask.Threshold, z)
+	a.Status = p.status(d, c, at80, &a)
 	p.fill(d, &a, c, at80, ask, z)
+	if a.Unread && a.Status == StatusInseparable && !p.inseparable(d, a.Identity) {
+		_, a.Identity.Settle = p.unreadWords(a.DueHours)
+	}
 	a.Reason = join(p.reason(d, &a, at80, ask))
 	return a
 }
@@ -116,13 +120,15 @@ func (p *Posterior) shares(z, interval float64) Shares {
 }
 
 // status: dark, under, too early for any answer, inseparable, beyond, forecast.
-func (p *Posterior) status(d Defaults, c, at80 Crossing, id Identifiability, dirt float64) Status {
-	lim := d.Limits
+func (p *Posterior) status(d Defaults, c, at80 Crossing, a *Answer) Status {
+	lim, id, dirt := d.Limits, a.Identity, max(a.Dirt, a.Step)
 	switch {
 	case p.Dark:
 		return StatusDark
 	case p.HoursNow < lim.MinHours:
 		return StatusTooEarly
+	case a.Unread:
+		return StatusInseparable
 	case c.Centre <= p.HoursNow && dirt > p.dirtLimit(lim) && c.Hi > p.HoursNow: // under only if it is not dirt
 		return StatusInseparable
 	case c.Centre <= p.HoursNow && !p.likelyUnder():
@@ -184,6 +190,9 @@ func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z 
 		a.DueHours = dirtRange(c, ask, p.Bins)
 		if p.inseparable(d, a.Identity) {
 			a.DueHours = p.driftRange(d, ask, z)
+			if a.Unread {
+				a.DueHours.Hi = math.Max(a.DueHours.Hi, c.Hi)
+			}
 		}
 		a.DueDay = p.dueDay(a.DueHours, z, d.Burn.RelSD)
 	case StatusTooEarly:

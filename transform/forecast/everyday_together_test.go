@@ -70,18 +70,21 @@ func TestOneLampLeftOutOfASharedStepDoesNotDecide(t *testing.T) {
 	}
 }
 
-// magnetic is a small fleet on magnetic gear whose supply is read.
+// magnetic is a small site of lamps in mid-life on magnetic gear whose supply is read.
 func magnetic(t *testing.T, seed uint64) *forecast.Input {
 	t.Helper()
 	for ; ; seed++ {
 		f := simfleet.New(simfleet.Options{Seed: seed, Fixtures: 24, Days: 1000, AllNew: true})
 		n := 0
 		for i := range f.Input.Lamps {
-			if l := &f.Input.Lamps[i]; l.Gear == forecast.Magnetic && len(l.Bins) > 0 && l.Bins[0].HasSupply {
+			l := &f.Input.Lamps[i]
+			if l.Gear == forecast.Magnetic && len(l.Bins) > 0 && l.Bins[0].HasSupply && l.HoursNow > 6000 {
 				n++
+			} else {
+				l.Bins = nil
 			}
 		}
-		if n > 8 {
+		if n > 6 {
 			return &f.Input
 		}
 	}

@@ -196,7 +196,7 @@ func (p *Posterior) words(d Defaults, id *Identifiability) {
 		say("dirt from ageing of the lamp",
 			fmt.Sprintf("a loss to dirt of %.1f %% since the first readings, mostly as assumed", -100*math.Expm1(-p.Dirt[0])))
 	}
-	if p.NoSupply && p.Gear != Electronic && p.Gear != Driver {
+	if p.blindSupply() {
 		say("a swing of the supply voltage from a swing of the lamp's output", "a slow wander shared by the bay")
 	}
 	if id.SlopeShare > .7 {
@@ -275,7 +275,7 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 		out = append(out, fmt.Sprintf("no cleaning logged in this life: %.1f %% is assumed to be dirt",
 			-100*math.Expm1(-p.Dirt[0])))
 	}
-	if p.NoSupply && p.Gear != Electronic && p.Gear != Driver {
+	if p.blindSupply() {
 		out = append(out, "no voltage series: the interval is wider for it")
 	}
 	if p.LotSize < 2 {
@@ -292,6 +292,10 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 
 func (p *Posterior) inseparableWords(d Defaults, a *Answer, ask Asking) string {
 	id := &a.Identity
+	if a.Unread && !p.inseparable(d, *id) {
+		why, _ := p.unreadWords(a.DueHours)
+		return why
+	}
 	if a.Dirt > a.Step && (!p.stepped() || a.Dirt > p.dirtLimit(d.Limits)) && !p.inseparable(d, *id) {
 		return p.dirtWords(d, a)
 	}

@@ -18,7 +18,7 @@ func (m *model) joinGroups() {
 	span := m.spans()
 	for g := range root {
 		root[g] = g
-		columns[g] = 9 + 2*(1+len(in.Groups[g].Recals)) + (span[g][1]-span[g][0])/wanderDays + 2
+		columns[g] = 10 + 2*(1+len(in.Groups[g].Recals)) + (span[g][1]-span[g][0])/wanderDays + 2
 	}
 	find := func(g int) int {
 		for root[g] != g {
@@ -251,7 +251,7 @@ func (m *model) layout(g *groupState) {
 	}
 	m.laySensors(g)
 	for _, u := range g.sensors {
-		local[m.tRoom+u.room] = true
+		local[m.tRoom+u.room], local[m.tTrend+u.room] = true, true
 	}
 	for _, l := range g.lamps {
 		l.bay = g.sensors[g.lastSensor(l)]
@@ -350,7 +350,7 @@ func (m *model) laySensors(g *groupState) {
 		u.roomDirt, u.bayDirt = max(u.dirt, 1e-6), max(u.dirt, 1e-6)
 		u.wiped = stepWiped.Mean
 		u.colDirt, u.colDrift = at, at+4
-		u.colRate = at + 9
+		u.colRate = at + 10
 		u.colOff = u.colRate + j
 		u.colW = u.colOff + j
 		at = u.colW + u.nW

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"sort"
 	"wane/transform/robust"
 )
@@ -81,7 +82,7 @@ type part struct {
 // sensorState is what the fit knows of one sensor in one bay: an Input.Group.
 // Its columns: dirt amplitude of the bay, departures of the dirt's time constant (ln)
 // and of what a cleaning leaves, how much of a cleaning steps are, mean drift, yearly swing with and without the
-// supply read, rate and offset of each interval between
+// supply read, trend of what is not read, rate and offset of each interval between
 // recalibrations, knots of the wander.
 type sensorState struct {
 	room      int
@@ -120,6 +121,23 @@ func (u *sensorState) colSeason(blind bool) int {
 		return u.colDrift + 3
 	}
 	return u.colDrift + 1
+}
+
+// colTrend is by how much of what is usual the conditions that nobody reads change from
+// year to year.
+func (u *sensorState) colTrend() int { return u.colDrift + 5 }
+
+// unread is how far conditions that nobody read may change a week's light from year to
+// year, ln.
+func (m *model) unread(l *lampState, b *Bin) float64 {
+	var supply, air float64
+	if m.swings(l, b) {
+		supply = m.d.Sensor.TrendNoVolt
+	}
+	if a := m.law[l.class].Ambient; !b.HasAmbient {
+		air = math.Hypot(a.Mean, a.SD) * m.d.Sensor.TrendAmbient
+	}
+	return math.Hypot(supply, air)
 }
 
 // swings says whether a week's light swings with a supply that nobody read.
@@ -188,11 +206,11 @@ type model struct {
 	h       hyper
 
 	// fleet columns
-	nt                                            int
-	tClass, tMake, tLot, tKind, tTemp, tRoom, tRf int
-	t, ct                                         []float64 // estimate, covariance
-	opt                                           Options
-	in                                            *Input
+	nt                                                    int
+	tClass, tMake, tLot, tKind, tTemp, tRoom, tTrend, tRf int
+	t, ct                                                 []float64 // estimate, covariance
+	opt                                                   Options
+	in                                                    *Input
 
 	wiped   map[int][]int     // by Input.Lamps: days of steps that may have been cleanings
 	steps   map[int][]Offset  // by Input.Lamps: steps that nothing logged explains
@@ -294,7 +312,8 @@ func (m *model) index() {
 	m.tKind = m.tLot + 3*len(m.lots)
 	m.tTemp = m.tKind + len(m.kinds)
 	m.tRoom = m.tTemp + len(m.classes)
-	m.tRf = m.tRoom + len(m.rooms)
+	m.tTrend = m.tRoom + len(m.rooms)
+	m.tRf = m.tTrend + len(m.rooms)
 	m.nt = m.tRf + 1
 }
 

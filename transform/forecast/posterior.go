@@ -52,6 +52,11 @@ type Posterior struct {
 	NoDirt        *Posterior    // in a room that nobody cleaned, what it is without dirt; else nil
 	DirtPull      [5]float64    // change of Mean for each ln of the room's amplitude more
 	PastPull      []float64     // the same for Past
+	Trend         [2]float64    // of what nobody reads in its room, in spreads of what is usual: mean, spread
+	TrendPull     [5]float64    // change of Mean for each spread more
+	PastTrend     []float64     // the same for Past
+	TypeRead      bool          // some lamps of its type hang where supply swings them not, or is read
+	Unread        float64       // ln output that a spread of the trend takes in a year
 	SensorDrift   [2]float64    // the sensor's mean rate, ln per year: mean, spread
 	Gain          [2]float64    // change of ln gain since the first bin: mean, spread
 	DriftRate     [2]float64    // the sensor's rate now, ln per year: mean, spread
@@ -221,6 +226,9 @@ func (m *model) disturbances(g *groupState, l *lampState, out *Posterior) {
 		}
 	}
 	out.NoSupply = withV*2 < n
+	for k := range l.bins {
+		out.Unread += m.unread(l, &l.bins[k]) / float64(n)
+	}
 }
 
 // gainRow adds f times the regressors of ln gain on a day to z.

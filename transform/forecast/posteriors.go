@@ -37,9 +37,10 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 		pos[l.in] = k
 	}
 	all := make([]Posterior, len(m.lamps))
-	most := make([]float64, len(m.classes))
+	most, read := make([]float64, len(m.classes)), make([]bool, len(m.classes))
 	for _, l := range m.lamps {
 		most[l.class] = max(most[l.class], l.last)
+		read[l.class] = read[l.class] || !m.swings(l, &l.bins[len(l.bins)-1])
 	}
 	for k, name := range m.classes {
 		if p := m.opt.pool; p != nil {
@@ -57,10 +58,12 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 		for k, u := range g.sensors {
 			own[k] = m.ownShift(g, u)
 		}
-		rooms := map[int]shifted{}
+		with := map[int]shifted{} // what goes with the dirt and the trend of its rooms
 		for _, u := range g.sensors {
-			if _, ok := rooms[u.room]; !ok {
-				rooms[u.room] = m.roomShift(g, u.room)
+			for _, c := range [2]int{m.tRoom + u.room, m.tTrend + u.room} {
+				if _, ok := with[c]; !ok {
+					with[c] = m.goesWith(g, c)
+				}
 			}
 		}
 		h := m.history(g)
@@ -79,11 +82,14 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 			m.posterior(g, l, p)
 			p.Ended = m.ended(l)
 			p.MostHours, p.Sees, p.GroupSize = most[l.class], h, live
+			p.TypeRead = read[l.class]
 			m.open(g, l, p)
-			room := m.tRoom + l.bay.room
+			room, trend := m.tRoom+l.bay.room, m.tTrend+l.bay.room
 			p.StaysClean = slices.Contains(m.in.Clean, m.rooms[l.bay.room])
 			p.RoomDirt = [2]float64{m.t[room], math.Sqrt(m.ct[room*m.nt+room])}
-			p.DirtPull, p.PastPull = m.shiftOf(g, l, p, rooms[l.bay.room])
+			p.DirtPull, p.PastPull = m.shiftOf(g, l, p, with[room])
+			p.Trend = [2]float64{m.t[trend], math.Sqrt(m.ct[trend*m.nt+trend])}
+			p.TrendPull, p.PastTrend = m.shiftOf(g, l, p, with[trend])
 			p.OwnShift, p.PastShift[0] = m.shiftOf(g, l, p, own[g.lastSensor(l)])
 			p.SiteShift, p.PastShift[1] = m.shiftOf(g, l, p, site[g.in])
 		}

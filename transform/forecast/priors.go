@@ -311,6 +311,7 @@ func (m *model) groupCoupling(g *groupState, big []float64, w int) {
 	for _, u := range g.sensors {
 		lean(u.colDirt, m.tRoom+u.room, m.bayDirtSD(u))
 		lean(u.colDrift, m.tRf, m.h.sensor)
+		lean(u.colTrend(), m.tTrend+u.room, trendShare)
 	}
 	for k, kind := range g.kinds {
 		lean(k, m.tKind+kind, leanShare*m.kinds[kind].supply.SD)
@@ -319,6 +320,10 @@ func (m *model) groupCoupling(g *groupState, big []float64, w int) {
 		lean(len(g.kinds)+k, m.tTemp+class, leanShare*m.law[class].Ambient.SD)
 	}
 }
+
+// trendShare is how far the bays of a room differ in what changes from year to year and
+// nobody reads, as a share of what is usual: they mostly hang on one supply, in one air.
+const trendShare = .3
 
 // leanShare is how far groups differ in voltage and temperature coefficients,
 // as a share of what is not known of the lamp type's.
@@ -393,6 +398,7 @@ func (m *model) sitePriors(a, r []float64) {
 	for k := range m.rooms {
 		p := m.roomPrior(k)
 		m.prior(a, r, m.tRoom+k, p.Mean, p.SD)
+		m.prior(a, r, m.tTrend+k, 0, 1)
 	}
 	m.prior(a, r, m.tRf, m.d.Sensor.Drift.Mean, m.driftSD())
 }

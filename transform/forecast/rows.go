@@ -6,8 +6,8 @@ import (
 	"wane/transform/robust"
 )
 
-// A row of the model has at most nineteen entries that are not zero: eight in
-// the lamp's columns, eleven in the group's.
+// A row of the model has at most twenty entries that are not zero: eight in
+// the lamp's columns, twelve in the group's.
 const (
 	zA = iota
 	zS
@@ -28,6 +28,7 @@ const (
 	zDays
 	zLeft
 	zWiped
+	zTrend
 	zY // the reading itself
 	zN
 )
@@ -93,6 +94,7 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 		if b.HasAmbient {
 			r.z[zTemp] = b.Ambient - 25
 		}
+		r.z[zTrend] = m.unread(l, b) * float64(b.Day-m.asOf) / 365.25
 		w := b.Day - u.day0
 		r.wander = w / wanderDays
 		f := float64(w%wanderDays) / wanderDays
@@ -160,6 +162,7 @@ func columns(g *groupState, l *lampState, c cell) (idx [zY]int) {
 	idx[zSin], idx[zCos] = p+u.colSeason(c.blind), p+u.colSeason(c.blind)+1
 	idx[zVolt] = p + indexOf(g.kinds, l.kind)
 	idx[zTemp] = p + len(g.kinds) + indexOf(g.classes, l.class)
+	idx[zTrend] = p + u.colTrend()
 	idx[zDays], idx[zLeft], idx[zWiped] = p+l.bay.colDays(), p+l.bay.colLeft(), p+l.bay.colWiped()
 	idx[zW0], idx[zW1] = p+u.colW+c.wander, p+u.colW+c.wander+1
 	return idx

@@ -52,10 +52,9 @@ func (m *model) ownShift(g *groupState, u *sensorState) shifted {
 	return shifted{b: g.follow(t, rb), t: t}
 }
 
-// roomShift is the change that goes with each ln by which a room's dirt is more
-// than the fit has it.
-func (m *model) roomShift(g *groupState, room int) shifted {
-	c := m.tRoom + room
+// goesWith is the change that goes with each unit by which a column of the fleet, such as
+// a room's dirt, is more than the fit has it.
+func (m *model) goesWith(g *groupState, c int) shifted {
 	t := make([]float64, m.nt)
 	for k := range t {
 		t[k] = m.ct[k*m.nt+c] / m.ct[c*m.nt+c]
