@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"wane/ingest/decode/stamp"
 )
@@ -182,14 +183,36 @@ func pick(shapes []shape, order string, stamps []string) (shape, bool) {
 	slices.SortStableFunc(own, func(a, b shape) int { // the one that reads most, then the stricter spelling: it says more
 		return cmp.Or(cmp.Compare(b.n, a.n), cmp.Compare(len(b.pattern), len(a.pattern)))
 	})
-	if lax := loosen(own[0].pattern); lax != own[0].pattern && !hasLeadingZero(stamps) {
-		for _, s := range own {
-			if s.pattern == lax && s.n == own[0].n {
-				return s, true
-			}
+	own[0].pattern = unpadded(own[0].pattern, stamps)
+	return own[0], true
+}
+
+// unpadded asks for no zero before a day, month or hour of one digit where no stamp shows one:
+// next month's may have none. What is asked for one digit reads two as well.
+func unpadded(pattern string, stamps []string) string {
+	p, ok := compiled(pattern)
+	if !ok {
+		return pattern
+	}
+	ps := stamp.NewParser(p.format, stamp.UTC)
+	seen := map[string]bool{}
+	for _, s := range stamps {
+		if m, bad := ps.Parse([]byte(s)); bad == nil {
+			at := time.Unix(m.Local, 0).UTC()
+			half := at.Hour()%12 > 0 && at.Hour()%12 < 10
+			seen["dd"] = seen["dd"] || at.Day() < 10
+			seen["MM"] = seen["MM"] || at.Month() < 10
+			seen["HH"] = seen["HH"] || at.Hour() < 10
+			seen["hh"] = seen["hh"] || half
 		}
 	}
-	return own[0], true
+	var free []string
+	for _, part := range twoDigits {
+		if !seen[part] {
+			free = append(free, part)
+		}
+	}
+	return loosen(pattern, free...)
 }
 
 // orderOf decides the order of the date by the answer, by dates that only one

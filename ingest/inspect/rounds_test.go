@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"hash/fnv"
 	"maps"
@@ -14,9 +13,7 @@ import (
 	"testing"
 	"time"
 
-	"wane/ingest/decode"
 	"wane/ingest/reading"
-	"wane/ingest/source"
 )
 
 // A round is a set of layouts that were written down, with their truth, before the code was
@@ -157,19 +154,7 @@ func (s *sheet) judge() (verdict, string) {
 	case !rep.Believable():
 		return verdict{asks, fmt.Sprint("doubts ", rep.Checks)}, rep.Proposal
 	}
-	got := &keptReadings{at: map[reading.Series]map[int64]float64{}}
-	if rep.Proposal == "" {
-		_, err = decode.Plain(context.Background(), bytes.NewReader(s.data), s.file, got)
-	} else {
-		var d *source.Description
-		if d, err = source.Load([]byte(rep.Proposal), "proposal.yaml"); err == nil {
-			_, err = decode.File(context.Background(), bytes.NewReader(s.data), s.file, d, got)
-		}
-	}
-	if err != nil {
-		return verdict{asks, "the description: " + err.Error()}, rep.Proposal
-	}
-	return s.hold(got), rep.Proposal
+	return s.readBy(rep.Proposal), rep.Proposal
 }
 
 func (s *sheet) hold(got *keptReadings) verdict {
@@ -248,12 +233,7 @@ func playRound(t *testing.T, layouts []strange, contents []sheet, atLeast int) {
 	count, files := map[string]int{}, 0
 	for _, l := range layouts {
 		for k, c := range contents {
-			s := c
-			s.truth, s.file, s.seed = map[string]map[int64]float64{}, fmt.Sprintf("export_%d.csv", k+1), uint64(k+1)
-			l.write(&s)
-			if s.data == nil {
-				s.data = []byte(s.b.String())
-			}
+			s := l.written(c, k+1)
 			v, proposal := s.judge()
 			if v.kind == asks && (s.refuse || s.ask) {
 				v.kind = right

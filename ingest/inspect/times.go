@@ -375,7 +375,7 @@ func merged(shapes []shape) (out []shape) {
 		}
 	}
 	for _, s := range shapes { // one digit or two
-		if lax := loosen(s.pattern); lax != s.pattern {
+		if lax := loosen(s.pattern, twoDigits...); lax != s.pattern {
 			out = append(out, shape{pattern: lax, order: s.order, clock: s.clock})
 		}
 	}
@@ -445,31 +445,25 @@ func stampOf(cells []string, cols []int) (string, bool) {
 	return strings.Join(parts, " "), true
 }
 
-// loosen turns padded day, month and hour into ones of one or two digits.
-func loosen(text string) string {
+// twoDigits are the parts of a stamp that may be written with a zero before one digit.
+var twoDigits = []string{"dd", "MM", "HH", "hh"}
+
+// loosen turns parts of two digits into ones of one or two.
+func loosen(text string, parts ...string) string {
 	if strings.Contains(text, "yyyyMMdd") || strings.Contains(text, "ddMM") || strings.Contains(text, "MMdd") ||
 		strings.HasPrefix(text, "yyyy") {
 		return text // year first is the padded kind in practice; 2026-1-5 does not fit it and picks the other
 	}
-	lax := strings.NewReplacer("MMM", "MMM", "dd", "d", "MM", "M", "HH:", "H:", "hh:", "h:")
-	parts := strings.Split(text, "'")
-	for i := 0; i < len(parts); i += 2 { // those between quotes are words, not parts of the time
-		parts[i] = lax.Replace(parts[i])
+	pairs := []string{"MMM", "MMM", "HHmm", "HHmm"}
+	for _, p := range parts {
+		pairs = append(pairs, p, p[:1])
 	}
-	return strings.Join(parts, "'")
-}
-
-// hasLeadingZero tells whether a stamp has a day, month or hour with a zero
-// before it.
-func hasLeadingZero(stamps []string) bool {
-	for _, s := range stamps {
-		for i := 0; i+1 < len(s); i++ {
-			if s[i] == '0' && isDigit(s[i+1]) && (i == 0 || !isDigit(s[i-1]) && s[i-1] != ':') {
-				return true
-			}
-		}
+	lax := strings.NewReplacer(pairs...)
+	words := strings.Split(text, "'")
+	for i := 0; i < len(words); i += 2 { // those between quotes are words, not parts of the time
+		words[i] = lax.Replace(words[i])
 	}
-	return false
+	return strings.Join(words, "'")
 }
 
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }
