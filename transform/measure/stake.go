@@ -11,14 +11,19 @@ import (
 
 // stake is what hangs on one lamp's due hour.
 type stake struct {
-	at     float64 // hours at which its output is looked at: the centre of the crossing
-	slope  float64 // ln lost an hour there
-	sd     float64 // of its ln output there
-	fixed  float64 // variance of it that no reading brings down
-	spread float64 // of ln due hours, one standard deviation, as the answer gives it
-	perSD  float64 // spread of ln due hours for each spread of ln output
-	weight float64 // chance that it is due within the plan's horizon
-	perDay float64 // hours burnt a day
+	lamp   int                    // index into the fit's lamps
+	group  int                    // what watches it
+	sees   forecast.SensorHistory // what ties its sensor down
+	never  bool                   // no reading dates it: too young, or due past what can be said
+	astray float64                // spread that not knowing the dirt adds
+	at     float64                // hours at which its output is looked at: the centre of the crossing
+	slope  float64                // ln lost an hour there
+	sd     float64                // of its ln output there
+	fixed  float64                // variance of it that no reading brings down
+	spread float64                // of ln due hours, one standard deviation, as the answer gives it
+	perSD  float64                // spread of ln due hours for each spread of ln output
+	weight float64                // chance that it is due within the plan's horizon
+	perDay float64                // hours burnt a day
 
 	typical float64 // spread of lamps of its type, by which the plan goes without a date
 	dated   bool
@@ -58,6 +63,9 @@ func (in *Input) stakeOf(i int, money bool) (s stake, ok bool) {
 	if s.at > farthest || !(s.at > 0) {
 		return s, false
 	}
+	d := in.Fit.Defaults().Limits
+	s.lamp, s.group, s.sees, s.astray = p.Lamp, l.Group, p.Sees, math.Abs(a.Dirt)/usual80
+	s.never = p.HoursNow < d.MinHours || s.at > d.MaxReach*p.MostHours
 	m, sd := p.Output(s.at)
 	next, _ := p.Output(s.at + 200)
 	s.slope, s.sd, s.perDay = math.Max((m-next)/200, 1e-8), sd, l.BurnPerDay

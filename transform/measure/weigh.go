@@ -115,26 +115,24 @@ func (w *weigher) stand(k int, g forecast.Gained, c counts) standing {
 
 // rules widen a spread by what can't be told apart, and say whether there is a date.
 func (w *weigher) rules(k int, g forecast.Gained, c counts, spread float64) (float64, bool) {
-	s, i, d := &w.stakes[k], w.at[k], &w.defaults
-	p := &w.in.Posteriors[i]
-	if p.HoursNow < d.Limits.MinHours || spread > w.widest || s.at > d.Limits.MaxReach*p.MostHours {
+	s, d := &w.stakes[k], &w.defaults
+	if s.never || spread > w.widest {
 		return spread, false
 	}
 	if s.drift {
-		group := w.in.Lamps[i].Group
 		x := math.Abs(g.Drift) / (s.slope * s.at)
-		told := p.Sees
+		told := s.sees
 		told.SiteWithFactor += c.site[0]
-		told.WithFactor += c.sensor[group]
-		told.References += c.checked[group]
-		touched := c.sensor[group]+c.checked[group] > 0
+		told.WithFactor += c.sensor[s.group]
+		told.References += c.checked[s.group]
+		touched := told.WithFactor > s.sees.WithFactor || told.References > s.sees.References
 		before := math.Abs(w.known.Sight(k).Drift) / (s.slope * s.at)
-		if x > told.DriftLimit(d.Limits) || !touched && before <= p.Sees.DriftLimit(d.Limits) {
+		if x > told.DriftLimit(d.Limits) || !touched && before <= s.sees.DriftLimit(d.Limits) {
 			return spread + usualDrift*d.Sensor.Drift.SD/driftStep*x/usual80, false
 		}
 	}
-	if s.dirt && !c.cleaned[p.Lamp] {
-		return spread + math.Abs(w.in.Answers[i].Dirt)/usual80, false
+	if s.dirt && !c.cleaned[s.lamp] {
+		return spread + s.astray, false
 	}
 	return spread, true
 }
@@ -166,7 +164,7 @@ func (w *weigher) weigh(v *forecast.Visit) (g gain, then []standing) {
 	parts := make([]gain, (len(then)+chunk-1)/chunk)
 	inParallel(len(parts), func(n int) {
 		for k := n * chunk; k < min((n+1)*chunk, len(then)); k++ {
-			if then[k] = w.now[k]; !ended[w.in.Posteriors[w.at[k]].Lamp] {
+			if then[k] = w.now[k]; !ended[w.stakes[k].lamp] {
 				then[k] = w.then(k, seen.Of(k), c)
 			}
 			parts[n].add(w.gained(k, then[k]))
@@ -181,7 +179,7 @@ func (w *weigher) weigh(v *forecast.Visit) (g gain, then []standing) {
 // then is how a lamp would stand with so much left of its variance.
 func (w *weigher) then(k int, left forecast.Gained, c counts) standing {
 	s, was, before := &w.stakes[k], w.now[k], w.known.Now(k)
-	if !s.drift && !c.cleaned[w.in.Posteriors[w.at[k]].Lamp] && before.Var-left.Var < 1e-4*(s.fixed+before.Var) {
+	if !s.drift && !c.cleaned[s.lamp] && before.Var-left.Var < 1e-4*(s.fixed+before.Var) {
 		return was // it is nothing to this lamp
 	}
 	is := w.stand(k, left, c)
