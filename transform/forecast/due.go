@@ -125,7 +125,7 @@ func (p *Posterior) status(d Defaults, c, at80 Crossing, a *Answer) Status {
 	switch {
 	case p.Dark:
 		return StatusDark
-	case p.HoursNow < lim.MinHours:
+	case p.HoursNow < lim.MinHours && !p.taught(id):
 		return StatusTooEarly
 	case a.Unread:
 		return StatusInseparable
@@ -164,6 +164,16 @@ func (p *Posterior) status(d Defaults, c, at80 Crossing, a *Answer) Status {
 	}
 	return StatusForecast
 }
+
+// taught says whether a lamp of few hours is known by others of its make at other sites
+// of its group, rather than by what is assumed of its type.
+func (p *Posterior) taught(id Identifiability) bool {
+	return p.Elsewhere >= leastTaught && id.SlopeShare <= taughtShare
+}
+
+// How many lamps elsewhere teach, and how much of what was not known of the slope they
+// must have left out (choices).
+const leastTaught, taughtShare = 10, .7
 
 // fill sets due hours, day and the day from which an answer can be expected.
 func (p *Posterior) fill(d Defaults, a *Answer, c, at80 Crossing, ask Asking, z float64) {

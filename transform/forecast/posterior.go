@@ -70,6 +70,7 @@ type Posterior struct {
 	Steps         []Step  // of this lamp, not explained
 	Doubts        []Doubt // about its sensor's as-found gains
 	MostHours     float64 // most hours seen of the lamp type at this site
+	Elsewhere     int     // lamps of its make or lot at other sites of its group, whose fade it begins with
 	ClassSlope    [2]float64
 	TypeTail      float64 // how much wider than declared the type's slope may lie, since its readings contradict the assumption; 1: they don't
 }

@@ -52,7 +52,7 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 		h := m.history(g)
 		withFactor, references = withFactor+h.WithFactor, references+h.References
 	}
-	site := m.siteShift()
+	site, borrowed := m.siteShift(), f.Borrowed()
 	m.each(func(g *groupState, s *scratch) {
 		own := make([]shifted, len(g.sensors))
 		for k, u := range g.sensors {
@@ -83,6 +83,9 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 			p.Ended = m.ended(l)
 			p.MostHours, p.Sees, p.GroupSize = most[l.class], h, live
 			p.TypeRead = read[l.class]
+			if borrowed != nil {
+				p.Elsewhere = max(borrowed[l.in].Lot, borrowed[l.in].Make)
+			}
 			m.open(g, l, p)
 			room, trend := m.tRoom+l.bay.room, m.tTrend+l.bay.room
 			p.StaysClean = slices.Contains(m.in.Clean, m.rooms[l.bay.room])

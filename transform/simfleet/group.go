@@ -14,6 +14,8 @@ type GroupOptions struct {
 	Seed                  uint64
 	Sites, Fixtures, Days int
 	NewSites              int // sites that hung lamps of a new make a few months ago
+	// Young: what those sites hung is a make that the others know, and two months ago.
+	Young bool
 }
 
 // Group is an invented group of sites. Lamp types, makes and lots are the same at all
@@ -21,6 +23,7 @@ type GroupOptions struct {
 type Group struct {
 	Sites []*Fleet
 	New   string // the make that hangs at some sites since a few months only
+	young bool
 }
 
 // makeShare is how much of the variance of lots lies between makes (invented).
@@ -40,7 +43,7 @@ func NewGroup(opt GroupOptions) *Group {
 	kinds := [][2]string{{forecast.HPSDE, forecast.Electronic}, {forecast.HPSSE, forecast.Magnetic},
 		{forecast.CMH, forecast.Electronic}, {forecast.LED, forecast.Driver}}
 	fresh := rng.IntN(3) // the new make is of a discharge type: few LEDs fall due within the record
-	out := &Group{New: kinds[fresh][0] + "-make-new"}
+	out := &Group{New: kinds[fresh][0] + "-make-new", young: opt.Young}
 	var laws []classLaw
 	var of [][2]string
 	var freshLaw classLaw
@@ -62,7 +65,11 @@ func NewGroup(opt GroupOptions) *Group {
 		for k := range rooms {
 			at := site.IntN(len(laws))
 			law, kind := laws[at], of[at]
-			if k == 0 && i < opt.NewSites {
+			switch {
+			case k > 0 || i >= opt.NewSites:
+			case opt.Young:
+				s.opt.start = opt.Days - int(uniform(site, 40, 90))
+			default:
 				law, kind = freshLaw, kinds[fresh]
 				s.opt.start = opt.Days - int(uniform(site, 200, 500))
 			}
@@ -102,7 +109,7 @@ func JudgeGroup(g *Group) (c GroupCases, err error) {
 			}
 			k := Said(&p, f.Defaults())
 			k.Class, k.Truth = l.Class, truth
-			if l.Make == g.New {
+			if l.Make == g.New || g.young && l.Hung > s.Input.AsOf-100 {
 				*fresh = append(*fresh, k)
 			} else {
 				*all = append(*all, k)

@@ -54,3 +54,23 @@ func TestGroupKnowsANewMakeSooner(t *testing.T) {
 		t.Errorf("alone %+v\npooled %+v", alone, pooled)
 	}
 }
+
+// A site that hung lamps two months ago has nothing to go by; in its group it begins
+// with what the others know of their make.
+func TestGroupTeachesLampsOfFewHours(t *testing.T) {
+	var all GroupCases
+	for seed := uint64(1); seed <= 3; seed++ {
+		c, err := JudgeGroup(NewGroup(GroupOptions{Seed: seed, Sites: 6, Fixtures: 24, Days: 1500, Young: true}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		all.FreshAlone, all.FreshPooled = append(all.FreshAlone, c.FreshAlone...), append(all.FreshPooled, c.FreshPooled...)
+	}
+	alone, pooled := ScoreOf(all.FreshAlone, 0), ScoreOf(all.FreshPooled, 0)
+	t.Logf("alone:  of %d refused %.2f", alone.N, alone.Refused)
+	t.Logf("pooled: refused %.2f, error %.3f, within 20 %% %.2f, held %.2f", pooled.Refused, pooled.Median, pooled.Hit,
+		pooled.Coverage)
+	if alone.N < 60 || alone.Refused < .7 || pooled.Refused > .7 || pooled.Coverage < .7 {
+		t.Errorf("alone %+v\npooled %+v", alone, pooled)
+	}
+}

@@ -4,9 +4,11 @@
 // root:
 //
 //	go run ./testdata/bench/group                    # 20 groups from seed 1001
+//	go run ./testdata/bench/group -young -from 2001  # lamps two months old of makes that other sites know
 //	go run ./testdata/bench/group -memory 10000      # heap and rate of the fit of so many lamps
 //
-// Seeds 1 to 10 are for developing; 1001 to 1020 are spent.
+// Seeds 1 to 10 are for developing; 1001 to 1020, 3001 to 3020 and, with -young, 2001 to
+// 2020 are spent.
 package main
 
 import (
@@ -23,13 +25,14 @@ import (
 func main() {
 	from := flag.Uint64("from", 1001, "seed of the first group")
 	n := flag.Int("n", 20, "number of groups")
+	young := flag.Bool("young", false, "the five sites hung lamps of a known make two months ago instead")
 	lamps := flag.Int("memory", 0, "measure the fit of about so many lamps instead")
 	flag.Parse()
 	var err error
 	if *lamps > 0 {
 		err = memory(*lamps)
 	} else {
-		err = judge(*from, *n)
+		err = judge(*from, *n, *young)
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "group:", err)
@@ -37,7 +40,7 @@ func main() {
 	}
 }
 
-func judge(from uint64, n int) error {
+func judge(from uint64, n int, young bool) error {
 	var all simfleet.GroupCases
 	var mu sync.Mutex
 	var wg sync.WaitGroup
@@ -48,7 +51,7 @@ func judge(from uint64, n int) error {
 		wg.Go(func() {
 			slots <- struct{}{}
 			defer func() { <-slots }()
-			c, err := simfleet.JudgeGroup(simfleet.NewGroup(simfleet.GroupOptions{Seed: from + uint64(i)}))
+			c, err := simfleet.JudgeGroup(simfleet.NewGroup(simfleet.GroupOptions{Seed: from + uint64(i), Young: young}))
 			mu.Lock()
 			defer mu.Unlock()
 			found[i] = c
@@ -72,8 +75,12 @@ func judge(from uint64, n int) error {
 		fmt.Fprintf(w, "%s\t%s\t%d\t%.0f %%\t%.3f\t%+.3f\t%.2f\t%.0f %%\t%.0f %%\t\n", lamps, fitted, s.N, 100*s.Refused, s.Median,
 			s.Bias, s.Hit, 100*s.Coverage, 100*s.Below)
 	}
-	row("new make", "site alone", all.FreshAlone)
-	row("new make", "all sites", all.FreshPooled)
+	name := "new make"
+	if young {
+		name = "two months old"
+	}
+	row(name, "site alone", all.FreshAlone)
+	row(name, "all sites", all.FreshPooled)
 	row("all others", "site alone", all.Alone)
 	row("all others", "all sites", all.Pooled)
 	return w.Flush()
