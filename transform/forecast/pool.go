@@ -25,7 +25,8 @@ type Pool struct {
 	types map[string]int
 	makes map[string]among
 	lots  map[string]among
-	most  []float64        // by type: most hours seen of it
+	most  []float64        // by type: most hours seen of it,
+	read  []bool           // and whether any hangs where supply swings it not, or is read
 	lamps map[string]among // by type, those at one site too
 }
 
@@ -84,7 +85,7 @@ func NewPool(d Defaults, sites []Census) *Pool {
 		p.types[c] = k
 		m.law = append(m.law, d.Classes[c])
 	}
-	p.most = make([]float64, len(m.classes))
+	p.most, p.read = make([]float64, len(m.classes)), make([]bool, len(m.classes))
 	p.makes = several(counted(sites, func(c Census) map[string]int { return c.Makes }))
 	p.lots = several(counted(sites, func(c Census) map[string]int { return c.Lots }))
 	m.makes, m.lots = make([]makeState, len(p.makes)), make([]lotState, len(p.lots))
@@ -156,9 +157,10 @@ func (p *Pool) lot(key, model string) (column, lamps int, ok bool) {
 type SiteState struct {
 	Lamps  []LampState
 	Bays   []BayState
-	Lots   []float64  // their present slopes
-	Spread [6]float64 // of dirt, wander and drift
-	Most   map[string]float64
+	Lots   []float64          // their present slopes
+	Spread [6]float64         // of dirt, wander and drift
+	Most   map[string]float64 // by lamp type: most hours seen
+	Read   map[string]bool    // and whether any hangs where supply swings it not, or is read
 }
 
 // LampState is what it keeps of a lamp, BayState of the lamps under some sensors.
@@ -213,11 +215,13 @@ func (p *Pool) adopted(d Defaults) Defaults {
 
 func (m *model) state() *SiteState {
 	h := &m.h
-	s := &SiteState{Most: map[string]float64{},
+	s := &SiteState{Most: map[string]float64{}, Read: map[string]bool{},
 		Spread: [6]float64{h.dirtBay, h.dirtLamp, h.wander, h.sensor, h.interval, h.driftTail}}
 	for _, l := range m.lamps {
 		s.Lamps = append(s.Lamps, LampState{l.sigma, l.slope, l.fit})
-		s.Most[m.classes[l.class]] = max(s.Most[m.classes[l.class]], l.last)
+		name := m.classes[l.class]
+		s.Most[name] = max(s.Most[name], l.last)
+		s.Read[name] = s.Read[name] || !m.swings(l, &l.bins[len(l.bins)-1])
 	}
 	for _, g := range m.groups {
 		b := BayState{Fit: g.fit}
@@ -360,7 +364,8 @@ func (p *Pool) Update(s Sum) {
 	m.moveLots()
 }
 
-// See keeps what of a site's state speaks of all: the most hours seen of a type.
+// See keeps what of a site's state speaks of all: the most hours seen of a type, and
+// whether its supply is read anywhere.
 func (p *Pool) See(s *SiteState) {
 	if s == nil {
 		return
@@ -368,6 +373,7 @@ func (p *Pool) See(s *SiteState) {
 	for c, h := range s.Most {
 		k := p.types[c]
 		p.most[k] = max(p.most[k], h)
+		p.read[k] = p.read[k] || s.Read[c]
 	}
 }
 

@@ -13,6 +13,7 @@ type PoolState struct {
 	Lots                              []float64 // slopes of shared lots
 	T, Cov                            []float64 // the group's columns; nil before the first Solve
 	Most                              []float64
+	Read                              []bool
 }
 
 // State gives it.
@@ -20,7 +21,7 @@ func (p *Pool) State() PoolState {
 	h := p.m.h
 	s := PoolState{Scale: slices.Clone(h.scale), Tail: slices.Clone(h.tail), Power: slices.Clone(h.power),
 		Rate: slices.Clone(h.rate), Inflate: slices.Clone(h.inflate), Lamp: slices.Clone(h.lamp), Lot: slices.Clone(h.lot),
-		T: slices.Clone(p.m.t), Cov: slices.Clone(p.m.ct), Most: slices.Clone(p.most)}
+		T: slices.Clone(p.m.t), Cov: slices.Clone(p.m.ct), Most: slices.Clone(p.most), Read: slices.Clone(p.read)}
 	for _, l := range p.m.lots {
 		s.Lots = append(s.Lots, l.slope)
 	}
@@ -38,7 +39,7 @@ func (p *Pool) Restore(s PoolState) error {
 	h := &p.m.h
 	h.scale, h.tail, h.power, h.rate, h.inflate = s.Scale, s.Tail, s.Power, s.Rate, s.Inflate
 	h.lamp, h.lot = s.Lamp, s.Lot
-	p.m.t, p.m.ct, p.most = s.T, s.Cov, s.Most
+	p.m.t, p.m.ct, p.most, p.read = s.T, s.Cov, s.Most, s.Read
 	if len(s.T) == 0 {
 		p.m.t, p.m.ct = nil, nil
 	}

@@ -44,7 +44,8 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 	}
 	for k, name := range m.classes {
 		if p := m.opt.pool; p != nil {
-			most[k] = max(most[k], p.most[p.types[name]])
+			at := p.types[name]
+			most[k], read[k] = max(most[k], p.most[at]), read[k] || p.read[at]
 		}
 	}
 	withFactor, references := 0, 0

@@ -188,7 +188,8 @@ func (g Group) spares() Table {
 			"#Together", "#Chance that they last"),
 		Empty: "No site's failures tell how many spares are needed."}
 	for _, s := range g.Spares {
-		failures := valueOf(s.Failures, "at least", func(x float64) string { return chart.Number(x, 0) })
+		failures := Value{Centre: chart.Number(s.Failures.Centre, 1),
+			Interval: chart.Number(s.Failures.Lo, 0) + " to " + chart.Number(s.Failures.Hi, 0)}
 		t.Rows = append(t.Rows, Row{Cells: []Cell{{Text: lampType(fleet.LampType(s.LampType)),
 			Note: count(s.Sites, "site", "sites")}, number(s.Lamps), of(failures), number(s.OnHand), number(s.Alone),
 			number(s.Together), cell("at least " + percentage(s.Level))}})
