@@ -12,20 +12,25 @@ import (
 func (c *Candidate) Do() string {
 	switch c.Kind {
 	case plan.Recalibrate:
-		return fmt.Sprintf("recalibrate sensor %s and note its as-found gain: `wane log recalibrate sensor %s --value AS_FOUND`", c.Target, quoted(c.Target))
+		return fmt.Sprintf("recalibrate sensor %s and note its as-found gain: `wane log recalibrate sensor %s --value "+
+			"AS_FOUND`", c.Target, quoted(c.Target))
 	case plan.Reference:
-		return fmt.Sprintf("hold a reference meter beside sensor %s at fixture %s, lamps at full power and warm, and note its PPFD: `wane log reference fixture %s --value PPFD`",
+		return fmt.Sprintf("hold a reference meter beside sensor %s at fixture %s, lamps at full power and warm, and "+
+			"note its PPFD: `wane log reference fixture %s --value PPFD`",
 			c.Target, c.Fixtures[0], quoted(c.Fixtures[0]))
 	case plan.CleanHalf:
-		return fmt.Sprintf("clean %s, leave the others under sensor %s as they are, and log each: `wane log clean fixture %s --value all`",
+		return fmt.Sprintf("clean %s, leave the others under sensor %s as they are, and log each: `wane log clean "+
+			"fixture %s --value all`",
 			list(c.Fixtures), c.Target, quoted(c.Fixtures[0]))
 	case plan.Voltage:
 		return fmt.Sprintf("put a voltage logger on circuit %s and declare it in register/sensors.csv", c.Target)
 	case plan.Survey:
-		return fmt.Sprintf("survey %s and the reference fixture over the same grid and at the same height as the first time, at full power and warm: `wane survey sheet` prints the spots; put the filled sheet into inbox/",
+		return fmt.Sprintf("survey %s and the reference fixture over the same grid and at the same height as the "+
+			"first time, at full power and warm: `wane survey sheet` prints the spots; put the filled sheet into inbox/",
 			c.Target)
 	case plan.Lab:
-		return fmt.Sprintf("when the lamp of %s comes down, have its light measured as it is against a new lamp of its make, and note the level: `wane log reference fixture %s --value LEVEL --at %s`",
+		return fmt.Sprintf("when the lamp of %s comes down, have its light measured as it is against a new lamp of "+
+			"its make, and note the level: `wane log reference fixture %s --value LEVEL --at %s`",
 			c.Target, quoted(c.Target), c.On.Format(time.DateOnly))
 	}
 	return c.Kind + " " + c.Target
@@ -111,17 +116,22 @@ func count(n int, one, many string) string {
 func (c *Candidate) Caution() string {
 	switch c.Kind {
 	case plan.Recalibrate:
-		return "lamps off and cool before anyone reaches up to a sensor under them; work at height needs a platform made for it, and a second person"
+		return "lamps off and cool before anyone reaches up to a sensor under them; work at height needs a platform " +
+			"made for it, and a second person"
 	case plan.Reference:
-		return "lamps burn while the meter is read: do not look into them, wear eye protection, keep out from under a lamp with a broken outer bulb or missing shield"
+		return "lamps burn while the meter is read: do not look into them, wear eye protection, keep out from under a " +
+			"lamp with a broken outer bulb or missing shield"
 	case plan.CleanHalf:
-		return "isolate and lock out the circuit, prove it dead, let lamps cool; work at height needs a platform made for it, and a second person; lamps are glass and hold mercury"
+		return "isolate and lock out the circuit, prove it dead, let lamps cool; work at height needs a platform made " +
+			"for it, and a second person; lamps are glass and hold mercury"
 	case plan.Voltage:
 		return "mains: a licensed electrician fits it, on an isolated and locked out circuit that was proved dead"
 	case plan.Lab:
-		return "isolate, lock out and let cool before the lamp is taken down; it holds mercury: carry it whole in a closed, labelled container"
+		return "isolate, lock out and let cool before the lamp is taken down; it holds mercury: carry it whole in a " +
+			"closed, labelled container"
 	case plan.Survey:
-		return "lamps burn while the grid is read: do not look into them, wear eye protection, keep out from under a lamp with a broken outer bulb or missing shield; no ladder for it: read at canopy height"
+		return "lamps burn while the grid is read: do not look into them, wear eye protection, keep out from under a " +
+			"lamp with a broken outer bulb or missing shield; no ladder for it: read at canopy height"
 	}
 	return ""
 }

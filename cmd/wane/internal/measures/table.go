@@ -54,10 +54,14 @@ func Together(in *measure.Input, r *measure.Result) string {
 // Notes are what must be known of the figures.
 func Notes() []string {
 	return []string{
-		"They are expectations, made before anything is measured: what a reading would leave of each interval hangs on the reading's error, not on its value.",
-		"Minutes and prices are those under plan: measure in site.yaml; where none stand there they are usual ones (common practice, no source).",
-		"No reading of an hour meter by hand is among them: run-hours that are off all along shift the hours at which a lamp is due and the hours it burns each day alike, and its date hardly.",
-		"The savings are of the plan's horizon, on the plan's prices: a lamp replaced too early wastes the rest of its life, one replaced too late loses light under the threshold.",
+		"They are expectations, made before anything is measured: what a reading would leave of each interval hangs " +
+			"on the reading's error, not on its value.",
+		"Minutes and prices are those under plan: measure in site.yaml; where none stand there they are usual ones " +
+			"(common practice, no source).",
+		"No reading of an hour meter by hand is among them: run-hours that are off all along shift the hours at which " +
+			"a lamp is due and the hours it burns each day alike, and its date hardly.",
+		"The savings are of the plan's horizon, on the plan's prices: a lamp replaced too early wastes the rest of " +
+			"its life, one replaced too late loses light under the threshold.",
 	}
 }
 
