@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -11,6 +12,7 @@ import (
 	"golang.org/x/term"
 
 	"wane/cmd/wane/internal/batch"
+	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/show"
 	"wane/cmd/wane/internal/tell"
 	"wane/ingest/site"
@@ -32,6 +34,7 @@ they are wanted.`,
 	})
 	c.Flags().String("date", "", "the run's date: report on the days before it (default: all that was read)")
 	c.Flags().Bool("no-report", false, "leave plan and pages as they are")
+	c.Flags().String("rolled", "", "a list of parts that an engine has rolled up (schedules/cluster)")
 	return c
 }
 
@@ -64,10 +67,30 @@ func runNightly(c *cobra.Command, e env) error {
 	if err != nil {
 		return err
 	}
+	rolled, err := rolledFlag(c)
+	if err != nil {
+		return err
+	}
 	told, err := recorded(c.Context(), site.Folder(dir), e, func() (*batch.Outcome, error) {
-		return runBatch(c, e, func(o *batch.Options) { o.NoReport = without })
+		return runBatch(c, e, func(o *batch.Options) { o.NoReport, o.Rolled = without, rolled })
 	})
 	return withTold(err, told)
+}
+
+// rolledFlag reads the list that an engine has written.
+func rolledFlag(c *cobra.Command) (parts []derive.Part, err error) {
+	path, err := c.Flags().GetString("rolled")
+	if err != nil || path == "" {
+		return nil, err
+	}
+	b, err := os.ReadFile(path)
+	if err == nil {
+		err = json.Unmarshal(b, &parts)
+	}
+	if err != nil {
+		return nil, usagef("--rolled %s is not a list of parts: %v", path, err)
+	}
+	return parts, nil
 }
 
 // withTold is a batch's end where not everybody has been told: that needs a person.

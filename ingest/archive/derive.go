@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -75,6 +76,9 @@ func (d *Derivation) Write(table, partition, key string, cols []Column) (Part, e
 	d.parts = append(d.parts, p)
 	return p, nil
 }
+
+// WriteTable writes a table elsewhere, with the bytes that Write would give it.
+func WriteTable(w io.Writer, cols []Column) error { return parq.WriteTable(w, parq.Snappy, cols) }
 
 // allows says whether the partition may be written.
 func (d *Derivation) allows(table, partition string) error {

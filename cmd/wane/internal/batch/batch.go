@@ -41,11 +41,12 @@ import (
 type Options struct {
 	Folder   site.Folder
 	Site     sitefolder.Site
-	Now      time.Time // of the run
-	AsOf     int32     // last day that the report may use; 0: the last day with a reading
-	Files    []string  // to take in instead of inbox and sources
-	Skip     bool      // take nothing in
-	NoReport bool      // plan and pages stay as they are
+	Now      time.Time     // of the run
+	AsOf     int32         // last day that the report may use; 0: the last day with a reading
+	Files    []string      // to take in instead of inbox and sources
+	Skip     bool          // take nothing in
+	NoReport bool          // plan and pages stay as they are
+	Rolled   []derive.Part // of table daily, rolled up elsewhere
 	Progress func(string)
 }
 
@@ -208,7 +209,7 @@ func Derive(ctx context.Context, o Options) (err error) {
 // asked for.
 func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*archive.Archive, error) {
 	o.Progress("rolling readings up")
-	a, err := derive.Daily(ctx, lock, o.Site)
+	a, err := derive.Daily(ctx, lock, o.Site, o.Rolled...)
 	if err != nil {
 		return nil, err
 	}

@@ -10,6 +10,7 @@ import (
 	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/transform/calendar"
+	"wane/transform/daily"
 )
 
 // runIn is how many days before a day count for it: a lamp burning over midnight
@@ -24,22 +25,32 @@ const fewFixtures = 100
 // Daily brings table daily up to what was taken in. It has a part a month, but
 // of the month of the latest day with readings a part a day, so that a night
 // need not roll the month's other days up again.
-func Daily(ctx context.Context, l *archive.Lock, s sitefolder.Site) (*archive.Archive, error) {
-	a, _, err := rollUp(ctx, l, s, fewFixtures)
+//
+// Parts that were rolled up elsewhere, by Order.Roll, are taken where they are of
+// what there is now.
+func Daily(ctx context.Context, l *archive.Lock, s sitefolder.Site, offered ...Part) (*archive.Archive, error) {
+	a, _, err := rollUp(ctx, l, s, fewFixtures, offered...)
 	return a, err
 }
 
 // rollUp is Daily, with parts by day from so many fixtures on; it also gives the
 // days that it rolled up.
-func rollUp(ctx context.Context, l *archive.Lock, s sitefolder.Site,
-	fewest int) (_ *archive.Archive, rolled []int32, err error) {
+func rollUp(ctx context.Context, l *archive.Lock, s sitefolder.Site, fewest int,
+	offered ...Part) (_ *archive.Archive, rolled []int32, err error) {
 	d, err := archive.Derive(l, TableDaily)
 	if err != nil {
 		return nil, nil, err
 	}
 	var due []span
 	for _, p := range dailyParts(d.Archive().Parts(archive.Readings), s, len(s.Register.Fixtures) >= fewest) {
-		if !d.Keep(TableDaily, p.partition, p.key) {
+		if d.Keep(TableDaily, p.partition, p.key) {
+			continue
+		}
+		taken, err := takeOffered(d, p, offered)
+		if err != nil {
+			return nil, nil, err
+		}
+		if !taken {
 			due = append(due, p)
 		}
 	}
@@ -104,25 +115,29 @@ func writeDaily(d *archive.Derivation, t *tracks, s sitefolder.Site, parts []spa
 	for _, p := range parts {
 		days = append(days, p.days()...)
 	}
-	rows, err := rollDays(t, s, days)
+	rows, err := rollDays(t, s, s.Register.ByName(), days)
 	if err != nil {
 		return err
 	}
 	for _, p := range parts {
-		mine := rows
-		if len(parts) > 1 {
-			mine = nil
-			for _, r := range rows {
-				if p.holds(r.Day.Day) {
-					mine = append(mine, r)
-				}
-			}
-		}
-		if _, err := d.Write(TableDaily, p.partition, p.key, dailyColumns(mine)); err != nil {
+		if _, err := d.Write(TableDaily, p.partition, p.key, dailyColumns(p.rows(rows, len(parts) == 1))); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// rows gives those of the part's days; all says that all are.
+func (p *span) rows(rows []daily.Row, all bool) (mine []daily.Row) {
+	if all {
+		return rows
+	}
+	for _, r := range rows {
+		if p.holds(r.Day.Day) {
+			mine = append(mine, r)
+		}
+	}
+	return mine
 }
 
 // dayKeys tells what days of table daily are made from.

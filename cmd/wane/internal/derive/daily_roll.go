@@ -14,10 +14,10 @@ import (
 	"wane/transform/parallel"
 )
 
-// rollDays rolls the days, which are in order, up for every fixture, on all
+// rollDays rolls the days, which are in order, up for the fixtures, on all
 // cores; the rows are in order of fixture and day. Of a few days the run-in is
 // read only where the readings since the day before are not enough.
-func rollDays(t *tracks, s sitefolder.Site, days []int32) ([]daily.Row, error) {
+func rollDays(t *tracks, s sitefolder.Site, fixtures []*fleet.Fixture, days []int32) ([]daily.Row, error) {
 	loc := s.Config.Location
 	first, end := calendar.Start(days[0], loc), calendar.Start(days[len(days)-1]+1, loc)
 	since := calendar.Start(days[0]-runIn, loc)
@@ -27,7 +27,7 @@ func rollDays(t *tracks, s sitefolder.Site, days []int32) ([]daily.Row, error) {
 	if err := t.load(since, first, end); err != nil {
 		return nil, err
 	}
-	fixtures, at := s.Register.ByName(), bounds(days, loc)
+	at := bounds(days, loc)
 	out := make([][]daily.Row, len(fixtures))
 	lacks := make([]wanted, len(fixtures))
 	parallel.By(len(fixtures), func() func(i int) {
@@ -114,33 +114,34 @@ type roller struct {
 // piece up with its own series. Where the readings before those at hand may
 // change a row, lacks gives all of its series.
 func (r *roller) fixture(f *fleet.Fixture, days []daily.Bound) (rows []daily.Row, lacks wanted) {
-	loc := r.s.Config.Location
-	if born := calendar.DayOf(f.Installed, loc); !f.Installed.IsZero() {
+	lacking := false
+	eachWatch(r.s, f, days, func(who *watchers, days []daily.Bound) {
+		some, lack := r.piece(f, who, days)
+		rows, lacking = append(rows, some...), lacking || lack
+	})
+	if lacking {
+		lacks = wanted{}
+		eachWatch(r.s, f, days, func(who *watchers, _ []daily.Bound) { who.series(lacks, r.t.wanted) })
+	}
+	return rows, lacks
+}
+
+// eachWatch cuts the days since the fixture was hung where its watchers change.
+func eachWatch(s sitefolder.Site, f *fleet.Fixture, days []daily.Bound, do func(*watchers, []daily.Bound)) {
+	if born := calendar.DayOf(f.Installed, s.Config.Location); !f.Installed.IsZero() {
 		days = days[sort.Search(len(days), func(i int) bool { return days[i].Day >= born }):]
 	}
 	if len(days) == 0 {
-		return nil, nil // it was hung later
+		return // it was hung later
 	}
-	who := watchersOf(r.s, f, days[0])
-	all := []watchers{who}
-	lo := 0
-	lacking := false
-	for _, i := range changes(r.s.Register.WatchChanges(f), days) {
-		if next := watchersOf(r.s, f, days[i]); next != who {
-			some, lack := r.piece(f, who, days[lo:i])
-			rows, lacking = append(rows, some...), lacking || lack
+	who, lo := watchersOf(s, f, days[0]), 0
+	for _, i := range changes(s.Register.WatchChanges(f), days) {
+		if next := watchersOf(s, f, days[i]); next != who {
+			do(&who, days[lo:i])
 			who, lo = next, i
-			all = append(all, who)
 		}
 	}
-	some, lack := r.piece(f, who, days[lo:])
-	if lack || lacking {
-		lacks = wanted{}
-		for _, w := range all {
-			w.series(lacks, r.t.wanted)
-		}
-	}
-	return append(rows, some...), lacks
+	do(&who, days[lo:])
 }
 
 // series adds the watchers' series to those of out, as far back as from says.
@@ -176,7 +177,7 @@ const (
 	atCurrent = 5
 )
 
-func (r *roller) piece(f *fleet.Fixture, who watchers, days []daily.Bound) (rows []daily.Row, lacking bool) {
+func (r *roller) piece(f *fleet.Fixture, who *watchers, days []daily.Bound) (rows []daily.Row, lacking bool) {
 	back, to := reach{max(days[0].Since, r.known), days[0].From}, days[len(days)-1].To
 	var conflicts []int64
 	var light reading.Series
