@@ -23,6 +23,7 @@ import (
 	"github.com/apache/beam/sdks/v2/go/pkg/beam"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 )
 
 // asFleet has the test's own binary be the program, so that it can be killed.
@@ -211,7 +212,7 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 		t.Logf("rolled up by orders alone: %v", time.Since(began).Round(time.Millisecond))
 		for _, e := range ended {
 			theirs := plain[slices.IndexFunc(plain, func(s string) bool { return filepath.Base(s) == filepath.Base(e.Site) })]
-			a, _, err := view(theirs)
+			a, _, err := sitefolder.View(theirs)
 			if err != nil {
 				t.Fatal(err)
 			}

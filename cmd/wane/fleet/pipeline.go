@@ -22,7 +22,6 @@ import (
 	"wane/cmd/wane/internal/derive"
 	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
-	"wane/ingest/site"
 )
 
 // settings are what every worker must know.
@@ -81,26 +80,12 @@ func pipeline(sites []string, set settings) *beam.Pipeline {
 	return p
 }
 
-// view opens a site as it is now.
-func view(dir string) (*archive.Archive, *sitefolder.Site, error) {
-	s, err := sitefolder.Open(dir)
-	if err != nil {
-		return nil, nil, err
-	}
-	place, err := s.Archive(site.Folder(dir))
-	if err != nil {
-		return nil, nil, err
-	}
-	a, err := place.Open()
-	return a, s, err
-}
-
 type planFn struct{ Set settings }
 
 // ProcessElement makes the orders of a site. What keeps it from that is the site's
 // affair, which its night says; the others go on.
 func (f *planFn) ProcessElement(_ context.Context, dir string, order func(Work), planned func(string, Planned)) error {
-	a, s, err := view(dir)
+	a, s, err := sitefolder.View(dir)
 	if err != nil {
 		planned(dir, Planned{Trouble: err.Error()})
 		return nil
@@ -121,7 +106,7 @@ const between = "\x00"
 // ProcessElement does an order. One that cannot be done is left to the night, which
 // knows what to do where the archive is damaged or has moved on.
 func (f *rollFn) ProcessElement(_ context.Context, w Work, emit func(string, Chunk)) error {
-	a, s, err := view(w.Site)
+	a, s, err := sitefolder.View(w.Site)
 	if err != nil {
 		return nil
 	}

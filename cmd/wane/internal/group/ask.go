@@ -5,10 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"runtime"
 
 	"wane/cmd/wane/internal/derive"
+	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/group"
 	"wane/queries"
@@ -23,13 +23,19 @@ func Ask(ctx context.Context, f group.Folder, c group.Config, fn func(*queries.D
 		if _, err := os.Stat(dir); err != nil {
 			return fmt.Errorf("site %s: there is no folder %s; mend group.yaml", m.Name, dir)
 		}
-		a, err := opened(filepath.Join(dir, "archive"))
+		a, _, err := sitefolder.View(dir)
+		if err == nil {
+			err = errors.Join(a.Verify(), a.Bring())
+		}
 		if err != nil {
 			return fmt.Errorf("site %s: %w", m.Name, err)
 		}
 		sites = append(sites, queries.SiteTables{Site: m.Name, Tables: derive.Tables(a)})
 	}
-	own, err := opened(f.Path("archive"))
+	own, err := archive.Open(f.Path("archive"))
+	if err == nil {
+		err = own.Verify()
+	}
 	if err != nil {
 		return err
 	}
@@ -39,14 +45,4 @@ func Ask(ctx context.Context, f group.Folder, c group.Config, fn func(*queries.D
 		return err
 	}
 	return errors.Join(fn(db), db.Close())
-}
-
-// opened views an archive whose parts are as they were written: the query engine reads
-// past the archive.
-func opened(dir string) (*archive.Archive, error) {
-	a, err := archive.Open(dir)
-	if err != nil {
-		return nil, err
-	}
-	return a, a.Verify()
 }

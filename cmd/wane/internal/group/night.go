@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -13,6 +12,7 @@ import (
 	"wane/cmd/wane/internal/sitefolder"
 	"wane/ingest/archive"
 	"wane/ingest/group"
+	"wane/ingest/site"
 	"wane/transform/due"
 	"wane/transform/forecast"
 )
@@ -125,7 +125,14 @@ func (s *Site) open() string {
 	if s.site, err = sitefolder.Open(s.Dir); err != nil {
 		return err.Error()
 	}
-	if s.tab, err = archive.Open(filepath.Join(s.Dir, "archive")); err != nil {
+	place, err := s.site.Archive(site.Folder(s.Dir))
+	if err != nil {
+		return err.Error()
+	}
+	if s.tab, err = place.Open(); err != nil {
+		return err.Error()
+	}
+	if err = s.tab.Bring(); err != nil { // the query engine reads past the archive
 		return err.Error()
 	}
 	if _, any := derive.LastDay(s.tab, *s.site); !any {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"maps"
-	"path/filepath"
 	"slices"
 
 	"wane/cmd/wane/internal/derive"
@@ -81,8 +80,12 @@ func yearOf(ctx context.Context, dir string, year int) (out *summary.Summary, er
 	if err != nil {
 		return nil, err
 	}
-	err = archive.View(filepath.Join(dir, "archive"), func(a *archive.Archive) error {
-		if err := a.Verify(); err != nil {
+	place, err := s.Archive(site.Folder(dir))
+	if err != nil {
+		return nil, err
+	}
+	err = place.View(func(a *archive.Archive) error {
+		if err := errors.Join(a.Verify(), a.Bring()); err != nil {
 			return err
 		}
 		db, err := queries.Open(ctx, derive.Tables(a), queries.Limits{})

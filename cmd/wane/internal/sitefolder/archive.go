@@ -13,6 +13,20 @@ import (
 	"wane/ingest/site"
 )
 
+// View opens the site folder, and its archive as it is now.
+func View(dir string) (*archive.Archive, *Site, error) {
+	s, err := Open(dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	place, err := s.Archive(site.Folder(dir))
+	if err != nil {
+		return nil, nil, err
+	}
+	a, err := place.Open()
+	return a, s, err
+}
+
 // Archive says where the site's archive is: in the folder archive, or in the
 // bucket of site.yaml with a copy there.
 func (s *Site) Archive(f site.Folder) (archive.Place, error) {
