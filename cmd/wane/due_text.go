@@ -5,13 +5,11 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
 	"wane/cmd/wane/internal/show"
 	"wane/transform/calendar"
@@ -25,12 +23,7 @@ const plainWidth = 80
 
 // widthOf is how many columns the output has.
 func widthOf(w io.Writer) int {
-	if f, ok := w.(*os.File); ok {
-		if n, _, err := term.GetSize(int(f.Fd())); err == nil && n >= 40 {
-			return n
-		}
-	}
-	return plainWidth
+	return cmp.Or(show.Width(w), plainWidth)
 }
 
 // dueChoice is which lamps are shown, and in which order.

@@ -52,7 +52,7 @@ func run(ctx context.Context, e env) error {
 	root.SetIn(e.stdin)
 	root.SetOut(e.stdout)
 	root.SetErr(e.stderr)
-	return root.ExecuteContext(ctx)
+	return errors.Join(root.ExecuteContext(ctx), show.Flush(root.OutOrStdout()))
 }
 
 // The exit statuses.

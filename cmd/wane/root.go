@@ -41,6 +41,11 @@ Everything lives in one site folder; "wane demo" invents one to look at.
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.PersistentFlags().String("site", ".", "site folder")
+	root.PersistentPreRun = func(c *cobra.Command, _ []string) { // what a machine reads is never broken into lines
+		if f := c.Flags().Lookup("format"); f != nil && f.Value.String() == string(show.Text) {
+			root.SetOut(show.OnTerminal(e.stdout))
+		}
+	}
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usagef("%v; see `%s --help`", err, c.CommandPath())
 	})

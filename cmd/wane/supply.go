@@ -81,7 +81,7 @@ func runSupply(c *cobra.Command, only []string) error {
 		if format != show.Text {
 			return table(site, o.Config.Location).Print(w, format)
 		}
-		fmt.Fprintln(w, wrap(supply.Cautions, 100))
+		fmt.Fprintln(w, wrap(supply.Cautions, proseWidth))
 		fmt.Fprintln(w)
 		if err := table(site, o.Config.Location).Print(w, format); err != nil {
 			return err
@@ -92,13 +92,13 @@ func runSupply(c *cobra.Command, only []string) error {
 		if what == "events" {
 			for _, k := range site.Circuits {
 				if k.Blind != "" {
-					fmt.Fprintf(w, "\n%s\n", wrap(k.Blind, 100))
+					fmt.Fprintf(w, "\n%s\n", wrap(k.Blind, proseWidth))
 					break
 				}
 			}
 		}
 		if site.NoPhases != "" && (what == "circuits" || what == "phases") {
-			fmt.Fprintf(w, "\n%s\n", wrap(site.NoPhases, 100))
+			fmt.Fprintf(w, "\n%s\n", wrap(site.NoPhases, proseWidth))
 		}
 		return nil
 	})
@@ -174,8 +174,8 @@ func supplyWords(w io.Writer, s *circuits.Site, full bool) {
 			plain++
 			continue
 		}
-		fmt.Fprintf(w, "\n%s\n", wrap(sentence(f.Words), 100))
-		say := func(format string, a ...any) { fmt.Fprintln(w, indent(wrap(fmt.Sprintf(format, a...), 96))) }
+		fmt.Fprintf(w, "\n%s\n", wrap(sentence(f.Words), proseWidth))
+		say := func(format string, a ...any) { fmt.Fprintln(w, indent(wrap(fmt.Sprintf(format, a...), proseWidth-4))) }
 		say("held against %s; confidence %s (weight %.2f)", sourceText(k.Profile.Range), f.Confidence, f.Best.Weight)
 		for _, e := range f.Best.Evidence {
 			say("- %s", e)
@@ -348,6 +348,9 @@ func sentence(s string) string {
 	}
 	return s
 }
+
+// proseWidth is how wide sentences are set, so that a usual terminal holds them.
+const proseWidth = 80
 
 // wrap breaks words into lines.
 func wrap(s string, width int) string {

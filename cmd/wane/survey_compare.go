@@ -214,10 +214,10 @@ func changeWords(w io.Writer, c surveys.Change) {
 		fmt.Fprintln(w)
 	}
 	for _, s := range append(append([]string{}, c.Words...), c.Warnings...) {
-		fmt.Fprintln(w, strings.ReplaceAll(wrap(s, 100), "\n", "\n  "))
+		fmt.Fprintln(w, strings.ReplaceAll(wrap(s, proseWidth), "\n", "\n  "))
 	}
 	if w2 := c.Without(); w2 != "" {
-		fmt.Fprintln(w, strings.ReplaceAll(wrap(w2, 100), "\n", "\n  "))
+		fmt.Fprintln(w, strings.ReplaceAll(wrap(w2, proseWidth), "\n", "\n  "))
 	}
 }
 
@@ -324,5 +324,5 @@ func rankWords(w io.Writer, r survey.Ranking) {
 	for _, p := range r.Pairs {
 		fmt.Fprintf(w, "  %s\n", p.Words)
 	}
-	fmt.Fprintf(w, "  %s\n", strings.ReplaceAll(wrap("rig: "+r.Rig, 98), "\n", "\n    "))
+	fmt.Fprintf(w, "  %s\n", strings.ReplaceAll(wrap("rig: "+r.Rig, proseWidth-2), "\n", "\n    "))
 }

@@ -61,7 +61,7 @@ func runSurveyRig(c *cobra.Command) error {
 		}
 		fmt.Fprintln(w)
 		if cerr != nil {
-			fmt.Fprintln(w, wrap("no control chart: "+cerr.Error(), 100))
+			fmt.Fprintln(w, wrap("no control chart: "+cerr.Error(), proseWidth))
 		} else {
 			fmt.Fprintf(w, "reference fixture %s; %s\n", b.Reference, strings.Join(chart.Warnings, "; "))
 		}

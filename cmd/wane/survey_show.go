@@ -134,7 +134,7 @@ func colours(w io.Writer) bool { return isTerminal(w) && os.Getenv("NO_COLOR") =
 func showWords(w io.Writer, b *surveys.Book, e *surveys.Entry, n survey.Numbers) {
 	fmt.Fprintln(w)
 	say := func(format string, a ...any) {
-		fmt.Fprintln(w, strings.ReplaceAll(wrap(fmt.Sprintf(format, a...), 100), "\n", "\n  "))
+		fmt.Fprintln(w, strings.ReplaceAll(wrap(fmt.Sprintf(format, a...), proseWidth), "\n", "\n  "))
 	}
 	if len(n.Hot) > 0 {
 		say("hot spots, over 1.15 of the average: %s", spotNumbers(n.Hot))

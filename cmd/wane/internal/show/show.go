@@ -15,7 +15,6 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 	"time"
 )
 
@@ -79,7 +78,7 @@ func (t *Table) Print(w io.Writer, f Format) error {
 	case JSON:
 		return t.json(w)
 	}
-	return t.text(w)
+	return t.text(w, Width(w))
 }
 
 func (t *Table) csv(w io.Writer) error {
@@ -157,29 +156,6 @@ func (t *Table) jsonCell(i int, cell any) ([]byte, error) {
 		return []byte("null"), nil
 	}
 	return []byte(s), nil
-}
-
-func (t *Table) text(w io.Writer) error {
-	tw := tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)
-	line := func(cell func(i int) string) {
-		first := true
-		for i, col := range t.Columns {
-			if col.Wide {
-				continue
-			}
-			if !first {
-				fmt.Fprint(tw, "\t")
-			}
-			first = false
-			fmt.Fprint(tw, OneLine(cell(i)))
-		}
-		fmt.Fprintln(tw)
-	}
-	line(func(i int) string { return t.Columns[i].Name })
-	for _, row := range t.Rows {
-		line(func(i int) string { return t.cell(i, row[i]) })
-	}
-	return tw.Flush()
 }
 
 // OneLine keeps a name with tabs, newlines or escape codes from breaking the

@@ -26,6 +26,9 @@ func TestSmallTablesStayTables(t *testing.T) {
 }
 
 func TestWordsOfThePlanAreWrittenAsThePagesWrite(t *testing.T) {
+	if in := "see `wane plan --at 2027-02-11`"; spoken(in) != in {
+		t.Errorf("a command is spoken: %q", spoken(in))
+	}
 	in := "past half the group's interval of 11246 h; 900 h; EUR 78 by 2027-02-11 for hps-de"
 	want := "past half the group's interval of 11,246\u00a0h; 900 h; EUR\u00a078 by 11\u00a0Feb\u00a02027 for HPS, double-ended"
 	if got := spoken(in); got != want {

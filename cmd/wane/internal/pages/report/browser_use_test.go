@@ -16,8 +16,10 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"wane/cmd/wane/internal/measures"
 	"wane/cmd/wane/internal/pages/inbrowser"
 	"wane/cmd/wane/internal/plans"
+	"wane/transform/measure"
 )
 
 // threeRoomsShown writes the three rooms' pages and starts a browser.
@@ -25,6 +27,7 @@ func threeRoomsShown(t *testing.T) inbrowser.Shown {
 	dir := t.TempDir()
 	in := threeRoomsInput(t)
 	in.Plan = planFor(t, in, priced())
+	in.Measure = measure.Choose(measures.Gather(in.Result, in.Plan, priced()), measure.Limits{Count: 3})
 	if err := errors.Join(plans.Write(dir, in.Config.Name, in.Plan), Write(dir, in)); err != nil {
 		t.Fatal(err)
 	}
@@ -237,6 +240,17 @@ var questions = []asked{
 	{"engineer", "why is A06 due when it is?", []string{"find A06"}, "#answer", "Level of the lamp now"},
 	{"engineer", "did the cleaning help?", []string{"find A01"}, "#events", "it helped"},
 	{"engineer", "which make lasts longer?", []string{"Makes compared"}, "main", "keeps most"},
+	{"manager", "what if lamps were replaced only when they fail?", []string{"Relamp plan"}, "#ways", "replace on failure"},
+	{"manager", "how far down is each room?", []string{"Relamp plan"}, "#rooms", "Mean level"},
+	{"manager", "do the spares last until the next delivery?", []string{"Order list"}, "#orders", "Chance that they last"},
+	{"operator", "what comes first, and when do we go up next?", nil, ".lead", "the next visit is on"},
+	{"operator", "what is to be minded before anyone goes up?", nil, "#week", "isolate and lock out"},
+	{"operator", "which lamp of flower 1 is the lowest?", []string{"flower 1"}, "#declines", "A08 level"},
+	{"operator", "when was A01 last cleaned?", []string{"find A01"}, "#events", "cleaned: all"},
+	{"engineer", "what measurement would help most, and how long does it take?", nil, "#week", "minutes: "},
+	{"engineer", "how much of A01's loss is dirt?", []string{"find A01"}, "#shares", "dirt on lamp"},
+	{"engineer", "is the voltage what the register says?", []string{"The supply"}, "main", "Not what the register says"},
+	{"engineer", "how even is the light under a fixture?", []string{"Canopy surveys"}, "main", "min/avg"},
 	{"engineer", "what would settle an open question?", nil, "#week", "Recalibrate the sensor of"},
 }
 
@@ -250,7 +264,7 @@ func TestQuestionsAreAnsweredInABrowser(t *testing.T) {
 				s.Do(chromedp.SendKeys("#find", name))
 				s.Until(`document.querySelectorAll(".offers a").length > 0`)
 				s.Do(chromedp.KeyEvent("\r"))
-				s.Until(`document.querySelector("h1")?.innerText === "` + name + `"`)
+				s.Until(`document.readyState === "complete" && document.querySelector("h1")?.innerText === "` + name + `"`)
 				continue
 			}
 			s.Do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll("a")].find(a => a.innerText.trim() === "` + c +

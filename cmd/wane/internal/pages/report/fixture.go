@@ -64,7 +64,7 @@ func fixtureOf(b *book, id string) *fixturePage {
 		p.Status = &st
 		for _, w := range strings.Split(d.Answer.Reason, "; ") {
 			if w != "" {
-				p.Why = append(p.Why, sentence(w))
+				p.Why = append(p.Why, sentence(spoken(w)))
 			}
 		}
 		p.Act = d.Answer.Status == forecast.StatusUnder || d.Answer.Status == forecast.StatusDark ||

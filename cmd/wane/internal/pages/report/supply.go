@@ -139,7 +139,7 @@ func (p *supplyPage) circuits(s *circuits.Site) {
 		}
 		p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{
 			name, hang, cell(reg), of(plainValue(whole.Median, 1, "")),
-			cell(fmt.Sprintf("%.1f to %.1f", whole.P5.Centre, whole.P95.Centre)), of(outsideOf(whole)),
+			cell(fmt.Sprintf("%.1f\u00a0to\u00a0%.1f", whole.P5.Centre, whole.P95.Centre)), of(outsideOf(whole)),
 			cell(limitWords(c.Profile.Range)), likely,
 			cell(fmt.Sprintf("%d, %d, %d", c.Count(supply.Sag), c.Count(supply.Swell), c.Count(supply.Interruption))),
 			cell(fmt.Sprint(c.Misrated())),

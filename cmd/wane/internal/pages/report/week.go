@@ -124,7 +124,7 @@ func (b *book) weekLine(a *todo.Action) weekLine {
 	case todo.Dark, todo.Under, todo.Due:
 		l.Do, l.Why = b.lampWords(a)
 	case todo.Question:
-		l.Do, l.Why = sentence(a.Do), sentence(a.What)
+		l.Do, l.Why = sentence(a.Do), sentence(spoken(a.What))
 		if a.Do == "" {
 			l.Do = "Read it once against a reference meter, and log the reference."
 		}
@@ -317,9 +317,19 @@ var inType = regexp.MustCompile(`(^|[ (,;])(hps-de|hps-se|cmh|mh|led)($|[ ,;:.)]
 // inHours is a number of run-hours without a comma between its thousands.
 var inHours = regexp.MustCompile(`\b(\d+)(\d{3}) h\b`)
 
-// spoken writes the days, the run-hours and the lamp types of the plan's words as the
-// pages write them. It is not for words that hold a command.
+// spoken writes the days, the run-hours and the lamp types of words as the pages write
+// them, and leaves commands between backquotes alone.
 func spoken(s string) string {
+	parts := strings.Split(s, "`")
+	for i := range parts {
+		if i%2 == 0 {
+			parts[i] = spokenWords(parts[i])
+		}
+	}
+	return strings.Join(parts, "`")
+}
+
+func spokenWords(s string) string {
 	s = inHours.ReplaceAllString(s, "$1,$2\u00a0h")
 	s = inMoney.ReplaceAllString(dated(s), "$1\u00a0$2")
 	return inType.ReplaceAllStringFunc(s, func(m string) string {
