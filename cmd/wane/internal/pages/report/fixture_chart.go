@@ -104,10 +104,18 @@ func readLayers(b *book, l *lamp.Life, ws []week) (out []chart.Layer) {
 			Look:   chart.Look{Tone: chart.Grey, Dash: chart.Solid, Thin: true},
 			Points: line(ws, func(w week) float64 { return w.Raw })})
 	}
-	if len(ws) > 0 {
-		out = append(out, chart.Series{Name: "as read, corrected (weekly median)",
+	if points := line(ws, func(w week) float64 { return w.Level }); len(points) > 0 {
+		name := "as read, corrected (weekly median)"
+		if b.brief { // half of the dots show as much: they are most of such a page's drawing
+			name = "as read, corrected (medians of every second week)"
+			for i := range (len(points) + 1) / 2 {
+				points[i] = points[2*i]
+			}
+			points = points[:(len(points)+1)/2]
+		}
+		out = append(out, chart.Series{Name: name,
 			Look:   chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true},
-			Points: line(ws, func(w week) float64 { return w.Level })})
+			Points: points})
 	}
 	if p, ok := b.surveyPoints(l, ws); ok {
 		out = append(out, p)
