@@ -48,7 +48,8 @@ type track struct {
 	events []int
 	cuts   []int // days at which steps were found
 	// Spreads of what it, and the lamps under its sensor together, do from any six weeks
-	// to the next: a step stands out from those.
+	// to the next: a step beside a logged event stands out from those. Others need not: of
+	// shade that grows and goes every few weeks they are made.
 	usual, usualShared float64
 }
 
@@ -368,7 +369,7 @@ func (t *track) ownSteps(g *groupState) []Step {
 		var size jump
 		for k := range t.y {
 			j, ok := t.jumpAt(k)
-			if z := math.Abs(j.size) / j.sd; ok && math.Abs(j.size) >= max(stepAlone, sharedSure*t.usual) && z >= stepSure && z > best {
+			if z := math.Abs(j.size) / j.sd; ok && math.Abs(j.size) >= stepAlone && z >= stepSure && z > best {
 				best, at, size = z, k, j
 			}
 		}

@@ -69,7 +69,7 @@ func surestShared(sensor int, under []*track) (day int, lamps []*track, jumps []
 	for _, d := range days {
 		s := by[d]
 		size, sd := shared(s.jumps)
-		z := math.Abs(size) / math.Max(sd, usual)
+		z := math.Abs(size) / sd
 		if len(s.jumps) < 2 || math.Abs(size) < stepShared || z < sharedSure || z <= best {
 			continue
 		}
