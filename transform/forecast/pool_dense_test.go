@@ -42,7 +42,7 @@ func TestPoolEqualsDenseSolve(t *testing.T) {
 		t.Fatalf("makes %v, lots %v", p.makes, p.lots)
 	}
 	states := make([]*SiteState, len(sites))
-	for pass := range 2 { // the second with spreads learnt
+	for range 2 { // the second with spreads learnt
 		var sum, learnt Sum
 		for i, in := range sites {
 			s, err := p.Reduce(in, states[i])
@@ -64,7 +64,6 @@ func TestPoolEqualsDenseSolve(t *testing.T) {
 			learnt = learnt.Add(s)
 		}
 		p.Update(learnt)
-		_ = pass
 	}
 }
 
