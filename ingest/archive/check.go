@@ -276,18 +276,27 @@ func fileIntact(path string, size int64, want string) error {
 		return err
 	}
 	defer f.Close()
+	return intact(f, size, want)
+}
+
+func intact(r io.Reader, size int64, want string) error {
 	h := sha256.New()
-	n, err := io.Copy(h, f)
+	n, err := io.Copy(h, r)
 	switch {
 	case err != nil:
 		return err
 	case size >= 0 && n != size:
-		return fmt.Errorf("%d bytes, should be %d", n, size)
+		return damage(fmt.Sprintf("%d bytes, should be %d", n, size))
 	case hex.EncodeToString(h.Sum(nil)) != want:
-		return errors.New("its checksum does not match")
+		return damage("its checksum does not match")
 	}
 	return nil
 }
+
+// damage is how bytes are told that are not what they were.
+type damage string
+
+func (d damage) Error() string { return string(d) }
 
 // checkReadings checks that readings are in order, within their partition, and
 // marked as conflicts where they are.

@@ -2,11 +2,7 @@ package archive
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
-	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -147,7 +143,8 @@ func (f *far) damaged(ctx context.Context) (bad []*held, err error) {
 	}
 	err = each(ctx, all, func(h *held) error {
 		h.damage = f.objectIntact(h)
-		if errors.Is(h.damage, errMissing) || errors.Is(h.damage, ErrDamaged) {
+		var bytes damage
+		if errors.Is(h.damage, errMissing) || errors.As(h.damage, &bytes) {
 			return nil
 		}
 		return h.damage
@@ -170,15 +167,5 @@ func (f *far) objectIntact(h *held) error {
 		return err
 	}
 	defer r.Close()
-	sum := sha256.New()
-	n, err := io.Copy(sum, r)
-	switch {
-	case err != nil:
-		return err
-	case h.bytes >= 0 && n != h.bytes:
-		return fmt.Errorf("%w: %d bytes, should be %d", ErrDamaged, n, h.bytes)
-	case hex.EncodeToString(sum.Sum(nil)) != h.sha:
-		return fmt.Errorf("%w: its checksum does not match", ErrDamaged)
-	}
-	return nil
+	return intact(r, h.bytes, h.sha)
 }

@@ -149,6 +149,20 @@ func left(t *testing.T, site string) map[string]string {
 	return out
 }
 
+// groupOf writes a group of sites.
+func groupOf(t *testing.T, sites []string) string {
+	t.Helper()
+	dir := t.TempDir()
+	text := "name: Invented group\ninvented: true\nsites:\n"
+	for _, s := range sites {
+		text += fmt.Sprintf("  - {name: %s, folder: %q}\n", filepath.Base(s), s)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "group.yaml"), []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
 func same(t *testing.T, what, site string, want, got map[string]string) {
 	t.Helper()
 	for name, w := range want {
@@ -233,10 +247,18 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 	t.Run("prism", func(t *testing.T) {
 		sites := copied(t, root)
 		began := time.Now()
-		finish(t, fleet(append([]string{"-fixtures", "5"}, sites...)...))
-		t.Logf("nights on prism: %v", time.Since(began).Round(time.Millisecond))
+		ours := groupOf(t, sites)
+		finish(t, fleet("-fixtures", "5", "-group", ours))
+		t.Logf("nights on prism, with the group's: %v", time.Since(began).Round(time.Millisecond))
 		for _, s := range sites {
 			same(t, "prism", s, want[filepath.Base(s)], left(t, s))
+		}
+		theirs := groupOf(t, plain)
+		wane(t, 3, "group", "nightly", "--no-sites", "--group", theirs)
+		due := wane(t, 3, "group", "due", "--group", theirs, "--format", "csv")
+		if got := wane(t, 3, "group", "due", "--group", ours, "--format", "csv"); got != due ||
+			strings.Count(due, "\n") != 1+n*fixtures {
+			t.Errorf("due of the group:\n%.500s\nplain:\n%.500s", got, due)
 		}
 	})
 	t.Run("killed", func(t *testing.T) {
