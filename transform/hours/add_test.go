@@ -62,6 +62,46 @@ func TestAWeeklyMeterIsSharedByTheDays(t *testing.T) {
 	}
 }
 
+// A meter that stood still for weeks under a burning lamp missed those hours; one that
+// moves in steps of ten, and one of a lamp that was off, did not.
+func TestAMeterThatStandsStillUnderABurningLampIsNotBelieved(t *testing.T) {
+	metered := func(face func(day int) float64, lit func(day int) float64) []Day {
+		var days []Day
+		for d := range int32(60) {
+			w := seen(d, lit(int(d)), 0)
+			w.MeterAt, w.Meter = (int64(d)*24+23)*microPerHour, face(int(d))
+			days = append(days, w)
+		}
+		return days
+	}
+	ten := func(int) float64 { return 10 }
+	still := func(d int) float64 { return 10 * float64(min(d, 20)+max(0, d-40)) } // from day 20 to 40
+	steps := func(d int) float64 { return 10 * math.Floor(float64(d)*7/10) }
+	for name, c := range map[string]struct {
+		face, lit func(int) float64
+		hours     float64
+		warned    bool
+	}{
+		"goes on":      {func(d int) float64 { return 10 * float64(d) }, ten, 600, false},
+		"stood still":  {still, ten, 600, true},
+		"lamp was off": {still, func(d int) float64 { return 10 * float64(btoi(d <= 20 || d > 40)) }, 400, false},
+		"steps of ten": {steps, func(int) float64 { return 7 }, 417, false},
+		"a day missed": {func(d int) float64 { return 10 * float64(d-btoi(d >= 30)) }, ten, 590, false},
+	} {
+		got, warn := Add(metered(c.face, c.lit), Start{Day: 0}, 59, -1)
+		if math.Abs(got[59].Hours-c.hours) > .01 || strings.Contains(strings.Join(warn, ";"), "stood still") != c.warned {
+			t.Errorf("%s: %.1f h, not %.0f; %v", name, got[59].Hours, c.hours, warn)
+		}
+	}
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
 func TestFaceStandsForHoursBeforeTheRecord(t *testing.T) {
 	days := []Day{{Day: 100, Length: 24, LitH: 12, MeterAt: 1, Meter: 1300, FirstAt: 1, First: 1300}}
 	got, warn := Add(days, Start{Day: 0, First: true}, 100, 12)

@@ -3,7 +3,8 @@
 //
 //  1. A run-hours meter is believed where it was read: between two readings
 //     the lamp burned what the face advanced, after rollover and reset have
-//     been told apart. The days between share it by their lamp-on time.
+//     been told apart. The days between share it by their lamp-on time. One that
+//     stands still while the lamp is seen lit is not believed.
 //  2. Elsewhere lamp-on time counts: lit time, half of each edge, and for time
 //     that nobody saw the share of the day that the lamp usually burns, with
 //     none and all of it as the ends of the interval.

@@ -88,6 +88,9 @@ func meterShares(days []Day, est []estimated, warnings *[]string) []metered {
 		}
 		spread(out[first:i+1], est[first:i+1], days[first:i+1], adv)
 	}
+	if n := disbelieveStill(out, days); n > 0 {
+		*warnings = append(*warnings, fmt.Sprintf("hour meter stood still for %s while the lamp was seen lit: lamp-on time counts there", plural(n, "day")))
+	}
 	if n := odd[Reset]; n > 0 {
 		*warnings = append(*warnings, fmt.Sprintf("hour meter fell back %s without a rollover (reset or replaced): lamp-on time counts there", plural(n, "time")))
 	}
@@ -95,6 +98,32 @@ func meterShares(days []Day, est []estimated, warnings *[]string) []metered {
 		*warnings = append(*warnings, fmt.Sprintf("hour meter advanced by more than the hours that passed %s: lamp-on time counts there", plural(n, "time")))
 	}
 	return out
+}
+
+// stillLit is how long a lamp must have been seen lit over days on which the meter did not
+// move, for the meter to stand still: a face of tens of hours moves by then (common
+// practice, no source).
+const stillLit = 24.0 // h
+
+// disbelieveStill takes the meter's word from the days on which it stood still while the
+// lamp was seen lit, and counts them.
+func disbelieveStill(out []metered, days []Day) int {
+	n := 0
+	for lo := 0; lo < len(out); lo++ {
+		lit, hi := 0.0, lo
+		for hi < len(out) && out[hi].metered && out[hi].hours == 0 {
+			lit += days[hi].LitH
+			hi++
+		}
+		if lit >= stillLit {
+			for k := lo; k < hi; k++ {
+				out[k] = metered{}
+			}
+			n += hi - lo
+		}
+		lo = max(lo, hi)
+	}
+	return n
 }
 
 // spread gives each day its share of the advance, in proportion to its own
