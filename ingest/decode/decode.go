@@ -59,9 +59,6 @@ type options struct {
 // Without it there is no such check.
 func Now(t time.Time) Option { return func(o *options) { o.now = t } }
 
-// Within bounds what archives may hold, in place of unwrap.Default.
-func Within(l unwrap.Limits) Option { return func(o *options) { o.limits = l } }
-
 // File reads one file by its description. name is its name as dropped: its base
 // name feeds sensorFrom.fileName, the whole of it stands in messages. r should
 // be an *os.File or another io.ReaderAt for zip and Parquet; else up to 64 MiB

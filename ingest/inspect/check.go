@@ -309,11 +309,11 @@ func (r *Report) sayCounts(k *keep) {
 	}
 }
 
-// possible bounds a quantity with much room: a decimal sign that was lost makes numbers a
-// hundred or a thousand times too great (common practice, no source).
+// possible bounds a quantity with room: a decimal sign that was lost, or tenths in whole numbers,
+// make numbers ten times too great or more (common practice, no source).
 var possible = map[string][2]float64{
-	"ppfd": {-1000, 20000}, "rh_pct": {-100, 1000}, "dim_pct": {-100, 1000}, "supply_v": {-1000, 20000},
-	"ambient_c": {-1000, 1000},
+	"ppfd": {-200, 6000}, "rh_pct": {-20, 150}, "dim_pct": {-20, 150}, "supply_v": {-100, 1200},
+	"ambient_c": {-1000, 150},
 }
 
 // checkRange: where a good part of a quantity's values cannot be, its unit or its column is

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"wane/ingest/decode/number"
 	"wane/ingest/source"
 )
 
@@ -67,28 +68,38 @@ func (t *table) signs(c int, s stats) bool {
 	return c+1 < len(t.columns) && t.columns[c+1].Role == "value" && t.statsOf(c+1).min >= 0
 }
 
-// scaleMark is a number before a unit, or a factor: "(0.1 V)", "x10", "1/10 °C".
-var scaleMark = regexp.MustCompile(`(?i)[\[(,]\s*(?:[x×*]\s*)?(?:0[.,]0*[1-9]\d*|10+|1/10+|1e-?\d|10\^-?\d)\s*([^\])]*)[\])]?\s*$|` +
-	`(?:^|[\s_(])[x×*/]\s?10+\)?$`)
+var (
+	// scaleFactor is a power of ten that a name multiplies or divides by: "x10", "*0.1", "/10", "1/10 °C".
+	scaleFactor = regexp.MustCompile(`(?i)(?:(?:^|[\s_(\[])x|[×*·÷/])\s*(?:10+|0[.,]0*1|1e-?\d|10\^-?\d)(?:\D|$)`)
+	// scaledUnit is a number before a unit: "0.1 V".
+	scaledUnit = regexp.MustCompile(`(?:^|[\[(,])\s*(?:0[.,]0*1|10+)\s*([^\])\d\s][^\])]*)[\])]?\s*$`)
+)
+
+// statesFactor tells whether a name or a unit says that the numbers are those of the unit by a
+// factor.
+func statesFactor(text string) bool {
+	if scaleFactor.MatchString(text) {
+		return true
+	}
+	m := scaledUnit.FindStringSubmatch(text)
+	if m == nil {
+		return false
+	}
+	_, known := source.CanonicalUnit(strings.TrimSpace(m[1]))
+	return known
+}
 
 // proveScale: a unit has no number before it. One that has, or a factor in the name, tells
 // that the file's numbers are not those of the unit.
 func (t *table) proveScale() (string, Sure) {
 	units := t.units()
 	for _, c := range t.withRole("value") {
-		for _, name := range []string{t.columns[c].Name, "(" + units[c] + ")"} {
-			m := scaleMark.FindStringSubmatch(name)
-			if m == nil {
-				continue
+		for _, said := range []string{t.columns[c].Name, units[c]} {
+			if statesFactor(said) {
+				t.ask("unit", fmt.Sprintf("column %d (%s) states a factor: its numbers are stored as they stand, and the factor "+
+					"that turns them into the unit goes into register/sensors.csv", c+1, strings.TrimSpace(clip(said))))
+				break
 			}
-			if m[1] != "" {
-				if _, known := source.CanonicalUnit(strings.TrimSpace(m[1])); !known {
-					continue
-				}
-			}
-			t.ask("unit", fmt.Sprintf("column %d (%s) states a factor: its numbers are stored as they stand, and the factor that "+
-				"turns them into the unit goes into register/sensors.csv", c+1, strings.TrimSpace(clip(name))))
-			break
 		}
 	}
 	return "", Certain
@@ -115,7 +126,7 @@ func (t *table) proveFlags() (string, Sure) {
 				bad = append(bad, cell)
 			}
 		}
-		if len(bad) > 0 && len(bad) < len(s.values) {
+		if len(bad) > 0 && len(bad) < len(s.values) && t.valuesBeside(f, bad) {
 			var good []string
 			for _, cell := range sortedKeys(s.values) {
 				if !slices.Contains(bad, cell) {
@@ -140,6 +151,25 @@ func (t *table) proveFlags() (string, Sure) {
 		}
 	}
 	return "", Certain
+}
+
+// valuesBeside tells whether rows on which a column has some of the entries hold numbers that
+// would be stored.
+func (t *table) valuesBeside(f int, entries []string) bool {
+	for i, r := range t.recs {
+		if i < t.first || !t.stamped[i] || f >= len(r.cells) || !slices.Contains(entries, r.cells[f]) {
+			continue
+		}
+		for _, v := range t.withRole("value") {
+			if v >= len(r.cells) || slices.Contains(t.columns[v].missing, r.cells[v]) {
+				continue
+			}
+			if _, st := t.notation().Parse([]byte(t.withoutUnit(r.cells[v]))); st == number.OK {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // stuckBy gives a status other than the usual one with which every column of values has one
@@ -178,7 +208,8 @@ func (t *table) stuckBy(f int, usual string) (word string, n int) {
 	}
 	for _, word := range slices.Sorted(maps.Keys(by)) {
 		one := by[word]
-		if chance := math.Pow(float64(count[one.value])/float64(all), float64(one.n)); !one.many && one.n >= 3 && chance < 0.01 {
+		if chance := math.Pow(float64(count[one.value])/float64(all), float64(one.n)); !one.many && one.n >= 3 && chance < 0.01 &&
+			t.valuesBeside(f, []string{word}) {
 			return word, one.n
 		}
 	}

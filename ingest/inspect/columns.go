@@ -118,8 +118,23 @@ func (t *table) findColumns() {
 		t.columns = append(t.columns, col)
 	}
 	t.onlyState()
+	t.findKinds()
 	if t.nameRow == 0 {
 		t.unnamedKeys()
+	}
+}
+
+// findKinds takes a column of words for that of channels, under whatever name, where each of
+// its entries says what is measured and one column holds the values.
+func (t *table) findKinds() {
+	if len(t.withRole("channel")) > 0 || len(t.withRole("value")) != 1 {
+		return
+	}
+	for _, c := range t.withRole("text") {
+		if s := t.statsOf(c); len(s.values) > 1 && len(s.values) <= 50 && t.measures(c) == 1 {
+			t.columns[c].Role, t.columns[c].Evidence = "channel", "each of its entries says what is measured"
+			return
+		}
 	}
 }
 
@@ -271,6 +286,13 @@ var idWords = []string{
 	"obis", "firmware", "seq", "sequence", "line", "port", "addr", "cnt", "coord*",
 }
 
+// countWords head columns of whole numbers that count, or say which setting is in force.
+var countWords = []string{
+	"qos", "retain*", "dup", "payloadlen", "len", "length", "ttl", "hops", "retries", // of messages
+	"n", "count", "samples", "num", "obs", // behind a mean
+	"mode", "modus", "tariff", "tarif", "tarief", "program*", "programm*", "recipe", "stage", "season", // of a control
+}
+
 // onlyNames tells whether a column's name says nothing but that it names things:
 // "Sensor", "Device ID", yet not "Dew point" or "Gas meter".
 func onlyNames(name string) bool {
@@ -286,8 +308,9 @@ func onlyNames(name string) bool {
 // ever change, or as one long whole number throughout.
 func isIdentity(name string, s stats) bool {
 	still := len(s.values) == 1 || s.whole && 10*len(s.values) <= s.filled
-	return still && hasWord(strings.ReplaceAll(name, "_", " "), idWords) || len(s.values) == 1 && s.whole && s.long >= 7 &&
-		s.filled > 1
+	name = strings.ReplaceAll(name, "_", " ")
+	return still && hasWord(name, idWords) || still && s.whole && hasWord(name, countWords) ||
+		len(s.values) == 1 && s.whole && s.long >= 7 && s.filled > 1
 }
 
 // timeBeside says why a column that is not part of the stamp is a time all the

@@ -153,7 +153,7 @@ func (t *table) proposeDays(line func(string, ...any)) {
 	t.proposeSensor(line)
 	k := slices.IndexFunc(t.columns, func(c Column) bool { return t.inDay(c.Position - 1) })
 	c := t.columns[k]
-	line("channel: %s%s", yamlWord(c.Channel), remark(true, string(c.Sure)+": "+c.Evidence))
+	line("channel: %s%s", yamlWord(c.Channel), remark(true, howSure(c)+": "+c.Evidence))
 	item := fmt.Sprintf("first: %s, count: %d", t.ref(t.days.first), t.days.count)
 	if t.days.begin > 0 {
 		item += ", begin: " + quote(clockOf(t.days.begin))

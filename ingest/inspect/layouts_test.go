@@ -74,7 +74,7 @@ func (c content) file() *file {
 
 // val makes a value of some decimals, and notes that it is stored at a moment.
 func (f *file) val(at time.Time, decimals int) string {
-	return f.note(at, strconv.FormatFloat(f.rnd.Float64()*900+20, 'f', decimals, 64))
+	return f.note(at, strconv.FormatFloat(f.rnd.Float64()*100+20, 'f', decimals, 64))
 }
 
 func (f *file) note(at time.Time, v string) string {

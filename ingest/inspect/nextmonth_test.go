@@ -23,7 +23,8 @@ func allRounds() []struct {
 	}{
 		{round1(), round1Contents()}, {round2(), round2Contents()}, {round3(), round3Contents()}, {round4(), round4Contents()},
 		{round5(), round5Contents()}, {round6All(), round6Contents()}, {round8(), round8Contents()},
-		{round9(), round9Contents()}, {round10(), round10Contents()},
+		{round9(), round9Contents()}, {round10(), round10Contents()}, {round11(), round11Contents()},
+		{round12(), round12Contents()},
 	}
 }
 

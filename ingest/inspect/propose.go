@@ -203,8 +203,16 @@ func (t *table) proposeWide(line func(string, ...any)) {
 			item += ", unit: " + quote(c.Unit)
 		}
 		line("  - {%s%s}%s", item, missingOf(c), remark(c.Sure != Certain,
-			string(c.Sure)+": "+strings.ReplaceAll(c.Evidence, "\n", " ")))
+			howSure(c)+": "+strings.ReplaceAll(c.Evidence, "\n", " ")))
 	}
+}
+
+// howSure says how well founded a column is: what nothing tells of is stored as it stands.
+func howSure(c Column) string {
+	if c.Sure == Asked {
+		return "stored as it stands"
+	}
+	return string(c.Sure)
 }
 
 func missingOf(c Column) string {

@@ -139,7 +139,7 @@ func round9Loggers() []strange {
 		})),
 		{"statistics one below the other", func(s *sheet) {
 			y, m, d := s.start.In(s.loc).Date()
-			s.ln("day,stat,ppfd")
+			s.ln("day,stat,value")
 			for i := range 90 {
 				at := time.Date(y, m, d+i, 0, 0, 0, 0, s.loc)
 				for _, st := range []string{"min", "avg", "max"} {
