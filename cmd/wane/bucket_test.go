@@ -90,3 +90,46 @@ func TestArchiveInBucket(t *testing.T) {
 		t.Errorf("without its key: %d %q", code, errs)
 	}
 }
+
+// A group of sites whose archives are in buckets says what one of folders says; a machine
+// that has nothing but group.yaml, site.yaml and the registers says the same.
+func TestGroupOfArchivesInBuckets(t *testing.T) {
+	var folders, here, there []string
+	for i := range 2 {
+		dirs := []string{t.TempDir(), t.TempDir(), t.TempDir()}
+		for _, dir := range dirs {
+			plainSite(t, dir, 300+20*i, never)
+		}
+		if err := os.Remove(filepath.Join(dirs[2], "inbox", "all.csv")); err != nil {
+			t.Fatal(err)
+		}
+		inBucket(t, dirs[1], dirs[2])
+		folders, here, there = append(folders, dirs[0]), append(here, dirs[1]), append(there, dirs[2])
+	}
+	must := func(args ...string) string {
+		t.Helper()
+		out, errs, code := waneAt(t, time.Date(2025, 6, 1, 2, 15, 0, 0, time.UTC), args...)
+		if code != exitDone && code != exitPerson || strings.Contains(errs, "left out") {
+			t.Fatalf("wane %v: %d %s", args, code, errs)
+		}
+		return out
+	}
+	plain := groupOf(t, folders...)
+	must("group", "nightly", "--group", plain)
+	asked := [][]string{{"due"}, {"makes"}, {"sites"}, {"spares"}, {"yearly", "2024"},
+		{"sql", "SELECT site, count(*) AS n, max(value) AS v FROM readings GROUP BY site ORDER BY site"}}
+	for _, g := range []struct {
+		name, dir string
+		night     []string
+	}{{"in buckets", groupOf(t, here...), nil}, {"elsewhere", groupOf(t, there...), []string{"--no-sites"}}} {
+		must(append([]string{"group", "nightly", "--group", g.dir}, g.night...)...)
+		for _, of := range asked {
+			args := func(dir string) []string {
+				return append(append([]string{"group"}, of...), "--group", dir, "--format", "csv")
+			}
+			if got, want := must(args(g.dir)...), must(args(plain)...); got != want || strings.Count(want, "\n") < 2 {
+				t.Errorf("%s, group %v:\n%s\nin folders:\n%s", g.name, of, got, want)
+			}
+		}
+	}
+}
