@@ -92,6 +92,7 @@ With --no-sites the sites' own nights are left alone: they have theirs elsewhere
 		RunE: func(c *cobra.Command, _ []string) error { return runGroupNightly(c, e) },
 	})
 	c.Flags().Bool("no-sites", false, "only the group's own part")
+	c.Flags().String("fitted", "", "the group's fit where an engine has made it (schedules/cluster)")
 	return c
 }
 
@@ -104,17 +105,24 @@ func runGroupNightly(c *cobra.Command, e env) error {
 	if err != nil {
 		return err
 	}
+	fitted, err := fittedFlag(c)
+	if err != nil {
+		return err
+	}
 	f, config, err := openGroup(c)
 	if err != nil {
 		return err
 	}
-	o := group.Options{Folder: f, Config: config, Now: e.now(), Progress: progress(c.ErrOrStderr())}
+	o := group.Options{Folder: f, Config: config, Now: e.now(), Progress: progress(c.ErrOrStderr()), Fitted: fitted}
 	if !without {
 		o.Night = func(ctx context.Context, dir string) (*batch.Outcome, error) { return siteNight(c, e, dir) }
 	}
 	out, err := group.Run(c.Context(), o)
 	if err != nil {
 		return err
+	}
+	if fitted != nil && !out.Elsewhere && !out.Kept {
+		fmt.Fprintln(c.ErrOrStderr(), "wane: the fit of --fitted is of something else by now: fitted here")
 	}
 	if out.Tables != nil {
 		t, err := group.Read(out.Tables)
@@ -130,6 +138,24 @@ func runGroupNightly(c *cobra.Command, e env) error {
 		}
 	}
 	return person(out.Person)
+}
+
+// fittedFlag reads the fit that an engine has made.
+func fittedFlag(c *cobra.Command) (*group.Fitted, error) {
+	path, err := c.Flags().GetString("fitted")
+	if err != nil || path == "" {
+		return nil, err
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, usagef("--fitted: %v", err)
+	}
+	defer f.Close()
+	fitted, err := group.ReadFitted(f)
+	if err != nil {
+		return nil, usagef("--fitted %s: %v", path, err)
+	}
+	return fitted, nil
 }
 
 // siteNight is the night of one site, written down and told as its own command does.

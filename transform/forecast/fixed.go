@@ -39,12 +39,12 @@ func (f Fixed) plus(g Fixed) Fixed {
 
 func (f Fixed) float() float64 { return float64(f.Hi) + float64(f.Lo)/(1<<63)/2 }
 
-// Sum is what sites say of their group, cell by cell. A nil one is nothing.
+// Sum is what sites say of their group, cell by cell. An empty one is nothing.
 type Sum []Fixed
 
 // Add adds another of the same length, or nothing.
 func (s Sum) Add(o Sum) Sum {
-	if s == nil {
+	if len(s) == 0 {
 		return append(Sum(nil), o...)
 	}
 	for i, x := range o {

@@ -157,10 +157,9 @@ func (p *Pool) lot(key, model string) (column, lamps int, ok bool) {
 type SiteState struct {
 	Lamps  []LampState
 	Bays   []BayState
-	Lots   []float64          // their present slopes
-	Spread [6]float64         // of dirt, wander and drift
-	Most   map[string]float64 // by lamp type: most hours seen
-	Read   map[string]bool    // and whether any hangs where supply swings it not, or is read
+	Lots   []float64  // their present slopes
+	Spread [6]float64 // of dirt, wander and drift
+	Seen   Seen
 }
 
 // LampState is what it keeps of a lamp, BayState of the lamps under some sensors.
@@ -215,13 +214,13 @@ func (p *Pool) adopted(d Defaults) Defaults {
 
 func (m *model) state() *SiteState {
 	h := &m.h
-	s := &SiteState{Most: map[string]float64{}, Read: map[string]bool{},
+	s := &SiteState{Seen: Seen{map[string]float64{}, map[string]bool{}},
 		Spread: [6]float64{h.dirtBay, h.dirtLamp, h.wander, h.sensor, h.interval, h.driftTail}}
 	for _, l := range m.lamps {
 		s.Lamps = append(s.Lamps, LampState{l.sigma, l.slope, l.fit})
 		name := m.classes[l.class]
-		s.Most[name] = max(s.Most[name], l.last)
-		s.Read[name] = s.Read[name] || !m.swings(l, &l.bins[len(l.bins)-1])
+		s.Seen.Most[name] = max(s.Seen.Most[name], l.last)
+		s.Seen.Read[name] = s.Seen.Read[name] || !m.swings(l, &l.bins[len(l.bins)-1])
 	}
 	for _, g := range m.groups {
 		b := BayState{Fit: g.fit}
@@ -306,7 +305,7 @@ func (p *Pool) Solve(s Sum) error {
 	a, r := make([]float64, n*n), make([]float64, n)
 	m.typePriors(a, r)
 	m.lotPriors(a)
-	if s != nil {
+	if len(s) > 0 {
 		for i := range n {
 			for j := 0; j <= i; j++ {
 				a[i*n+j] += s[i*(i+1)/2+j].float()
@@ -351,7 +350,7 @@ func (p *Pool) Update(s Sum) {
 	for k := range sums {
 		sums[k] = declared(&m.law[k])
 		for i := range sums[k] {
-			if s != nil {
+			if len(s) > 0 {
 				at := 2 * (nLearnt*k + i)
 				sums[k][i].sum += s[at].float()
 				sums[k][i].n += s[at+1].float()
@@ -364,12 +363,8 @@ func (p *Pool) Update(s Sum) {
 	m.moveLots()
 }
 
-// See keeps what of a site's state speaks of all: the most hours seen of a type, and
-// whether its supply is read anywhere.
-func (p *Pool) See(s *SiteState) {
-	if s == nil {
-		return
-	}
+// See keeps what of the sites' states speaks of all.
+func (p *Pool) See(s Seen) {
 	for c, h := range s.Most {
 		k := p.types[c]
 		p.most[k] = max(p.most[k], h)

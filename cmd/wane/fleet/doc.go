@@ -13,7 +13,11 @@
 //  4. night: the plain program's own `wane nightly` takes these parts and does the
 //     rest, once a site, under the lock of its archive. Parts that are of something
 //     else by then it leaves, and rolls up itself.
-//  5. When all nights have ended, `wane group nightly --no-sites` fits the group.
+//  5. fit: when all nights have ended, the group is fitted by the steps of
+//     forecast.Joined. Each is done at every site, and once with the sum of what the
+//     sites said; what a site keeps, and what the group has learnt, travels.
+//  6. `wane group nightly --no-sites` takes the sites' answers and writes the group's
+//     tables and pages. A fit of something else by then it leaves, and fits itself.
 //
 // So the engine is a choice of where, never of what: without it the same nights
 // run one after the other. An element that is tried again, twice or elsewhere does

@@ -53,7 +53,7 @@ func TestMain(m *testing.M) {
 }
 
 // invented writes sites, with readings in their archives and nothing made of them.
-func invented(t *testing.T, sites, fixtures, days int) string {
+func invented(t testing.TB, sites, fixtures, days int) string {
 	t.Helper()
 	root := t.TempDir()
 	for i := range sites {
@@ -64,7 +64,7 @@ func invented(t *testing.T, sites, fixtures, days int) string {
 	return root
 }
 
-func inventSite(t *testing.T, dir string, site, fixtures, days int) {
+func inventSite(t testing.TB, dir string, site, fixtures, days int) {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(uint64(site), 25))
 	put := func(name string, text []byte) {
@@ -103,7 +103,7 @@ func inventSite(t *testing.T, dir string, site, fixtures, days int) {
 }
 
 // wane runs the plain program, which must end with a status of those given.
-func wane(t *testing.T, most int, args ...string) string {
+func wane(t testing.TB, most int, args ...string) string {
 	t.Helper()
 	c := exec.Command(built.wane, args...)
 	var said bytes.Buffer
@@ -116,7 +116,7 @@ func wane(t *testing.T, most int, args ...string) string {
 }
 
 // copied gives a copy of the sites.
-func copied(t *testing.T, root string) (sites []string) {
+func copied(t testing.TB, root string) (sites []string) {
 	t.Helper()
 	to := t.TempDir()
 	if err := os.CopyFS(to, os.DirFS(root)); err != nil {
@@ -150,7 +150,7 @@ func left(t *testing.T, site string) map[string]string {
 }
 
 // groupOf writes a group of sites.
-func groupOf(t *testing.T, sites []string) string {
+func groupOf(t testing.TB, sites []string) string {
 	t.Helper()
 	dir := t.TempDir()
 	text := "name: Invented group\ninvented: true\nsites:\n"
@@ -176,7 +176,7 @@ func same(t *testing.T, what, site string, want, got map[string]string) {
 }
 
 // scale is how many sites and fixtures there are: few, unless figures are wanted.
-func scale(t *testing.T) (sites, fixtures, days int) {
+func scale(t testing.TB) (sites, fixtures, days int) {
 	sites, fixtures, days = 4, 12, 20
 	for name, into := range map[string]*int{"SITES": &sites, "FIXTURES": &fixtures, "DAYS": &days} {
 		if s := os.Getenv("WANE_FLEET_" + name); s != "" {
@@ -203,7 +203,8 @@ func fleet(args ...string) *exec.Cmd {
 
 // The engine leaves every site as the plain program does, byte for byte: all parts,
 // manifests and answers. Every part of the roll-up is made by its orders, with the
-// SHA-256 of the plain one. Killed in the midst, it comes to the same end.
+// SHA-256 of the plain one, and the group's fit comes to the same tables in all digits
+// printed. Killed in the midst, it comes to the same end.
 func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 	n, fixtures, days := scale(t)
 	root := invented(t, n, fixtures, days)
@@ -245,20 +246,31 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 		}
 	})
 	t.Run("prism", func(t *testing.T) {
-		sites := copied(t, root)
+		sites, dir := copied(t, root), t.TempDir()
 		began := time.Now()
 		ours := groupOf(t, sites)
-		finish(t, fleet("-fixtures", "5", "-group", ours))
+		said := finish(t, fleet("-fixtures", "5", "-scratch", dir, "-group", ours))
+		if strings.Contains(said, notFitted) || strings.Contains(said, notTaken) {
+			t.Errorf("the group was not fitted by the engine:\n%s", said)
+		}
 		t.Logf("nights on prism, with the group's: %v", time.Since(began).Round(time.Millisecond))
 		for _, s := range sites {
 			same(t, "prism", s, want[filepath.Base(s)], left(t, s))
 		}
 		theirs := groupOf(t, plain)
-		wane(t, 3, "group", "nightly", "--no-sites", "--group", theirs)
-		due := wane(t, 3, "group", "due", "--group", theirs, "--format", "csv")
-		if got := wane(t, 3, "group", "due", "--group", ours, "--format", "csv"); got != due ||
-			strings.Count(due, "\n") != 1+n*fixtures {
-			t.Errorf("due of the group:\n%.500s\nplain:\n%.500s", got, due)
+		// What was fitted is of another group's sites.
+		c := exec.Command(built.wane, "group", "nightly", "--no-sites", "--group", theirs,
+			"--fitted", filepath.Join(dir, "fitted"))
+		if said := finish(t, c); !strings.Contains(said, notTaken) {
+			t.Errorf("a fit of something else was taken:\n%s", said)
+		}
+		for table, rows := range map[string]int{"due": n * fixtures, "makes": 2, "sites": n, "spares": 1} {
+			of := func(group string) string {
+				return wane(t, 3, "group", table, "--group", group, "--format", "csv")
+			}
+			if got, want := of(ours), of(theirs); got != want || strings.Count(want, "\n") < 1+rows {
+				t.Errorf("%s of the group:\n%.500s\nplain:\n%.500s", table, got, want)
+			}
 		}
 	})
 	t.Run("killed", func(t *testing.T) {
@@ -336,13 +348,17 @@ func killedAt(t *testing.T, pattern string, other, c *exec.Cmd) {
 	}
 }
 
-// finish runs a command to its end.
-func finish(t *testing.T, c *exec.Cmd) {
+// Said where the engine could not fit the group, and where its fit was not taken.
+const notFitted, notTaken = "left to the group's night", "fitted here"
+
+// finish runs a command to its end, and gives what it said.
+func finish(t testing.TB, c *exec.Cmd) string {
 	t.Helper()
 	said, err := c.CombinedOutput()
 	if code := c.ProcessState.ExitCode(); code != exitDone && code != exitPerson {
 		t.Fatalf("%v: %s", err, said)
 	}
+	return string(said)
 }
 
 func freePort(t *testing.T) string {

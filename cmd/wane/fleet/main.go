@@ -94,20 +94,41 @@ func run(ctx context.Context, sites []string, out io.Writer) (int, error) {
 	defer done()
 	ctx, cancel := context.WithTimeout(ctx, *patient)
 	defer cancel()
+	began := time.Now()
 	ended, err := nights(ctx, sites, settings{Scratch: dir, Wane: wane, Most: *most, Only: *only})
 	if err != nil {
 		return exitFailed, fmt.Errorf("%w; what was done is kept: run it again", err)
 	}
-	return report(ctx, ended, wane, out)
+	took(out, "nights", began)
+	code := report(ended, out)
+	if *ofGroup == "" || *only {
+		return code, nil
+	}
+	of, err := groupNight(ctx, wane, dir, out)
+	if of == exitDone {
+		of = code
+	}
+	return of, err
+}
+
+func took(out io.Writer, what string, began time.Time) {
+	fmt.Fprintf(out, "took %.1f s: %s\n", time.Since(began).Seconds(), what)
 }
 
 // nights runs the pipeline, and gives how each site's night ended.
 func nights(ctx context.Context, sites []string, s settings) ([]Ended, error) {
+	if err := executed(ctx, pipeline(sites, s)); err != nil {
+		return nil, err
+	}
+	return endings(s.Scratch, sites)
+}
+
+// executed runs a pipeline to its end.
+func executed(ctx context.Context, p *beam.Pipeline) error {
 	execute := prism.Execute
 	if *jobopts.Endpoint != "" {
 		execute = universal.Execute
 	}
-	p := pipeline(sites, s)
 	failed := make(chan error, 1)
 	go func() {
 		_, err := execute(ctx, p)
@@ -115,17 +136,14 @@ func nights(ctx context.Context, sites []string, s settings) ([]Ended, error) {
 	}()
 	select { // a runner may not hear that the time is over
 	case err := <-failed:
-		if err != nil {
-			return nil, err
-		}
+		return err
 	case <-ctx.Done():
-		return nil, context.Cause(ctx)
+		return context.Cause(ctx)
 	}
-	return endings(s.Scratch, sites)
 }
 
-// report says how the nights ended and has the group fitted.
-func report(ctx context.Context, ended []Ended, wane string, out io.Writer) (int, error) {
+// report says how the nights ended.
+func report(ended []Ended, out io.Writer) int {
 	code := exitDone
 	for _, e := range ended {
 		fmt.Fprintf(out, "%s: %d parts rolled up by %d orders; night ended with %d\n", e.Site, e.Parts, e.Orders, e.Exit)
@@ -134,15 +152,33 @@ func report(ctx context.Context, ended []Ended, wane string, out io.Writer) (int
 			code = exitPerson
 		}
 	}
-	if *ofGroup == "" || *only {
-		return code, nil
+	return code
+}
+
+// groupNight has the group fitted and its tables written. A fit that the engine could
+// not make is left to the plain program, which makes it itself.
+func groupNight(ctx context.Context, wane, dir string, out io.Writer) (int, error) {
+	args := []string{"group", "nightly", "--no-sites", "--group", *ofGroup}
+	began := time.Now()
+	fitted, err := fit(ctx, *ofGroup, dir)
+	took(out, "fit", began)
+	switch {
+	case ctx.Err() != nil:
+		return exitFailed, context.Cause(ctx)
+	case err != nil:
+		fmt.Fprintf(os.Stderr, "fleet: the fit is left to the group's night: %v\n", err)
+	case fitted != "":
+		args = append(args, "--fitted", fitted)
 	}
-	c := exec.CommandContext(ctx, wane, "group", "nightly", "--no-sites", "--group", *ofGroup)
+	c := exec.CommandContext(ctx, wane, args...)
 	c.Stdout, c.Stderr = out, os.Stderr
 	var exit *exec.ExitError
-	switch err := c.Run(); {
+	began = time.Now()
+	err = c.Run()
+	took(out, "group's tables and pages", began)
+	switch {
 	case err == nil:
-		return code, nil
+		return exitDone, nil
 	case errors.As(err, &exit) && exit.ExitCode() == exitPerson:
 		return exitPerson, nil
 	default:

@@ -37,8 +37,21 @@ type Work struct {
 	Order derive.Order
 }
 
-// Chunk is a derive.Rolled on its way.
+// Chunk is a value on its way; an empty one is a zero value.
 type Chunk struct{ Gob []byte }
+
+func pack(v any) (Chunk, error) {
+	var b bytes.Buffer
+	err := gob.NewEncoder(&b).Encode(v)
+	return Chunk{b.Bytes()}, err
+}
+
+func (c Chunk) into(v any) error {
+	if len(c.Gob) == 0 {
+		return nil
+	}
+	return gob.NewDecoder(bytes.NewReader(c.Gob)).Decode(v)
+}
 
 // Planned says that a site takes part, and how many orders it has; Trouble is why
 // there are none.
@@ -116,11 +129,11 @@ func (f *rollFn) ProcessElement(_ context.Context, w Work, emit func(string, Chu
 		return nil
 	}
 	for _, r := range rolled {
-		var b bytes.Buffer
-		if err := gob.NewEncoder(&b).Encode(r); err != nil {
+		c, err := pack(r)
+		if err != nil {
 			return err
 		}
-		emit(w.Site+between+r.Partition, Chunk{b.Bytes()})
+		emit(w.Site+between+r.Partition, c)
 	}
 	return nil
 }
@@ -135,7 +148,7 @@ func (f *writeFn) ProcessElement(_ context.Context, key string, next func(*Chunk
 	var c Chunk
 	for next(&c) {
 		var r derive.Rolled
-		if err := gob.NewDecoder(bytes.NewReader(c.Gob)).Decode(&r); err != nil {
+		if err := c.into(&r); err != nil {
 			return err
 		}
 		all = append(all, r)

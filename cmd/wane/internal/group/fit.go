@@ -11,9 +11,7 @@ import (
 	"strings"
 
 	"wane/cmd/wane/internal/derive"
-	"wane/cmd/wane/internal/plans"
 	"wane/ingest/archive"
-	"wane/queries"
 	"wane/transform/calendar"
 	"wane/transform/due"
 	"wane/transform/forecast"
@@ -76,8 +74,10 @@ func keptTables(lock *archive.Lock, key string) (*archive.Archive, error) {
 // make fits the sites and writes the tables. A site that cannot be fitted is left out,
 // and the others begin again.
 func (out *Outcome) make(ctx context.Context, lock *archive.Lock, in []*Site, o Options) error {
-	o.Progress("fitting all sites together")
-	var x *answered
+	x := o.Fitted.answers(keyOf(in, o))
+	if out.Elsewhere = x != nil; !out.Elsewhere {
+		o.Progress("fitting all sites together")
+	}
 	for x == nil {
 		if len(in) == 0 {
 			return nil
@@ -141,94 +141,57 @@ func sorted(of map[string]forecast.ClassDefaults) (out []any) {
 }
 
 // fitAll fits all sites, and answers each by the group.
-func fitAll(ctx context.Context, in []*Site, o Options) (x *answered, err error) {
-	x = &answered{}
-	laws := map[string]*Pool{}
-	var now *derive.Prepared // the site that is open
+func fitAll(ctx context.Context, in []*Site, o Options) (_ *answered, err error) {
+	var now *Part // the site that is open
 	forget := func() error {
-		if now == nil {
-			return nil
-		}
 		was := now
 		now = nil
 		return was.Close()
 	}
 	defer func() { err = errors.Join(err, forget()) }()
-	table := forecast.DefaultTable()
-	table.Classes = o.Config.Forecast.LampTypes
-	x.pool, err = forecast.RunPool(forecast.Sites{N: len(in), Defaults: table,
+	var of []Answer
+	pool, err := forecast.RunPool(forecast.Sites{N: len(in), Defaults: assumed(o.Config),
 		Open: func(i int) (*forecast.Input, error) {
 			if err := errors.Join(forget(), ctx.Err()); err != nil {
 				return nil, err
 			}
 			var err error
-			if now, err = derive.Prepare(ctx, in[i].tab, *in[i].site); err != nil {
+			if now, err = in[i].part(ctx, o.Config.OwnLots); err != nil {
 				return nil, err
 			}
-			input := now.Input()
-			if o.Config.OwnLots {
-				for k := range input.Lamps {
-					if l := &input.Lamps[k]; l.Lot != "" {
-						l.Lot = in[i].Name + "\x01" + l.Lot
-					}
-				}
-			}
-			return input, nil
+			return now.Input(), nil
 		},
 	}, func(i int, fit *forecast.Fit) error {
 		o.Progress("answering " + in[i].Name)
-		r, err := now.By(fit, in[i].cal)
-		if err != nil {
-			return err
-		}
-		return x.add(ctx, in[i], r, fit.Borrowed(), laws)
+		a, err := now.Answer(ctx, fit)
+		of = append(of, a)
+		return err
 	})
 	if err != nil {
 		return nil, err
 	}
+	return joinedAnswers(pool, of), nil
+}
+
+// joinedAnswers puts the sites' answers together, in their order.
+func joinedAnswers(pool *forecast.Pool, of []Answer) *answered {
+	x, laws := &answered{pool: pool}, map[string]*Pool{}
+	for _, a := range of {
+		for _, l := range a.Lines {
+			x.lines = append(x.lines, Line{a.Site.Site, l})
+		}
+		x.sites = append(x.sites, a.Site)
+		for name, law := range a.Failures {
+			if laws[name] == nil {
+				laws[name] = &Pool{LampType: name, law: spares.Forecast{PMF: []float64{1}}}
+			}
+			laws[name].add(a.Spares, law)
+		}
+	}
 	for _, name := range slices.Sorted(maps.Keys(laws)) {
 		x.spares = append(x.spares, laws[name].pooled())
 	}
-	return x, nil
-}
-
-// add takes a site's answers, and what they cost.
-func (x *answered) add(ctx context.Context, s *Site, r *due.Result, borrowed []forecast.Borrowed,
-	laws map[string]*Pool) (err error) {
-	at := Standing{Site: s.Name, Name: s.site.Config.Name, AsOf: r.AsOf, Currency: s.site.Config.Plan.Currency}
-	from := map[lampLife]forecast.Borrowed{}
-	for i := range r.Due {
-		if p := r.Due[i].Posterior; p != nil && !p.Surveyed {
-			from[lampLife{p.Fixture, p.Life}] = borrowed[p.Lamp]
-		}
-	}
-	for _, l := range r.Lines() {
-		k := lampLife{l.Fixture, l.LampLife}
-		if b, ok := from[k]; ok && l.Status != forecast.StatusDark {
-			l.Reason = joined(l.Reason, words(b, l, s.alone[k]))
-		}
-		at.count(l)
-		x.lines = append(x.lines, Line{s.Name, l})
-	}
-	db, err := queries.Open(ctx, derive.Tables(s.tab), queries.Limits{})
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	facts, err := plans.Gather(ctx, db, *s.site, r, s.site.Config.Plan, plans.Seed)
-	if err != nil {
-		return fmt.Errorf("gather the plan's facts: %w", err)
-	}
-	made := plan.Make(facts.Input)
-	at.cost(made)
-	x.sites = append(x.sites, at)
-	for name, law := range plan.FailuresOf(facts.Input) {
-		if laws[name] == nil {
-			laws[name] = &Pool{LampType: name, law: spares.Forecast{PMF: []float64{1}}}
-		}
-		laws[name].add(made, law)
-	}
-	return nil
+	return x
 }
 
 // words say what a lamp leans on at other sites, and what its own site says alone.
@@ -326,8 +289,8 @@ type Pool struct {
 	law spares.Forecast
 }
 
-func (p *Pool) add(made plan.Result, law spares.Forecast) {
-	for _, l := range made.Spares {
+func (p *Pool) add(lines []plan.SparesLine, law spares.Forecast) {
+	for _, l := range lines {
 		if l.LampType == p.LampType {
 			p.Sites++
 			p.Lamps += l.Lamps

@@ -25,6 +25,8 @@ type Options struct {
 	Progress func(string)
 	// Night runs a site's own night; nil where the sites have theirs elsewhere.
 	Night func(ctx context.Context, dir string) (*batch.Outcome, error)
+	// Fitted is the fit where an engine has made it; nil where there is none.
+	Fitted *Fitted
 }
 
 // Outcome is what a night of a group did.
@@ -34,6 +36,8 @@ type Outcome struct {
 	Pages  string           // the first page; "" where none was written
 	Kept   bool             // nothing had changed since the night before
 	Person []string         // what needs a person
+
+	Elsewhere bool // the fit is Options.Fitted
 }
 
 // Site is a site of the group on this night.
