@@ -40,6 +40,13 @@ type building struct {
 	raw  map[string]bool
 }
 
+// sheet is a file of the plain form being read.
+type sheet struct {
+	res   Result
+	order []*building
+	byID  map[string]*building
+}
+
 // ParsePlain reads the plain form. The error is for what is wrong with the file
 // as a whole (its header, its size); lines are rejected one by one.
 func ParsePlain(r io.Reader) (Result, error) {
@@ -54,96 +61,108 @@ func ParsePlain(r io.Reader) (Result, error) {
 	cr := csv.NewReader(bytes.NewReader(data))
 	cr.FieldsPerRecord = -1
 	cr.ReuseRecord = true
-	head, err := cr.Read()
-	if err != nil {
-		return Result{}, fmt.Errorf("survey sheet has no readable header; the first line must be %s", Header())
+	if err := readHeader(cr); err != nil {
+		return Result{}, err
 	}
-	for i, h := range head {
-		if i >= len(header) || strings.ToLower(strings.TrimSpace(h)) != header[i] {
-			return Result{}, fmt.Errorf("survey sheet: column %d is %q; the first line must be %s", i+1, clip(h), Header())
-		}
-	}
-	if len(head) != len(header) {
-		return Result{}, fmt.Errorf("survey sheet: %d columns in the header; the first line must be %s", len(head), Header())
-	}
-	var res Result
-	order := []*building{}
-	byID := map[string]*building{}
-	reject := func(line int, format string, a ...any) {
-		res.Rejects = append(res.Rejects, Reject{line, fmt.Sprintf(format, a...)})
-	}
+	sh := sheet{byID: map[string]*building{}}
 	for {
 		rec, err := cr.Read()
 		if errors.Is(err, io.EOF) {
 			break
 		}
-		res.Rows++
+		sh.res.Rows++
 		if err != nil {
+			line, why := 0, err.Error()
 			var pe *csv.ParseError
-			line := 0
-			why := err.Error()
 			if errors.As(err, &pe) {
 				line, why = pe.StartLine, pe.Err.Error()
 			}
-			reject(line, "line is no CSV: %s; check its quotes", why)
+			sh.reject(line, "line is no CSV: %s; check its quotes", why)
 			continue
 		}
 		line, _ := cr.FieldPos(0)
-		for i := range rec {
-			rec[i] = strings.TrimSpace(rec[i])
-		}
-		if len(rec) != len(header) {
-			why := ""
-			if len(rec) == len(header)+1 {
-				why = "; a decimal comma must stand in quotes, or be a point"
-			}
-			reject(line, "%d fields, not %d%s", len(rec), len(header), why)
-			continue
-		}
-		b, spot, empty, why := oneLine(rec, byID, line)
-		if why != "" {
-			reject(line, "%s", why)
-			continue
-		}
-		if b.line == line && b.rows == 0 {
-			order = append(order, b)
-			byID[b.s.ID] = b
-		}
-		key := strings.Join(rec, "\x00")
-		at := [2]int{spot.Row, spot.Col}
-		if before, ok := b.seen[at]; ok {
-			if b.raw[key] {
-				res.Duplicates++
-				continue
-			}
-			reject(line, "row %d column %d of survey %s was given on line %d with another value; keep one, or give the second round its own survey name", spot.Row, spot.Col, b.s.ID, before)
-			continue
-		}
-		b.seen[at], b.raw[key] = line, true
-		b.rows++
-		b.s.Rows, b.s.Cols = max(b.s.Rows, spot.Row), max(b.s.Cols, spot.Col)
-		if !empty {
-			b.s.Spots = append(b.s.Spots, spot)
+		sh.add(line, rec)
+	}
+	sh.finish()
+	return sh.res, nil
+}
+
+// readHeader reads the first line, which must be the plain form's.
+func readHeader(cr *csv.Reader) error {
+	head, err := cr.Read()
+	if err != nil {
+		return fmt.Errorf("survey sheet has no readable header; the first line must be %s", Header())
+	}
+	for i, h := range head {
+		if i >= len(header) || strings.ToLower(strings.TrimSpace(h)) != header[i] {
+			return fmt.Errorf("survey sheet: column %d is %q; the first line must be %s", i+1, clip(h), Header())
 		}
 	}
-	for _, b := range order {
+	if len(head) != len(header) {
+		return fmt.Errorf("survey sheet: %d columns in the header; the first line must be %s", len(head), Header())
+	}
+	return nil
+}
+
+func (sh *sheet) reject(line int, format string, a ...any) {
+	sh.res.Rejects = append(sh.res.Rejects, Reject{line, fmt.Sprintf(format, a...)})
+}
+
+// add takes a line's reading to its survey, or rejects the line.
+func (sh *sheet) add(line int, rec []string) {
+	for i := range rec {
+		rec[i] = strings.TrimSpace(rec[i])
+	}
+	if len(rec) != len(header) {
+		why := ""
+		if len(rec) == len(header)+1 {
+			why = "; a decimal comma must stand in quotes, or be a point"
+		}
+		sh.reject(line, "%d fields, not %d%s", len(rec), len(header), why)
+		return
+	}
+	b, spot, empty, why := oneLine(rec, sh.byID, line)
+	if why != "" {
+		sh.reject(line, "%s", why)
+		return
+	}
+	if b.line == line && b.rows == 0 {
+		sh.order = append(sh.order, b)
+		sh.byID[b.s.ID] = b
+	}
+	key := strings.Join(rec, "\x00")
+	at := [2]int{spot.Row, spot.Col}
+	if before, ok := b.seen[at]; ok {
+		if b.raw[key] {
+			sh.res.Duplicates++
+			return
+		}
+		sh.reject(line, "row %d column %d of survey %s was given on line %d with another value; keep one, or give the "+
+			"second round its own survey name", spot.Row, spot.Col, b.s.ID, before)
+		return
+	}
+	b.seen[at], b.raw[key] = line, true
+	b.rows++
+	b.s.Rows, b.s.Cols = max(b.s.Rows, spot.Row), max(b.s.Cols, spot.Col)
+	if !empty {
+		b.s.Spots = append(b.s.Spots, spot)
+	}
+}
+
+// finish keeps the surveys that are whole. Every line of one that is not goes
+// the same way, so that the count stays whole.
+func (sh *sheet) finish() {
+	for _, b := range sh.order {
 		if err := b.s.Check(); err != nil {
-			// Every line of it goes the same way, so that the count stays whole.
-			lines := make([]int, 0, len(b.seen))
 			for _, l := range b.seen {
-				lines = append(lines, l)
-			}
-			sort.Ints(lines)
-			for _, l := range lines {
-				reject(l, "%s", err)
+				sh.reject(l, "%s", err)
 			}
 			continue
 		}
-		res.Stored += b.rows
-		res.Surveys = append(res.Surveys, b.s)
+		sh.res.Stored += b.rows
+		sh.res.Surveys = append(sh.res.Surveys, b.s)
 	}
-	sort.SliceStable(res.Rejects, func(i, j int) bool { return res.Rejects[i].Line < res.Rejects[j].Line })
-	return res, nil
+	sort.SliceStable(sh.res.Rejects, func(i, j int) bool { return sh.res.Rejects[i].Line < sh.res.Rejects[j].Line })
 }
 
 // oneLine reads one line; why is not empty where it is refused. The survey is

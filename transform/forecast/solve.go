@@ -91,77 +91,14 @@ func (m *model) eliminateAll(robust bool) error {
 // eliminate assembles a group and takes its lamps, then the group itself, out
 // of the equations, leaving what it says about the fleet in g.schur.
 func (m *model) eliminate(g *groupState, s *scratch, robust bool) bool {
-	q, nl := g.q, len(g.local)
-	w := q + nl + 1 // group | fleet | right side
+	q := g.q
+	w := q + len(g.local) + 1 // group | fleet | right side
 	s.ab, s.rb = grow(s.ab, q*q), grow(s.rb, q)
 	s.tmp = grow(s.tmp, w*w)
 	big := s.tmp
 	for _, l := range g.lamps {
-		p := l.p
-		s.rows = m.rows(g, l, s.rows[:0])
-		s.sb, s.rl = grow(s.sb, p*q), grow(s.rl, p)
-		for i := range l.factor {
-			l.factor[i] = 0
-		}
-		m.accumulate(g, l, s.rows, robust, l.factor, s.sb, s.rl, s.ab, s.rb)
-		m.lampPriors(g, l, s)
-		// border: group columns, the three of the lot or type, right side
-		b, bw := l.border, q+4
-		for i := 0; i < p; i++ {
-			copy(b[i*bw:], s.sb[i*q:i*q+q])
-			b[i*bw+q], b[i*bw+q+1], b[i*bw+q+2] = 0, 0, 0
-			b[i*bw+q+3] = s.rl[i]
-		}
-		ls, lq, le := m.lampSpread(l)
-		b[colS*bw+q], b[colQ*bw+q+1], b[colE*bw+q+2] = -1/(ls*ls), -1/(lq*lq), -1/(le*le)
-		if !cholesky(l.factor, p) {
+		if !m.eliminateLamp(g, l, s, robust, big, w) {
 			return false
-		}
-		forward(l.factor, p, b, bw)
-		// Schur complement into big
-		at := m.meanColumn(l)
-		var cols [3]int
-		for k := range cols {
-			cols[k] = q + indexOf(g.local, at+k)
-		}
-		prec := [3]float64{1 / (ls * ls), 1 / (lq * lq), 1 / (le * le)}
-		for k, c := range cols {
-			big[c*w+c] += prec[k]
-		}
-		for i := 0; i < p; i++ {
-			r := b[i*bw : i*bw+bw]
-			for a := 0; a < q; a++ {
-				f := r[a]
-				if f == 0 {
-					continue
-				}
-				row := big[a*w : a*w+a+1]
-				for c, x := range r[:a+1] {
-					row[c] -= f * x
-				}
-			}
-			for k := 0; k < 4; k++ {
-				f := r[q+k]
-				if f == 0 {
-					continue
-				}
-				c := w - 1
-				if k < 3 {
-					c = cols[k]
-				}
-				row := big[c*w : c*w+w]
-				for a, x := range r[:q] {
-					row[a] -= f * x
-				}
-				for j := 0; j <= k; j++ {
-					cj := w - 1
-					if j < 3 {
-						cj = cols[j]
-					}
-					hi, lo := max(c, cj), min(c, cj)
-					big[hi*w+lo] -= f * r[q+j]
-				}
-			}
 		}
 	}
 	m.groupPriors(g, s)
@@ -172,8 +109,78 @@ func (m *model) eliminate(g *groupState, s *scratch, robust bool) bool {
 		big[(w-1)*w+i] += s.rb[i]
 	}
 	m.groupCoupling(g, big, w)
-	// eliminate the group
-	bw := nl + 1
+	return g.schurOfFleet(big, w)
+}
+
+// eliminateLamp adds a lamp's rows to the group's equations and takes the lamp out of them.
+func (m *model) eliminateLamp(g *groupState, l *lampState, s *scratch, robust bool, big []float64, w int) bool {
+	p, q := l.p, g.q
+	s.rows = m.rows(g, l, s.rows[:0])
+	s.sb, s.rl = grow(s.sb, p*q), grow(s.rl, p)
+	for i := range l.factor {
+		l.factor[i] = 0
+	}
+	m.accumulate(g, l, s.rows, robust, l.factor, s.sb, s.rl, s.ab, s.rb)
+	m.lampPriors(g, l, s)
+	// border: group columns, the three of the lot or type, right side
+	b, bw := l.border, q+4
+	for i := 0; i < p; i++ {
+		copy(b[i*bw:], s.sb[i*q:i*q+q])
+		b[i*bw+q], b[i*bw+q+1], b[i*bw+q+2] = 0, 0, 0
+		b[i*bw+q+3] = s.rl[i]
+	}
+	ls, lq, le := m.lampSpread(l)
+	prec := [3]float64{1 / (ls * ls), 1 / (lq * lq), 1 / (le * le)}
+	b[colS*bw+q], b[colQ*bw+q+1], b[colE*bw+q+2] = -prec[0], -prec[1], -prec[2]
+	if !cholesky(l.factor, p) {
+		return false
+	}
+	forward(l.factor, p, b, bw)
+	at := m.meanColumn(l)
+	cols := [4]int{3: w - 1} // where the border's last four stand in big
+	for k, x := range prec {
+		cols[k] = q + indexOf(g.local, at+k)
+		big[cols[k]*w+cols[k]] += x
+	}
+	for i := 0; i < p; i++ {
+		minusRow(big, w, b[i*bw:i*bw+bw], cols)
+	}
+	return true
+}
+
+// minusRow takes a row's products with itself from the lower triangle of big: the
+// row's first cells stand in big's first columns, its last four in cols.
+func minusRow(big []float64, w int, r []float64, cols [4]int) {
+	q := len(r) - len(cols)
+	for a, f := range r[:q] {
+		if f == 0 {
+			continue
+		}
+		row := big[a*w : a*w+a+1]
+		for c, x := range r[:a+1] {
+			row[c] -= f * x
+		}
+	}
+	for k, c := range cols {
+		f := r[q+k]
+		if f == 0 {
+			continue
+		}
+		row := big[c*w : c*w+w]
+		for a, x := range r[:q] {
+			row[a] -= f * x
+		}
+		for j, cj := range cols[:k+1] {
+			hi, lo := max(c, cj), min(c, cj)
+			big[hi*w+lo] -= f * r[q+j]
+		}
+	}
+}
+
+// schurOfFleet takes the group out of its equations; false where they are not positive definite.
+func (g *groupState) schurOfFleet(big []float64, w int) bool {
+	q := g.q
+	bw := w - q
 	for i := 0; i < q; i++ {
 		copy(g.factor[i*q:i*q+i+1], big[i*w:i*w+i+1])
 		for k := 0; k < bw; k++ {

@@ -156,107 +156,144 @@ func (s *sim) room(r *room, n int) {
 // lives plays one fixture from its hanging to the end of the run.
 func (s *sim) lives(r *room, b *bay, group int, fixture, lot string, relamps map[int]bool) {
 	rng, opt := s.rng, s.opt
-	amp := b.dirt * math.Max(.1, 1+s.site.dirtFixture*rng.NormFloat64())
-	var cleans []forecast.Clean
-	clean := map[int]float64{}
-	for _, d := range r.cleanings {
-		if rng.Float64() < .95 { // now and then one is forgotten, unlogged
-			cleans = append(cleans, forecast.Clean{Day: opt.Day0 + d, Part: forecast.CleanAll})
-			clean[d] = clip(r.dirtLeft+.06*rng.NormFloat64(), 0, .6)
-		}
-	}
-	// It draws nothing: all else stays as it is without.
-	if d, ok := opt.Cleaned[fixture]; ok && d-opt.Day0 > r.start {
-		cleans = insertClean(cleans, forecast.Clean{Day: d, Part: forecast.CleanAll})
-		clean[d-opt.Day0] = r.dirtLeft
-	}
-	var soiled []float64
-	dirt, slow := 0.0, s.site.slow*rng.NormFloat64()
-	rho := math.Exp(-1 / s.site.slowMem)
-	base := math.Log(600) + .1*rng.NormFloat64()
-	logged := opt.Days // day from which the supply is logged
-	if from, ok := opt.Logged[r.name]; ok {
-		logged = from - opt.Day0
-	}
-	if r.hasSupply && !opt.NoSupply {
-		logged = 0
-	}
-	day, life := r.start, 0
-	for day < opt.Days {
-		life++
+	p := s.hang(r, b, fixture)
+	for day, life := r.start, 1; day < opt.Days; life++ {
 		l := s.lot(r.law, lot)
 		lamp := forecast.Lamp{Fixture: fixture, Life: life, Class: r.class, Gear: r.gear, Lot: lot, Room: r.name,
 			Group: group, Make: r.law.model,
 			Hung: opt.Day0 + r.start, StartDay: opt.Day0 + day, Threshold: math.Round(r.law.threshold*1000) / 1000}
 		curve := l.lamp(rng, r.law).curve(rng)
-		fails := r.law.failScale * math.Pow(-math.Log(1-rng.Float64()), 1/r.law.failShape)
-		lampBase := base + .03*rng.NormFloat64()
-		var raw, known []Daily
-		hours, end, wait := 0.0, false, -1
-		for ; day < opt.Days && !end; day++ {
-			if left, ok := clean[day]; ok {
-				dirt *= left
-			}
-			soil := 1 + r.dirtSeason*math.Sin(2*math.Pi*float64(day)/365.25)
-			dirt = 1 + (dirt-1)*math.Exp(-soil/r.dirtDays)
-			soiled = append(soiled, amp*dirt)
-			hours += r.hours[day]
-			slow = rho*slow + s.site.slow*math.Sqrt(1-rho*rho)*rng.NormFloat64()
-			white, miss, spike := s.site.noise*rng.NormFloat64(), rng.Float64() < s.site.missing, rng.Float64() < s.site.spikes
-			stuck := rng.Float64() < s.site.stuck
-			if wait < 0 && hours > fails {
-				wait = 1 + rng.IntN(60)
-			}
-			if wait >= 0 {
-				hours -= r.hours[day] // dark: it does not burn
-				wait--
-				end = wait < 0
-				continue
-			}
-			if relamps[day] {
-				end = true
-				continue
-			}
-			if miss || b.dead[day] || r.hours[day] < 1 {
-				continue
-			}
-			f := at(curve, hours)
-			v := lampBase + f + slow + white
-			known = append(known, Daily{Day: opt.Day0 + day, Hours: hours, Value: round2(math.Exp(v)), Dim: 1})
-			v += b.gain[day] + b.wander[day] - amp*dirt + b.supply*r.supply[day] + r.law.ambient*(r.ambient[day]-25) +
-				r.dimError*(1-r.dim[day])
-			if spike {
-				v += uniform(rng, -1.2, .4)
-			}
-			val := round2(math.Exp(v))
-			if stuck && len(raw) > 0 {
-				val = raw[len(raw)-1].Value
-			}
-			raw = append(raw, Daily{Day: opt.Day0 + day, Hours: hours, Value: val, Supply: r.supply[day],
-				HasSupply: day >= logged,
-				Ambient:   r.ambient[day], HasAmbient: r.hasAmbient, Dim: r.dim[day]})
-		}
-		lamp.HoursNow, lamp.Bins = hours, Weeks(raw)
-		lamp.Ended = end
+		was := s.burnOne(p, curve, day, relamps)
+		day = was.next
+		lamp.HoursNow, lamp.Bins = was.hours, Weeks(was.raw)
+		lamp.Ended = was.ended
 		lamp.EndDay = opt.Day0 + day - 1
-		lamp.Dark = !end && wait >= 0
+		lamp.Dark = was.dark
 		lamp.Burn = burn(r.hours, day-1)
-		lamp.Cleanings = append([]forecast.Clean(nil), cleans...)
+		lamp.Cleanings = append([]forecast.Clean(nil), p.cleans...)
 		s.fleet.Input.Lamps = append(s.fleet.Input.Lamps, lamp)
 		k := lamp
-		k.Bins, k.Cleanings = Weeks(known), nil
+		k.Bins, k.Cleanings = Weeks(was.known), nil
 		s.fleet.Known.Lamps = append(s.fleet.Known.Lamps, k)
-		s.fleet.Truth = append(s.fleet.Truth, Truth{Due: crossing(curve, lamp.Threshold), Curve: curve, DirtAmplitude: amp,
-			Drift: meanDrift(b, r.start, opt.Days-1), Dirt: soiled})
-		if end && day < opt.Days {
-			cleans = insertClean(cleans, forecast.Clean{Day: opt.Day0 + day, Part: forecast.CleanRelamp})
-			dirt *= clip(.3+.1*rng.NormFloat64(), 0, .8)
+		s.fleet.Truth = append(s.fleet.Truth, Truth{Due: crossing(curve, lamp.Threshold), Curve: curve, DirtAmplitude: p.amp,
+			Drift: meanDrift(b, r.start, opt.Days-1), Dirt: p.soiled})
+		if was.ended && day < opt.Days {
+			p.cleans = insertClean(p.cleans, forecast.Clean{Day: opt.Day0 + day, Part: forecast.CleanRelamp})
+			p.dirt *= clip(.3+.1*rng.NormFloat64(), 0, .8)
 			lot = r.lotOf("", (opt.Day0+day)/180)
 			if relamps[day-1] && r.law.model == "" {
 				lot = fmt.Sprintf("%s-%s-g%d", r.class, r.name, day)
 			}
 		}
 	}
+}
+
+// place is where a fixture hangs, and what of it outlives its lamps.
+type place struct {
+	r      *room
+	b      *bay
+	amp    float64         // how deep its dirt goes
+	clean  map[int]float64 // by day: the share of the dirt that a cleaning left
+	cleans []forecast.Clean
+	dirt   float64
+	soiled []float64 // the dirt day by day
+	slow   float64   // what wanders slowly and is no lamp's doing
+	base   float64   // log output of a new lamp
+	logged int       // day from which the supply is logged
+}
+
+// hang draws a fixture's place.
+func (s *sim) hang(r *room, b *bay, fixture string) *place {
+	rng, opt := s.rng, s.opt
+	p := &place{r: r, b: b, clean: map[int]float64{}, logged: opt.Days}
+	p.amp = b.dirt * math.Max(.1, 1+s.site.dirtFixture*rng.NormFloat64())
+	for _, d := range r.cleanings {
+		if rng.Float64() < .95 { // now and then one is forgotten, unlogged
+			p.cleans = append(p.cleans, forecast.Clean{Day: opt.Day0 + d, Part: forecast.CleanAll})
+			p.clean[d] = clip(r.dirtLeft+.06*rng.NormFloat64(), 0, .6)
+		}
+	}
+	// It draws nothing: all else stays as it is without.
+	if d, ok := opt.Cleaned[fixture]; ok && d-opt.Day0 > r.start {
+		p.cleans = insertClean(p.cleans, forecast.Clean{Day: d, Part: forecast.CleanAll})
+		p.clean[d-opt.Day0] = r.dirtLeft
+	}
+	p.slow = s.site.slow * rng.NormFloat64()
+	p.base = math.Log(600) + .1*rng.NormFloat64()
+	if from, ok := opt.Logged[r.name]; ok {
+		p.logged = from - opt.Day0
+	}
+	if r.hasSupply && !opt.NoSupply {
+		p.logged = 0
+	}
+	return p
+}
+
+// burned is how a lamp's life went.
+type burned struct {
+	raw, known  []Daily // as the logger has it, and the lamp alone
+	hours       float64
+	ended, dark bool // relamped; failed and still hanging at the end of the run
+	next        int  // the day after its last
+}
+
+// burnOne plays one lamp's days until it is relamped or the run ends.
+func (s *sim) burnOne(p *place, curve []float64, day int, relamps map[int]bool) burned {
+	rng, opt, r, b := s.rng, s.opt, p.r, p.b
+	fails := r.law.failScale * math.Pow(-math.Log(1-rng.Float64()), 1/r.law.failShape)
+	lampBase := p.base + .03*rng.NormFloat64()
+	rho := math.Exp(-1 / s.site.slowMem)
+	var o burned
+	wait := -1
+	for ; day < opt.Days && !o.ended; day++ {
+		p.soil(day)
+		o.hours += r.hours[day]
+		p.slow = rho*p.slow + s.site.slow*math.Sqrt(1-rho*rho)*rng.NormFloat64()
+		white, miss, spike := s.site.noise*rng.NormFloat64(), rng.Float64() < s.site.missing, rng.Float64() < s.site.spikes
+		stuck := rng.Float64() < s.site.stuck
+		if wait < 0 && o.hours > fails {
+			wait = 1 + rng.IntN(60)
+		}
+		if wait >= 0 {
+			o.hours -= r.hours[day] // dark: it does not burn
+			wait--
+			o.ended = wait < 0
+			continue
+		}
+		if relamps[day] {
+			o.ended = true
+			continue
+		}
+		if miss || b.dead[day] || r.hours[day] < 1 {
+			continue
+		}
+		f := at(curve, o.hours)
+		v := lampBase + f + p.slow + white
+		o.known = append(o.known, Daily{Day: opt.Day0 + day, Hours: o.hours, Value: round2(math.Exp(v)), Dim: 1})
+		v += b.gain[day] + b.wander[day] - p.amp*p.dirt + b.supply*r.supply[day] + r.law.ambient*(r.ambient[day]-25) +
+			r.dimError*(1-r.dim[day])
+		if spike {
+			v += uniform(rng, -1.2, .4)
+		}
+		val := round2(math.Exp(v))
+		if stuck && len(o.raw) > 0 {
+			val = o.raw[len(o.raw)-1].Value
+		}
+		o.raw = append(o.raw, Daily{Day: opt.Day0 + day, Hours: o.hours, Value: val, Supply: r.supply[day],
+			HasSupply: day >= p.logged, Ambient: r.ambient[day], HasAmbient: r.hasAmbient, Dim: r.dim[day]})
+	}
+	o.dark, o.next = !o.ended && wait >= 0, day
+	return o
+}
+
+// soil lets a day's dirt settle, after its cleaning.
+func (p *place) soil(day int) {
+	if left, ok := p.clean[day]; ok {
+		p.dirt *= left
+	}
+	soil := 1 + p.r.dirtSeason*math.Sin(2*math.Pi*float64(day)/365.25)
+	p.dirt = 1 + (p.dirt-1)*math.Exp(-soil/p.r.dirtDays)
+	p.soiled = append(p.soiled, p.amp*p.dirt)
 }
 
 func insertClean(c []forecast.Clean, x forecast.Clean) []forecast.Clean {
