@@ -183,121 +183,153 @@ func usual(recs []record) (width int, share float64) {
 	return width, float64(count[width]) / float64(max(total, 1))
 }
 
+// marksSeen counts how numbers are written.
+type marksSeen struct {
+	point, comma int            // with that decimal sign
+	pointThree   int            // 12.001: thousands only where commas are decimal signs
+	ambiguous    int            // 12,001: either
+	thousands    map[string]int // by mark
+	example      map[string]string
+}
+
+// note keeps the first cell of a kind.
+func (m *marksSeen) note(kind, cell string) {
+	if m.example[kind] == "" {
+		m.example[kind] = cell
+	}
+}
+
+// parts counts a mark as one between thousands, as the example of a kind shows.
+func (m *marksSeen) parts(mark string, n int, kind string) {
+	m.thousands[mark] += n
+	m.note("group", m.example[kind])
+}
+
 // decimals tells the decimal sign and the thousands mark.
 func (t *table) decimals() {
-	var point, comma, ambiguous, pointThree int
-	marks := map[string]int{}
-	example := map[string]string{}
-	note := func(kind, cell string) {
-		if example[kind] == "" {
-			example[kind] = cell
-		}
-	}
+	m := marksSeen{thousands: map[string]int{}, example: map[string]string{}}
 	for _, r := range t.recs {
 		for _, c := range r.cells {
-			c = t.withoutUnit(c)
-			switch {
-			case groupOther.MatchString(c):
-				marks[otherMark.FindString(c)]++
-				note("group", c)
-				if strings.Contains(c, ",") {
-					comma++
-				} else if strings.Contains(c, ".") {
-					point++
-				}
-			case !strings.ContainsAny(c, ".,"):
-			case stampLike.MatchString(c) && !pointNumber.MatchString(c):
-			case groupPoint.MatchString(c):
-				point++
-				marks[","]++
-				note(".", c)
-				note("group", c)
-			case groupComma.MatchString(c):
-				comma++
-				marks["."]++
-				note(",", c)
-				note("group", c)
-			case threeOnly.MatchString(c):
-				ambiguous++
-				note("either", c)
-			case threePoint.MatchString(c):
-				pointThree++
-				note(".", c)
-				note("three", c)
-			case pointNumber.MatchString(c):
-				point++
-				note(".", c)
-			case commaNumber.MatchString(c):
-				comma++
-				note(",", c)
-			}
+			m.cell(t.withoutUnit(c))
 		}
 	}
-	if comma > 0 && point == 0 && pointThree > 0 {
-		marks["."] += pointThree
-		note("group", example["three"])
-	} else {
-		if pointThree > 0 && point == 0 && comma == 0 && t.delim != ',' && t.sameColumn(threePoint) {
-			if t.answers.Decimal == "," {
-				comma, marks["."] = pointThree, pointThree
-				pointThree = 0
-				note("group", example["three"])
-				note(",", example["three"])
-			} else if t.answers.Decimal == "" {
-				t.ask("decimalChar", "whole numbers stand beside numbers such as "+example["three"]+
-					": is the point the decimal sign (\".\") or a thousands mark (\",\" is the decimal sign)?", `decimalChar: "."`,
-					`decimalChar: "," with groupChar: "."`)
-			}
+	t.pointsBeforeThree(&m)
+	t.report.add(t.decimalSign(&m))
+	most := 0
+	for _, k := range []string{",", ".", " ", "'", "\u00a0", "\u202f", "\u2019"} {
+		if m.thousands[k] > most && k != string(t.decimal) {
+			most, t.group = m.thousands[k], k
 		}
-		point += pointThree
 	}
+	if t.group != "" {
+		t.report.add(Finding{"thousands mark", markName(t.group), sureIf(most > m.ambiguous),
+			"numbers such as " + m.example["group"]})
+	}
+}
+
+// cell counts what a cell shows.
+func (m *marksSeen) cell(c string) {
+	switch {
+	case groupOther.MatchString(c):
+		m.thousands[otherMark.FindString(c)]++
+		m.note("group", c)
+		if strings.Contains(c, ",") {
+			m.comma++
+		} else if strings.Contains(c, ".") {
+			m.point++
+		}
+	case !strings.ContainsAny(c, ".,"):
+	case stampLike.MatchString(c) && !pointNumber.MatchString(c):
+	case groupPoint.MatchString(c):
+		m.point++
+		m.thousands[","]++
+		m.note(".", c)
+		m.note("group", c)
+	case groupComma.MatchString(c):
+		m.comma++
+		m.thousands["."]++
+		m.note(",", c)
+		m.note("group", c)
+	case threeOnly.MatchString(c):
+		m.ambiguous++
+		m.note("either", c)
+	case threePoint.MatchString(c):
+		m.pointThree++
+		m.note(".", c)
+		m.note("three", c)
+	case pointNumber.MatchString(c):
+		m.point++
+		m.note(".", c)
+	case commaNumber.MatchString(c):
+		m.comma++
+		m.note(",", c)
+	}
+}
+
+// pointsBeforeThree settles what points before three digits are, by what else is
+// written or by asking.
+func (t *table) pointsBeforeThree(m *marksSeen) {
+	if m.pointThree == 0 {
+		return
+	}
+	if m.point > 0 || m.comma == 0 && (t.delim == ',' || !t.sameColumn(threePoint)) {
+		m.point += m.pointThree
+		return
+	}
+	if m.comma > 0 {
+		m.parts(".", m.pointThree, "three")
+		return
+	}
+	switch t.answers.Decimal {
+	case ",":
+		m.comma = m.pointThree
+		m.parts(".", m.pointThree, "three")
+		m.note(",", m.example["three"])
+		return
+	case "":
+		t.ask("decimalChar", "whole numbers stand beside numbers such as "+m.example["three"]+
+			": is the point the decimal sign (\".\") or a thousands mark (\",\" is the decimal sign)?", `decimalChar: "."`,
+			`decimalChar: "," with groupChar: "."`)
+	}
+	m.point = m.pointThree
+}
+
+// decimalSign sets the decimal sign, and says why.
+func (t *table) decimalSign(m *marksSeen) Finding {
 	t.decimal = '.'
 	f := Finding{What: "decimal sign", Value: ".", Sure: Certain}
-	switch {
-	case comma > point:
-		t.decimal, f.Value, f.Evidence = ',', ",", "numbers such as "+example[","]
-		f.Sure = sureIf(point == 0)
-	case point > 0:
-		f.Evidence = "numbers such as " + example["."]
-		f.Sure = sureIf(comma == 0)
-		if ambiguous > 0 {
-			marks[","] += ambiguous
-			note("group", example["either"])
+	switch either := m.example["either"]; {
+	case m.comma > m.point:
+		t.decimal, f.Value, f.Evidence = ',', ",", "numbers such as "+m.example[","]
+		f.Sure = sureIf(m.point == 0)
+	case m.point > 0:
+		f.Evidence = "numbers such as " + m.example["."]
+		f.Sure = sureIf(m.comma == 0)
+		if m.ambiguous > 0 {
+			m.parts(",", m.ambiguous, "either")
 		}
-	case ambiguous > 0 && t.delim != ',' && t.answers.Decimal != "":
+	case m.ambiguous > 0 && t.delim != ',' && t.answers.Decimal != "":
 		f.Evidence = "as answered"
 		if t.decimal = t.answers.Decimal[0]; t.decimal == '.' {
-			marks[","] += ambiguous
-			note("group", example["either"])
+			m.parts(",", m.ambiguous, "either")
 		}
 		f.Value = t.answers.Decimal
-	case ambiguous > 0 && t.delim != ',' && t.threeDecimals() != "":
+	case m.ambiguous > 0 && t.delim != ',' && t.threeDecimals() != "":
 		t.decimal, f.Value, f.Sure, f.Evidence = ',', ",", Likely, t.threeDecimals()
-	case ambiguous > 0 && t.delim != ',':
+	case m.ambiguous > 0 && t.delim != ',':
 		t.decimalOpen = true
 		f.Value, f.Sure, f.Evidence = "", Asked, fmt.Sprintf("%q has a comma before three digits: decimal sign or "+
-			"thousands mark", example["either"])
+			"thousands mark", either)
 		t.report.Questions = append(t.report.Questions, Question{Key: "decimalChar",
-			Text:    "is the comma in " + example["either"] + " the decimal sign (\",\") or a thousands mark?",
+			Text:    "is the comma in " + either + " the decimal sign (\",\") or a thousands mark?",
 			Choices: []string{`decimalChar: ","`, `groupChar: ","`}})
-	case ambiguous > 0:
-		marks[","] += ambiguous
-		note("group", example["either"])
+	case m.ambiguous > 0:
+		m.parts(",", m.ambiguous, "either")
 		f.Evidence = "commas stand before three digits only, inside quotes"
 	default:
 		f.Evidence = "no number has decimals"
 	}
-	t.report.add(f)
-	most := 0
-	for _, m := range []string{",", ".", " ", "'", "\u00a0", "\u202f", "\u2019"} {
-		if marks[m] > most && m != string(t.decimal) {
-			most, t.group = marks[m], m
-		}
-	}
-	if t.group != "" {
-		t.report.add(Finding{"thousands mark", markName(t.group), sureIf(most > ambiguous),
-			"numbers such as " + example["group"]})
-	}
+	return f
 }
 
 // dottedDate is a date as it is written where the comma is the decimal sign; so is

@@ -156,7 +156,7 @@ func (t *table) scan(text []byte) (ok bool) {
 		return false // blanks before a quote belong to its cell, even where they part cells
 	}
 	c.missing = 0
-	delim, quote, decimal := t.cut.delim, t.cut.quote, t.notation.Decimal
+	delim, quote := t.cut.delim, t.cut.quote
 	i := -1 // the delimiter before the cell in hand
 	for k := range c.columns {
 		if i >= len(text) {
@@ -166,45 +166,9 @@ func (t *table) scan(text []byte) (ok bool) {
 		col := c.columns[k]
 		switch col.role {
 		case valueCell:
-			j, n := i, 0
-			neg := false
-			if j < len(text) && (text[j] == '-' || text[j] == '+') {
-				neg = text[j] == '-'
-				j++
+			if i, ok = t.scanValue(text, i, int(col.k)); !ok {
+				return false
 			}
-			var m int64
-			from := j
-			for ; j < len(text) && text[j]-'0' <= 9; j++ {
-				m = m*10 + int64(text[j]-'0')
-			}
-			digits := j - from
-			if j < len(text) && text[j] != delim && text[j] == decimal {
-				j++
-				from = j
-				for ; j < len(text) && text[j]-'0' <= 9; j++ {
-					m = m*10 + int64(text[j]-'0')
-				}
-				n = j - from
-				digits += n
-			}
-			// At most 15 digits are below 2^53 for certain.
-			if uint(digits-1) >= 15 || n > reading.MaxDigits || j < len(text) && text[j] != delim {
-				if j, ok = t.oddValue(text, i, int(col.k)); !ok {
-					return false
-				}
-				i = j
-				continue
-			}
-			if neg {
-				m = -m
-			}
-			v := reading.Value{Mantissa: m, Digits: uint8(n)}
-			c.values[col.k], c.state[col.k] = v, isValue
-			if codes := t.values[col.k].codes; len(codes) > 0 && codes.Has(v) {
-				c.state[col.k] = isMissing
-				c.missing++
-			}
-			i = j
 		case sensorCell:
 			if i, ok = t.scanSensor(text, i); !ok {
 				return false
@@ -241,6 +205,46 @@ func (t *table) scan(text []byte) (ok bool) {
 		c.cells++
 	}
 	return t.settle()
+}
+
+// scanValue reads the cell at i as value k and gives where it ends; ok is false
+// where it is neither a number nor declared missing.
+func (t *table) scanValue(text []byte, i, k int) (end int, ok bool) {
+	delim, j, n := t.cut.delim, i, 0
+	neg := false
+	if j < len(text) && (text[j] == '-' || text[j] == '+') {
+		neg = text[j] == '-'
+		j++
+	}
+	var m int64
+	from := j
+	for ; j < len(text) && text[j]-'0' <= 9; j++ {
+		m = m*10 + int64(text[j]-'0')
+	}
+	digits := j - from
+	if j < len(text) && text[j] != delim && text[j] == t.notation.Decimal {
+		j++
+		from = j
+		for ; j < len(text) && text[j]-'0' <= 9; j++ {
+			m = m*10 + int64(text[j]-'0')
+		}
+		n = j - from
+		digits += n
+	}
+	// At most 15 digits are below 2^53 for certain.
+	if uint(digits-1) >= 15 || n > reading.MaxDigits || j < len(text) && text[j] != delim {
+		return t.oddValue(text, i, k)
+	}
+	if neg {
+		m = -m
+	}
+	c, v := &t.clean, reading.Value{Mantissa: m, Digits: uint8(n)}
+	c.values[k], c.state[k] = v, isValue
+	if codes := t.values[k].codes; len(codes) > 0 && codes.Has(v) {
+		c.state[k] = isMissing
+		c.missing++
+	}
+	return j, true
 }
 
 // settle looks up what only the whole line tells.
