@@ -29,7 +29,7 @@ func MakeWeeks(ctx context.Context, db *DB, to string, first, last time.Time, se
 
 // made is how a table is written: in row groups small enough for a few fixtures
 // to be read alone.
-const made = "(FORMAT parquet, COMPRESSION snappy, ROW_GROUP_SIZE 30720)"
+const made = "(FORMAT parquet, COMPRESSION snappy, ROW_GROUP_SIZE 10240)"
 
 // make runs the statement in file over views lit and outputs and writes its rows.
 func (db *DB) make(ctx context.Context, file, to string, params ...any) error {

@@ -211,21 +211,39 @@ func hourRows(rows []seriesRow, cols []archive.Column) []seriesRow {
 // are in order of month, those of hours last, and a life's rows in order of day.
 func (s *shelf) shelve() map[lampLife]*lamp.Series {
 	out := map[lampLife]*lamp.Series{}
+	for name, n := range s.days() {
+		out[name] = &lamp.Series{Totals: make([]hours.Total, 0, n), Days: make([]level.Day, 0, n),
+			Levels: make([]level.Level, 0, n)}
+	}
 	for _, p := range s.parts {
 		var name lampLife
 		var l *lamp.Series
 		for i := range p.rows[:p.taken] {
 			r := &p.rows[i]
 			if l == nil || r.lampLife != name {
-				if name = r.lampLife; out[name] == nil {
-					out[name] = &lamp.Series{}
-				}
-				l = out[name]
+				name, l = r.lampLife, out[r.lampLife]
 			}
-			if r.hours {
-				disagree(l, r.total)
-			} else {
+			switch {
+			case !r.hours:
 				add(l, r)
+			case l != nil:
+				disagree(l, r.total)
+			}
+		}
+	}
+	return out
+}
+
+// days counts the days that the parts have read of each life.
+func (s *shelf) days() map[lampLife]int {
+	out := map[lampLife]int{}
+	for _, p := range s.parts {
+		for lo, hi := 0, 0; lo < p.taken; lo = hi {
+			name := p.rows[lo].lampLife
+			for hi = lo; hi < p.taken && p.rows[hi].lampLife == name; hi++ {
+			}
+			if !p.rows[lo].hours {
+				out[name] += hi - lo
 			}
 		}
 	}

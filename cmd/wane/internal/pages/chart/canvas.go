@@ -15,7 +15,8 @@ import (
 )
 
 // canvas writes drawings as short SVG: a tenth of a unit is the grain, strokes of
-// one look in a row are one path, and a filled circle is a dot of a round pen. A
+// one look in a row are one path, words of one look in a row say it once, and a
+// filled circle is a dot of a round pen. A
 // site of thousands of fixtures has thousands of drawings. Looks are attributes,
 // not styles, so that a page may forbid styles but its own.
 type canvas struct {
@@ -23,8 +24,14 @@ type canvas struct {
 	out   bytes.Buffer
 	attrs string       // of the path that is being written
 	path  bytes.Buffer // its data
+	dot   [2]int       // the last one in it
+	look  string       // of the words that are being written
+	words []word
 	stack []state
 }
+
+// word is what is written at a place.
+type word struct{ where, text string }
 
 // state is what Push saves.
 type state struct {
@@ -119,17 +126,27 @@ func paint(what string, col color.Color) string {
 	return s
 }
 
-// flush ends the path that is being written.
+// flush ends the path or the words that are being written.
 func (c *canvas) flush() {
 	if c.path.Len() > 0 {
 		fmt.Fprintf(&c.out, `<path d="%s"%s/>`, c.path.String(), c.attrs)
 		c.path.Reset()
 	}
+	if len(c.words) == 1 {
+		fmt.Fprintf(&c.out, `<text %s%s>%s</text>`, c.words[0].where, c.look, c.words[0].text)
+	} else if len(c.words) > 1 {
+		fmt.Fprintf(&c.out, `<g%s>`, c.look)
+		for _, w := range c.words {
+			fmt.Fprintf(&c.out, `<text %s>%s</text>`, w.where, w.text)
+		}
+		c.out.WriteString("</g>")
+	}
+	c.words = nil
 }
 
 // begin goes on with the present path where it has the same look.
 func (c *canvas) begin(attrs string) {
-	if attrs != c.attrs {
+	if attrs != c.attrs || len(c.words) > 0 {
 		c.flush()
 		c.attrs = attrs
 	}
@@ -163,7 +180,12 @@ func (c *canvas) Fill(p vg.Path) {
 		x, y := c.at(p[1].Pos)
 		c.begin(fmt.Sprintf(` stroke-linecap="round" fill="none" stroke-width="%s"`,
 			tenths(int(math.Round(20*float64(p[1].Radius))))) + paint("stroke", c.top().colour))
-		fmt.Fprintf(&c.path, "M%sh0", pair(x, y))
+		if c.path.Len() == 0 {
+			fmt.Fprintf(&c.path, "M%sh0", pair(x, y))
+		} else {
+			fmt.Fprintf(&c.path, "m%sh0", pair(x-c.dot[0], y-c.dot[1]))
+		}
+		c.dot = [2]int{x, y}
 		return
 	}
 	c.begin(paint("fill", c.top().colour))
@@ -218,18 +240,22 @@ func (c *canvas) data(p vg.Path) {
 
 // FillString writes words. Their face is the page's.
 func (c *canvas) FillString(f font.Face, pt vg.Point, s string) {
-	c.begin("")
 	m := &c.top().m
 	x, y := c.at(pt)
 	where := fmt.Sprintf(`x="%s" y="%s"`, tenths(x), tenths(y))
 	if m[0] < 0.999 { // turned
 		where = fmt.Sprintf(`transform="translate(%s) rotate(%.0f)"`, pair(x, y), math.Atan2(m[1], m[0])*180/math.Pi)
 	}
-	attrs := fmt.Sprintf(` font-size="%s"`, tenths(int(math.Round(10*float64(f.Font.Size)))))
+	look := fmt.Sprintf(` font-size="%s"`, tenths(int(math.Round(10*float64(f.Font.Size)))))
 	if f.Font.Weight > 0 {
-		attrs += ` font-weight="bold"`
+		look += ` font-weight="bold"`
 	}
-	fmt.Fprintf(&c.out, `<text %s%s%s>%s</text>`, where, attrs, paint("fill", c.top().colour), html.EscapeString(s))
+	look += paint("fill", c.top().colour)
+	if c.path.Len() > 0 || look != c.look {
+		c.flush()
+		c.look = look
+	}
+	c.words = append(c.words, word{where, html.EscapeString(s)})
 }
 
 // DrawImage draws nothing: no chart of ours holds a picture.

@@ -87,7 +87,8 @@ func (f Flags) extent(b *box) {
 
 func (f Flags) plotters(*box) []plot.Plotter { return []plot.Plotter{f} }
 
-// Plot draws them; letters that would overlap stand one above the other.
+// Plot draws the lines and then their letters; letters that would overlap stand
+// one above the other.
 func (f Flags) Plot(c draw.Canvas, p *plot.Plot) {
 	x, _ := p.Transforms(&c)
 	list := append([]Flag(nil), f.List...)
@@ -95,6 +96,8 @@ func (f Flags) Plot(c draw.Canvas, p *plot.Plot) {
 	style := words(10, Ink, true)
 	style.XAlign, style.YAlign = text.XCenter, text.YBottom
 	row, last := 0, vg.Length(-1e6)
+	var letters []vg.Point
+	var said []string
 	for _, e := range list {
 		if !(e.At >= p.X.Min && e.At <= p.X.Max) {
 			continue
@@ -106,9 +109,12 @@ func (f Flags) Plot(c draw.Canvas, p *plot.Plot) {
 			row = 0
 		}
 		last = at
-		c.StrokeLine2(draw.LineStyle{Color: Grey.colour(), Width: 0.7, Dashes: []vg.Length{1.5, 2.5}}, at, c.Min.Y, at,
-			c.Max.Y+2+vg.Length(row)*10)
-		c.FillText(style, vg.Point{X: at, Y: c.Max.Y + 2 + vg.Length(row)*10}, clean(e.Letter))
+		top := vg.Point{X: at, Y: c.Max.Y + 2 + vg.Length(row)*10}
+		c.StrokeLine2(draw.LineStyle{Color: Grey.colour(), Width: 0.7, Dashes: []vg.Length{1.5, 2.5}}, at, c.Min.Y, at, top.Y)
+		letters, said = append(letters, top), append(said, clean(e.Letter))
+	}
+	for i := range letters {
+		c.FillText(style, letters[i], said[i])
 	}
 }
 

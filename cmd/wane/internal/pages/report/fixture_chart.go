@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
@@ -78,7 +79,8 @@ func modelLayers(b *book, d *due.Lamp, now, reach float64) (out []chart.Layer, s
 		centre = append(centre, chart.Point{X: p.Hours, Y: p.Centre})
 	}
 	if reach > now {
-		for _, p := range d.Posterior.Band(grid(now, reach, b.smooth()), d.Interval) {
+		pieces := max(2, int(math.Ceil(float64(b.smooth())*(reach-now)/(reach-d.Posterior.FirstHours))))
+		for _, p := range d.Posterior.Band(grid(now, reach, pieces), d.Interval) {
 			band = append(band, chart.Span{X: p.Hours, Lo: p.Lo, Hi: p.Hi})
 			ahead = append(ahead, chart.Point{X: p.Hours, Y: p.Centre})
 		}
