@@ -81,14 +81,7 @@ func parseSchema(text string) (Table, error) {
 // Over makes every described table visible: over these files, or empty. It may
 // be called again, for other files.
 func (db *DB) Over(ctx context.Context, files Tables) error {
-	if err := db.files(ctx, files); err != nil {
-		return err
-	}
-	_, views, err := viewStatements()
-	if err != nil {
-		return err
-	}
-	described, err := described()
+	described, views, err := db.tablesOver(ctx, files)
 	if err != nil {
 		return err
 	}
@@ -115,6 +108,19 @@ func (db *DB) Over(ctx context.Context, files Tables) error {
 		db.shown[t.Name] = filledAs(filled)
 	}
 	return nil
+}
+
+// tablesOver lists the files for the views, and gives every described table and
+// the statements of the views by table.
+func (db *DB) tablesOver(ctx context.Context, files Tables) (tables []Table, views map[string]string, err error) {
+	if err := db.files(ctx, files); err != nil {
+		return nil, nil, err
+	}
+	if _, views, err = viewStatements(); err != nil {
+		return nil, nil, err
+	}
+	tables, err = described()
+	return tables, views, err
 }
 
 // files lists the files of the tables for the views.

@@ -35,14 +35,7 @@ func (db *DB) overSites(ctx context.Context, sites []SiteTables, more Tables) er
 		}
 	}
 	maps.Copy(all, more)
-	if err := db.files(ctx, all); err != nil {
-		return err
-	}
-	_, views, err := viewStatements()
-	if err != nil {
-		return err
-	}
-	described, err := described()
+	described, views, err := db.tablesOver(ctx, all)
 	if err != nil {
 		return err
 	}

@@ -300,14 +300,6 @@ func runGroupSQL(c *cobra.Command, e env, args []string) error {
 		return err
 	}
 	return group.Ask(c.Context(), f, config, func(db *queries.DB) error {
-		p := answerPrinter(format, c.OutOrStdout(), c.ErrOrStderr())
-		err := queries.Ask(c.Context(), db, statement, p.head, p.row)
-		if errors.Is(err, queries.ErrNotAsked) {
-			return usageError{err}
-		}
-		if err != nil {
-			return err
-		}
-		return p.end()
+		return printAnswer(c, db, statement, format)
 	})
 }

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"strconv"
-
 	"github.com/spf13/cobra"
 
 	"wane/cmd/wane/internal/group"
@@ -23,9 +21,9 @@ and left out. Each site's own summary ("wane yearly") has the evidence.`,
 }
 
 func runGroupYearly(c *cobra.Command, arg string) error {
-	year, err := strconv.Atoi(arg)
-	if err != nil || year < firstYear || year > lastYear {
-		return usagef("%q is not a year; write one such as 2025", arg)
+	year, err := yearOf(arg)
+	if err != nil {
+		return err
 	}
 	format, err := formatOf(c)
 	if err != nil {

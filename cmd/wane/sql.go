@@ -74,16 +74,21 @@ func runSQL(c *cobra.Command, e env, args []string) error {
 		return err
 	}
 	return o.ask(c.Context(), func(_ *archive.Archive, db *queries.DB) error {
-		p := answerPrinter(format, c.OutOrStdout(), c.ErrOrStderr())
-		err := queries.Ask(c.Context(), db, statement, p.head, p.row)
-		if errors.Is(err, queries.ErrNotAsked) {
-			return usageError{err}
-		}
-		if err != nil {
-			return err
-		}
-		return p.end()
+		return printAnswer(c, db, statement, format)
 	})
+}
+
+// printAnswer prints what a statement gives.
+func printAnswer(c *cobra.Command, db *queries.DB, statement string, format show.Format) error {
+	p := answerPrinter(format, c.OutOrStdout(), c.ErrOrStderr())
+	err := queries.Ask(c.Context(), db, statement, p.head, p.row)
+	if errors.Is(err, queries.ErrNotAsked) {
+		return usageError{err}
+	}
+	if err != nil {
+		return err
+	}
+	return p.end()
 }
 
 // statementOf is the statement of the command line: itself, in a file, or on

@@ -39,10 +39,19 @@ clock is read: the same inputs give the same bytes.`,
 // The years that a record can be of.
 const firstYear, lastYear = 1980, 2200
 
-func runYearly(c *cobra.Command, arg string) error {
+// yearOf is a year of the command line.
+func yearOf(arg string) (int, error) {
 	year, err := strconv.Atoi(arg)
 	if err != nil || year < firstYear || year > lastYear {
-		return usagef("%q is not a year; write one such as 2025", arg)
+		return 0, usagef("%q is not a year; write one such as 2025", arg)
+	}
+	return year, nil
+}
+
+func runYearly(c *cobra.Command, arg string) error {
+	year, err := yearOf(arg)
+	if err != nil {
+		return err
 	}
 	format, err := formatOf(c)
 	if err != nil {
