@@ -81,8 +81,8 @@ func backtestTable(b *due.Backtested) *show.Table {
 		{Name: "held", Digits: 2}, {Name: "within_20pct", Digits: 2},
 	}}
 	for _, l := range b.Lines {
-		t.Add(l.On, l.Method, l.Class, l.Ahead, l.N, l.Lamps, l.Answered, l.MedianError, l.Bias, b.Interval, l.Held,
-			l.Within20)
+		t.Add(l.On, l.Method, l.Class, l.Ahead, l.N, l.Lamps, l.Answered,
+			l.MedianError, l.Bias, b.Interval, l.Held, l.Within20)
 	}
 	return t
 }
@@ -96,7 +96,8 @@ func calibrationWords(b *due.Backtested) string {
 	case cal.Widen > 1:
 		return cal.Note + "; `wane due` applies it"
 	case cal.Widen < 1:
-		return fmt.Sprintf("%.0f %% of the %.0f %% intervals held (%d cases of %d lamps): wider than they need be, but what came is read off the same sensors, so they are left as they are", 100*cal.Held, 100*b.Interval, cal.Cases, cal.Lamps)
+		return fmt.Sprintf("%.0f %% of the %.0f %% intervals held (%d cases of %d lamps): wider than they need be, but "+
+			"what came is read off the same sensors, so they are left as they are", 100*cal.Held, 100*b.Interval, cal.Cases, cal.Lamps)
 	}
 	return fmt.Sprintf("%.0f %% of the %.0f %% intervals held (%d cases of %d lamps): today's are left as they are",
 		100*cal.Held, 100*b.Interval, cal.Cases, cal.Lamps)

@@ -144,7 +144,8 @@ func (o *opened) strangeRooms() []string {
 			if near := problem.Nearest(room, hung); near != "" {
 				do = fmt.Sprintf("did you mean %q?", near)
 			}
-			out = append(out, fmt.Sprintf("site.yaml: %s: no fixture hangs in a room %q, so that what it says holds for no lamp; %s", section, room, do))
+			out = append(out, fmt.Sprintf("site.yaml: %s: no fixture hangs in a room %q, so that what it says holds "+
+				"for no lamp; %s", section, room, do))
 		}
 	}
 	slices.Sort(out)
@@ -186,7 +187,8 @@ func lastVerified(o *opened, e env) string {
 	case never == archive.Shares:
 		return "no night has verified it yet; this check has"
 	case never > 0:
-		return fmt.Sprintf("by the nights, %d of %d shares of its bytes were last verified %d to %d days ago, the others never; by this check now", archive.Shares-never, archive.Shares, least, most)
+		return fmt.Sprintf("by the nights, %d of %d shares of its bytes were last verified %d to %d days ago, the others "+
+			"never; by this check now", archive.Shares-never, archive.Shares, least, most)
 	}
 	return fmt.Sprintf("every byte was last verified by the nights %d to %d days ago, and by this check now", least, most)
 }
@@ -218,7 +220,8 @@ func checkPerson(w io.Writer, a *archive.Archive, o *opened) ([]string, error) {
 		for _, name := range unknown {
 			fmt.Fprintf(w, "  %s\n", show.OneLine(name))
 		}
-		need = append(need, fmt.Sprintf("%d series that the register does not know; add them to %s and the next run uses them", n, register.SensorsFile))
+		need = append(need, fmt.Sprintf("%d series that the register does not know; add them to %s and the next "+
+			"run uses them", n, register.SensorsFile))
 	}
 	open, err := undecided(a, o.Register)
 	if err != nil {

@@ -43,8 +43,8 @@ func runLive(c *cobra.Command, e env, dir string, long time.Duration, enough fun
 		return err
 	}
 	said := c.ErrOrStderr()
-	fmt.Fprintf(said, "INVENTED DATA: a broker, a meter and a logger on 127.0.0.1 are collected for %s into %s\n", long,
-		dir)
+	fmt.Fprintf(said, "INVENTED DATA: a broker, a meter and a logger on 127.0.0.1 are collected for %s into %s\n",
+		long, dir)
 	if err := watch(c.Context(), e, o, loggers, long, said, enough); err != nil {
 		return err
 	}
@@ -71,7 +71,8 @@ func runLive(c *cobra.Command, e env, dir string, long time.Duration, enough fun
 		if err := printOutcome(c.OutOrStdout(), out, format); err != nil {
 			return err
 		}
-		fmt.Fprintf(c.OutOrStdout(), "\ninvented site: %s; its instruments are gone, its sources/*.yaml show how they were read\n", dir)
+		fmt.Fprintf(c.OutOrStdout(), "\ninvented site: %s; its instruments are gone, its sources/*.yaml show how "+
+			"they were read\n", dir)
 	}
 	return person(out.Person)
 }

@@ -203,8 +203,8 @@ func explainLevels(f *facts, o *opened, l *lamp.Life) {
 		f.say("levels", "supply coefficient", interval(l.Supply, 2, " % per %"),
 			"from the site's own swings: "+l.Supply.Method)
 		f.say("levels", "ambient", fmt.Sprintf("%+.2f %% on the last day", 100*math.Expm1(last.Ambient)),
-			fmt.Sprintf("%.3g per degree, reference %g degC (site.yaml corrections)", l.Corrected.Ambient[l.LampType],
-				l.Corrected.ReferenceC))
+			fmt.Sprintf("%.3g per degree, reference %g degC (site.yaml corrections)",
+				l.Corrected.Ambient[l.LampType], l.Corrected.ReferenceC))
 		f.say("levels", "ambient coefficient", interval(l.Ambient, 4, " per degree"),
 			"from the site's own swings: "+l.Ambient.Method)
 		f.say("levels", "flags", last.Flags.String(), "of the last day")
@@ -294,8 +294,8 @@ func explainDay(c *cobra.Command, o *opened, db *queries.DB, id string, d int32,
 			return err
 		}
 		for _, r := range rows {
-			t.Add(string(q.Name), p.Sensor, p.Channel, r.Time.In(loc).Format(time.RFC3339), r.Value, r.Value*p.Factor,
-				r.Conflict)
+			t.Add(string(q.Name), p.Sensor, p.Channel, r.Time.In(loc).Format(time.RFC3339),
+				r.Value, r.Value*p.Factor, r.Conflict)
 		}
 	}
 	return t.Print(c.OutOrStdout(), format)

@@ -88,8 +88,8 @@ func groupSites(t group.Tables) *show.Table {
 		return cmp.Or(cmp.Compare(b.Soon, a.Soon), cmp.Compare(b.Year, a.Year), strings.Compare(a.Site, b.Site))
 	})
 	for _, s := range sites {
-		out.Add(s.Site, show.Date(calendar.Date(s.AsOf)), s.Lamps, s.Under, s.Dark, s.Soon, s.Year, s.Unsure, s.Work, s.Cost,
-			s.Currency)
+		out.Add(s.Site, show.Date(calendar.Date(s.AsOf)), s.Lamps, s.Under, s.Dark,
+			s.Soon, s.Year, s.Unsure, s.Work, s.Cost, s.Currency)
 	}
 	return out
 }

@@ -150,7 +150,8 @@ func measureText(w io.Writer, o *opened, in *measure.Input, got *measure.Result,
 	p.line("What to measure next at %s, by the record up to %s. %d of %d lamps that a logger reads have a date.",
 		o.Config.Name, in.AsOf.Format(time.DateOnly), got.Dated, got.Lamps)
 	if in.Surveyed > 0 {
-		p.line("%d lamps are known by canopy surveys alone and not weighed here: what sharpens their dates is the next survey (`wane survey sheet` prints the spots; two surveys give a bound, three a date).", in.Surveyed)
+		p.line("%d lamps are known by canopy surveys alone and not weighed here: what sharpens their dates is the next "+
+			"survey (`wane survey sheet` prints the spots; two surveys give a bound, three a date).", in.Surveyed)
 	}
 	if got.Lamps == 0 {
 		p.line("No lamp that a logger reads has a record to weigh measurements by.")

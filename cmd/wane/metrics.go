@@ -52,14 +52,14 @@ func (m *siteMetrics) Collect(out chan<- prometheus.Metric) {
 		p.put("wane_check_findings", "Damaged places that the last check found.", float64(h.check.Findings))
 	}
 	for _, s := range h.sources {
-		p.at("wane_source_success_seconds", "When a source was last collected well, since 1970.", s.Succeeded, "source",
-			s.Source)
-		p.at("wane_source_reading_seconds", "When something came from a source last, since 1970.", s.LastReading, "source",
-			s.Source)
-		p.put("wane_source_readings", "Readings that came from a source, known ones too.", float64(s.Readings), "source",
-			s.Source)
-		p.put("wane_source_rejects", "Rows of a source that went or will go to quarantine.", float64(s.Rejects), "source",
-			s.Source)
+		p.at("wane_source_success_seconds", "When a source was last collected well, since 1970.",
+			s.Succeeded, "source", s.Source)
+		p.at("wane_source_reading_seconds", "When something came from a source last, since 1970.",
+			s.LastReading, "source", s.Source)
+		p.put("wane_source_readings", "Readings that came from a source, known ones too.",
+			float64(s.Readings), "source", s.Source)
+		p.put("wane_source_rejects", "Rows of a source that went or will go to quarantine.",
+			float64(s.Rejects), "source", s.Source)
 		p.put("wane_source_missed", "Polls of a source that did not happen or failed.", float64(s.Missed), "source", s.Source)
 		p.put("wane_source_failures", "Tries of a source that failed in a row.", float64(s.Failures), "source", s.Source)
 		p.put("wane_source_gap", "1 while nothing is collected from a source.", truth(s.Open() != nil), "source", s.Source)

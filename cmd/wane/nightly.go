@@ -160,7 +160,8 @@ func printOutcome(w io.Writer, out *batch.Outcome, format show.Format) error {
 		return nil
 	}
 	if out.Result == nil {
-		fmt.Fprintln(w, "\nno readings yet: put logger files into inbox/ and describe them in sources/ (wane inspect FILE proposes a description)")
+		fmt.Fprintln(w, "\nno readings yet: put logger files into inbox/ and describe them in sources/ (wane inspect FILE "+
+			"proposes a description)")
 		return nil
 	}
 	where := "report: " + out.Pages

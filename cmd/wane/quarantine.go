@@ -96,7 +96,8 @@ func runRetry(c *cobra.Command, e env) (err error) {
 		return err
 	}
 	if len(tried) == 0 {
-		fmt.Fprintln(c.ErrOrStderr(), "nothing to try again: no file in quarantine has a description that has changed since it was read")
+		fmt.Fprintln(c.ErrOrStderr(), "nothing to try again: no file in quarantine has a description that has changed "+
+			"since it was read")
 		return nil
 	}
 	if err := retriedTable(tried).Print(c.OutOrStdout(), format); err != nil {
@@ -109,15 +110,16 @@ func runRetry(c *cobra.Command, e env) (err error) {
 	if left == 0 {
 		return nil
 	}
-	return person([]string{fmt.Sprintf("%d rows of the files tried again are still in quarantine; `wane quarantine` shows them by reason", left)})
+	return person([]string{fmt.Sprintf("%d rows of the files tried again are still in quarantine; `wane quarantine` "+
+		"shows them by reason", left)})
 }
 
 func retriedTable(tried []ingest.Retried) *show.Table {
 	t := &show.Table{Columns: show.Columns("file", "source", "rows", "stored", "duplicate", "quarantined", "blank",
 		"quarantined_before")}
 	for _, f := range tried {
-		t.Add(f.Name, f.Source, f.After.Rows, f.After.Stored, f.After.Duplicate, f.After.Quarantined, f.After.Blank,
-			f.Before.Quarantined)
+		t.Add(f.Name, f.Source, f.After.Rows, f.After.Stored, f.After.Duplicate,
+			f.After.Quarantined, f.After.Blank, f.Before.Quarantined)
 	}
 	return t
 }

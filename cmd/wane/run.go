@@ -97,8 +97,7 @@ func runDaemon(c *cobra.Command, e env) (err error) {
 
 // nightlySlot runs the batch for a slot and writes down how it went.
 func nightlySlot(ctx context.Context, dir string, slot time.Time, e env, log *slog.Logger) error {
-	told, err := recorded(ctx, site.Folder(dir), e, func() (*batch.Outcome,
-		error) {
+	told, err := recorded(ctx, site.Folder(dir), e, func() (*batch.Outcome, error) {
 		return nightlyBatch(ctx, dir, slot, e, log)
 	})
 	logTold(log, told)

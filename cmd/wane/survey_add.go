@@ -211,8 +211,8 @@ func (o *opened) aboutGrid(c *cobra.Command, e env) (s survey.Survey, err error)
 	}
 	s.Cols, err = c.Flags().GetInt("columns")
 	if s.Rows < 0 || s.Cols < 0 || s.Rows > survey.MaxSide || s.Cols > survey.MaxSide {
-		return s, usagef("a grid of %d x %d spots is not possible; rows and columns count from 1 to %d", s.Rows, s.Cols,
-			survey.MaxSide)
+		return s, usagef("a grid of %d x %d spots is not possible; rows and columns count from 1 to %d",
+			s.Rows, s.Cols, survey.MaxSide)
 	}
 	return s, err
 }
@@ -260,7 +260,8 @@ func (o *opened) fresh(list []survey.Survey) (bool, error) {
 					continue
 				}
 				if !sameSheet(x, s) {
-					return usagef("a survey %q of %s was taken in before and says something else; give this one a name of its own with --survey", s.ID, x.Fixture)
+					return usagef("a survey %q of %s was taken in before and says something else; give this one a name of its own "+
+						"with --survey", s.ID, x.Fixture)
 				}
 				known = true
 			}

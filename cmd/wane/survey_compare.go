@@ -191,8 +191,8 @@ func spotChangeTable(list []surveys.Change) *show.Table {
 
 // changeWords draws the change of each spot and says the answer in sentences.
 func changeWords(w io.Writer, c surveys.Change) {
-	fmt.Fprintf(w, "\n%s since %s, per cent, spot by spot (* stands out from the common change):\n", c.Later.ID,
-		c.First.ID)
+	fmt.Fprintf(w, "\n%s since %s, per cent, spot by spot (* stands out from the common change):\n",
+		c.Later.ID, c.First.ID)
 	rows, cols := c.Later.Size()
 	at := map[int]survey.SpotChange{}
 	for _, s := range c.Spots {
@@ -315,8 +315,8 @@ func addRanking(t *show.Table, b *surveys.Book, at string, r survey.Ranking) {
 				}
 			}
 		}
-		t.Add(at, i+1, x.Fixture, b.Model(x.Fixture), x.Average, x.OwnPct, x.Best, x.Worst, ratio, lo, hi, seen, r.Rig,
-			r.Method)
+		t.Add(at, i+1, x.Fixture, b.Model(x.Fixture), x.Average, x.OwnPct,
+			x.Best, x.Worst, ratio, lo, hi, seen, r.Rig, r.Method)
 	}
 }
 

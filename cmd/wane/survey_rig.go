@@ -72,7 +72,8 @@ func runSurveyRig(c *cobra.Command) error {
 			fmt.Fprintf(w, "drift a year: not known; %s\n", strings.Join(s.Warnings, "; "))
 		}
 		for _, r := range b.Repeats() {
-			fmt.Fprintf(w, "repeat measured on %s at visit %d, %d rounds: %s; declared %.3g %% (site.yaml survey: uncertainty)\n", r.Fixture, r.Visit+1, r.Rounds, interval(r.Pct, 2, " %"), o.Config.Survey.Uncertainty.RepeatPct)
+			fmt.Fprintf(w, "repeat measured on %s at visit %d, %d rounds: %s; declared %.3g %% (site.yaml survey: "+
+				"uncertainty)\n", r.Fixture, r.Visit+1, r.Rounds, interval(r.Pct, 2, " %"), o.Config.Survey.Uncertainty.RepeatPct)
 		}
 		_, last := b.RigState(len(b.Visits) - 1)
 		fmt.Fprintf(w, "last visit: %s\n", last)

@@ -19,7 +19,8 @@ import (
 )
 
 // ErrOvertaken says that somebody else wrote to the bucket meanwhile.
-var ErrOvertaken = errors.New("another machine has written to the archive meanwhile; nothing of this run counts: run it again")
+var ErrOvertaken = errors.New("another machine has written to the archive meanwhile; nothing of this run counts: " +
+	"run it again")
 
 // far is an archive in a bucket, as a run sees it: the bucket is the truth, the
 // folder a copy of it. A part and an original are called by their content, so

@@ -70,7 +70,8 @@ func behind(dir string, m *Manifest, journal []string) error {
 		if len(journal) > 0 && first == m.Originals+1 && s.allOf(journal) {
 			continue
 		}
-		return fmt.Errorf("%w: %s counts %d files, but %s tells of more: it is an older copy or another archive's; run `wane rebuild`, which makes it anew from the originals",
+		return fmt.Errorf("%w: %s counts %d files, but %s tells of more: it is an older copy or another archive's; run "+
+			"`wane rebuild`, which makes it anew from the originals",
 			ErrLost, filepath.Join(dir, manifestName), m.Originals, filepath.ToSlash(listPath(first)))
 	}
 	return nil
@@ -143,8 +144,8 @@ func recall(dir string, m *Manifest, trusted bool, journal []string) ([]sidecar,
 	by := map[int64]string{}
 	for sha, s := range known {
 		if other, twice := by[s.Sequence]; twice {
-			return nil, fmt.Errorf("%s and %s have the same sequence number %d in their sidecars", s.Name, known[other].Name,
-				s.Sequence)
+			return nil, fmt.Errorf("%s and %s have the same sequence number %d in their sidecars",
+				s.Name, known[other].Name, s.Sequence)
 		}
 		by[s.Sequence] = sha
 		most = max(most, s.Sequence)
@@ -224,6 +225,7 @@ func orphan(dir string, known []sidecar, journaled map[string]bool) error {
 		if side || spoken[sha] || journaled[sha] {
 			return nil
 		}
-		return fmt.Errorf("nothing speaks of %s, which would be lost: move it into the inbox, from where it is imported again, and repeat", filepath.ToSlash(originalPath(sha)))
+		return fmt.Errorf("nothing speaks of %s, which would be lost: move it into the inbox, from where it is imported "+
+			"again, and repeat", filepath.ToSlash(originalPath(sha)))
 	})
 }

@@ -25,7 +25,8 @@ func meet(l *Lock, b *bucket.Bucket) error {
 		return err
 	}
 	if mark != "" && mark != b.String() {
-		return fmt.Errorf("%w: %s is a copy of %s, and site.yaml names %s; name the one that it is a copy of, or another folder",
+		return fmt.Errorf("%w: %s is a copy of %s, and site.yaml names %s; name the one that it is a copy of, or "+
+			"another folder",
 			ErrElsewhere, l.dir, mark, b)
 	}
 	if err := f.load(); err != nil {
@@ -46,7 +47,8 @@ func meet(l *Lock, b *bucket.Bucket) error {
 	case f.m == nil:
 		return f.found(l, here)
 	case mark == "" && !fresh && (err != nil || here.Checksum != f.m.Checksum):
-		return fmt.Errorf("%w: %s holds an archive of its own, and so does %s; move the folder away, and its originals into the inbox, from where they are imported",
+		return fmt.Errorf("%w: %s holds an archive of its own, and so does %s; move the folder away, and its originals "+
+			"into the inbox, from where they are imported",
 			ErrElsewhere, l.dir, b)
 	case err == nil && here.Originals > f.m.Originals:
 		return fmt.Errorf("%w: %s counts %d files in %s and %d here: it is an older copy; %s", ErrLost, manifestName,

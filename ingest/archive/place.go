@@ -59,7 +59,8 @@ func (p Place) Open() (*Archive, error) {
 func (p Place) unmarked() error {
 	mark, err := readMark(p.Dir)
 	if err == nil && mark != "" {
-		err = fmt.Errorf("%w: %s is a copy of %s, which site.yaml does not name; name it there, or remove %s to go on in the folder alone",
+		err = fmt.Errorf("%w: %s is a copy of %s, which site.yaml does not name; name it there, or remove %s to go on in "+
+			"the folder alone",
 			ErrElsewhere, p.Dir, mark, filepath.Join(p.Dir, markName))
 	}
 	return err

@@ -81,7 +81,8 @@ func File(ctx context.Context, r io.Reader, name string, d *source.Description, 
 func passed(e *emit.Emitter) func(string) error {
 	return func(member string) error {
 		e.NextMember("")
-		return e.Reject(0, "", "hidden-member", "a hidden file of the zip, not read; if it holds readings, hand it in by itself, under a name without a dot before it", []byte(member))
+		return e.Reject(0, "", "hidden-member", "a hidden file of the zip, not read; if it holds readings, hand it in by "+
+			"itself, under a name without a dot before it", []byte(member))
 	}
 }
 

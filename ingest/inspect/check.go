@@ -375,7 +375,8 @@ func (r *Report) checkCodes(k *keep) {
 			alone := math.Abs(v.Float()-next) > span || v.Float() < 0 && next >= 0
 			text := fmt.Sprintf("%.*f", v.Digits, v.Float())
 			if c := count[v]; c >= 3 && 2*c < len(s.points) && alone && codeLike.MatchString(text) {
-				r.doubt("codes", fmt.Sprintf("%d of %d values of %s are %s, by themselves beyond all others (%g to %g): if that stands "+
+				r.doubt("codes", fmt.Sprintf("%d of %d values of %s are %s, by themselves beyond all others (%g to %g): if "+
+					"that stands "+
 					"for no value, name it under missingValues", c, len(s.points), s.name.Channel, text, values[e[2]].Float(),
 					values[e[3]].Float()))
 				return

@@ -144,7 +144,8 @@ func (t *table) proveFlags() (string, Sure) {
 			}
 		}
 		if word, n := t.stuckBy(f, usual); n > 0 {
-			t.ask("flag", fmt.Sprintf("on the %d rows on which column %d says %s each column of values has one and the same number: "+
+			t.ask("flag", fmt.Sprintf("on the %d rows on which column %d says %s each column of values has one and the "+
+				"same number: "+
 				"are these no readings? Then name the statuses of good ones at each column", n, f+1, clip(word)),
 				fmt.Sprintf("flag: %s, goodFlags: [%s]", t.ref(f), quote(usual)))
 			return "", Certain

@@ -49,7 +49,8 @@ func (t *table) proveNames() (string, Sure) {
 			}
 		}
 		if of > 0 && 10*n >= 9*of {
-			t.ask("time.columns", fmt.Sprintf("column %d would name the sensors, and its entries look like times: is it a part of "+
+			t.ask("time.columns", fmt.Sprintf("column %d would name the sensors, and its entries look like times: is "+
+				"it a part of "+
 				"the stamp, written in an unknown way?", pos))
 		} else if unit := t.countsClock(pos - 1); unit != "" {
 			t.ask("time.columns", fmt.Sprintf("column %d would name the sensors, and its numbers go evenly through %s: is it a "+
@@ -110,7 +111,8 @@ func (t *table) proveStamp() (string, Sure) {
 			continue
 		}
 		if differ := t.clockGaps(clock, c); len(differ) > 2 {
-			t.ask("time.columns", fmt.Sprintf("columns %d and %d are both times of day, and differ now by more and now by less: "+
+			t.ask("time.columns", fmt.Sprintf("columns %d and %d are both times of day, and differ now by more and "+
+				"now by less: "+
 				"which one says when the values of a line were measured, if either does?", clock+1, c+1),
 				fmt.Sprintf("time.columns: [%s]", t.ref(date)), fmt.Sprintf("time.columns: [%s, %s]", t.ref(date), t.ref(clock)),
 				fmt.Sprintf("time.columns: [%s, %s]", t.ref(date), t.ref(c)))
@@ -118,7 +120,8 @@ func (t *table) proveStamp() (string, Sure) {
 		}
 	}
 	if s := t.statsOf(date); t.nameRow > 0 && len(s.values) == s.filled && s.filled > 3 && !t.namedAsTime(clock) {
-		t.ask("time.columns", fmt.Sprintf("each line has a date of its own, and column %d (%s) is not named as a time: is it "+
+		t.ask("time.columns", fmt.Sprintf("each line has a date of its own, and column %d (%s) is not named as a "+
+			"time: is it "+
 			"when the values were measured?", clock+1, clip(t.columns[clock].Name)),
 			fmt.Sprintf("time.columns: [%s]", t.ref(date)), fmt.Sprintf("time.columns: [%s, %s]", t.ref(date), t.ref(clock)))
 	}

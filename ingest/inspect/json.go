@@ -65,7 +65,8 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 			len(apart)+1, best.of(), strings.Join(apart, ", or ")))
 	}
 	if n, rows := looseNumbers(s.textOf()), best.Rows*len(best.Columns); best.Spec.Lists == "" && n > 2*rows {
-		best.table.ask("json.rows", fmt.Sprintf("%d numbers stand in lists without moments of their own, and the rows of %s have "+
+		best.table.ask("json.rows", fmt.Sprintf("%d numbers stand in lists without moments of their own, and the "+
+			"rows of %s have "+
 			"%d values: if they follow each other from a start at an interval, export them with a time each", n, best.of(), rows))
 	}
 	return best.table.proposeAs(rep)

@@ -55,7 +55,8 @@ func (t *table) choose(k candidate) {
 		f.Evidence += "; " + orderWords[order] + ": " + why
 		t.report.add(f)
 		if n, example := swapped(t.format, stamps); n > 1 {
-			t.ask("time.format", fmt.Sprintf("%d dates, such as %s, follow those before them only if their day and month change "+
+			t.ask("time.format", fmt.Sprintf("%d dates, such as %s, follow those before them only if their day and "+
+				"month change "+
 				"places, and others only if they do not: a spreadsheet may have turned some round; export again", n, example))
 		}
 		return

@@ -39,7 +39,8 @@ func (c *Config) checkArchive(bad report) {
 	}
 	checkAddress(bad, "archive.endpoint", a.Endpoint, false)
 	if strings.HasPrefix(a.Endpoint, "http://") && !loopback(hostOf(a.Endpoint)) {
-		bad("archive.endpoint", "the archive would cross the network in the open", "write https://…; http is for this machine")
+		bad("archive.endpoint", "the archive would cross the network in the open", "write https://…; http is for "+
+			"this machine")
 	}
 	if a.AccessKey.IsZero() != a.SecretKey.IsZero() {
 		bad("archive.access_key", "access_key and secret_key go together", "write both or neither")

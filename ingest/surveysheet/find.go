@@ -170,8 +170,8 @@ func (g *grids) read(b box) (Found, error) {
 	s := &f.Survey
 	s.Rows, s.Cols = b.bottom-b.top+1, b.right-b.left+1
 	if s.Rows > survey.MaxSide || s.Cols > survey.MaxSide {
-		return f, fmt.Errorf("%s: a grid of %d x %d spots; a survey has at most %d a side", f.Where, s.Rows, s.Cols,
-			survey.MaxSide)
+		return f, fmt.Errorf("%s: a grid of %d x %d spots; a survey has at most %d a side",
+			f.Where, s.Rows, s.Cols, survey.MaxSide)
 	}
 	twice, comma, point := 0, "", ""
 	for r := b.top; r <= b.bottom; r++ {
@@ -196,7 +196,8 @@ func (g *grids) read(b box) (Found, error) {
 		}
 	}
 	if comma != "" && point != "" {
-		return f, fmt.Errorf("%s has a decimal comma and %s a decimal point: one of them may part thousands; write all numbers one way", comma, point)
+		return f, fmt.Errorf("%s has a decimal comma and %s a decimal point: one of them may part thousands; write all "+
+			"numbers one way", comma, point)
 	}
 	slices.SortFunc(s.Spots, func(a, b survey.Spot) int { return (a.Row-b.Row)*survey.MaxSide + a.Col - b.Col })
 	f.understood("%d x %d spots, %d read", s.Rows, s.Cols, len(s.Spots))

@@ -63,7 +63,8 @@ func ParseGrid(text string, about survey.Survey) (Result, error) {
 	}
 	g.doubtPoints(nos)
 	if len(g.bad) == 0 && about.Rows > 0 && about.Rows != len(lines) {
-		g.bad[len(lines)-1] = fmt.Sprintf("%d lines, but %d rows were declared; mark a row that was not read with a line of -",
+		g.bad[len(lines)-1] = fmt.Sprintf("%d lines, but %d rows were declared; mark a row that was not read "+
+			"with a line of -",
 			len(lines), about.Rows)
 	}
 	g.s.Rows, g.s.Cols = len(lines), g.cols

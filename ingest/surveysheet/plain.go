@@ -180,7 +180,8 @@ func oneLine(rec []string, byID map[string]*building,
 	}
 	at, err := stamp.RFC3339Time(rec[1])
 	if err != nil || at.UTC().Year() < 1990 || at.UTC().Year() > 2200 {
-		return nil, spot, false, fmt.Sprintf("taken_at %q is not an RFC 3339 time with a zone, from 1990 on; write it like 2025-03-01T09:30:00+01:00", clip(rec[1]))
+		return nil, spot, false, fmt.Sprintf("taken_at %q is not an RFC 3339 time with a zone, from 1990 on; write it "+
+			"like 2025-03-01T09:30:00+01:00", clip(rec[1]))
 	}
 	if rec[2] == "" {
 		return nil, spot, false, "fixture is empty; name the fixture that was surveyed"
@@ -189,14 +190,15 @@ func oneLine(rec []string, byID map[string]*building,
 	if rec[3] != "" {
 		height, err = number(rec[3])
 		if err != nil || height <= 0 || height > 100 {
-			return nil, spot, false, fmt.Sprintf("height_m %q is not a height in metres from 0 to 100; correct it or leave it empty", clip(rec[3]))
+			return nil, spot, false, fmt.Sprintf("height_m %q is not a height in metres from 0 to 100; correct it or "+
+				"leave it empty", clip(rec[3]))
 		}
 	}
 	row, errR := strconv.Atoi(rec[4])
 	col, errC := strconv.Atoi(rec[5])
 	if errR != nil || errC != nil || row < 1 || col < 1 || row > survey.MaxSide || col > survey.MaxSide {
-		return nil, spot, false, fmt.Sprintf("row %q column %q: both count from 1 to %d", clip(rec[4]), clip(rec[5]),
-			survey.MaxSide)
+		return nil, spot, false, fmt.Sprintf("row %q column %q: both count from 1 to %d",
+			clip(rec[4]), clip(rec[5]), survey.MaxSide)
 	}
 	spot = survey.Spot{Row: row, Col: col}
 	if empty = missing(rec[6]); !empty {

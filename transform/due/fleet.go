@@ -134,7 +134,8 @@ func (b *fleetBuilder) references(lives []*lamp.Life) {
 		day := calendar.DayOf(e.At, b.rules.Location)
 		k := b.referred(e, lives, day)
 		if k < 0 {
-			b.notes = append(b.notes, fmt.Sprintf("logbook line %d: no lamp with readings stands under this reference on that day: not used", e.Line))
+			b.notes = append(b.notes, fmt.Sprintf("logbook line %d: no lamp with readings stands under this reference on "+
+				"that day: not used", e.Line))
 			continue
 		}
 		l := lives[k]

@@ -59,7 +59,8 @@ func (f *Fleet) addSurvey(r surveys.Reference, rules lamp.Rules) {
 		}
 		start, ok := l.LevelNear(first, surveyDays, rules.Baseline.LatestHours)
 		if !ok {
-			f.Notes = append(f.Notes, fmt.Sprintf("survey %s: the first survey of %s under this lamp was not near its baseline: not used as a reference", r.Survey, r.Fixture))
+			f.Notes = append(f.Notes, fmt.Sprintf("survey %s: the first survey of %s under this lamp was not near its "+
+				"baseline: not used as a reference", r.Survey, r.Fixture))
 			return
 		}
 		g := &f.Input.Groups[f.Input.Lamps[k].Group]

@@ -122,7 +122,8 @@ func dirtRange(c Crossing, ask Asking, n int) estimate.Estimate {
 }
 
 func (p *Posterior) dirtWords(d Defaults, a *Answer) string {
-	return fmt.Sprintf("no cleaning logged: dirt and ageing of the lamp can't be told apart; due between %s and %s from a room without dirt to one with %.0f %%",
+	return fmt.Sprintf("no cleaning logged: dirt and ageing of the lamp can't be told apart; due between %s and %s "+
+		"from a room without dirt to one with %.0f %%",
 		hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi), 200*d.Dirt.Amplitude.Mean)
 }
 

@@ -55,7 +55,8 @@ func noData(i int, l *Lamp) Answer {
 	case l.Dark:
 		status, why = StatusDark, "the lamp is dark"
 	case l.Sunlit:
-		why = fmt.Sprintf("its light follows the sun, which says nothing of the lamp: no answer until %s is declared with `daylight: true` in site.yaml, with latitude and longitude; then the hours without sun count", l.Room)
+		why = fmt.Sprintf("its light follows the sun, which says nothing of the lamp: no answer until %s is declared with "+
+			"`daylight: true` in site.yaml, with latitude and longitude; then the hours without sun count", l.Room)
 	}
 	none := estimate.None(Method, why)
 	return Answer{Lamp: i, Status: status, Reason: why, Level: none, DueHours: none, DueDay: none,

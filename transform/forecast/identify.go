@@ -204,7 +204,8 @@ func (p *Posterior) words(d Defaults, id *Identifiability) {
 	}
 	switch {
 	case math.Abs(id.Drift) > d.Limits.DriftSay && p.Sees.WithFactor == 0:
-		id.Settle = fmt.Sprintf("recalibrate the sensor of %s once, noting its as-found gain, or read it once against a reference meter", p.Group)
+		id.Settle = fmt.Sprintf("recalibrate the sensor of %s once, noting its as-found gain, or read it once against a "+
+			"reference meter", p.Group)
 	case math.Abs(id.Drift) > d.Limits.Drift:
 		id.Settle = fmt.Sprintf("recalibrate the sensor of %s again, noting its as-found gain", p.Group)
 	case p.StaysClean:
@@ -234,9 +235,11 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 	case StatusTooEarly:
 		need := p.need(d, at80)
 		if p.HoursNow < d.Limits.MinHours {
-			out = append(out, fmt.Sprintf("%.0f run-hours of %.0f: until then the lamp type's assumed behaviour decides, not the readings", p.HoursNow, d.Limits.MinHours))
+			out = append(out, fmt.Sprintf("%.0f run-hours of %.0f: until then the lamp type's assumed behaviour decides, not "+
+				"the readings", p.HoursNow, d.Limits.MinHours))
 		} else {
-			out = append(out, fmt.Sprintf("%s: an interval with its upper end within %.3g times its lower end needs about %.0f run-hours", unboundedWords(at80), d.Limits.Ratio, math.Ceil(need/100)*100))
+			out = append(out, fmt.Sprintf("%s: an interval with its upper end within %.3g times its lower end needs about "+
+				"%.0f run-hours", unboundedWords(at80), d.Limits.Ratio, math.Ceil(need/100)*100))
 		}
 	case StatusInseparable:
 		out = append(out, p.inseparableWords(d, a, ask))
@@ -246,7 +249,8 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 		} else if at80.Hi > d.Limits.Ratio*at80.Lo {
 			out = append(out, fmt.Sprintf("%s: only a lower bound is claimed", unboundedWords(at80)))
 		} else {
-			out = append(out, fmt.Sprintf("past %.3g times the most hours seen of the lamp type (%.0f h): only a lower bound is claimed", d.Limits.MaxReach, p.MostHours))
+			out = append(out, fmt.Sprintf("past %.3g times the most hours seen of the lamp type (%.0f h): only a lower "+
+				"bound is claimed", d.Limits.MaxReach, p.MostHours))
 		}
 	}
 	if a.Status != StatusInseparable && math.Abs(id.Drift) > d.Limits.DriftSay {
@@ -267,7 +271,8 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 	}
 	if p.contradicted() && a.Status != StatusTooEarly {
 		c := d.Classes[p.Class]
-		out = append(out, fmt.Sprintf("lamps of this type fade %.2g times as fast as assumed here: the assumption weighs less", p.ClassSlope[0]/c.Slope.Mean))
+		out = append(out, fmt.Sprintf("lamps of this type fade %.2g times as fast as assumed here: the "+
+			"assumption weighs less", p.ClassSlope[0]/c.Slope.Mean))
 	}
 	if p.StaysClean {
 		out = append(out, "its room is declared to stay clean: no dirt is taken out")
@@ -305,7 +310,8 @@ func (p *Posterior) inseparableWords(d Defaults, a *Answer, ask Asking) string {
 	}
 	z := normalQuantile(ask.Interval) * ask.Widen
 	then := p.afterRecalibration(d, ask, z)
-	return fmt.Sprintf("drift of the sensor and ageing of the lamp can't be told apart: due between %s and %s over the drift that is usual (%.1f to %.1f %%/year); one recalibration with its as-found gain would leave about %s to %s",
+	return fmt.Sprintf("drift of the sensor and ageing of the lamp can't be told apart: due between %s and %s over the "+
+		"drift that is usual (%.1f to %.1f %%/year); one recalibration with its as-found gain would leave about %s to %s",
 		hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi), 100*(d.Sensor.Drift.Mean-usualDrift*d.Sensor.Drift.SD),
 		100*(d.Sensor.Drift.Mean+usualDrift*d.Sensor.Drift.SD),
 		hourWords(then.Lo), hourWords(then.Hi))

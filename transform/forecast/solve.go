@@ -83,7 +83,8 @@ func (m *model) eliminateAll(robust bool) error {
 		}
 	})
 	if k := bad.Load(); k > 0 {
-		return fmt.Errorf("group %s: the normal matrix is not positive definite: look for readings or spreads out of all proportion", m.in.Groups[k-1].ID)
+		return fmt.Errorf("group %s: the normal matrix is not positive definite: look for readings or spreads out of "+
+			"all proportion", m.in.Groups[k-1].ID)
 	}
 	return nil
 }

@@ -89,13 +89,16 @@ func meterShares(days []Day, est []estimated, warnings *[]string) []metered {
 		spread(out[first:i+1], est[first:i+1], days[first:i+1], adv)
 	}
 	if n := disbelieveStill(out, days); n > 0 {
-		*warnings = append(*warnings, fmt.Sprintf("hour meter stood still for %s while the lamp was seen lit: lamp-on time counts there", plural(n, "day")))
+		*warnings = append(*warnings, fmt.Sprintf("hour meter stood still for %s while the lamp was seen lit: lamp-on "+
+			"time counts there", plural(n, "day")))
 	}
 	if n := odd[Reset]; n > 0 {
-		*warnings = append(*warnings, fmt.Sprintf("hour meter fell back %s without a rollover (reset or replaced): lamp-on time counts there", plural(n, "time")))
+		*warnings = append(*warnings, fmt.Sprintf("hour meter fell back %s without a rollover (reset or replaced): "+
+			"lamp-on time counts there", plural(n, "time")))
 	}
 	if n := odd[Jump]; n > 0 {
-		*warnings = append(*warnings, fmt.Sprintf("hour meter advanced by more than the hours that passed %s: lamp-on time counts there", plural(n, "time")))
+		*warnings = append(*warnings, fmt.Sprintf("hour meter advanced by more than the hours that passed %s: lamp-on "+
+			"time counts there", plural(n, "time")))
 	}
 	return out
 }
@@ -189,7 +192,8 @@ func takeFace(out []Total, days []Day, start Start) string {
 	h := days[first].Meter
 	most := start.Hours + 24*float64(days[first].Day-start.Day+1)
 	if h < start.Hours || h > most {
-		return fmt.Sprintf("hour meter first read %.0f h, not possible for a lamp with %.0f h put in %d days before: the usual day counts until then",
+		return fmt.Sprintf("hour meter first read %.0f h, not possible for a lamp with %.0f h put in %d days before: the "+
+			"usual day counts until then",
 			h, start.Hours, days[first].Day-start.Day)
 	}
 	at, stretch := out[first], 1.0

@@ -78,10 +78,11 @@ func Cycling(lampType string, days []DayEdges, supplyDips map[int]bool) CyclingV
 	case v.Of < cyclingDays:
 		v.Why = fmt.Sprintf("%d days are too few: at least %d are needed", v.Of, cyclingDays)
 	case v.Cycling:
-		v.Why = fmt.Sprintf("came on %d times more than it was switched, on %d of %d days; each re-strike takes it %.0f minutes and more", v.Extra, v.Days, v.Of, math.Ceil(r.HotMin))
+		v.Why = fmt.Sprintf("came on %d times more than it was switched, on %d of %d days; each re-strike takes it %.0f "+
+			"minutes and more", v.Extra, v.Days, v.Of, math.Ceil(r.HotMin))
 	default:
-		v.Why = fmt.Sprintf("restarts beyond the programme on %d of %d days; %d would make a verdict", v.Days, v.Of,
-			cyclingDays)
+		v.Why = fmt.Sprintf("restarts beyond the programme on %d of %d days; %d would make a verdict",
+			v.Days, v.Of, cyclingDays)
 	}
 	return v
 }

@@ -49,7 +49,8 @@ func spareLines(in Input, all []*lampCase) (out []SparesLine, sums map[string]sp
 		}
 		if line.Lamps == 0 {
 			line.Failures = estimate.None("spares", "no failure law is known for this lamp type")
-			line.Notes = append(line.Notes, "no failure law is known for this lamp type: no spares are reckoned. Log failures in the logbook, or keep as many spares as failed in the worst such span so far")
+			line.Notes = append(line.Notes, "no failure law is known for this lamp type: no spares are reckoned. Log "+
+				"failures in the logbook, or keep as many spares as failed in the worst such span so far")
 			out = append(out, line)
 			continue
 		}
@@ -141,7 +142,8 @@ func orderList(in Input, acts []*action, lines []SparesLine, free map[string]Sto
 		o.Spares += short
 		o.Quantity += short
 		o.Cost += float64(short) * or(t.lamp, 0)
-		o.Notes = append(o.Notes, fmt.Sprintf("for a service level of %.0f %% over %.0f days the store must hold %d (failures expected: %.0f to %.0f, 80 %% interval); it holds %d for it", 100*l.ServiceLevel, l.Days, l.Stock, l.Failures.Lo, l.Failures.Hi, kept))
+		o.Notes = append(o.Notes, fmt.Sprintf("for a service level of %.0f %% over %.0f days the store must hold %d "+
+			"(failures expected: %.0f to %.0f, 80 %% interval); it holds %d for it", 100*l.ServiceLevel, l.Days, l.Stock, l.Failures.Lo, l.Failures.Hi, kept))
 	}
 	var out []Order
 	for _, o := range at {

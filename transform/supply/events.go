@@ -68,7 +68,8 @@ func NewDetector(nominal float64, th Thresholds) (*Detector, error) {
 		return nil, fmt.Errorf("nominal %v V: give the circuit's nominal voltage, above 0", nominal)
 	}
 	if !(th.Interruption >= 0 && th.Interruption < th.Sag && th.Sag < 1 && th.Swell > 1) {
-		return nil, fmt.Errorf("thresholds %v, %v and %v of nominal: an interruption is below a sag, a sag below 1, a swell above 1", th.Interruption, th.Sag, th.Swell)
+		return nil, fmt.Errorf("thresholds %v, %v and %v of nominal: an interruption is below a sag, a sag below 1, a "+
+			"swell above 1", th.Interruption, th.Sag, th.Swell)
 	}
 	gap := th.Gap
 	if gap == 0 {
@@ -177,5 +178,6 @@ func (d *Detector) Events() []Event {
 
 // Blind says in words what a logger of this interval cannot see.
 func (th Thresholds) Blind() string {
-	return fmt.Sprintf("a sag or swell shorter than %g min, the logger's interval, is seen only by chance: these counts are a lower bound, and IEEE 1159's shorter classes need a power-quality recorder", th.Every.Minutes())
+	return fmt.Sprintf("a sag or swell shorter than %g min, the logger's interval, is seen only by chance: these "+
+		"counts are a lower bound, and IEEE 1159's shorter classes need a power-quality recorder", th.Every.Minutes())
 }

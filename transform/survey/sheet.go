@@ -20,8 +20,8 @@ type SheetSpec struct {
 // cannot be printed is an error.
 func Sheet(p SheetSpec) (string, error) {
 	if p.Rows < 1 || p.Cols < 1 || p.Rows > 30 || p.Cols > 12 {
-		return "", fmt.Errorf("a sheet of %d x %d spots does not fit a page; give 1 to 30 rows and 1 to 12 columns", p.Rows,
-			p.Cols)
+		return "", fmt.Errorf("a sheet of %d x %d spots does not fit a page; give 1 to 30 rows and 1 to 12 columns",
+			p.Rows, p.Cols)
 	}
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
@@ -91,8 +91,10 @@ func Sheet(p SheetSpec) (string, error) {
 	line("Read spot %d again at the end: %s (a settled lamp gives the same within the repeat)",
 		(p.Rows/2)*p.Cols+p.Cols/2+1, blank)
 	line("")
-	line("Enter it with `wane survey add FILE`: the grid in a spreadsheet as it stands here, with Fixture, Date, Height, Supply, Power, Warm-up and")
-	line("Meter in cells over it; or as a CSV with the header survey,taken_at,fixture,height_m,row,col,ppfd; or %d lines of %d numbers, pasted.", p.Rows, p.Cols)
+	line("Enter it with `wane survey add FILE`: the grid in a spreadsheet as it stands here, with Fixture, Date, " +
+		"Height, Supply, Power, Warm-up and")
+	line("Meter in cells over it; or as a CSV with the header survey,taken_at,fixture,height_m,row,col,ppfd; or %d "+
+		"lines of %d numbers, pasted.", p.Rows, p.Cols)
 	return b.String(), nil
 }
 
@@ -101,10 +103,12 @@ func Sheet(p SheetSpec) (string, error) {
 // 29 CFR 1910.333 and NFPA 70E (electrical work).
 func Cautions() []string {
 	return []string{
-		"Do not look into the lit fixture; cover skin and wear glasses that stop UV. If an outer bulb or lens is broken or missing, switch off and leave.",
+		"Do not look into the lit fixture; cover skin and wear glasses that stop UV. If an outer bulb or lens is broken " +
+			"or missing, switch off and leave.",
 		"Lamps and reflectors are hot enough to burn; a lamp that went out may come back by itself.",
 		"Ladders and lifts: nobody alone, nothing loose above people.",
-		"Open nothing. Gear and connectors are for a licensed electrician, isolated, locked out, to the local code. A switch or timer is not isolation.",
+		"Open nothing. Gear and connectors are for a licensed electrician, isolated, locked out, to the local code. A " +
+			"switch or timer is not isolation.",
 		"Keep leads and meters off wet floors.",
 	}
 }

@@ -191,11 +191,12 @@ func (c *Comparison) say() {
 	case c.DF == 0:
 		c.Say = "the groups were never under watch at one age: they cannot be compared"
 	case least < 5:
-		c.Say = fmt.Sprintf("numbers too small to tell: %.1f failures were to be expected in %s, 5 in each group are needed (P = %.3f is not to be leant on)%s", least, name, c.P, seen)
+		c.Say = fmt.Sprintf("numbers too small to tell: %.1f failures were to be expected in %s, 5 in each group are "+
+			"needed (P = %.3f is not to be leant on)%s", least, name, c.P, seen)
 	case c.P < 0.05:
 		c.Enough = true
-		c.Say = fmt.Sprintf("the groups differ more than chance explains (log-rank chi2 %.2f, %d df, P = %.2g)", c.Chi2, c.DF,
-			c.P)
+		c.Say = fmt.Sprintf("the groups differ more than chance explains (log-rank chi2 %.2f, %d df, P = %.2g)",
+			c.Chi2, c.DF, c.P)
 	default:
 		c.Enough = true
 		c.Say = fmt.Sprintf("no difference shown, which does not prove them alike (log-rank chi2 %.2f, %d df, P = %.2f)%s",

@@ -96,7 +96,8 @@ func MeanCumulative(positions []Position, level float64) (MCF, error) {
 	}
 	for _, s := range m.Steps {
 		if s.AtRisk < 5 && m.Positions >= 5 {
-			m.Warnings = append(m.Warnings, fmt.Sprintf("fewer than 5 positions under watch at %g: the curve from there rests on few", s.Time))
+			m.Warnings = append(m.Warnings, fmt.Sprintf("fewer than 5 positions under watch at %g: the curve from there "+
+				"rests on few", s.Time))
 			break
 		}
 	}
@@ -163,11 +164,12 @@ func failureTimes(positions []Position) (times []float64, total int, err error) 
 		last := math.Inf(-1)
 		for _, w := range p.Windows {
 			if !estimate.Finite(w.From) || !estimate.Finite(w.To) || w.To <= w.From {
-				return nil, 0, fmt.Errorf("position %s: window %v to %v: must be finite and end after it begins", p.ID, w.From,
-					w.To)
+				return nil, 0, fmt.Errorf("position %s: window %v to %v: must be finite and end after it begins",
+					p.ID, w.From, w.To)
 			}
 			if w.From < last {
-				return nil, 0, fmt.Errorf("position %s: window from %v begins before the one ahead of it ends at %v; put windows in order, without overlap", p.ID, w.From, last)
+				return nil, 0, fmt.Errorf("position %s: window from %v begins before the one ahead of it ends at %v; put "+
+					"windows in order, without overlap", p.ID, w.From, last)
 			}
 			last = w.To
 		}

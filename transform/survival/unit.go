@@ -24,7 +24,8 @@ func check(units []Unit) error {
 			return err
 		}
 		if !(u.Gap >= 0) || u.Gap > u.Exit-u.Entry+1e-6 || u.Gap > 0 && !u.Failed {
-			return fmt.Errorf("unit %d: gap %v before exit %v, entry %v: a failure lies after its entry, and only a failure has a gap",
+			return fmt.Errorf("unit %d: gap %v before exit %v, entry %v: a failure lies after its entry, and only a "+
+				"failure has a gap",
 				i+1, u.Gap, u.Exit, u.Entry)
 		}
 	}
@@ -36,12 +37,13 @@ func checkAges(i int, entry, exit float64, ended bool) error {
 	case !estimate.Finite(entry) || !estimate.Finite(exit):
 		return fmt.Errorf("unit %d: entry %v, exit %v: ages must be finite numbers", i+1, entry, exit)
 	case entry < 0 || exit < 0:
-		return fmt.Errorf("unit %d: entry %v, exit %v: an age cannot be negative; check the hours at install", i+1, entry,
-			exit)
+		return fmt.Errorf("unit %d: entry %v, exit %v: an age cannot be negative; check the hours at install",
+			i+1, entry, exit)
 	case exit < entry:
 		return fmt.Errorf("unit %d: exit %v before entry %v: check the run-hours counter and the dates", i+1, exit, entry)
 	case exit == entry && entry > 0 && ended:
-		return fmt.Errorf("unit %d: ended at %v, the age at which the watch began: it was not under watch; leave it out or date its entry earlier", i+1, exit)
+		return fmt.Errorf("unit %d: ended at %v, the age at which the watch began: it was not under watch; leave it out "+
+			"or date its entry earlier", i+1, exit)
 	}
 	return nil
 }

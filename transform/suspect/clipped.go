@@ -53,6 +53,7 @@ func clipped(c *series) []Finding {
 		Sensor: c.sensor, Channel: c.Name, Kind: Clipped, From: moment(c.Track.Time[first]), To: moment(c.Track.Time[last]),
 		Sure: Likely,
 		What: fmt.Sprintf("%d of %d lit readings are %s and none is higher", n, lit, short(top)),
-		Do:   "look at the range of the sensor, its amplifier and the logger's channel; days of which most readings are at the limit are left out of the levels",
+		Do: "look at the range of the sensor, its amplifier and the logger's channel; days of which most readings are " +
+			"at the limit are left out of the levels",
 	}}
 }

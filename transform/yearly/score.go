@@ -167,11 +167,12 @@ func (s *Score) words() string {
 	if s.Said == 0 {
 		return "nothing was forecast at the start of the year: there was no reading yet, or no lamp was far enough"
 	}
-	head := fmt.Sprintf("%d forecasts stood at the start of the year; %d of their lamps crossed by the end of it.", s.Said,
-		s.Crossed)
+	head := fmt.Sprintf("%d forecasts stood at the start of the year; %d of their lamps crossed by the end of it.",
+		s.Said, s.Crossed)
 	if s.Judged == 0 {
 		return head + " No interval can be judged yet."
 	}
-	return head + fmt.Sprintf(" %d of %d intervals that can be judged held the crossing; %.0f %% were to. Lamps whose interval is not over and that have not crossed are not judged, so this count leans towards early crossings.",
+	return head + fmt.Sprintf(" %d of %d intervals that can be judged held the crossing; %.0f %% were to. Lamps whose "+
+		"interval is not over and that have not crossed are not judged, so this count leans towards early crossings.",
 		s.Held, s.Judged, math.Round(100*s.Nominal))
 }

@@ -31,9 +31,11 @@ const (
 )
 
 var (
-	scratch = flag.String("scratch", "", "folder for parts on their way, which all workers see (default: one of this machine)")
+	scratch = flag.String("scratch", "", "folder for parts on their way, which all workers see (default: one of "+
+		"this machine)")
 	most    = flag.Int("fixtures", 500, "fixtures an order")
-	patient = flag.Duration("timeout", 12*time.Hour, "give up after so long: a runner that has lost its workers may wait for ever")
+	patient = flag.Duration("timeout", 12*time.Hour, "give up after so long: a runner that has lost its workers may "+
+		"wait for ever")
 	program = flag.String("wane", "", "the plain program, on every worker (default: wane beside this one)")
 	pool    = flag.Int("worker_port", 0, "be a pool of workers on this port, for environment type EXTERNAL")
 	ofGroup = flag.String("group", "", "a group folder: its sites' nights, then the group's")
@@ -42,7 +44,8 @@ var (
 
 func main() {
 	flag.Usage = func() {
-		fmt.Fprintln(flag.CommandLine.Output(), "fleet [flags] [SITE…]: the nights of sites on an engine; without -endpoint in this process")
+		fmt.Fprintln(flag.CommandLine.Output(), "fleet [flags] [SITE…]: the nights of sites on an engine; without "+
+			"-endpoint in this process")
 		flag.PrintDefaults()
 	}
 	flag.Parse()

@@ -84,8 +84,8 @@ func (w *watch) answer(resp *http.Response, at *url.URL) (answer, error) {
 		return a, fmt.Errorf("the next page of %s is no address", at.Host)
 	}
 	if !sameHost(next, at) {
-		return a, fmt.Errorf("the next page of %s is said to lie at %s; a page on another host is not asked for", at.Host,
-			next.Host)
+		return a, fmt.Errorf("the next page of %s is said to lie at %s; a page on another host is not asked for",
+			at.Host, next.Host)
 	}
 	if next.String() == at.String() {
 		return a, fmt.Errorf("the next page of %s is the same page again", at.Host)

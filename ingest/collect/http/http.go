@@ -225,8 +225,8 @@ func (s *Source) judge(resp *http.Response, at *url.URL) (done bool, err error) 
 	case code == http.StatusNotModified, code == http.StatusNoContent:
 		return true, nil
 	case code == http.StatusUnauthorized, code == http.StatusForbidden:
-		return true, collect.Refused(fmt.Errorf("%s answers %s: the secret is wrong or lacks the right", at.Host,
-			resp.Status))
+		return true, collect.Refused(fmt.Errorf("%s answers %s: the secret is wrong or lacks the right",
+			at.Host, resp.Status))
 	default:
 		return true, fmt.Errorf("%s answers %s", at.Host, resp.Status)
 	}

@@ -219,8 +219,8 @@ func (s *Source) subscribe(ctx context.Context, m *autopaho.ConnectionManager, s
 		case ack == nil:
 			return fmt.Errorf("subscribe: %w", err)
 		case try == 2*inFlight || !slices.Contains(ack.Reasons, idInUse):
-			return collect.Refused(fmt.Errorf("the broker does not let %q be subscribed to (reasons %#x)", s.spec.Topics,
-				ack.Reasons))
+			return collect.Refused(fmt.Errorf("the broker does not let %q be subscribed to (reasons %#x)",
+				s.spec.Topics, ack.Reasons))
 		}
 	}
 }

@@ -101,8 +101,8 @@ func (s *Source) config() (*ssh.ClientConfig, error) {
 			return nil, fmt.Errorf("read the known hosts: %w", err)
 		}
 		if types = known(c.HostKeyCallback, s.spec.Address); len(types) == 0 {
-			return nil, fmt.Errorf("%s has no line for %s; add the one that its keeper confirms", s.spec.KnownHosts,
-				s.spec.Address)
+			return nil, fmt.Errorf("%s has no line for %s; add the one that its keeper confirms",
+				s.spec.KnownHosts, s.spec.Address)
 		}
 	}
 	// A server with several keys shows the one it is asked for first.
@@ -141,7 +141,8 @@ func (s *Source) say(ctx context.Context, err error) error {
 	case ctx.Err() != nil:
 		return ctx.Err()
 	case errors.As(err, &key), strings.Contains(err.Error(), "host key mismatch"):
-		return collect.Refused(fmt.Errorf("%s shows another host key than the one that is known: it may be another server; ask its keeper before you change anything", s.spec.Address))
+		return collect.Refused(fmt.Errorf("%s shows another host key than the one that is known: it may be another "+
+			"server; ask its keeper before you change anything", s.spec.Address))
 	case strings.Contains(err.Error(), "unable to authenticate"):
 		return collect.Refused(fmt.Errorf("%s refuses user %s and what proves him", s.spec.Address, s.spec.User))
 	}

@@ -38,13 +38,14 @@ func (r *Rows) Next() ([]string, error) {
 	}
 	r.no++
 	if long {
-		return nil, r.e.Reject(r.no, "", "line-too-long", "the line has more than a million bytes; is the file damaged?",
-			text)
+		return nil, r.e.Reject(r.no, "", "line-too-long",
+			"the line has more than a million bytes; is the file damaged?", text)
 	}
 	line := string(text)
 	if at := across(line, r.starts); at > 0 {
 		return nil, r.e.Reject(r.no, "", "across-columns",
-			fmt.Sprintf("text runs across character %d, at which a cell begins; mend columnStarts, which are for columns with blanks between them", at), text)
+			fmt.Sprintf("text runs across character %d, at which a cell begins; mend columnStarts, which are for columns "+
+				"with blanks between them", at), text)
 	}
 	return Cut(line, r.starts), nil
 }

@@ -42,8 +42,8 @@ func (t *table) header() error {
 	for len(block) < d.HeaderRowCount {
 		ln, open, err := t.lines.record(&t.cut)
 		if err == io.EOF {
-			return t.fail(t.lines.no, fmt.Sprintf("the file ends in its header: %d of %d header lines are there", len(block),
-				d.HeaderRowCount),
+			return t.fail(t.lines.no, fmt.Sprintf("the file ends in its header: %d of %d header lines are there",
+				len(block), d.HeaderRowCount),
 				"copy the file again; if it is whole, mend skipRows or headerRowCount")
 		}
 		if err != nil {
@@ -135,7 +135,8 @@ func (t *table) soundHeader(ln line, open bool) error {
 		return t.fail(ln.no, "the header has zero bytes in it",
 			"set encoding: utf-16le if it is that, or export the file again")
 	case !utf8.Valid(ln.text):
-		return t.fail(ln.no, "the header is not UTF-8", "set encoding: windows-1252, or whatever the logger's software writes")
+		return t.fail(ln.no, "the header is not UTF-8", "set encoding: windows-1252, or whatever the logger's "+
+			"software writes")
 	case open:
 		return t.fail(ln.no, "a quote in the header is never closed", "set quoteChar: none if quotes mean nothing here")
 	}
@@ -156,7 +157,8 @@ func (t *table) constantSensor(headerMatch []string) (string, error) {
 		return source.Fill(d.Sensor, m), nil
 	case d.HeaderLinePattern() != nil:
 		if headerMatch == nil {
-			return "", t.fail(0, fmt.Sprintf("no title or header line fits sensorFrom.headerLine (%s), so the sensor is not known", d.SensorFrom.HeaderLine), "mend the pattern, or export with the logger's name")
+			return "", t.fail(0, fmt.Sprintf("no title or header line fits sensorFrom.headerLine (%s), so the sensor "+
+				"is not known", d.SensorFrom.HeaderLine), "mend the pattern, or export with the logger's name")
 		}
 		return source.Fill(d.Sensor, headerMatch), nil
 	case !d.SensorFrom.Column.IsZero(), len(d.SensorFrom.Columns) > 0:

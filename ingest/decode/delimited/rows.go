@@ -90,27 +90,32 @@ func (t *table) row(ln line, open bool) error {
 		return t.e.Reject(ln.no, "", "line-too-long", fmt.Sprintf("the line has more than %d bytes; is the file damaged?",
 			maxLine), text)
 	case bytes.IndexByte(text, 0) >= 0:
-		return t.e.Reject(ln.no, "", "zero-bytes", "the line has zero bytes in it, as after a power cut; export the time again", text)
+		return t.e.Reject(ln.no, "", "zero-bytes", "the line has zero bytes in it, as after a power cut; export "+
+			"the time again", text)
 	case open:
-		return t.e.Reject(ln.no, "", "open-quote", "a quote is not closed, or text follows its end; set quoteChar: none if quotes mean nothing here", text)
+		return t.e.Reject(ln.no, "", "open-quote", "a quote is not closed, or text follows its end; set quoteChar: none "+
+			"if quotes mean nothing here", text)
 	case cells < t.need:
 		if isBlank(text) {
 			return nil
 		}
 		if !ln.terminated {
-			return t.e.Reject(ln.no, "", "truncated-line", fmt.Sprintf("the last line ends after %d of %d cells: the file was cut short; export it again", cells, t.need), text)
+			return t.e.Reject(ln.no, "", "truncated-line", fmt.Sprintf("the last line ends after %d of %d cells: the file "+
+				"was cut short; export it again", cells, t.need), text)
 		}
 		if t.d.ShortLines != "blank" || cells <= slices.Max(t.times) {
 			if t.isTitle(text) {
 				return nil
 			}
-			return t.e.Reject(ln.no, "", "short-line", fmt.Sprintf("%d cells where the header has %d; if the logger leaves out empty cells, set shortLines: blank", cells, t.need), text)
+			return t.e.Reject(ln.no, "", "short-line", fmt.Sprintf("%d cells where the header has %d; if the logger leaves "+
+				"out empty cells, set shortLines: blank", cells, t.need), text)
 		}
 	case cells > t.need && t.asFirst(cells):
 	case cells > t.need:
 		for i := max(t.need, t.headCells); i < cells; i++ {
 			if len(t.cut.cell(i)) > 0 {
-				return t.e.Reject(ln.no, "", "long-line", fmt.Sprintf("%d cells where the header has %d; is a decimal comma taken for the delimiter?", cells, t.need), text)
+				return t.e.Reject(ln.no, "", "long-line", fmt.Sprintf("%d cells where the header has %d; is a decimal comma "+
+					"taken for the delimiter?", cells, t.need), text)
 			}
 		}
 	}
@@ -122,7 +127,8 @@ func (t *table) row(ln line, open bool) error {
 		return t.e.Reject(ln.no, t.label(t.times[0]), bad.Code, bad.Reason, t.joinTimes())
 	}
 	if !ln.terminated && t.looksCut() {
-		return t.e.Reject(ln.no, "", "truncated-line", "the last line has no line end, and its last value lacks digits that those before have: the file was cut short; export it again", text)
+		return t.e.Reject(ln.no, "", "truncated-line", "the last line has no line end, and its last value lacks digits "+
+			"that those before have: the file was cut short; export it again", text)
 	}
 	switch t.d.Layout {
 	case source.Long:
@@ -403,15 +409,16 @@ func (t *table) whyNot(cell []byte, st number.Status) string {
 		return "a number of 2^53 or more: no logger measures that"
 	}
 	if st == number.TooSmall {
-		return "a number that is 0 at 9 decimals, and not 0 as printed; if the logger means 0 by it, add it to missingValues or have 0 written"
+		return "a number that is 0 at 9 decimals, and not 0 as printed; if the logger means 0 by it, add it to " +
+			"missingValues or have 0 written"
 	}
 	other := byte(',')
 	if t.notation.Decimal == ',' {
 		other = '.'
 	}
 	if _, st := (number.Notation{Decimal: other}).Parse(cell); st == number.OK {
-		return fmt.Sprintf("not a number with the decimal sign %q; if it is one with %q, set decimalChar", t.notation.Decimal,
-			other)
+		return fmt.Sprintf("not a number with the decimal sign %q; if it is one with %q, set decimalChar",
+			t.notation.Decimal, other)
 	}
 	switch strings.ToLower(string(cell)) {
 	case "nan", "null", "na", "n/a", "-", "--", "---", "inf", "-inf", "err", "error", "ol", "#n/a", "nil", "none",

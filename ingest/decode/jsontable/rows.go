@@ -86,8 +86,8 @@ func (t *Table) nextDoc() (blank bool, err error) {
 		return false, t.end()
 	case errors.Is(err, io.ErrUnexpectedEOF) && t.docs.stream:
 		t.row++
-		if err := t.e.Reject(t.row, "", "truncated-file", "the file ends inside the list: it was cut short; fetch it again",
-			nil); err != nil {
+		if err := t.e.Reject(t.row, "", "truncated-file",
+			"the file ends inside the list: it was cut short; fetch it again", nil); err != nil {
 			return false, err
 		}
 		return false, t.end()
@@ -274,7 +274,8 @@ func (t *Table) open(n *spec.LocatedNode) error {
 			continue
 		}
 		if first >= 0 && len(list) != t.length {
-			return &emit.FileError{File: t.name, What: fmt.Sprintf("the lists %s and %s have %d and %d items: which belong together cannot be told", t.columns[first], c.path, t.length, len(list)), Do: "fetch it again"}
+			return &emit.FileError{File: t.name, What: fmt.Sprintf("the lists %s and %s have %d and %d items: which belong "+
+				"together cannot be told", t.columns[first], c.path, t.length, len(list)), Do: "fetch it again"}
 		}
 		if first < 0 {
 			first, t.length = i, len(list)

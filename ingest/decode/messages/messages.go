@@ -73,8 +73,8 @@ func (d *decoder) line(ctx context.Context, text []byte, no int) error {
 			}
 		}
 	}
-	return d.e.Reject(no, "topic", "unknown-topic", fmt.Sprintf("no line of messages fits topic %q; add one", l.Topic),
-		text)
+	return d.e.Reject(no, "topic", "unknown-topic",
+		fmt.Sprintf("no line of messages fits topic %q; add one", l.Topic), text)
 }
 
 func (d *decoder) message(ctx context.Context, m *source.Message, groups []string, l *Line, no int) error {

@@ -68,8 +68,8 @@ func SenML(ctx context.Context, r io.Reader, name, channel string, e *emit.Emitt
 		}
 		switch {
 		case c.truncated:
-			if err := e.Reject(n, "", "truncated-file", "the pack ends before its end: it was cut short; export it again",
-				c.text); err != nil {
+			if err := e.Reject(n, "", "truncated-file",
+				"the pack ends before its end: it was cut short; export it again", c.text); err != nil {
 				return err
 			}
 			return e.Flush()
@@ -223,7 +223,8 @@ func (b *base) record(m map[string]any, n int, text []byte, channel string, e *e
 	if t.Float() < relativeBefore && b.arrived != 0 {
 		us += b.arrived
 	} else if t.Float() < relativeBefore {
-		return e.Reject(n, "t", "relative-time", "the time counts from the moment of sending, which the file does not tell; export with absolute times", text)
+		return e.Reject(n, "t", "relative-time", "the time counts from the moment of sending, which the file does not "+
+			"tell; export with absolute times", text)
 	}
 	at, bad := e.Place(id, stamp.Moment{UTC: us, Resolved: true}, stamp.UTC)
 	if bad != nil {

@@ -104,8 +104,7 @@ func bookOf(a *archive.Archive, s sitefolder.Site, reg *fleet.Register, asOf int
 // Backtest rolls the origin back through what was known at the end of the day
 // asOf (0: the last day with a reading), every so many days.
 func Backtest(ctx context.Context, a *archive.Archive, s sitefolder.Site, asOf int32, every int,
-	interval float64) (*due.Backtested,
-	error) {
+	interval float64) (*due.Backtested, error) {
 	if asOf == 0 {
 		last, any := LastDay(a, s)
 		if !any {

@@ -122,7 +122,8 @@ func (t *tables) frame(name string) (frame, int, error) {
 	}
 	cols, err := t.ReadTable(parts[0])
 	if err != nil {
-		return nil, 0, fmt.Errorf("read table %s, which another version of wane may have made (`wane rebuild` makes it anew): %w", name, err)
+		return nil, 0, fmt.Errorf("read table %s, which another version of wane may have made (`wane rebuild` makes "+
+			"it anew): %w", name, err)
 	}
 	return frameOf(cols), cols[0].Len(), nil
 }
@@ -140,15 +141,14 @@ func (t *tables) lives() ([]*lamp.Life, error) {
 		id, k := f.text("fixture", i), int(f.whole("lamp_life", i))
 		x := t.reg.Fixture(id)
 		if x == nil {
-			return nil, fmt.Errorf("table lives speaks of fixture %q, which the register has not: run `wane nightly`",
-				id)
+			return nil, fmt.Errorf("table lives speaks of fixture %q, which the register has not: run `wane nightly`", id)
 		}
 		if k == 1 {
 			of = t.reg.Lives(x)
 		}
 		if k > len(of) {
-			return nil, fmt.Errorf("table lives speaks of lamp life %d of %s, which the register has not: run `wane nightly`", k,
-				id)
+			return nil, fmt.Errorf("table lives speaks of lamp life %d of %s, which the register has not: run `wane nightly`",
+				k, id)
 		}
 		l := &lamp.Life{Life: of[k-1], Fixture: x, Key: f.whole("life", i), Latest: k == len(of), Chain: nil,
 			Place:   fleet.Place{Room: f.text("room", i), Bay: f.text("bay", i), Circuit: f.text("circuit", i)},
@@ -236,8 +236,8 @@ func (t *tables) baselines(lives []*lamp.Life, at map[lampLife]*lamp.Life) error
 func (t *tables) weeks(lives []*lamp.Life) error {
 	at := index(lives)
 	for _, p := range partsWithin(t.Archive, TableWeeks, math.MinInt32, math.MaxInt32) {
-		cols, err := t.ReadTable(p, "fixture", "lamp_life", "day", "n", "run_hours", "ln_output", "dim", "supply_ln",
-			"ambient_c")
+		cols, err := t.ReadTable(p, "fixture", "lamp_life", "day", "n", "run_hours", "ln_output", "dim",
+			"supply_ln", "ambient_c")
 		if err != nil {
 			return fmt.Errorf("read table weeks: %w", err)
 		}

@@ -68,8 +68,7 @@ func (t *tracks) load(since, from, to time.Time) error {
 		return slices.ContainsFunc(t.parts, func(h *partSeries) bool { return p.Path == h.part.Path })
 	})
 	slices.SortStableFunc(parts, func(a, b archive.Part) int {
-		return cmp.Compare(b.Rows,
-			a.Rows)
+		return cmp.Compare(b.Rows, a.Rows)
 	}) // the longest first, to end together
 	read := make([]*partSeries, len(parts))
 	errs := make([]error, len(parts))

@@ -52,8 +52,8 @@ func addPast(rows map[reading.Series]*row, a *archive.Archive, s sitefolder.Site
 		if month < "month="+calendar.Date(from).Format("2006-01") || month > "month="+calendar.Date(first).Format("2006-01") {
 			continue
 		}
-		cols, err := a.ReadTable(p, "fixture", "day", "sensor", "channel", "ppfd", "dim_pct", "supply_v", "power_w",
-			"current_a")
+		cols, err := a.ReadTable(p, "fixture", "day", "sensor", "channel", "ppfd", "dim_pct", "supply_v",
+			"power_w", "current_a")
 		if err != nil {
 			return fmt.Errorf("read daily roll-up: %w", err)
 		}

@@ -110,8 +110,7 @@ func (f Facts) with(g Facts) Facts {
 		}
 	}
 	slices.SortStableFunc(out.List, func(a, b Fact) int {
-		return slices.Index(kinds, a.Kind) - slices.Index(kinds,
-			b.Kind)
+		return slices.Index(kinds, a.Kind) - slices.Index(kinds, b.Kind)
 	})
 	return out
 }

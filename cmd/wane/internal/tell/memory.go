@@ -111,8 +111,8 @@ func (m *Memory) Digest(s Settings, now time.Time) {
 
 func (m *Memory) add(s Settings, x Message, text func(id string) string) {
 	m.Number++
-	h := sha256.Sum256(fmt.Appendf(nil, "%s\x00%d\x00%s\x00%s", s.Site, m.Number, x.At.UTC().Format(time.RFC3339Nano),
-		x.Subject))
+	h := sha256.Sum256(fmt.Appendf(nil, "%s\x00%d\x00%s\x00%s",
+		s.Site, m.Number, x.At.UTC().Format(time.RFC3339Nano), x.Subject))
 	x.ID, x.Site, x.Taken = hex.EncodeToString(h[:12]), s.Site, map[string]bool{}
 	x.Text = text(x.ID)
 	m.Outbox = append(m.Outbox, x)

@@ -197,7 +197,8 @@ func facts(b *book, l *lamp.Life, d *due.Lamp) []Fact {
 // levelNote says what the level is of, and what it rests on.
 func levelNote(d *due.Lamp, in string) string {
 	if d.Surveyed() {
-		return fmt.Sprintf("lamp and dirt together, without the rig's drift; 1.00 is the lamp after seasoning; %s interval, from %s", in, count(d.Answer.Level.N, "canopy survey", "canopy surveys"))
+		return fmt.Sprintf("lamp and dirt together, without the rig's drift; 1.00 is the lamp after seasoning; %s "+
+			"interval, from %s", in, count(d.Answer.Level.N, "canopy survey", "canopy surveys"))
 	}
 	return fmt.Sprintf("the lamp alone, without dirt and drift; 1.00 is the lamp after seasoning; %s interval, from %s",
 		in, count(d.Answer.Level.N, "week of readings", "weeks of readings"))
@@ -324,7 +325,8 @@ func hoursTable(l *lamp.Life) (Table, []string) {
 		notes = append(notes, "Altogether "+runHours(l).String()+" as the evidence allows.")
 	}
 	if estimate.Finite(disagree) {
-		notes = append(notes, fmt.Sprintf("Over the last stretch on the meter, to %s, lamp-on time and meter differ by %s\u00a0%%.", date(last), chart.Number(100*disagree, 1)))
+		notes = append(notes, fmt.Sprintf("Over the last stretch on the meter, to %s, lamp-on time and meter differ "+
+			"by %s\u00a0%%.", date(last), chart.Number(100*disagree, 1)))
 	}
 	for _, w := range l.Warnings {
 		notes = append(notes, sentence(w))

@@ -133,7 +133,8 @@ func (g Group) sites() groupSites {
 	lamps, soon := 0, 0
 	bars := chart.Bars{Title: "Lamps due within 90 days, by site", X: chart.Axis{Label: "lamps due within 90 days"}}
 	data := Table{Caption: "Numbers of the drawing", Head: columns("Site", "#Due within 90 days", "#Lamps"), Plain: true}
-	t := Table{Caption: "The sites, those with the most due first: what is due, and what the work planned within a year costs",
+	t := Table{Caption: "The sites, those with the most due first: what is due, and what the work planned within " +
+		"a year costs",
 		Head: columns("Site", "As of", "#Lamps", "#Under or dark now", "#Due within 90 days", "#Due within a year",
 			"#Without a date", "#Pieces of work within a year", "#Their cost"),
 		Empty: "No site has been fitted yet."}
@@ -149,7 +150,8 @@ func (g Group) sites() groupSites {
 		tell = append(tell, fmt.Sprintf("%s %d of %d", s.Site, s.Soon, s.Lamps))
 	}
 	out.Sites = t
-	out.Lead = fmt.Sprintf("%s in service at %s; %s due within 90 days, those that are under their threshold or dark now among them.",
+	out.Lead = fmt.Sprintf("%s in service at %s; %s due within 90 days, those that are under their threshold or dark "+
+		"now among them.",
 		count(lamps, "lamp", "lamps"), count(len(g.Sites), "site", "sites"), count(soon, "is", "are"))
 	if soon > 0 {
 		bars.Desc = strings.Join(tell, "; ") + "."
@@ -265,7 +267,8 @@ func (g Group) makesOf(rows []GroupMake) makesOfType {
 		X:      chart.Axis{Label: "run-hours, h", Min: 0, Max: farthest * (1 + 1.4*chart.NameRoom)},
 		Y:      chart.Axis{Label: "level of the lamp, alone", Places: 2},
 		Layers: append(append(bands, lines...), names), Height: 380}
-	caption := fmt.Sprintf("%s: the lamp alone, without dirt and drift. Bands hold %s of the lamps that are still to be hung: they hold what makes, lots and lamps differ by.", title, percentage(g.Interval))
+	caption := fmt.Sprintf("%s: the lamp alone, without dirt and drift. Bands hold %s of the lamps that are still to "+
+		"be hung: they hold what makes, lots and lamps differ by.", title, percentage(g.Interval))
 	return makesOfType{words, figure("makes-"+rows[0].LampType, caption, x, data), table}
 }
 

@@ -91,7 +91,8 @@ func (y GroupYear) page() groupYear {
 			number(x.Relamped), number(x.Failed), cell(chart.Number(x.Hours, 0)), number(x.Claims)}})
 	}
 	out.Types, out.Sites = t, s
-	out.Lead = fmt.Sprintf("%s at %s at the end of the year; %s in it. Each site's own summary (wane yearly) has the evidence.",
+	out.Lead = fmt.Sprintf("%s at %s at the end of the year; %s in it. Each site's own summary (wane yearly) has "+
+		"the evidence.",
 		count(lamps, "fixture hung", "fixtures hung"), count(len(y.Sites), "site", "sites"),
 		count(failed, "lamp failed", "lamps failed"))
 	return out

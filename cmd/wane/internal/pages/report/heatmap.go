@@ -37,8 +37,8 @@ func spotGrid(id, title, desc string, rows, cols int, at func(row, col int) spot
 		for c := 1; c <= cols; c++ {
 			s := at(r, c)
 			x, y := (c-1)*spotWide, (r-1)*spotHigh
-			fmt.Fprintf(&b, `<rect x="%d" y="%d" width="%d" height="%d" fill="%s" stroke="#fff"/>`, x, y, spotWide, spotHigh,
-				s.Fill)
+			fmt.Fprintf(&b, `<rect x="%d" y="%d" width="%d" height="%d" fill="%s" stroke="#fff"/>`,
+				x, y, spotWide, spotHigh, s.Fill)
 			if s.Ring {
 				fmt.Fprintf(&b, `<rect x="%d" y="%d" width="%d" height="%d" fill="none" stroke="%s" stroke-width="2" stroke-dasharray="4 2"/>`, x+3, y+3, spotWide-6, spotHigh-6, s.Ink)
 			}

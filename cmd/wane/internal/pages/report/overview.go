@@ -186,8 +186,10 @@ func (b *book) fleetFigure(o *overview) {
 	c.Samples = []chart.Key{chart.Sample(darkLook, "dark"), chart.Sample(underLook, "under: since about when"),
 		chart.Sample(aheadLook, "due, with its interval"),
 		chart.Sample(boundLook, "not before this day")}
-	c.Desc = fmt.Sprintf("%s in %s, each a mark at its date with a line over its interval. The numbers are in the table below.", count(drawn, "lamp", "lamps"), count(len(names), "room", "rooms"))
-	caption := fmt.Sprintf("Each lamp's date and its %s interval, the soonest of each room on top. An arrow goes on beyond the drawing.", percentage(b.interval()))
+	c.Desc = fmt.Sprintf("%s in %s, each a mark at its date with a line over its interval. The numbers are in the "+
+		"table below.", count(drawn, "lamp", "lamps"), count(len(names), "room", "rooms"))
+	caption := fmt.Sprintf("Each lamp's date and its %s interval, the soonest of each room on top. An arrow goes on "+
+		"beyond the drawing.", percentage(b.interval()))
 	if drawn < len(b.due) {
 		caption += fmt.Sprintf(" Drawn are the %d soonest of their rooms; the other %d are on the page of all lamps.", drawn,
 			len(b.due)-drawn)
@@ -251,7 +253,8 @@ func (b *book) lampTable(t *Table, lamps []*due.Lamp) {
 		}
 	}
 	low = max(low, 0)
-	*t = Table{Caption: fmt.Sprintf("All lamps in service. The strip shows the level from %s to 1.05 with its interval; the upright stroke is the threshold", chart.Number(low, 1)),
+	*t = Table{Caption: fmt.Sprintf("All lamps in service. The strip shows the level from %s to 1.05 with its "+
+		"interval; the upright stroke is the threshold", chart.Number(low, 1)),
 		Head:  columns("Fixture", "Lamp", "#Run-hours", "#Level", "", "#Threshold", "Due", "Status"),
 		Empty: "No lamp is in service."}
 	b.byRoom(t, lamps, func(d *due.Lamp) []Cell {

@@ -163,8 +163,8 @@ func (b *book) each(put func(made) error) error {
 		g.Go(func() error {
 			p := fixtureOf(b, id)
 			curves[i], multiples[i] = p.curve, p.small
-			return b.page("fixture", b.links[id], frame{Title: id, Root: "../", Shared: true, Menu: menu("", "../"), Body: p},
-				put)
+			return b.page("fixture", b.links[id],
+				frame{Title: id, Root: "../", Shared: true, Menu: menu("", "../"), Body: p}, put)
 		})
 	}
 	if err := g.Wait(); err != nil {

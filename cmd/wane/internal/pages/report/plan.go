@@ -65,7 +65,9 @@ func planOf(b *book) (any, bool) {
 	for _, n := range m.Needs() {
 		p.First = append(p.First, sentence(spoken(n)))
 	}
-	p.Lead = fmt.Sprintf("What to clean, replace and order, made for %s and looking to %s; %s. The page is made again each night. A date is the day that costs least among the days on which work is possible; it moves as readings come in.", planDay(r.AsOf), planDay(r.Until), pb.unit())
+	p.Lead = fmt.Sprintf("What to clean, replace and order, made for %s and looking to %s; %s. The page is made again "+
+		"each night. A date is the day that costs least among the days on which work is possible; it moves as "+
+		"readings come in.", planDay(r.AsOf), planDay(r.Until), pb.unit())
 	p.Tiles = pb.tiles()
 	p.Calendar = pb.calendar()
 	p.Visits, p.Orders, p.Spares, p.Spending = pb.visits(), pb.orders(), pb.spares(), pb.spending()
@@ -273,7 +275,8 @@ func hoursBand(iv plan.Interval) Cell {
 }
 
 func (p planBook) rooms() Table {
-	t := Table{Caption: "Decisions by room. The interval is that at which the long-run cost is least; in brackets, the hours within 2 % of it",
+	t := Table{Caption: "Decisions by room. The interval is that at which the long-run cost is least; in brackets, the " +
+		"hours within 2 % of it",
 		Head: columns("Room", "#Lamps", "Decision", "Day", "#Best interval", "#A year, spot", "#A year, group", "#Mean level",
 			"#Lowest / mean", "Cleaning"), Empty: "No room is planned."}
 	for _, r := range p.r.Rooms {
@@ -312,7 +315,8 @@ func (p planBook) room(r *plan.RoomPlan, n int) planRoom {
 		out.Why = append(out.Why, sentence(spoken(why)))
 	}
 	if iv := r.Chosen(); iv.ResponseLo > 0 && iv.ResponseHi-iv.ResponseLo > 10 {
-		out.Why = append(out.Why, fmt.Sprintf("Over the published range of the crop's response to light the best interval goes from %s to %s\u00a0h.", tens(iv.ResponseLo), tens(iv.ResponseHi)))
+		out.Why = append(out.Why, fmt.Sprintf("Over the published range of the crop's response to light the best interval "+
+			"goes from %s to %s\u00a0h.", tens(iv.ResponseLo), tens(iv.ResponseHi)))
 	}
 	for _, why := range r.Clean.Reasons {
 		out.Why = append(out.Why, sentence(spoken(why)))
@@ -410,7 +414,8 @@ func chanceWords(p float64, certain bool) string {
 
 func (p planBook) whatTable() Table {
 	c := p.m.Beside
-	t := Table{Caption: fmt.Sprintf("Ways of keeping the lamps over %s days: means over %s draws of the forecasts, with the interval that holds 80 %% of them; %s", chart.Number(float64(c.Days), 0), chart.Number(float64(c.Draws), 0), p.unit()),
+	t := Table{Caption: fmt.Sprintf("Ways of keeping the lamps over %s days: means over %s draws of the forecasts, "+
+		"with the interval that holds 80 %% of them; %s", chart.Number(float64(c.Days), 0), chart.Number(float64(c.Draws), 0), p.unit()),
 		Head: columns("Way", "#Cost", "#of it work", "#and light lost", "#less lamps' gain in value", "#mol lost", "#Visits",
 			"#Lamps used")}
 	one := func(e estimate.Estimate) Cell {

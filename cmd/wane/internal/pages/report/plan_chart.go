@@ -93,7 +93,8 @@ func (p planBook) calendar() *Figure {
 	c.Desc = fmt.Sprintf("%s in %s and %s, each at its day. The numbers are in the table below.",
 		count(len(r.Visits), "visit", "visits"), count(len(rooms), "room", "rooms"),
 		count(len(orders.Rows), "order", "orders"))
-	return figure("calendar", "Visits and orders over the horizon. A line by a visit spans the days within the flat part of the cost, before crop gaps and lead times.", c, data)
+	return figure("calendar", "Visits and orders over the horizon. A line by a visit spans the days within the flat "+
+		"part of the cost, before crop gaps and lead times.", c, data)
 }
 
 // visitWords are a visit's work in the few letters that a label has.
@@ -175,10 +176,13 @@ func (p planBook) curve(r *plan.RoomPlan, n int) *Figure {
 		Y: chart.Axis{Label: unit + " a lamp and year", Min: floor, Max: highest},
 		Layers: []chart.Layer{band, s, chart.Moment{Name: "least cost", At: iv.Hours,
 			Look: chart.Look{Tone: chart.Ink, Dash: chart.Dashed}}}}
-	caption := fmt.Sprintf("Room %s, %s: work, light lost, failures and uneven light a lamp and year, in the long run, if the lamps are replaced by %s at this interval. Within 2 %% of the least from %s to %s h: any day in between will do.",
+	caption := fmt.Sprintf("Room %s, %s: work, light lost, failures and uneven light a lamp and year, in the long run, "+
+		"if the lamps are replaced by %s at this interval. Within 2 %% of the least from %s to %s h: any day in "+
+		"between will do.",
 		r.Room, kind, way, tens(iv.Lo), tens(iv.Hi))
 	if iv.HiOpen {
-		caption = fmt.Sprintf("Room %s, %s: work, light lost and failures a lamp and year in the long run. Within 2 %% of the least from %s h on, as far as was looked.", r.Room, kind, tens(iv.Lo))
+		caption = fmt.Sprintf("Room %s, %s: work, light lost and failures a lamp and year in the long run. Within 2 %% of "+
+			"the least from %s h on, as far as was looked.", r.Room, kind, tens(iv.Lo))
 	}
 	return figure(fmt.Sprintf("cost-%d", n+1), caption, c, data)
 }
@@ -200,5 +204,6 @@ func (p planBook) whatFigure() *Figure {
 		X: chart.Axis{Label: unit, Min: lo - (hi-lo)/20, Max: hi + (hi-lo)/20}, Groups: []chart.RangeGroup{g},
 		Samples: []chart.Key{chart.Sample(look, "mean of the draws, with the interval that holds 80 % of them")},
 		Desc:    "Each way's cost as a mark with a line over its interval. The numbers are in the table below."}
-	return figure("ways", "Cost of each way over the horizon: work and light lost, less what the lamps gained in value. All ways meet the same draws of crossings and failures.", c, Table{})
+	return figure("ways", "Cost of each way over the horizon: work and light lost, less what the lamps gained in "+
+		"value. All ways meet the same draws of crossings and failures.", c, Table{})
 }

@@ -32,7 +32,8 @@ func recordOf(b *book) (any, bool) {
 	r := b.in.Result.Record
 	rec := record{Says: recordSays(r.Calibration, r.Interval), Held: heldFigure(r.Lines, r.Interval)}
 	for _, on := range []struct{ kind, caption string }{
-		{forecast.OnCrossing, "Due hours forecast at past dates, against the hours at which lamps then fell under their thresholds"},
+		{forecast.OnCrossing, "Due hours forecast at past dates, against the hours at which lamps then fell under " +
+			"their thresholds"},
 		{forecast.OnLevel, "Levels forecast for 1,000 run-hours later, against the levels then"},
 	} {
 		rec.On = append(rec.On, recordTables(r.Lines, on.kind, on.caption, r.Interval))
@@ -104,7 +105,9 @@ func heldFigure(lines []forecast.BacktestLine, said float64) *Figure {
 	if len(groups) == 0 {
 		return nil
 	}
-	caption := fmt.Sprintf("Said %s, held so many: the share of past intervals that held what came, by lamp type, with 95 %% limits that count each lamp once. On the line the intervals are as sure as they say; left of it they are too sure.", percentage(said))
+	caption := fmt.Sprintf("Said %s, held so many: the share of past intervals that held what came, by lamp type, with "+
+		"95 %% limits that count each lamp once. On the line the intervals are as sure as they say; left of it they "+
+		"are too sure.", percentage(said))
 	return figure("held", caption, chart.Ranges{Title: "What was said against what held", Desc: caption,
 		X: chart.Axis{Label: "intervals that held, %", Min: 0, Max: 100}, Groups: groups,
 		Moments: []chart.Moment{{Name: "said " + percentage(said), At: 100 * said, Look: chart.Look{Tone: chart.Ink}}}}, data)
@@ -143,5 +146,6 @@ func recordSays(c forecast.Calibration, interval float64) string {
 	case c.Widen > 1:
 		return c.Note + "."
 	}
-	return fmt.Sprintf("%.0f %% of the pooled model's %.0f %% intervals held (%d cases of %d lamps). Today's intervals are left as they are.", 100*c.Held, 100*interval, c.Cases, c.Lamps)
+	return fmt.Sprintf("%.0f %% of the pooled model's %.0f %% intervals held (%d cases of %d lamps). Today's intervals "+
+		"are left as they are.", 100*c.Held, 100*interval, c.Cases, c.Lamps)
 }

@@ -236,8 +236,9 @@ func hoursFigure(id string, c *circuits.Circuit) *Figure {
 	room := math.Max(1, .1*(hi-lo))
 	return figure(id, caption, chart.XY{
 		Title: "Voltage of " + c.Name + " by hour of day",
-		Desc:  "The median of each season and the middle nine readings in ten of the year, hour by hour; the table below gives the numbers.",
-		X:     chart.Axis{Label: "hour of day", Min: 0, Max: 23}, Y: chart.Axis{Label: "V", Min: lo - room, Max: hi + room},
+		Desc: "The median of each season and the middle nine readings in ten of the year, hour by hour; the table below " +
+			"gives the numbers.",
+		X: chart.Axis{Label: "hour of day", Min: 0, Max: 23}, Y: chart.Axis{Label: "V", Min: lo - room, Max: hi + room},
 		Slim: true, Layers: layers,
 	}, data)
 }
@@ -274,7 +275,8 @@ func nearLimit(c *circuits.Circuit, lo, hi float64) (at float64, name string) {
 }
 
 func (p *supplyPage) fixtures(b *book) {
-	p.Fixtures = Table{Caption: "What the supply does to each lamp. The coefficient is declared, not measured: per cent of light for each per cent of voltage", Head: columns("Fixture", "Rated for it?", "#At first, V", "#Of late, V", "#Output as read, change", "#Of it the supply's", "#The rest", "#Output over that at the rated voltage"), Wordy: true}
+	p.Fixtures = Table{Caption: "What the supply does to each lamp. The coefficient is declared, not measured: per " +
+		"cent of light for each per cent of voltage", Head: columns("Fixture", "Rated for it?", "#At first, V", "#Of late, V", "#Output as read, change", "#Of it the supply's", "#The rest", "#Output over that at the rated voltage"), Wordy: true}
 	warned := map[string][]string{}
 	var warnings []string
 	for _, c := range b.in.Supply.Circuits {

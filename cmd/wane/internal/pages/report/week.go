@@ -159,7 +159,8 @@ func (b *book) missingWords(a *todo.Action) string {
 		return "Nothing yet: more run-hours are needed before a date can be given."
 	}
 	if b.unlogged() {
-		return "Take a canopy survey of it (`wane survey sheet` prints one to carry), or name a sensor that watches it in sensors.csv."
+		return "Take a canopy survey of it (`wane survey sheet` prints one to carry), or name a sensor that watches it in " +
+			"sensors.csv."
 	}
 	return "See that sensors.csv names a sensor that watches it and that its files arrive."
 }
@@ -303,7 +304,8 @@ func (b *book) byCost(a *todo.Action) string {
 	for i := range b.in.Plan.Result.Rooms {
 		r := &b.in.Plan.Result.Rooms[i]
 		if iv := r.Chosen(); r.Room == a.Room && iv.Known && b.byName[a.Lamps[0].Fixture].Life.HoursNow() < iv.Lo {
-			return fmt.Sprintf("not sooner, since by cost the lamps of the room are best changed at %s, whatever the threshold says", hoursBand(iv).said())
+			return fmt.Sprintf("not sooner, since by cost the lamps of the room are best changed at %s, whatever the "+
+				"threshold says", hoursBand(iv).said())
 		}
 	}
 	return ""
@@ -402,9 +404,11 @@ func fleetWords(in todo.Input) string {
 	n := len(in.Lamps)
 	unknown := by[todo.Missing] + by[todo.Question]
 	if unknown == n {
-		return fmt.Sprintf("No lamp can be answered for yet: of %s, %s. What is missing stands below; it does not mean that all is well.", count(n, "lamp", "lamps"), missingParts(by))
+		return fmt.Sprintf("No lamp can be answered for yet: of %s, %s. What is missing stands below; it does not mean "+
+			"that all is well.", count(n, "lamp", "lamps"), missingParts(by))
 	}
-	s := fmt.Sprintf("Of %s in service, %d %s dark, %d %s under the threshold and %d fall%s due within %d days; for %d nothing need be done in that time.",
+	s := fmt.Sprintf("Of %s in service, %d %s dark, %d %s under the threshold and %d fall%s due within %d days; for %d "+
+		"nothing need be done in that time.",
 		count(n, "lamp", "lamps"), by[todo.Dark], is(by[todo.Dark]), by[todo.Under], is(by[todo.Under]), by[todo.Due],
 		map[bool]string{true: "s"}[by[todo.Due] == 1], todo.DueDays, by[todo.Nothing])
 	if unknown > 0 {

@@ -77,8 +77,7 @@ func (v Value) unit(u string) Value {
 // DateOf writes an estimate of a day.
 func DateOf(e estimate.Estimate) Value {
 	return valueOf(e, "not before", func(x float64) string {
-		return date(int32(math.Round(min(max(x, -700000),
-			2900000))))
+		return date(int32(math.Round(min(max(x, -700000), 2900000))))
 	})
 }
 
@@ -121,10 +120,14 @@ func lampType(t fleet.LampType) string {
 var statuses = []Status{
 	{forecast.StatusUnder, "▼", "under", "already under its threshold"},
 	{forecast.StatusDark, "●", "dark", "failed and still hanging"},
-	{forecast.StatusForecast, "◆", "forecast", "will fall under its threshold at the date given, within the interval given"},
-	{forecast.StatusBeyond, "▶", "beyond", "falls under it later than the readings can tell: only a date before which it will not is given"},
-	{forecast.StatusInseparable, "≈", "inseparable", "a drifting sensor would give the same readings, so there is no date until that is settled"},
-	{forecast.StatusTooEarly, "◷", "too early", "too few run-hours for a date; the page of the fixture says when to ask again"},
+	{forecast.StatusForecast, "◆", "forecast", "will fall under its threshold at the date given, within the " +
+		"interval given"},
+	{forecast.StatusBeyond, "▶", "beyond", "falls under it later than the readings can tell: only a date before which " +
+		"it will not is given"},
+	{forecast.StatusInseparable, "≈", "inseparable", "a drifting sensor would give the same readings, so there is no " +
+		"date until that is settled"},
+	{forecast.StatusTooEarly, "◷", "too early", "too few run-hours for a date; the page of the fixture says when " +
+		"to ask again"},
 	{forecast.StatusNoData, "○", "no data", "neither a logger nor a survey tells of its light"},
 }
 

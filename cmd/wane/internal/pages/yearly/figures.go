@@ -94,8 +94,9 @@ func survivalFigure(s *yearly.Summary, lampTypeCode string) *figure {
 			Points: stepLine(&all.Curve, all.End)})
 	}
 	id := "survival-" + lampTypeCode
-	return draw(id, fmt.Sprintf("Share of %s lamps still working against run-hours, by make, where at least %d are under watch.", lampType(lampTypeCode),
-		yearly.LeastAtRisk),
+	return draw(id, fmt.Sprintf("Share of %s lamps still working against run-hours, by make, where at least %d are "+
+		"under watch.",
+		lampType(lampTypeCode), yearly.LeastAtRisk),
 		"survival_curves", chart.XY{
 			Title: "Survival of " + lampType(lampTypeCode) + " lamps", Desc: desc + " The curves step down at each failure.",
 			X: chart.Axis{Label: "run-hours, h"}, Y: chart.Axis{Label: "share working", Min: 0, Max: 1.02, Places: 1},
@@ -179,7 +180,8 @@ func weibullFigure(s *yearly.Summary, g *yearly.Group) *figure {
 		}
 		yAxis.Ticks = append(yAxis.Ticks, chart.Tick{At: onWeibull(f), Label: chart.Number(100*f, places) + " %"})
 	}
-	return draw("weibull-"+g.LampType, fmt.Sprintf("Failures of %s lamps on Weibull axes: a Weibull is a straight line. Points by %s.", lampType(g.LampType), g.Axes), "survival", chart.XY{
+	return draw("weibull-"+g.LampType, fmt.Sprintf("Failures of %s lamps on Weibull axes: a Weibull is a straight "+
+		"line. Points by %s.", lampType(g.LampType), g.Axes), "survival", chart.XY{
 		Title: "Weibull plot of " + lampType(g.LampType) + " lamps",
 		Desc: fmt.Sprintf("%d failures and the fitted line with its %.0f %% limits. %s", g.Failures, 100*s.Level,
 			sentence(g.Say)),
@@ -213,7 +215,8 @@ func repairFigure(s *yearly.Summary, r *yearly.Repair) *figure {
 			band = append(band, chart.Span{X: k.Time, Lo: k.Lo, Hi: k.Hi}, chart.Span{X: to, Lo: k.Lo, Hi: k.Hi})
 		}
 	}
-	return draw("positions-"+r.LampType, fmt.Sprintf("Failures per position of %s lamps, each replaced when it failed. A curve that bends upwards says that replacing does not renew.", lampType(r.LampType)), "failures_per_position", chart.XY{
+	return draw("positions-"+r.LampType, fmt.Sprintf("Failures per position of %s lamps, each replaced when it failed. "+
+		"A curve that bends upwards says that replacing does not renew.", lampType(r.LampType)), "failures_per_position", chart.XY{
 		Title: "Mean cumulative failures per position, " + lampType(r.LampType),
 		Desc:  fmt.Sprintf("%d positions, %d failures.", r.Positions, r.Failures),
 		X:     chart.Axis{Label: "burning hours of the position, h", Min: 0, Max: end},
@@ -307,5 +310,6 @@ func paretoFigure(s *yearly.Summary) *figure {
 		tell = append(tell, fmt.Sprintf("%s %d", m.Name, m.InRecord))
 	}
 	c.Desc = strings.Join(tell, "; ") + "."
-	return draw("pareto", "Failures of the whole record by kind, the most first, with the share of all that they and those above make up.", "failures_by_mode", c)
+	return draw("pareto", "Failures of the whole record by kind, the most first, with the share of all that they and "+
+		"those above make up.", "failures_by_mode", c)
 }

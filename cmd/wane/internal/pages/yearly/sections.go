@@ -22,8 +22,11 @@ func typesOf(s *yearly.Summary) []*yearly.Group {
 
 func survivalSection(s *yearly.Summary) *section {
 	x := &section{ID: "survival", Heading: "How long lamps lasted", Intro: []string{
-		"A lamp has failed where the logbook says so. Lamps that burned already when the record began enter at their age; lamps that still work, or were taken out working, are censored. All of the record counts, not this year alone.",
-		"A lamp found dark more than 1 % of its run-hours after its light was last read failed somewhere between: the curve and its B10 and B50 are then Turnbull's. One whose light was never read failed on the logbook's day. A curve begins, and is drawn, where at least " + strconv.Itoa(yearly.LeastAtRisk) + " lamps are under watch.",
+		"A lamp has failed where the logbook says so. Lamps that burned already when the record began enter at their age; " +
+			"lamps that still work, or were taken out working, are censored. All of the record counts, not this year alone.",
+		"A lamp found dark more than 1 % of its run-hours after its light was last read failed somewhere between: the " +
+			"curve and its B10 and B50 are then Turnbull's. One whose light was never read failed on the logbook's day. A " +
+			"curve begins, and is drawn, where at least " + strconv.Itoa(yearly.LeastAtRisk) + " lamps are under watch.",
 		"The make is the fixture's model; a lamp put in later may be of another maker, so cohorts are listed too.",
 	}}
 	for _, by := range []struct{ by, caption string }{{"lamp type", "By lamp type"}, {"make", "By make"},
@@ -163,7 +166,8 @@ func positionSection(s *yearly.Summary) *section {
 
 func lightSection(s *yearly.Summary) *section {
 	x := &section{ID: "light", Heading: "How light was kept", Intro: []string{
-		"Levels are as the sensors saw them, with the sensors' drift, supply and temperature taken out and dirt not. 100 % is each lamp's own output after seasoning; lamps first read later than 500 run-hours are left out.",
+		"Levels are as the sensors saw them, with the sensors' drift, supply and temperature taken out and dirt not. 100 " +
+			"% is each lamp's own output after seasoning; lamps first read later than 500 run-hours are left out.",
 	}}
 	seen := map[string]bool{}
 	for i := range s.Maintenance {
@@ -172,7 +176,8 @@ func lightSection(s *yearly.Summary) *section {
 			x.figure(declineFigure(s, m.LampType))
 		}
 	}
-	t := newTable("maintenance_levels", "Level at run-hours: a tenth of the lamps lie under P10, half under P50, nine tenths under P90", "No lamp was read from new to 2,000 h.",
+	t := newTable("maintenance_levels", "Level at run-hours: a tenth of the lamps lie under P10, half under P50, nine "+
+		"tenths under P90", "No lamp was read from new to 2,000 h.",
 		"Lamp type and make", "#Run-hours", "#Lamps", "#P10", "#P50", "#P90")
 	for _, m := range s.Maintenance {
 		for _, l := range m.Levels {
@@ -181,7 +186,8 @@ func lightSection(s *yearly.Summary) *section {
 		}
 	}
 	x.table(t)
-	t = newTable("hours_to_level", "Run-hours to Q90, Q80 and Q70: by when a tenth, half and nine tenths of the lamps had come down to the level", "No lamp was read from new.",
+	t = newTable("hours_to_level", "Run-hours to Q90, Q80 and Q70: by when a tenth, half and nine tenths of the lamps "+
+		"had come down to the level", "No lamp was read from new.",
 		"Lamp type and make", "#Level", "#Lamps", "#Reached it", "#A tenth by, h", "#Half by, h", "#Nine tenths by, h")
 	for _, m := range s.Maintenance {
 		for _, h := range m.Hours {
@@ -197,7 +203,8 @@ func lightSection(s *yearly.Summary) *section {
 			t.value(h.Sensor, inPercent))
 	}
 	x.table(t)
-	t = newTable("light_per_power", "Light at the sensors per watt in the year's first and last 28 days, where power is read", "No fixture's power was read at both ends of the year.", "Lamp type", "#Fixtures", "#Start", "#End", "#Change")
+	t = newTable("light_per_power", "Light at the sensors per watt in the year's first and last 28 days, where "+
+		"power is read", "No fixture's power was read at both ends of the year.", "Lamp type", "#Fixtures", "#Start", "#End", "#Change")
 	for _, e := range s.Efficacy {
 		t.add(text(lampType(e.LampType)), whole(e.Fixtures), t.value(e.Start, places(3)), t.value(e.End, places(3)),
 			t.value(e.Change, inPercent))
@@ -215,10 +222,13 @@ func kind(t, m string) cell {
 
 func warrantySection(s *yearly.Summary) *section {
 	x := &section{ID: "warranty", Heading: "Warranty evidence", Intro: []string{
-		"Lamps under a promised level inside the promised hours. A claim stands where the whole 95 % interval of the lamp's own level, with dirt and the sensor's drift taken out, lies under the promise. Each has a folder with the rows and files it rests on, and their SHA-256.",
+		"Lamps under a promised level inside the promised hours. A claim stands where the whole 95 % interval of the " +
+			"lamp's own level, with dirt and the sensor's drift taken out, lies under the promise. Each has a folder with " +
+			"the rows and files it rests on, and their SHA-256.",
 	}}
 	if s.Promised == 0 {
-		x.say("site.yaml states no warranty terms for any lamp that was in service in the year: nothing is judged. The key is `warranty`.")
+		x.say("site.yaml states no warranty terms for any lamp that was in service in the year: nothing is judged. The " +
+			"key is `warranty`.")
 		return x
 	}
 	t := newTable("warranty_claims", fmt.Sprintf("Claims among %d lamps under terms", s.Promised),
@@ -255,7 +265,10 @@ func warrantySection(s *yearly.Summary) *section {
 func scoreSection(s *yearly.Summary) *section {
 	c := &s.Score
 	x := &section{ID: "scorecard", Heading: "What last year's due dates were worth", Intro: []string{
-		fmt.Sprintf("The due dates as they stood on %s, from nothing dated later, against what came. Whether a lamp crossed is judged by the same model with the year's readings, since both speak of the lamp's own level: the two are not wholly independent. The chance is that of crossing within the year, or until the lamp was taken out.", day(c.AsOf)),
+		fmt.Sprintf("The due dates as they stood on %s, from nothing dated later, against what came. Whether a lamp "+
+			"crossed is judged by the same model with the year's readings, since both speak of the lamp's own level: the two "+
+			"are not wholly independent. The chance is that of crossing within the year, or until the lamp "+
+			"was taken out.", day(c.AsOf)),
 	}}
 	x.say(c.Say)
 	t := newTable("", "The year's forecasts in numbers", "", "What", "#Value")
@@ -288,8 +301,8 @@ func scoreSection(s *yearly.Summary) *section {
 				off.Small = "inside the interval"
 			}
 		}
-		t.add(text(fmt.Sprintf("%s, lamp %d", r.Fixture, r.LampLife)), text(r.Status), due, chance, crossed, text(r.Outcome),
-			off)
+		t.add(text(fmt.Sprintf("%s, lamp %d", r.Fixture, r.LampLife)), text(r.Status),
+			due, chance, crossed, text(r.Outcome), off)
 	}
 	x.table(t)
 	return x
@@ -304,7 +317,8 @@ func (t *table) date(v yearly.Value) cell {
 
 func nextSection(s *yearly.Summary) *section {
 	x := &section{ID: "next", Heading: "The coming year", Intro: []string{
-		fmt.Sprintf("The 365 days from the report's date. Counts have %.0f %% prediction intervals: they hold the scatter of the count and what the data leave open.", 100*s.Interval),
+		fmt.Sprintf("The 365 days from the report's date. Counts have %.0f %% prediction intervals: they hold the scatter "+
+			"of the count and what the data leave open.", 100*s.Interval),
 	}}
 	t := newTable("next_year", "What the coming year asks, by lamp type", "No lamp is in service.",
 		"Lamp type", "#In service", "#Under or dark now", "#Will cross", "#Will fail", "#Spares for failures",
@@ -331,7 +345,8 @@ func nextSection(s *yearly.Summary) *section {
 	}
 	x.table(t)
 	if mercury > 0 {
-		x.say(fmt.Sprintf("About %s of the lamps to be replaced hold mercury: keep them whole and boxed for a licensed collector. Isolate and lock out, and let lamps cool, before anyone goes up.", chart.Number(mercury, 0)))
+		x.say(fmt.Sprintf("About %s of the lamps to be replaced hold mercury: keep them whole and boxed for a licensed "+
+			"collector. Isolate and lock out, and let lamps cool, before anyone goes up.", chart.Number(mercury, 0)))
 	}
 	t = newTable("trend", "Against earlier years of the record", "There is no record.", "Year", "#Days of record",
 		"#Lamp-hours", "#Failed", "#Failures per million h", "#Faded under threshold", "#Lamps put in")

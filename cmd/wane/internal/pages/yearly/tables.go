@@ -360,8 +360,8 @@ func sensorTable(s *yearly.Summary) *sheet {
 		if n := len(x.Found); n > 0 {
 			found, drift = x.Found[n-1].AsFound, float64(x.Found[n-1].PerYear)
 		}
-		t.row(x.ID, x.Watches, last, x.Recals, found, drift, x.References, x.Factors, dayCell(float64(x.DueDay)), x.Due,
-			x.Say)
+		t.row(x.ID, x.Watches, last, x.Recals, found, drift, x.References,
+			x.Factors, dayCell(float64(x.DueDay)), x.Due, x.Say)
 	}
 	return t
 }
