@@ -61,7 +61,15 @@ func happenings(c *calendar, rs []room) []happening {
 	}
 	d.list = append(d.list, happening{"", 0, -1, fleet.Note, fleet.OfSite, "", "",
 		"this logbook is invented, as is the whole site", true})
+	d.flowering(at)
+	d.growing(at)
+	sort.SliceStable(d.list, func(i, j int) bool { return d.list[i].when(c).Before(d.list[j].when(c)) })
+	return d.list
+}
 
+// flowering tells of the flowering rooms.
+func (d *diary) flowering(at map[string]*room) {
+	c := d.c
 	f1 := d.enter(at["F1"])
 	for k := 1; k < 12; k++ {
 		d.add(float64(k)/12-0.004, f1.workAt, fleet.Clean, fleet.OfRoom, "F1", "all", "between crops")
@@ -90,7 +98,11 @@ func happenings(c *calendar, rs []room) []happening {
 	for _, share := range []float64{0.33, 0.67} {
 		d.recalibrate(share, f2, "A", "B")
 	}
+}
 
+// growing tells of the other rooms.
+func (d *diary) growing(at map[string]*room) {
+	c := d.c
 	veg := d.enter(at["VEG"])
 	for k := 1; k < 19; k++ {
 		d.add(float64(k)/19, veg.workAt, fleet.Clean, fleet.OfRoom, "VEG", "all", "dusty: potting next door")
@@ -131,9 +143,6 @@ func happenings(c *calendar, rs []room) []happening {
 	for k := 1; k < 6; k++ {
 		d.add(float64(k)/6, prop.workAt, fleet.Clean, fleet.OfRoom, "PROP", "all", "")
 	}
-
-	sort.SliceStable(d.list, func(i, j int) bool { return d.list[i].when(c).Before(d.list[j].when(c)) })
-	return d.list
 }
 
 // enter says in which room the next happenings are.
