@@ -17,28 +17,7 @@ import (
 // as good, and the orders with their way from order to need.
 func (p planBook) calendar() *Figure {
 	r := p.r
-	type span struct{ from, to time.Time }
-	spans := map[string]map[time.Time]span{}
-	for _, l := range r.Lamps {
-		if l.Date.IsZero() || l.Earliest.IsZero() || l.Latest.IsZero() {
-			continue
-		}
-		if spans[l.Room] == nil {
-			spans[l.Room] = map[time.Time]span{}
-		}
-		s, ok := spans[l.Room][l.Date]
-		if !ok {
-			s = span{l.Earliest, l.Latest}
-		}
-		// a day is good for the visit where it is good for all its lamps
-		if l.Earliest.After(s.from) {
-			s.from = l.Earliest
-		}
-		if l.Latest.Before(s.to) {
-			s.to = l.Latest
-		}
-		spans[l.Room][l.Date] = s
-	}
+	spans := goodDays(r.Lamps)
 	day := func(t time.Time) float64 { return float64(calendar.DayOf(t, time.UTC)) }
 	visit, order := chart.Look{Tone: chart.Blue, Mark: chart.Diamond},
 		chart.Look{Tone: chart.Vermilion, Mark: chart.Square}
@@ -61,7 +40,7 @@ func (p planBook) calendar() *Figure {
 		for _, v := range byRoom[room] {
 			s, ok := spans[room][v.Date]
 			if !ok {
-				s = span{v.Date, v.Date}
+				s = goodSpan{v.Date, v.Date}
 			}
 			lo, hi := math.Min(day(s.from), day(v.Date)), math.Max(day(s.to), day(v.Date))
 			words := visitWords(v)
@@ -95,6 +74,35 @@ func (p planBook) calendar() *Figure {
 		count(len(orders.Rows), "order", "orders"))
 	return figure("calendar", "Visits and orders over the horizon. A line by a visit spans the days within the flat "+
 		"part of the cost, before crop gaps and lead times.", c, data)
+}
+
+// goodSpan is a run of days, from and to among them.
+type goodSpan struct{ from, to time.Time }
+
+// goodDays gives the days about as good as a visit's own, by room and the visit's day.
+func goodDays(lamps []plan.LampPlan) map[string]map[time.Time]goodSpan {
+	spans := map[string]map[time.Time]goodSpan{}
+	for _, l := range lamps {
+		if l.Date.IsZero() || l.Earliest.IsZero() || l.Latest.IsZero() {
+			continue
+		}
+		if spans[l.Room] == nil {
+			spans[l.Room] = map[time.Time]goodSpan{}
+		}
+		s, ok := spans[l.Room][l.Date]
+		if !ok {
+			s = goodSpan{l.Earliest, l.Latest}
+		}
+		// a day is good for the visit where it is good for all its lamps
+		if l.Earliest.After(s.from) {
+			s.from = l.Earliest
+		}
+		if l.Latest.Before(s.to) {
+			s.to = l.Latest
+		}
+		spans[l.Room][l.Date] = s
+	}
+	return spans
 }
 
 // visitWords are a visit's work in the few letters that a label has.
