@@ -340,3 +340,20 @@ func TestRecalibrationsOverruleTheAssumedDrift(t *testing.T) {
 		t.Errorf("the due hours changed by %.1f %%", 100*d)
 	}
 }
+
+// Lamps that fade half as fast as assumed contradict the assumption as early as those do
+// that fade twice as fast, and are followed.
+func TestSlowLampsOverruleTheAssumedFade(t *testing.T) {
+	in := steady()
+	in.AsOf -= 550
+	was, _ := dues(t, in)
+	in.Defaults = forecast.DefaultTable()
+	for name, c := range in.Defaults.Classes {
+		c.Slope.Mean, c.Slope.SD = 2*c.Slope.Mean, 2*c.Slope.SD
+		in.Defaults.Classes[name] = c
+	}
+	is, _ := dues(t, in)
+	if d := apart(was, is, func(i int) bool { return in.Lamps[i].Class != forecast.LED }); !(d < .08) {
+		t.Errorf("the due hours changed by %.1f %%", 100*d)
+	}
+}

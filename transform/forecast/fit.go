@@ -193,6 +193,15 @@ const typeTail, mostTail = 1.5, 4
 // tailOf is by how much an assumption's spread widens that lies off by so much squared.
 func tailOf(off2, sd float64) float64 { return min(widening(off2, sd, typeTail), mostTail) }
 
+// offPace is how far a type's slope lies off the assumed one, squared, for one of so much
+// variance. A fade is a pace: half as fast is as far off as twice as fast, so that below the
+// assumed slope both are counted in units of the slope found.
+func offPace(slope, variance, assumed float64) float64 {
+	unit := min(max(slope/assumed, .3), 1)
+	off := slope - assumed
+	return (off*off + variance) / (unit * unit)
+}
+
 // widening is the EM scale of a spread that counts as Student's t's of so many degrees of
 // freedom, for a squared deviation expected of it; it never narrows.
 func widening(square, sd, freedom float64) float64 {
@@ -217,8 +226,7 @@ func (m *model) moveTypes() []float64 {
 	step := make([]float64, len(m.law))
 	for k, c := range m.law {
 		at := m.tClass + 3*k
-		off := m.t[at] - c.Slope.Mean
-		m.h.tail[k] = tailOf(off*off+m.ct[at*m.nt+at], c.Slope.SD)
+		m.h.tail[k] = tailOf(offPace(m.t[at], m.ct[at*m.nt+at], c.Slope.Mean), c.Slope.SD)
 		m.h.scale[k] = min(max(m.t[at]/c.Slope.Mean, .3), 3)
 		step[k] = min(max(m.t[at+1]/m.classSlope(k), -.3), .3)
 		step[k] = min(max(m.h.power[k]+step[k], -.7), 1.5) - m.h.power[k]
