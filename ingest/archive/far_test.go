@@ -346,11 +346,17 @@ func TestBucketKilled(t *testing.T) {
 			p := Place{dir, s.bucket(t)}
 			c := exec.Command(self, "-test.run=^TestKilledFarChild$")
 			c.Env = append(os.Environ(), fmt.Sprintf("%s=%s\n%s\n%s", farEnv, s.url, dir, inbox))
+			started := make(chan struct{})
 			s.fault(at, func(n int) (bool, bool) {
+				<-started // the child asks sooner than Start has noted its process
 				_ = c.Process.Kill()
 				return at%2 == 0, false
 			})
-			if err := c.Run(); err == nil {
+			if err := c.Start(); err != nil {
+				t.Fatal(err)
+			}
+			close(started)
+			if err := c.Wait(); err == nil {
 				t.Fatal("the child was not killed")
 			}
 			s.fault(0, nil)
