@@ -19,7 +19,7 @@ INSERT INTO gains VALUES ('log', DATE '2025-01-02', DATE '9999-12-31', 0.001, FA
 INSERT INTO chains VALUES ('f1', DATE '2025-01-02', DATE '9999-12-31', 'lamp 1');
 INSERT INTO sensor_periods VALUES (7, 'f1', 'log', '1', 1, DATE '2025-01-02', DATE '9999-12-31');
 INSERT INTO placements VALUES (8, 'f1', 'r', 'b', 'c', DATE '2025-01-02', DATE '9999-12-31');
-INSERT INTO hours SELECT 'f1', 1, DATE '2025-01-02' + CAST(i AS INTEGER), 12 * (i + 1), 12 * (i + 1), 12 * (i + 1), 'lamp-on time', NULL FROM range(21) t(i);
+INSERT INTO hours SELECT 'f1', 1, DATE '2025-01-02' + CAST(i AS INTEGER), 12 * (i + 1), 12 * (i + 1), 12 * (i + 1), 'lamp-on time', i = 13, NULL FROM range(21) t(i);
 INSERT INTO daily (fixture, day, hours, sensor, channel, readings, usable, ppfd, dim_pct, supply_v, ambient_c, lit_h, edge_h, gap_h, starts,
     unlit, daylight, implausible, running_up, edge, stuck, odd_dim, odd_supply, shadowed, conflicting)
 SELECT 'f1', DATE '2025-01-02' + CAST(i AS INTEGER), 24, 'log', '1', 288, 90, CASE WHEN i IN (12, 13) THEN 500 ELSE 400 + i END, 50, 232.3, CASE WHEN i > 0 THEN 35 END, 12, 0, 0, 1,

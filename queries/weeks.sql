@@ -11,17 +11,15 @@ WITH days AS (
         life, fixture, lamp_life, day, date_diff('day', DATE '1970-01-01', day) AS n, run_hours,
         output_raw, supply_ln, ambient_ln, dim_pct / 100 AS dim, volts_ln, ambient_c
     FROM lit
-    WHERE day BETWEEN CAST($1 AS DATE) - INTERVAL 1 DAY AND CAST($2 AS DATE) + INTERVAL 1 DAY
-), beside AS (
-    SELECT
-        *,
-        CASE WHEN lag(n)  OVER life_days = n - 1 THEN lag(output_raw)  OVER life_days END AS before,
-        CASE WHEN lead(n) OVER life_days = n + 1 THEN lead(output_raw) OVER life_days END AS after
-    FROM days
-    WINDOW life_days AS (PARTITION BY life ORDER BY n)
+    WHERE day BETWEEN $1 AND $2 AND run_hours >= $3 AND output_raw > 0 AND NOT repeats
+), repeated AS (
+    -- a value that stands still from one day to the next is a stuck logger's: the first such day too
+    SELECT fixture, lamp_life, CAST(day - INTERVAL 1 DAY AS DATE) AS day
+    FROM hours
+    WHERE repeats AND day > $1 AND CAST(day - INTERVAL 1 DAY AS DATE) <= $2
 ), weekly AS (
     SELECT
-        life, fixture, lamp_life, CAST(floor(n / 7.0) AS INTEGER) AS week, count(*) AS n,
+        d.life, d.fixture, d.lamp_life, CAST(floor(n / 7.0) AS INTEGER) AS week, count(*) AS n,
         CAST(sum(CAST(run_hours AS DECIMAL(18, 9))) AS DOUBLE) / count(*)                 AS run_hours,
         -- supply and temperature are taken out by the day: a week's median beside a mean of its supply would put a
         -- step between the two
@@ -29,11 +27,10 @@ WITH days AS (
         CAST(sum(CAST(dim AS DECIMAL(18, 12))) AS DOUBLE) / count(*)                      AS dim,
         CAST(sum(CAST(volts_ln AS DECIMAL(18, 15))) AS DOUBLE) / nullif(count(volts_ln), 0)    AS supply_ln,
         CAST(sum(CAST(ambient_c AS DECIMAL(18, 12))) AS DOUBLE) / nullif(count(ambient_c), 0) AS ambient_c
-    FROM beside
-    WHERE day BETWEEN $1 AND $2 AND run_hours >= $3
-        -- a value that stands still from one day to the next is a stuck logger's
-        AND output_raw > 0 AND output_raw <> coalesce(before, -1) AND output_raw <> coalesce(after, -1)
-    GROUP BY life, fixture, lamp_life, CAST(floor(n / 7.0) AS INTEGER)
+    FROM days d
+    LEFT JOIN repeated r ON r.fixture = d.fixture AND r.lamp_life = d.lamp_life AND r.day = d.day
+    WHERE r.day IS NULL
+    GROUP BY d.life, d.fixture, d.lamp_life, CAST(floor(n / 7.0) AS INTEGER)
 )
 SELECT
     w.fixture, w.lamp_life, DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) AS day,

@@ -4,7 +4,7 @@
 CREATE OR REPLACE TEMP VIEW lit AS
 WITH seen AS (
 SELECT
-    l.life, h.fixture, h.lamp_life, h.day, h.run_hours, h.run_hours_lo, h.run_hours_hi, h.witness,
+    l.life, h.fixture, h.lamp_life, h.day, h.run_hours, h.run_hours_lo, h.run_hours_hi, h.witness, h.repeats,
     l.season_h, l.late_baseline, l.short_baseline,
     d.sensor, d.usable, d.supply_v, d.ambient_c, d.dim_pct,
     -- the day of a relamp shows two lamps: neither has a level on it

@@ -26,10 +26,11 @@ type Life struct {
 	LastDay    int32
 	LastRead   int32 // last day with any reading of light; 0 = none
 	Light      []string
-	SensorLast string // sensor that read the light last
-	RecordFrom int32  // first day of the record in this life; 0 = none
-	Latest     bool   // no later lamp has been put into the fixture
-	Sunlit     bool   // its light follows the sun, and the site does not say so
+	Repeats    []int32 // days whose light is to the last digit that of the day before: a stuck logger's
+	SensorLast string  // sensor that read the light last
+	RecordFrom int32   // first day of the record in this life; 0 = none
+	Latest     bool    // no later lamp has been put into the fixture
+	Sunlit     bool    // its light follows the sun, and the site does not say so
 
 	Chain     []fleet.Epoch     // the fixture's optical chain
 	Supply    estimate.Estimate // % of light per % of voltage, from the site's own swings

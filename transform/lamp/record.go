@@ -144,10 +144,18 @@ func (l *Life) addRecord(rows []daily.Row, outages []fleet.Span, read []fleet.Ha
 	}
 }
 
-// addLight notes who read the life's light, and when last.
+// addLight notes who read the life's light, when last, and on which days it stood
+// still.
 func (l *Life) addLight(rows []daily.Row) {
+	from := l.ReadFrom()
 	for i := range rows {
 		r := &rows[i]
+		if i > 0 && rows[i-1].Day.Day == r.Day.Day-1 && r.Day.Day > from {
+			v, before := atFullPower(r), atFullPower(&rows[i-1])
+			if v == before { // NaN equals nothing
+				l.Repeats = append(l.Repeats, r.Day.Day)
+			}
+		}
 		if r.Readings == 0 {
 			continue
 		}
@@ -159,6 +167,15 @@ func (l *Life) addLight(rows []daily.Row) {
 			}
 		}
 	}
+}
+
+// atFullPower is a day's light as read, brought to full power; NaN: none. It is
+// what view lit of package queries calls output_raw.
+func atFullPower(r *daily.Row) float64 {
+	if r.PPFD > 0 && r.DimPct > 0 {
+		return r.PPFD / (r.DimPct / 100)
+	}
+	return math.NaN()
 }
 
 // addBase finds the days that the baseline rests on, the first with a level

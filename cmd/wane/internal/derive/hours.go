@@ -22,6 +22,7 @@ type hourTable struct {
 	byDay calendar.Month // the month that has a part a day
 	asOf  int32
 	parts map[int32]*hourPart // by their first day
+	spans map[calendar.Month][]span
 	lives []lampLife
 
 	fixtures int
@@ -35,6 +36,7 @@ type hourPart struct {
 	day      []int32
 	total    [3][]float64 // hours, lo, hi
 	evidence []uint8
+	repeats  []bool
 	disagree []float64
 }
 
@@ -51,8 +53,8 @@ var evidences = []hours.Method{hours.ByMeter, hours.ByLit, hours.ByHabit, hours.
 // its own and of those before; where hour meters are read, also from those after:
 // what a face advanced is shared by the days since it was read last.
 func newHourTable(d *archive.Derivation, daily []archive.Part, s sitefolder.Site, asOf int32) *hourTable {
-	t := &hourTable{d: d, asOf: asOf, parts: map[int32]*hourPart{}, byDay: math.MinInt32,
-		fixtures: len(s.Register.Fixtures)}
+	t := &hourTable{d: d, asOf: asOf, parts: map[int32]*hourPart{},
+		spans: map[calendar.Month][]span{}, byDay: math.MinInt32, fixtures: len(s.Register.Fixtures)}
 	if n := len(daily); n > 0 {
 		if p, ok := spanOf(daily[n-1]); ok && p.first == p.last {
 			t.byDay = calendar.MonthOf(calendar.Date(p.first))
@@ -84,20 +86,30 @@ func (t *hourTable) add(l *lamp.Life) {
 	}
 	k := int32(len(t.lives) - 1)
 	var p *hourPart
+	repeats := l.Repeats
 	for i := range l.Totals {
 		x := &l.Totals[i]
+		repeated := len(repeats) > 0 && repeats[0] == x.Day
+		if repeated {
+			repeats = repeats[1:]
+		}
 		if p == nil || !p.holds(x.Day) {
 			p = t.partOf(x.Day)
 		}
 		if !p.kept {
-			p.add(k, x)
+			p.add(k, x, repeated)
 		}
 	}
 }
 
 func (t *hourTable) partOf(day int32) *hourPart {
 	m := calendar.MonthOf(calendar.Date(day))
-	for _, s := range spansOf(m, m == t.byDay) {
+	spans, ok := t.spans[m]
+	if !ok {
+		spans = spansOf(m, m == t.byDay)
+		t.spans[m] = spans
+	}
+	for _, s := range spans {
 		if !s.holds(day) {
 			continue
 		}
@@ -118,18 +130,19 @@ func (t *hourTable) partOf(day int32) *hourPart {
 // room makes room for so many rows at once: all parts of a great site are held
 // while they fill, and slices that grow would take half as much again.
 func (p *hourPart) room(rows int) {
-	p.life, p.day, p.evidence = make([]int32, 0, rows), make([]int32, 0, rows), make([]uint8, 0, rows)
+	p.life, p.day = make([]int32, 0, rows), make([]int32, 0, rows)
+	p.evidence, p.repeats = make([]uint8, 0, rows), make([]bool, 0, rows)
 	for i := range p.total {
 		p.total[i] = make([]float64, 0, rows)
 	}
 }
 
-func (p *hourPart) add(life int32, x *hours.Total) {
+func (p *hourPart) add(life int32, x *hours.Total, repeated bool) {
 	p.life, p.day = append(p.life, life), append(p.day, x.Day)
 	for i, v := range [...]float64{x.Hours, x.Lo, x.Hi} {
 		p.total[i] = append(p.total[i], v)
 	}
-	p.evidence = append(p.evidence, uint8(slices.Index(evidences, x.Method)))
+	p.evidence, p.repeats = append(p.evidence, uint8(slices.Index(evidences, x.Method))), append(p.repeats, repeated)
 	if p.disagree == nil && !math.IsNaN(x.Disagree) {
 		p.disagree = slices.Repeat([]float64{math.NaN()}, len(p.day)-1)
 	}
@@ -171,6 +184,7 @@ func (p *hourPart) columns(lives []lampLife) []archive.Column {
 		t.cols = append(t.cols, archive.Column{Name: name, Type: archive.Float64, Float: p.total[k]})
 	}
 	t.text("witness", func(i int) string { return string(evidences[p.evidence[i]]) })
+	t.cols = append(t.cols, archive.Column{Name: "repeats", Type: archive.Bool, Flag: p.repeats})
 	t.maybe("disagree", func(i int) float64 {
 		if p.disagree == nil {
 			return math.NaN()
