@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -38,6 +39,7 @@ type Lock struct {
 	lost     map[string]bool // originals that were found damaged, by SHA-256
 	busy     bool            // a writer has begun and not ended
 	leftover bool            // an earlier one has not ended: there may be files that do not count
+	named    atomic.Int64    // files in the making so far
 }
 
 // begin and end bracket whatever may leave files that do not count, should it not

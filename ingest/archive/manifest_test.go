@@ -196,3 +196,31 @@ func TestDerive(t *testing.T) {
 		t.Error(f)
 	}
 }
+
+// What a derivation that was given up has in the making, or is still writing, is
+// in nobody's way: the next one under the same lock has names of its own.
+func TestDeriveAfterOneGivenUp(t *testing.T) {
+	dir, _ := settled(t)
+	l := mustLock(t, dir)
+	defer l.Release()
+	given, err := Derive(l, "daily")
+	if err != nil {
+		t.Fatal(err)
+	}
+	left, err := given.w.create()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer left.Discard()
+	next, err := Derive(l, "daily")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := next.Write("daily", "", "k", []Column{{Name: "n", Type: Int64, Int: []int64{1}}}); err != nil {
+		t.Fatal(err)
+	}
+	a, err := next.Commit()
+	if err != nil || len(a.Parts("daily")) != 1 {
+		t.Errorf("%v, %v", a, err)
+	}
+}

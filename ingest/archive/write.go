@@ -27,7 +27,7 @@ const tmpDir = "tmp"
 type writer struct {
 	dir string
 	fs  fsys.FS
-	n   atomic.Int64
+	n   *atomic.Int64 // names given under the lock: what an earlier one left lies there until somebody looks
 
 	room chan struct{} // how many may wait for the disk at once; nil: do all in turn
 
@@ -40,7 +40,7 @@ type writer struct {
 // newWriter makes a writer. With one worker everything happens in turn. Whoever
 // makes it tells the lock when nothing is left of it that does not count.
 func newWriter(l *Lock, workers int) (*writer, error) {
-	w := &writer{dir: l.dir, fs: l.fs, dirty: map[string]bool{}}
+	w := &writer{dir: l.dir, fs: l.fs, n: &l.named, dirty: map[string]bool{}}
 	if workers > 1 {
 		w.room = make(chan struct{}, 64)
 	}
