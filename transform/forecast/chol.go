@@ -1,112 +1,60 @@
 package forecast
 
-import "math"
+import (
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
+)
 
-// The eliminations work on many small dense matrices, row-major in flat
-// slices, with no allocation; gonum's types would allocate for each.
+// The eliminations work on many small dense matrices, row-major in flat slices that are used again: gonum is told of
+// them by views, which allocate nothing.
+
+func symmetric(a []float64, n int) blas64.Symmetric {
+	return blas64.Symmetric{Uplo: blas.Lower, N: n, Data: a, Stride: max(1, n)}
+}
+
+func factor(l []float64, n int) blas64.Triangular {
+	return blas64.Triangular{Uplo: blas.Lower, Diag: blas.NonUnit, N: n, Data: l, Stride: max(1, n)}
+}
+
+func general(b []float64, n, m int) blas64.General {
+	return blas64.General{Rows: n, Cols: m, Data: b, Stride: max(1, m)}
+}
 
 // cholesky overwrites the lower triangle of the n x n matrix a with its factor
 // L (a = L L'). Only the lower triangle is read. It reports false where a is
 // not positive definite.
 func cholesky(a []float64, n int) bool {
-	for i := 0; i < n; i++ {
-		ri := a[i*n : i*n+i+1]
-		for j := 0; j <= i; j++ {
-			rj := a[j*n : j*n+j+1]
-			s := ri[j]
-			for k := 0; k < j; k++ {
-				s -= ri[k] * rj[k]
-			}
-			if i == j {
-				if !(s > 0) {
-					return false
-				}
-				ri[i] = math.Sqrt(s)
-			} else {
-				ri[j] = s / rj[j]
-			}
-		}
-	}
-	return true
+	_, ok := lapack64.Potrf(symmetric(a, n))
+	return ok
 }
 
 // forward overwrites the n x m matrix b with L^-1 b.
 func forward(l []float64, n int, b []float64, m int) {
-	for i := 0; i < n; i++ {
-		bi := b[i*m : i*m+m]
-		for k := 0; k < i; k++ {
-			f := l[i*n+k]
-			if f == 0 {
-				continue
-			}
-			bk := b[k*m : k*m+m]
-			for c := range bi {
-				bi[c] -= f * bk[c]
-			}
-		}
-		f := 1 / l[i*n+i]
-		for c := range bi {
-			bi[c] *= f
-		}
-	}
+	blas64.Trsm(blas.Left, blas.NoTrans, 1, factor(l, n), general(b, n, m))
 }
 
 // backward overwrites the n x m matrix b with L'^-1 b.
 func backward(l []float64, n int, b []float64, m int) {
-	for i := n - 1; i >= 0; i-- {
-		bi := b[i*m : i*m+m]
-		for k := i + 1; k < n; k++ {
-			f := l[k*n+i]
-			if f == 0 {
-				continue
-			}
-			bk := b[k*m : k*m+m]
-			for c := range bi {
-				bi[c] -= f * bk[c]
-			}
-		}
-		f := 1 / l[i*n+i]
-		for c := range bi {
-			bi[c] *= f
-		}
-	}
+	blas64.Trsm(blas.Left, blas.Trans, 1, factor(l, n), general(b, n, m))
 }
 
 // minusGram subtracts v'v (v is n x m) from the lower triangle of the m x m
-// matrix a.
-func minusGram(a []float64, v []float64, n, m int) { addGram(a, v, n, m, -1) }
+// matrix a; plusGram adds it.
+func minusGram(a, v []float64, n, m int) {
+	blas64.Syrk(blas.Trans, -1, general(v, n, m), 1, symmetric(a, m))
+}
 
-// plusGram adds it.
-func plusGram(a []float64, v []float64, n, m int) { addGram(a, v, n, m, 1) }
-
-func addGram(a []float64, v []float64, n, m int, sign float64) {
-	for k := 0; k < n; k++ {
-		vk := v[k*m : k*m+m]
-		for i := 0; i < m; i++ {
-			f := sign * vk[i]
-			if f == 0 {
-				continue
-			}
-			ai := a[i*m : i*m+i+1]
-			for j, x := range vk[:i+1] {
-				ai[j] += f * x
-			}
-		}
-	}
+func plusGram(a, v []float64, n, m int) {
+	blas64.Syrk(blas.Trans, 1, general(v, n, m), 1, symmetric(a, m))
 }
 
 // invert writes (L L')^-1 to out, both triangles.
 func invert(l []float64, n int, out []float64) {
-	for i := range out[:n*n] {
-		out[i] = 0
-	}
-	for i := 0; i < n; i++ {
-		out[i*n+i] = 1
-	}
-	forward(l, n, out, n)
-	backward(l, n, out, n)
-	for i := 0; i < n; i++ { // the same bits on both sides
-		for j := 0; j < i; j++ {
+	copy(out[:n*n], l[:n*n])
+	lapack64.Potri(factor(out, n))
+	for i := range n { // the same bits on both sides
+		for j := range i {
 			out[j*n+i] = out[i*n+j]
 		}
 	}
@@ -115,15 +63,10 @@ func invert(l []float64, n int, out []float64) {
 // quad gives x' a x for the symmetric n x n matrix a.
 func quad(a, x []float64, n int) float64 {
 	s := 0.0
-	for i := 0; i < n; i++ {
-		if x[i] == 0 {
-			continue
+	for i := range n {
+		if x[i] != 0 {
+			s += x[i] * dot(a[i*n:i*n+n], x[:n])
 		}
-		r := 0.0
-		for j, y := range a[i*n : i*n+n] {
-			r += y * x[j]
-		}
-		s += x[i] * r
 	}
 	return s
 }
