@@ -20,9 +20,9 @@ import (
 	"wane/transform/due"
 	"wane/transform/estimate"
 	"wane/transform/fleet"
+	"wane/transform/forecast"
 	"wane/transform/lamp"
 	"wane/transform/tm21"
-	"wane/transform/unexplained"
 )
 
 func explainCommand(env) *cobra.Command {
@@ -116,15 +116,9 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 	for _, as := range an.Assumed {
 		f.say("assumed", as.Name, as.Words(), as.Basis)
 	}
-	var beside []*lamp.Life // what shares its sensor: a step of all of them is the sensor's
-	for _, other := range res.Lives {
-		if other.SensorLast == l.SensorLast {
-			beside = append(beside, other)
-		}
-	}
-	for _, q := range unexplained.Steps(beside, res.Register, o.Config.Location) {
+	for _, q := range res.Questions {
 		if slices.Contains(q.Fixtures, l.Fixture.ID) {
-			f.say("question", day(q.After), q.String(), "piecewise straight lines with a penalty for each cut")
+			f.say("question", day(q.Day), q.String(), forecast.Method)
 		}
 	}
 	explainStandard(f, res, d)

@@ -147,9 +147,9 @@ func stepFacts(r *due.Result) []tell.Fact {
 	var out []tell.Fact
 	for _, q := range r.Questions {
 		out = append(out, tell.Fact{
-			Key: fmt.Sprintf("%s %s %s", tell.Step, strings.Join(q.Fixtures, " "), day(q.After)), Kind: tell.Step,
+			Key: fmt.Sprintf("%s %s %s", tell.Step, strings.Join(q.Fixtures, " "), day(q.Day)), Kind: tell.Step,
 			Where: problem.Few(q.Fixtures, 4), What: strings.TrimPrefix(q.String(), problem.Few(q.Fixtures, 4)+" "),
-			Alarm: q.Size < 0 && r.AsOf-q.After <= newsDays,
+			Alarm: q.Size < 0 && r.AsOf-q.Day <= newsDays,
 		})
 	}
 	return out

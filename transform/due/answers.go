@@ -51,7 +51,7 @@ type Result struct {
 	Register  *fleet.Register                    // as of the day
 	Alone     map[*lamp.Life]*forecast.Posterior // the lamp alone, of every life with a usable week, ended ones too
 	Notes     []string
-	Questions []unexplained.Step // filled by the batch
+	Questions []unexplained.Question // by the fit that the answers rest on
 	// Calibration is what the site's own record of forecasts says of the
 	// intervals; its Widen has been applied to them.
 	Calibration forecast.Calibration
@@ -113,6 +113,8 @@ func (x *asked) by(fit *forecast.Fit, record *Backtested, cal forecast.Calibrati
 	r := x.answer(slices.DeleteFunc(slices.Clone(all), func(p forecast.Posterior) bool { return p.Ended }), cal)
 	r.Alone = x.alone(all)
 	r.Record, r.Surveys, r.Lab = record, x.book, lab
+	r.Questions = unexplained.Questions(fit.Found(), unexplained.Fleet{Lives: x.fleet.Lives, Sensors: x.fleet.Sensors},
+		x.reg, x.rules.Location)
 	r.settle(fit, &x.fleet, plan.Settings{Measure: x.rules.Measure})
 	if x.q.Fit {
 		r.Fit, r.Fleet = fit, &x.fleet

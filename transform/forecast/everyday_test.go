@@ -133,7 +133,7 @@ func TestAStepUnderAllSensorsIsAsked(t *testing.T) {
 		t.Errorf("the due hours changed by %.1f %%", 100*d)
 	}
 	asked, touched := 0, map[int]bool{}
-	for _, s := range fit.Steps() {
+	for _, s := range fit.Found().Steps {
 		if s.Before <= day+7 && s.After >= day-7 {
 			asked++
 			for _, i := range s.Lamps {
@@ -148,7 +148,7 @@ func TestAStepUnderAllSensorsIsAsked(t *testing.T) {
 	if asked != 1 {
 		t.Errorf("asked %d times about one step", asked)
 	}
-	if n := len(before.Steps()); n > 2 {
+	if n := len(before.Found().Steps); n > 2 {
 		t.Errorf("%d steps seen where none was", n)
 	}
 	for _, a := range fit.Answers(forecast.Asking{}) {
@@ -179,11 +179,11 @@ func TestAnUpsideDownFactorIsNoticed(t *testing.T) {
 	r.AsFound = 1 / r.AsFound
 	is, fit := dues(t, in)
 	found := false
-	for _, d := range fit.Doubts() {
+	for _, d := range fit.Found().Doubts {
 		found = found || d.Group == g && d.UpsideDown
 	}
 	if !found {
-		t.Errorf("not asked about: %+v", fit.Doubts())
+		t.Errorf("not asked about: %+v", fit.Found().Doubts)
 	}
 	if d := apart(was, is, func(i int) bool { return in.Lamps[i].Group == g }); !(d < .10) {
 		t.Errorf("the due hours changed by %.1f %%", 100*d)

@@ -54,7 +54,7 @@ func TestOneLampLeftOutOfASharedStepDoesNotDecide(t *testing.T) {
 	})
 	is, fit := dues(t, in)
 	seen := 0
-	for _, s := range fit.Steps() {
+	for _, s := range fit.Found().Steps {
 		for _, i := range s.Lamps {
 			if i == one {
 				t.Errorf("lamp %d is seen to step: the test tests nothing", i)
@@ -112,10 +112,10 @@ func TestAVoltageThatStepsAloneIsNoAgeing(t *testing.T) {
 		t.Errorf("the due hours changed by %.1f %%", 100*d)
 	}
 	asked := false
-	for _, s := range fit.Steps() {
+	for _, s := range fit.Found().Steps {
 		asked = asked || s.Before <= day+10 && s.After >= day-10 && s.Size < 0 && math.Abs(s.Size) > .01
 	}
 	if !asked {
-		t.Errorf("not asked about: %+v", fit.Steps())
+		t.Errorf("not asked about: %+v", fit.Found().Steps)
 	}
 }

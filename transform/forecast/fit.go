@@ -37,7 +37,7 @@ func Run(in *Input, opt Options) (*Fit, error) {
 	f, err := fit(in, opt)
 	if rooms := f.m.neverCleaned(); err == nil && len(rooms) > 0 {
 		clean := *in
-		clean.Clean = append(slices.Clone(in.Clean), rooms...)
+		clean.Clean, clean.Found = append(slices.Clone(in.Clean), rooms...), f.m.found
 		f.clean, err = fit(&clean, opt)
 	}
 	if err != nil {

@@ -16,9 +16,6 @@ type Doubt struct {
 	UpsideDown bool    // 1/AsFound is what they have
 }
 
-// Doubts gives the as-found gains that the readings contradict.
-func (f *Fit) Doubts() []Doubt { return f.m.asked }
-
 // weighed is an as-found gain beside the jump that the readings made.
 type weighed struct {
 	Doubt
@@ -27,8 +24,7 @@ type weighed struct {
 
 // weigh measures how the readings jumped at each recalibration of a sensor, and
 // holds as-found gains against that.
-func (m *model) weigh(sensor int, u *sensorState, tracks []*track, jumps map[recalKey]jump) []weighed {
-	var out []weighed
+func (m *model) weigh(sensor int, u *sensorState, tracks []*track) (jumps []Jump, out []weighed) {
 	for _, r := range m.in.Groups[u.in].Recals {
 		if r.SensorClean || r.Day > m.asOf {
 			continue
@@ -43,7 +39,7 @@ func (m *model) weigh(sensor int, u *sensorState, tracks []*track, jumps map[rec
 			continue
 		}
 		size, sd := shared(seen)
-		jumps[recalKey{u.in, r.Day}] = jump{size, sd}
+		jumps = append(jumps, Jump{u.in, r.Day, size, sd})
 		if r.AsFound <= 0 {
 			continue
 		}
@@ -52,7 +48,7 @@ func (m *model) weigh(sensor int, u *sensorState, tracks []*track, jumps map[rec
 		out = append(out, weighed{Doubt{Group: u.in, Day: r.Day, AsFound: r.AsFound, Seen: math.Exp(-size), SD: sd},
 			math.Abs(size+ln) / spread, math.Abs(size-ln) / spread})
 	}
-	return out
+	return jumps, out
 }
 
 // doubt picks the gains that the readings contradict. Who writes gains upside down
@@ -114,7 +110,7 @@ func (t *track) across(day, sensor int) (jump, bool) {
 // sturdyJump is jumpBetween by medians: weeks that something else threw off, such
 // as a step shortly before, don't turn the slope.
 func (t *track) sturdyJump(lo, mid, from, hi int) (jump, bool) {
-	j, ok := t.jumpBetween(lo, mid, from, hi)
+	j, ok := t.jumpBetween(lo, mid, from, hi, anySlope)
 	if !ok {
 		return j, false
 	}

@@ -32,6 +32,7 @@ type Input struct {
 	Clean    []string // rooms declared to stay clean
 	Defaults Defaults // zero value: DefaultTable()
 	Interval float64  // probability content of every interval; 0 means 0.8
+	Found    *Found   // what nothing logged explains, as CensusOf gave it; nil: the fit seeks it
 }
 
 // Lamp is one lamp life: in service, or ended. Ended lives get no answer but

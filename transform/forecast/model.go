@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"wane/transform/robust"
 )
@@ -215,8 +216,7 @@ type model struct {
 	wiped   map[int][]int     // by Input.Lamps: days of steps that may have been cleanings
 	steps   map[int][]Offset  // by Input.Lamps: steps that nothing logged explains
 	doubted map[recalKey]bool // as-found gains that the readings contradict
-	asked   []Doubt
-	found   []Step
+	found   *Found
 	late    []Step            // shortly before relamps
 	shaken  map[int][]int     // by Input.Groups: days of steps that its lamps share
 	jumps   map[recalKey]jump // how the readings jumped at recalibrations
@@ -245,7 +245,13 @@ type makeState struct{ class, column int }
 func newModel(in *Input, opt Options) *model {
 	m := &model{d: in.defaults(), asOf: in.AsOf, opt: opt, in: in}
 	m.index()
-	m.build()
+	if m.found = in.Found; m.found == nil {
+		m.found = m.seek()
+	}
+	m.heed()
+	for _, g := range m.groups {
+		m.layout(g)
+	}
 	m.startHyper()
 	return m
 }
@@ -306,6 +312,8 @@ func (m *model) index() {
 		g.lamps = append(g.lamps, s)
 		s.room = rooms[l.Room]
 	}
+	m.groups = slices.DeleteFunc(m.groups, func(g *groupState) bool { return len(g.lamps) == 0 })
+	m.trimRelamps()
 	m.tClass = 0
 	m.tMake = 3 * len(m.classes)
 	m.tLot = m.tMake + 3*len(m.makes)
@@ -421,22 +429,6 @@ func sortedKeys(m map[string]int) []string {
 	}
 	sort.Strings(out)
 	return out
-}
-
-// build lays out the columns of every lamp and group.
-func (m *model) build() {
-	kept := m.groups[:0]
-	for _, g := range m.groups {
-		if len(g.lamps) > 0 {
-			kept = append(kept, g)
-		}
-	}
-	m.groups = kept
-	m.trimRelamps()
-	m.findSteps()
-	for _, g := range m.groups {
-		m.layout(g)
-	}
 }
 
 func (m *model) layLamp(g *groupState, l *lampState) {

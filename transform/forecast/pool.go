@@ -35,10 +35,11 @@ type Pool struct {
 type among struct{ n, sites, at int }
 
 // Census counts the lamps of a site by type, make and lot, and names the rooms in
-// which nobody ever cleaned.
+// which nobody ever cleaned. Found is the site's own: its group has no need of it.
 type Census struct {
 	Types, Makes, Lots map[string]int
 	NeverCleaned       []string
+	Found              *Found
 }
 
 // CensusOf counts an input, as of its day.
@@ -49,7 +50,7 @@ func CensusOf(in *Input) (Census, error) {
 	c := count(in)
 	m := &model{d: in.defaults(), asOf: in.AsOf, in: in}
 	m.index()
-	c.NeverCleaned = m.neverCleaned()
+	c.NeverCleaned, c.Found = m.neverCleaned(), m.seek()
 	return c, nil
 }
 

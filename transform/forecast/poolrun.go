@@ -90,6 +90,7 @@ type JoinedState struct {
 // Kept is what a site keeps from one step to the next. It is plain data.
 type Kept struct {
 	NeverCleaned []string
+	Found        *Found
 	States       []SiteState // by pool; none before the first pass, and where no lamp has a week
 }
 
@@ -174,7 +175,8 @@ func (j *Joined) Pool() *Pool {
 func (j *Joined) Site(step int, in *Input, was Kept) (next Kept, said Said, err error) {
 	if step == 0 {
 		c, err := CensusOf(in)
-		return Kept{NeverCleaned: c.NeverCleaned}, Said{Census: []Census{c}}, err
+		next.NeverCleaned, next.Found, c.Found = c.NeverCleaned, c.Found, nil
+		return next, Said{Census: []Census{c}}, err
 	}
 	said.Sums = make([]Sum, len(j.pools))
 	if step%2 == 1 {
@@ -185,7 +187,7 @@ func (j *Joined) Site(step int, in *Input, was Kept) (next Kept, said Said, err 
 		}
 		return was, said, nil
 	}
-	next.NeverCleaned = was.NeverCleaned
+	next.NeverCleaned, next.Found = was.NeverCleaned, was.Found
 	for k, p := range j.pools {
 		state, sum, err := p.Follow(was.input(k, in), was.state(k))
 		if err != nil {
@@ -240,10 +242,9 @@ func (k Kept) state(pool int) *SiteState {
 
 // input is the site as a pool takes it.
 func (k Kept) input(pool int, in *Input) *Input {
-	if pool == 0 || len(k.NeverCleaned) == 0 {
-		return in
-	}
 	out := *in
-	out.Clean = append(slices.Clone(in.Clean), k.NeverCleaned...)
+	if out.Found = k.Found; pool > 0 {
+		out.Clean = append(slices.Clone(in.Clean), k.NeverCleaned...)
+	}
 	return &out
 }

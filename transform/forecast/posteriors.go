@@ -109,13 +109,13 @@ func (f *Fit) posteriors(ended bool) []Posterior {
 
 // open adds what is asked about a lamp and its sensors.
 func (m *model) open(g *groupState, l *lampState, p *Posterior) {
-	for _, s := range m.found {
+	for _, s := range m.found.Steps {
 		if contains(s.Lamps, l.in) {
-			s.Lamps, s.Groups = nil, nil
+			s.Lamps, s.Days, s.Groups = nil, nil, nil
 			p.Steps = append(p.Steps, s)
 		}
 	}
-	for _, x := range m.asked {
+	for _, x := range m.found.Doubts {
 		if u := g.sensor(x.Group); u >= 0 && g.watched(l, u) {
 			p.Doubts = append(p.Doubts, x)
 		}

@@ -6,6 +6,9 @@ import (
 	"time"
 )
 
+// NewLamp is from which step on a lamp that got brighter alone was probably replaced, ln.
+const NewLamp = .04
+
 // Question asks in words what a step was.
 func (s Step) Question() string {
 	who := "this lamp alone"
@@ -34,7 +37,7 @@ func (s Step) Likely() string {
 		return "the sensor moved, soiled or swapped, or the bay dimmed"
 	case s.Under > 1:
 		return "a cleaning of the bay, or the sensor wiped or recalibrated"
-	case s.Size > .04:
+	case s.Size > NewLamp:
 		return "a new lamp"
 	case s.Size > 0:
 		return "a cleaning"

@@ -33,7 +33,7 @@ func (m *model) trimRelamps() {
 			if k, size := offEnd(l.bins); k < len(l.bins) {
 				late = append(late, Step{Before: l.bins[k].Day - binDays, After: l.bins[k].Day + binDays/2, Size: size,
 					SD:    relampJump / relampSure,
-					Lamps: []int{follower}, Groups: []int{in.groupOn(l.bins[k].Day)}, Relamp: true})
+					Lamps: []int{follower}, Days: []int{l.bins[k].Day}, Groups: []int{in.groupOn(l.bins[k].Day)}, Relamp: true})
 				l.bins = l.bins[:k]
 			}
 		}
@@ -41,7 +41,9 @@ func (m *model) trimRelamps() {
 			l.bins = l.bins[offStart(l.bins):]
 		}
 	}
-	m.late = together(late)
+	for _, of := range together(late, func(a, b Step) bool { return true }) {
+		m.late = append(m.late, merged(of))
+	}
 }
 
 // offEnd gives the first of the last weeks that stands off from those before it, all

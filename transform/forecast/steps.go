@@ -13,6 +13,7 @@ import (
 type Step struct {
 	Before, After int     // last day before it, first day after it
 	Lamps         []int   // indices into Input.Lamps
+	Days          []int   // on which each of them stepped, to within three
 	Groups        []int   // indices into Input.Groups
 	Size, SD      float64 // ln
 	Under         int     // lamps that made it
@@ -25,15 +26,19 @@ const (
 	stepWeeks   = 6    // weeks looked at to either side
 	stepReach   = 120  // days that these may take where readings are sparse
 	stepLeast   = 3    // weeks needed to either side
+	stepNews    = 5    // days needed after it at the end of the readings: what is new can't wait
+	stepRoutine = 35   // days within which too little dirt gathers for its cleaning to be seen, let alone hide a step
 	stepAlone   = .03  // least step of one lamp, ln
 	stepShared  = .018 // and of the lamps under one sensor
-	stepSure    = 6.0  // errors that a lamp's own step must be large
+	stepSure    = 5.0  // errors that a lamp's own step must be large
 	sharedSure  = 4.0
-	stepFollow  = 1.5 // by how much the errors of successive weeks that go together widen a step's
-	stepSpread  = .3  // spread of a step's size before it is seen, ln
-	supplyJump  = .02 // change of ln voltage from week to week that may step the light
+	stepFollow  = 1.5          // by how much the errors of successive weeks that go together widen a step's
+	stepSlope   = .06 / 365.25 // spread of what a lamp loses a day beside others, ln
+	stepSpread  = .3           // spread of a step's size before it is seen, ln
+	supplyJump  = .02          // change of ln voltage from week to week that may step the light
 	dimJump     = .01
 	mostSteps   = 6    // of one lamp
+	leastUsual  = .4   // of a step's error, which the spread of weeks gives, the least that is believed
 	sharedNoise = .003 // what lamps under one sensor share from one six weeks to the next, ln
 )
 
@@ -46,19 +51,35 @@ type track struct {
 	run    []int     // number of the stretch that a week lies in; -1: an event falls into it
 	noise  float64
 	events []int
-	cuts   []int // days at which steps were found
+	weigh  []int           // those of them that may be seen in the readings
+	cuts   []int           // days at which steps were found
+	beside map[int]float64 // by day: how far the other lamps under its sensor jumped
 	// Spreads of what it, and the lamps under its sensor together, do from any six weeks
 	// to the next: a step beside a logged event stands out from those. Others need not: of
 	// shade that grows and goes every few weeks they are made.
 	usual, usualShared float64
 }
 
-// findSteps looks for steps that nothing logged explains and holds as-found gains
+// Found is what readings did that nothing logged explains. It is sought once: the fit
+// takes it as it is, each time that it lays the site out, and people are asked about it.
+// It is plain data.
+type Found struct {
+	Steps  []Step // by day
+	Doubts []Doubt
+	Jumps  []Jump
+}
+
+// Jump is how the readings under a sensor jumped at its recalibration, ln.
+type Jump struct {
+	Group, Day int
+	Size, SD   float64
+}
+
+// seek looks for steps that nothing logged explains and holds as-found gains
 // against the readings.
-func (m *model) findSteps() {
-	m.steps, m.doubted, m.jumps, m.shaken = map[int][]Offset{}, map[recalKey]bool{}, map[recalKey]jump{}, map[int][]int{}
+func (m *model) seek() *Found {
 	found, gains := make([][]Step, len(m.groups)), make([][]weighed, len(m.groups))
-	jumps := make([]map[recalKey]jump, len(m.groups))
+	jumps := make([][]Jump, len(m.groups))
 	inParallel(len(m.groups), func(k int) {
 		g := m.groups[k]
 		tracks := make([]*track, len(g.lamps))
@@ -73,30 +94,48 @@ func (m *model) findSteps() {
 				}
 			}
 			found[k] = append(found[k], sharedSteps(g.sensors[s].in, s, under)...)
+			setBeside(jumpsUnder(s, under, stepSlope))
 		}
+		usual := besideUsual(tracks)
 		for _, t := range tracks {
-			found[k] = append(found[k], t.ownSteps(g)...)
+			found[k] = append(found[k], t.ownSteps(g, usual)...)
 		}
 		found[k] = append(found[k], m.stepsAtEvents(g, tracks)...)
-		jumps[k] = map[recalKey]jump{}
 		for s, u := range g.sensors {
-			gains[k] = append(gains[k], m.weigh(s, u, tracks, jumps[k])...)
+			seen, of := m.weigh(s, u, tracks)
+			jumps[k], gains[k] = append(jumps[k], seen...), append(gains[k], of...)
 		}
 	})
-	var all []Step
-	m.asked = doubt(slices.Concat(gains...))
-	for k := range m.groups {
-		all = append(all, found[k]...)
-		for key, j := range jumps[k] {
-			m.jumps[key] = j
-		}
+	f := &Found{Steps: append(m.together(slices.Concat(found...)), m.late...), Doubts: doubt(slices.Concat(gains...)),
+		Jumps: slices.Concat(jumps...)}
+	for k := range f.Steps {
+		f.Steps[k].Under, f.Steps[k].Sensors = len(f.Steps[k].Lamps), len(f.Steps[k].Groups)
 	}
-	for _, s := range all {
-		for _, i := range s.Lamps {
-			m.steps[i] = append(m.steps[i], Offset{Day: (s.Before + s.After) / 2, Why: OffsetStep})
-		}
+	return f
+}
+
+// heed lays out what was found: each step is an unknown of the lamps that made it.
+func (m *model) heed() {
+	f := m.found
+	m.steps, m.wiped, m.shaken = map[int][]Offset{}, map[int][]int{}, map[int][]int{}
+	m.doubted, m.jumps = map[recalKey]bool{}, map[recalKey]jump{}
+	for _, j := range f.Jumps {
+		m.jumps[recalKey{j.Group, j.Day}] = jump{j.Size, j.SD}
 	}
-	for _, d := range m.asked {
+	open := func(i, day int) { m.steps[i] = append(m.steps[i], Offset{Day: day, Why: OffsetStep}) }
+	for _, s := range f.Steps {
+		if s.Relamp {
+			continue
+		}
+		for k, i := range s.Lamps {
+			open(i, s.Days[k])
+			if s.Size > 0 && s.Size <= cleanedMost && len(s.Lamps) >= 2 {
+				m.wiped[i] = append(m.wiped[i], s.Days[k])
+			}
+		}
+		m.shake(s, open)
+	}
+	for _, d := range f.Doubts {
 		m.doubted[recalKey{d.Group, d.Day}] = true
 		if d.UpsideDown {
 			continue
@@ -104,33 +143,16 @@ func (m *model) findSteps() {
 		// Something else may have happened near that day.
 		for i := range m.in.Lamps {
 			if l := &m.in.Lamps[i]; l.groupOn(d.Day) == d.Group {
-				m.steps[i] = append(m.steps[i], Offset{Day: d.Day, Why: OffsetStep})
+				open(i, d.Day)
 			}
 		}
-	}
-	m.found = together(all)
-	for _, s := range m.found {
-		m.shake(s)
-	}
-	m.wiped = map[int][]int{}
-	for _, s := range m.found {
-		if s.Size <= 0 || s.Size > cleanedMost || len(s.Lamps) < 2 {
-			continue
-		}
-		for _, i := range s.Lamps {
-			m.wiped[i] = append(m.wiped[i], (s.Before+s.After)/2)
-		}
-	}
-	m.found = append(m.found, m.late...)
-	for k := range m.found {
-		m.found[k].Under, m.found[k].Sensors = len(m.found[k].Lamps), len(m.found[k].Groups)
 	}
 }
 
 // shake lets the gain of a sensor under which several lamps stepped together have
 // stepped itself. Where most of them did, the others may have too: one alone that may
 // not would tell all the rest how they age.
-func (m *model) shake(s Step) {
+func (m *model) shake(s Step, open func(lamp, day int)) {
 	day := (s.Before + s.After) / 2
 	n, others := map[int]int{}, map[int][]int{}
 	for _, i := range s.Lamps {
@@ -149,41 +171,10 @@ func (m *model) shake(s Step) {
 		m.shaken[g] = append(m.shaken[g], day)
 		if len(others[g]) < n[g] {
 			for _, i := range others[g] {
-				m.steps[i] = append(m.steps[i], Offset{Day: day, Why: OffsetStep})
+				open(i, day)
 			}
 		}
 	}
-}
-
-// together makes one step of those under several sensors on the same days.
-func together(all []Step) []Step {
-	sort.SliceStable(all, func(i, j int) bool { return all[i].After < all[j].After })
-	var out []Step
-	for _, s := range all {
-		k := len(out) - 1
-		for k >= 0 && !(s.Before <= out[k].After+binDays && s.After+binDays >= out[k].Before && s.Size*out[k].Size > 0) {
-			k--
-		}
-		if k < 0 || s.After-out[k].Before > 35 {
-			out = append(out, s)
-			continue
-		}
-		o := &out[k]
-		n, b := float64(len(o.Lamps)), float64(len(s.Lamps))
-		o.Size = (n*o.Size + b*s.Size) / (n + b)
-		o.SD = math.Min(o.SD, s.SD)
-		o.Lamps = append(o.Lamps, s.Lamps...)
-		for _, g := range s.Groups {
-			if !contains(o.Groups, g) {
-				o.Groups = append(o.Groups, g)
-			}
-		}
-		o.Before, o.After = max(o.Before, s.Before), min(o.After, s.After)
-		if o.After <= o.Before {
-			o.After = o.Before + 1
-		}
-	}
-	return out
 }
 
 func contains(s []int, x int) bool { return indexOf(s, x) >= 0 }
@@ -192,9 +183,9 @@ func contains(s []int, x int) bool { return indexOf(s, x) >= 0 }
 // happened.
 func (m *model) trackOf(g *groupState, l *lampState) *track {
 	in := &m.in.Lamps[l.in]
-	t := &track{l: l, parts: g.partsOf(in)}
+	t := &track{l: l, parts: g.partsOf(in), beside: map[int]float64{}}
 	volt, warm := m.kinds[l.kind].supply.Mean-in.Corrected.Supply, m.law[l.class].Ambient.Mean-in.Corrected.Ambient
-	t.events = m.eventsOf(g, l, t.parts)
+	t.events, t.weigh = m.eventsOf(g, l, t.parts)
 	run := 0
 	for k := range l.bins {
 		b := &l.bins[k]
@@ -209,15 +200,16 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 		if k > 0 && t.breaks(&l.bins[k-1], b) {
 			run++
 		}
-		if !nearAny(t.events, b.Day) {
+		if !nearAny(t.weigh, b.Day) {
 			at = run
 		}
 		t.days, t.y, t.run = append(t.days, b.Day), append(t.y, y), append(t.run, at)
 	}
 	t.noise = noiseOf(t.y, t.run)
+	t.leaveWild()
 	var sizes []float64
 	for k := range t.y {
-		if j, ok := t.jumpAt(k); ok {
+		if j, ok := t.jumpAt(k, anySlope); ok {
 			sizes = append(sizes, j.size)
 		}
 	}
@@ -225,9 +217,21 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 	return t
 }
 
+// leaveWild takes out weeks that stand off by themselves: those of a few odd days.
+func (t *track) leaveWild() {
+	most := max(stepAlone, stepSure*t.noise)
+	n := len(t.y)
+	for k := range t.y {
+		near := robust.Median(t.y[max(0, k-2):min(n, k+3)])
+		if math.Abs(t.y[k]-near) > most && (k+2 < n || t.l.bins[k].N < stepNews) {
+			t.run[k] = -1
+		}
+	}
+}
+
 // breaks says whether something known changed between two weeks.
 func (t *track) breaks(a, b *Bin) bool {
-	for _, e := range t.events {
+	for _, e := range t.weigh {
 		if e > a.Day && e <= b.Day {
 			return true
 		}
@@ -236,11 +240,16 @@ func (t *track) breaks(a, b *Bin) bool {
 		math.Abs(a.Dim-b.Dim) > dimJump
 }
 
-func (m *model) eventsOf(g *groupState, l *lampState, parts []part) []int {
+// eventsOf gives what happened to a lamp and its sensors, and what of it may be seen.
+func (m *model) eventsOf(g *groupState, l *lampState, parts []part) (out, weigh []int) {
 	in := &m.in.Lamps[l.in]
-	var out []int
-	for _, c := range in.Cleanings {
-		out = append(out, c.Day)
+	var routine []int
+	for k, c := range in.Cleanings {
+		if k > 0 && c.Day-in.Cleanings[k-1].Day <= stepRoutine {
+			routine = append(routine, c.Day)
+		} else {
+			out = append(out, c.Day)
+		}
 	}
 	for _, o := range in.Offsets {
 		out = append(out, o.Day)
@@ -259,7 +268,10 @@ func (m *model) eventsOf(g *groupState, l *lampState, parts []part) []int {
 		}
 	}
 	sort.Ints(out)
-	return out
+	weigh = slices.Clone(out)
+	out = append(out, routine...)
+	sort.Ints(out)
+	return out, weigh
 }
 
 func nearAny(days []int, day int) bool {
@@ -312,7 +324,7 @@ func (t *track) readBy(sensor int) bool {
 type jump struct{ size, sd float64 }
 
 // jumpAt measures a step in week k against the weeks about it in its stretch.
-func (t *track) jumpAt(k int) (jump, bool) {
+func (t *track) jumpAt(k int, slopeSD float64) (jump, bool) {
 	if t.run[k] < 0 {
 		return jump{}, false
 	}
@@ -323,14 +335,27 @@ func (t *track) jumpAt(k int) (jump, bool) {
 	for hi+1 < len(t.y) && hi-k < stepWeeks && t.run[hi+1] == t.run[k] && t.days[hi+1]-t.days[k] <= stepReach {
 		hi++
 	}
-	return t.jumpBetween(lo, k, k+1, hi+1)
+	return t.jumpBetween(lo, k, k+1, hi+1, slopeSD)
 }
 
-// jumpBetween fits one slope and a step to the weeks lo to mid and from to hi,
+// isNews says whether weeks are the last, and hold days enough for what is new to be seen.
+func (t *track) isNews(from, hi int) bool {
+	n := 0
+	for k := from; k < hi; k++ {
+		n += t.l.bins[k].N
+	}
+	return hi == len(t.y) && n >= stepNews
+}
+
+// anySlope leaves the slope to the weeks: lamps under a sensor may all gather dirt, or follow an unread
+// supply. Beside the others a lamp's slope is small.
+var anySlope = math.Inf(1)
+
+// jumpBetween fits one slope, nil but for a spread, and a step to the weeks lo to mid and from to hi,
 // ends not included.
-func (t *track) jumpBetween(lo, mid, from, hi int) (jump, bool) {
+func (t *track) jumpBetween(lo, mid, from, hi int, slopeSD float64) (jump, bool) {
 	na, nb := mid-lo, hi-from
-	if na < stepLeast || nb < stepLeast {
+	if na < stepLeast || nb < stepLeast && !t.isNews(from, hi) {
 		return jump{}, false
 	}
 	mean := func(a, b int) (x, y float64) {
@@ -356,21 +381,68 @@ func (t *track) jumpBetween(lo, mid, from, hi int) (jump, bool) {
 	if sxx == 0 {
 		return jump{}, false
 	}
+	sxx += math.Pow(stepFollow*t.noise/slopeSD, 2)
 	slope := sxy / sxx
 	v := 1/float64(na) + 1/float64(nb) + (xb-xa)*(xb-xa)/sxx
 	return jump{yb - ya - slope*(xb-xa), stepFollow * t.noise * math.Sqrt(v)}, true
 }
 
+// fewBeside is how many other lamps tell what all under a sensor did.
+const fewBeside = 3
+
+// setBeside tells each lamp how far the others under its sensor jumped in each week.
+func setBeside(by map[int]*jumpsOf) {
+	for d, all := range by {
+		if len(all.jumps) <= fewBeside {
+			continue
+		}
+		size, _ := shared(all.jumps)
+		for _, t := range all.tracks {
+			t.beside[d] = size
+		}
+	}
+}
+
+// alone is a lamp's jump in week k against what the others under its sensor did then, and
+// its size in errors; none where the lamp did nothing and the others did.
+func (t *track) alone(k int) (j jump, z float64) {
+	j, ok := t.jumpAt(k, stepSlope)
+	own := j.size
+	j.size -= t.beside[t.days[k]]
+	if !ok || own*j.size <= 0 || math.Abs(own) < stepAlone/2 {
+		return j, 0
+	}
+	return j, j.size / j.sd
+}
+
+// besideUsual is how far lamps under the same sensors go beside the others from any week to
+// the next, as a share of the error of such a step.
+func besideUsual(tracks []*track) float64 {
+	var z []float64
+	for _, t := range tracks {
+		for k := range t.y {
+			if j, ok := t.jumpAt(k, stepSlope); ok {
+				z = append(z, (j.size-t.beside[t.days[k]])/j.sd)
+			}
+		}
+	}
+	if len(z) < 2*stepWeeks {
+		return 1
+	}
+	return max(spreadAbout0(z), leastUsual)
+}
+
 // ownSteps finds the steps of one lamp alone, the surest first.
-func (t *track) ownSteps(g *groupState) []Step {
+func (t *track) ownSteps(g *groupState, usual float64) []Step {
 	var out []Step
 	for len(out) < mostSteps {
 		best, at := 0.0, -1
 		var size jump
 		for k := range t.y {
-			j, ok := t.jumpAt(k)
-			if z := math.Abs(j.size) / j.sd; ok && math.Abs(j.size) >= stepAlone && z >= stepSure && z > best {
+			j, z := t.alone(k)
+			if z = math.Abs(z) / usual; math.Abs(j.size) >= stepAlone && z >= stepSure && z > best {
 				best, at, size = z, k, j
+				size.sd *= usual
 			}
 		}
 		if at < 0 {
@@ -383,8 +455,8 @@ func (t *track) ownSteps(g *groupState) []Step {
 
 // cut notes a step in week k and parts the stretch there.
 func (t *track) cut(k int, j jump, group int) Step {
-	s := Step{Before: t.days[k] - binDays/2, After: t.days[k] + binDays/2, Lamps: []int{t.l.in}, Groups: []int{group},
-		Size: j.size, SD: j.sd}
+	s := Step{Before: t.days[k] - binDays/2, After: t.days[k] + binDays/2, Lamps: []int{t.l.in}, Days: []int{t.days[k]},
+		Groups: []int{group}, Size: j.size, SD: j.sd}
 	was := t.run[k]
 	for i := range t.run {
 		if t.run[i] >= 0 && (t.run[i] > was || t.run[i] == was && i > k) {
@@ -396,9 +468,5 @@ func (t *track) cut(k int, j jump, group int) Step {
 	return s
 }
 
-// Steps gives the steps that nothing logged explains, the latest first.
-func (f *Fit) Steps() []Step {
-	out := append([]Step(nil), f.m.found...)
-	sort.SliceStable(out, func(i, j int) bool { return out[i].After > out[j].After })
-	return out
-}
+// Found gives what the readings did that nothing logged explains.
+func (f *Fit) Found() *Found { return f.m.found }

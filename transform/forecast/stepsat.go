@@ -32,7 +32,8 @@ type seenAt struct {
 }
 
 func (s *seenAt) step() Step {
-	return Step{Before: s.before, After: s.after, Lamps: []int{s.t.l.in}, Groups: []int{s.group}, Size: s.off, SD: s.sd}
+	return Step{Before: s.before, After: s.after, Lamps: []int{s.t.l.in}, Days: []int{(s.before + s.after) / 2},
+		Groups: []int{s.group}, Size: s.off, SD: s.sd}
 }
 
 // overEvents measures what one lamp's readings did over each run of events.

@@ -22,7 +22,7 @@ func sharedSteps(group, sensor int, under []*track) []Step {
 				all = s
 				continue
 			}
-			all.Lamps = append(all.Lamps, s.Lamps...)
+			all.Lamps, all.Days = append(all.Lamps, s.Lamps...), append(all.Days, s.Days...)
 		}
 		all.Size, all.SD = shared(jumps)
 		out = append(out, all)
@@ -30,27 +30,35 @@ func sharedSteps(group, sensor int, under []*track) []Step {
 	return out
 }
 
-// surestShared gives the week in which the lamps under a sensor stepped most
-// surely together, and which of them did.
-func surestShared(sensor int, under []*track) (day int, lamps []*track, jumps []jump) {
-	type seen struct {
-		tracks []*track
-		jumps  []jump
-	}
-	by := map[int]*seen{}
+// jumpsOf is what lamps under a sensor did in a week.
+type jumpsOf struct {
+	tracks []*track
+	jumps  []jump
+}
+
+// jumpsUnder gives, by day, how the lamps under a sensor jumped.
+func jumpsUnder(sensor int, under []*track, slopeSD float64) map[int]*jumpsOf {
+	by := map[int]*jumpsOf{}
 	for _, t := range under {
 		for k, d := range t.days {
 			if partAt(t.parts, d) != sensor {
 				continue
 			}
-			if j, ok := t.jumpAt(k); ok {
+			if j, ok := t.jumpAt(k, slopeSD); ok {
 				if by[d] == nil {
-					by[d] = &seen{}
+					by[d] = &jumpsOf{}
 				}
 				by[d].tracks, by[d].jumps = append(by[d].tracks, t), append(by[d].jumps, j)
 			}
 		}
 	}
+	return by
+}
+
+// surestShared gives the week in which the lamps under a sensor stepped most
+// surely together, and which of them did.
+func surestShared(sensor int, under []*track) (day int, lamps []*track, jumps []jump) {
+	by := jumpsUnder(sensor, under, anySlope)
 	days := make([]int, 0, len(by))
 	for d := range by {
 		days = append(days, d)
@@ -73,7 +81,7 @@ func surestShared(sensor int, under []*track) (day int, lamps []*track, jumps []
 		if len(s.jumps) < 2 || math.Abs(size) < stepShared || z < sharedSure || z <= best {
 			continue
 		}
-		var with seen
+		var with jumpsOf
 		for i, j := range s.jumps {
 			if j.size*size > 0 && math.Abs(j.size) >= .4*math.Abs(size) {
 				with.tracks, with.jumps = append(with.tracks, s.tracks[i]), append(with.jumps, j)

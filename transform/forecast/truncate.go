@@ -7,7 +7,7 @@ package forecast
 // bins are shared with it.
 func (in *Input) Truncate(asOf int) Input {
 	out := *in
-	out.AsOf = asOf
+	out.AsOf, out.Found = asOf, nil
 	out.Lamps = make([]Lamp, len(in.Lamps))
 	for i := range in.Lamps {
 		l := in.Lamps[i]

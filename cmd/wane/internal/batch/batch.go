@@ -34,7 +34,6 @@ import (
 	"wane/transform/due"
 	"wane/transform/suspect"
 	"wane/transform/todo"
-	"wane/transform/unexplained"
 )
 
 // Options is one run.
@@ -233,9 +232,6 @@ func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*a
 	}
 	if len(out.Result.Lives) > mostWeighed {
 		out.Result.Fit, out.Result.Fleet = nil, nil
-	}
-	if !o.NoReport {
-		out.Result.Questions = unexplained.Steps(out.Result.Lives, out.Result.Register, o.Site.Config.Location)
 	}
 	out.Suspects, err = suspectSeries(a, o, out.Result.AsOf)
 	return a, err

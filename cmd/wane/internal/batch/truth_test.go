@@ -162,7 +162,7 @@ func foundHidden(t *testing.T, hidden map[string]time.Time, r *due.Result, s sit
 		right := false
 		for _, f := range q.Fixtures {
 			if at, ok := hidden[f]; ok {
-				if d := q.After - calendar.DayOf(at, s.Config.Location); d >= -3 && d <= 3 {
+				if d := q.Day - calendar.DayOf(at, s.Config.Location); d >= -3 && d <= 3 {
 					found[f], right = true, true
 				}
 			}

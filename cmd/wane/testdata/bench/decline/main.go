@@ -121,7 +121,7 @@ func compare() error {
 	if err != nil {
 		return err
 	}
-	fmt.Printf("levels, unexplained steps and pages: %.0f s (processor %.0f s), peak %.2f GiB\n", m.wall, m.cpu, float64(m.mib)/1024)
+	fmt.Printf("levels and pages: %.0f s (processor %.0f s), peak %.2f GiB\n", m.wall, m.cpu, float64(m.mib)/1024)
 	return nil
 }
 

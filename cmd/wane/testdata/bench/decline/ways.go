@@ -20,7 +20,6 @@ import (
 	"wane/ingest/archive"
 	"wane/ingest/site"
 	"wane/transform/due"
-	"wane/transform/unexplained"
 )
 
 func plain() (string, time.Duration, error) {
@@ -111,7 +110,6 @@ func whole() (string, time.Duration, error) {
 		return "", 0, err
 	}
 	r := m.Result
-	r.Questions = unexplained.Steps(r.Lives, r.Register, s.Config.Location)
 	if err := report.Write(filepath.Join(*dir, "reports"), report.Input{Config: s.Config, Result: r}); err != nil {
 		return "", 0, err
 	}
