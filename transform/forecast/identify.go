@@ -89,15 +89,15 @@ func (h SensorHistory) DriftLimit(l Limits) float64 {
 	return l.Drift
 }
 
-// likelyUnder asks for odds of two to one: of a lamp that stands at its threshold
-// half the calls would be false.
+// likelyUnder asks for odds of four to one, as an interval of 80 % claims: of a lamp that
+// stands at its threshold half the calls would be false. Where they are worse it is due now.
 func (p *Posterior) likelyUnder() bool {
 	m, s := p.Output(max(p.HoursNow, Seasoning))
 	return math.Log(p.Threshold)-m >= underOdds*s
 }
 
-// underOdds is the normal quantile of two in three.
-const underOdds = 0.43
+// underOdds is the normal quantile of four in five.
+const underOdds = 0.84
 
 // stepped says whether a step within this life is not explained.
 func (p *Posterior) stepped() bool {
