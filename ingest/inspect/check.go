@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"regexp"
 	"slices"
 	"time"
 
@@ -64,8 +63,7 @@ func (r *Report) checkResult(k *keep) {
 	r.checkLeaps(k)
 	r.checkApart(k)
 	r.checkCadence(k)
-	r.checkRange(k)
-	r.checkCodes(k)
+	r.checkValues(k)
 	r.sayCounts(k)
 	r.checkTotal(k)
 	r.checkSpan(k)
@@ -305,82 +303,6 @@ func (r *Report) sayCounts(k *keep) {
 		if counts {
 			r.add(Finding{"counter", s.name.Sensor + "/" + s.name.Channel, Likely,
 				"it goes up by one from row to row, as a counter of messages does: leave it out of the register"})
-		}
-	}
-}
-
-// possible bounds a quantity with room: a decimal sign that was lost, or tenths in whole numbers,
-// make numbers ten times too great or more (common practice, no source).
-var possible = map[string][2]float64{
-	"ppfd": {-200, 6000}, "rh_pct": {-20, 150}, "dim_pct": {-20, 150}, "supply_v": {-100, 1200},
-	"ambient_c": {-1000, 150},
-}
-
-// checkRange: where a good part of a quantity's values cannot be, its unit or its column is
-// another one. Codes for no value, which stand alone, are few or far off by themselves.
-func (r *Report) checkRange(k *keep) {
-	of := map[string]Column{}
-	for _, c := range r.Columns {
-		if c.Role == "value" && c.Channel != "" {
-			of[c.Channel] = c
-		}
-	}
-	for i := range k.all {
-		s := &k.all[i]
-		c := of[s.name.Channel]
-		bounds, known := possible[c.Quantity]
-		if !known || c.light || otherUnits[unitKey(c.Unit)] != "" {
-			continue
-		}
-		var rows []Row
-		n, different := 0, map[float64]bool{}
-		for _, p := range s.points {
-			if v := p.value.Float(); v < bounds[0] || v > bounds[1] {
-				n++
-				different[v] = true
-				if len(rows) < doubtRows {
-					rows = append(rows, s.row(p))
-				}
-			}
-		}
-		if len(different) > 3 && 5*n > len(s.points) {
-			r.doubt("range", fmt.Sprintf("%d of %d values of %s are no %s: its unit is another one, or its decimals are misread",
-				n, len(s.points), s.name.Channel, c.Quantity), rows...)
-		}
-	}
-}
-
-// codeLike is a number that instruments write where they have none: minus one, nothing but
-// nines, or the end of a counter's range.
-var codeLike = regexp.MustCompile(`^(-1|-?9{2,}(\.9+)?|-?99+\.0+|127|255|1023|4095|8191|16383|32767|65535|2147483647|` +
-	`-128|-32768|-2147483648)(\.0+)?$`)
-
-// checkCodes: a number that comes again and again, looks like a code, and lies by itself beyond
-// all others is no reading.
-func (r *Report) checkCodes(k *keep) {
-	for i := range k.all {
-		s := &k.all[i]
-		count := map[reading.Value]int{}
-		for _, p := range s.points {
-			count[p.value]++
-		}
-		values := slices.SortedFunc(maps.Keys(count), func(a, b reading.Value) int { return cmp.Compare(a.Float(), b.Float()) })
-		if len(values) < 5 {
-			continue
-		}
-		n := len(values)
-		for _, e := range [][4]int{{0, 1, 1, n - 1}, {n - 1, n - 2, 0, n - 2}} { // an end, its neighbour, the span of the others
-			v, next := values[e[0]], values[e[1]].Float()
-			span := values[e[3]].Float() - values[e[2]].Float()
-			alone := math.Abs(v.Float()-next) > span || v.Float() < 0 && next >= 0
-			text := fmt.Sprintf("%.*f", v.Digits, v.Float())
-			if c := count[v]; c >= 3 && 2*c < len(s.points) && alone && codeLike.MatchString(text) {
-				r.doubt("codes", fmt.Sprintf("%d of %d values of %s are %s, by themselves beyond all others (%g to %g): if "+
-					"that stands "+
-					"for no value, name it under missingValues", c, len(s.points), s.name.Channel, text, values[e[2]].Float(),
-					values[e[3]].Float()))
-				return
-			}
 		}
 	}
 }

@@ -103,7 +103,7 @@ func TestRangeCheck(t *testing.T) {
 	} {
 		c.column.Role, c.column.Channel = "value", "ch"
 		r := &Report{Columns: []Column{{Role: "text", Channel: "ch"}, c.column}}
-		r.checkRange(kept(steady, c.value))
+		r.checkValues(kept(steady, c.value))
 		if doubts(r, "range") != c.fails {
 			t.Errorf("%s: fails is %v: %+v", c.name, !c.fails, r.Checks)
 		}

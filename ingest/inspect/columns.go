@@ -23,10 +23,19 @@ func (t *table) findColumns() {
 		t.roleFor(&col, t.statsOf(c), units[c])
 		t.columns = append(t.columns, col)
 	}
+	t.channelsInWords()
 	t.onlyState()
 	t.findKinds()
-	if t.nameRow == 0 {
-		t.unnamedKeys()
+}
+
+// channelsInWords takes a column of numbers for that of channels only where it must tell rows of one moment apart.
+func (t *table) channelsInWords() {
+	for _, c := range t.withRole("channel") {
+		if s := t.statsOf(c); s.numbers == s.filled && t.repeats(nil).repeated == 0 {
+			col := &t.columns[c]
+			col.Role = "value"
+			t.measure(col, "", "", t.units()[c], quantity{}, s)
+		}
 	}
 }
 
@@ -40,23 +49,6 @@ func (t *table) findKinds() {
 		if s := t.statsOf(c); len(s.values) > 1 && len(s.values) <= 50 && t.measures(c) == 1 {
 			t.columns[c].Role, t.columns[c].Evidence = "channel", "each of its entries says what is measured"
 			return
-		}
-	}
-}
-
-// unnamedKeys leaves out what stands before the values of a table without names and
-// is the same on each line: the station, its place, its version.
-func (t *table) unnamedKeys() {
-	for c := range t.columns {
-		col := &t.columns[c]
-		if col.Role != "value" {
-			continue
-		}
-		if s := t.statsOf(c); len(s.values) > 1 || s.filled < 3 {
-			return
-		}
-		if slices.ContainsFunc(t.columns[c+1:], func(o Column) bool { return o.Role == "value" }) {
-			col.Role, col.Evidence, col.missing = "id", "it stands before the values and is the same on each line", nil
 		}
 	}
 }
@@ -91,8 +83,6 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		aside("text", "named like a sensor, and filled now and then")
 	case role == "record number" && s.steps, s.steps && !said && role != "value" && (c == 0 || s.numbers >= 10):
 		col.Role, col.Sure, col.Evidence = "record number", sureIf(role != ""), "whole numbers that go up by one"
-	case numeric && !said && isIdentity(col.Name, s):
-		aside("id", "its name and its whole numbers are those of an id, a code or a setting, not of a measurement")
 	case (role == "flag" || role == "text") && numeric && (!s.whole || len(s.values) > 12):
 		col.Role = "value"
 		t.measure(col, bare, inName, unit, q, s)
@@ -192,13 +182,6 @@ var idWords = []string{
 	"obis", "firmware", "seq", "sequence", "line", "port", "addr", "cnt", "coord*",
 }
 
-// countWords head columns of whole numbers that count, or say which setting is in force.
-var countWords = []string{
-	"qos", "retain*", "dup", "payloadlen", "len", "length", "ttl", "hops", "retries", // of messages
-	"n", "count", "samples", "num", "obs", // behind a mean
-	"mode", "modus", "tariff", "tarif", "tarief", "program*", "programm*", "recipe", "stage", "season", // of a control
-}
-
 // onlyNames tells whether a column's name says nothing but that it names things:
 // "Sensor", "Device ID", yet not "Dew point" or "Gas meter".
 func onlyNames(name string) bool {
@@ -208,15 +191,6 @@ func onlyNames(name string) bool {
 		}
 	}
 	return true
-}
-
-// isIdentity tells whether numbers are ids or settings: by name, where they hardly
-// ever change, or as one long whole number throughout.
-func isIdentity(name string, s stats) bool {
-	still := len(s.values) == 1 || s.whole && 10*len(s.values) <= s.filled
-	name = strings.ReplaceAll(name, "_", " ")
-	return still && hasWord(name, idWords) || still && s.whole && hasWord(name, countWords) ||
-		len(s.values) == 1 && s.whole && s.long >= 7 && s.filled > 1
 }
 
 // timeBeside says why a column that is not part of the stamp is a time all the

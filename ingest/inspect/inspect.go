@@ -65,7 +65,7 @@ type Column struct {
 	Position int    `json:"position"` // 1 is the first
 	Name     string `json:"name"`
 	// Role is time, sensor, channel or value; of what is left out flag, record number, id, other time, zone, beside
-	// the day, text or empty.
+	// the day, unsaid, setting, text or empty.
 	Role     string `json:"role"`
 	Quantity string `json:"quantity,omitempty"`
 	Unit     string `json:"unit,omitempty"`
@@ -213,7 +213,7 @@ func (t *table) understand() error {
 	t.findDays()
 	t.findColumns()
 	t.tellApart()
-	t.leaveCounts()
+	t.keepSaid()
 	t.decideLayout()
 	t.findSensor()
 	t.nameSeries()

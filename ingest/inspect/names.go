@@ -1,7 +1,6 @@
 package inspect
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
@@ -143,7 +142,7 @@ func (t *table) matching(c Column, parts [2]string, plain bool) (item, sensor, c
 }
 
 // asides are the roles of columns that are left out though they hold something.
-var asides = []string{"id", "record number", "other time", "zone", "flag", "text", "beside the day"}
+var asides = []string{"id", "record number", "other time", "zone", "flag", "text", "beside the day", "unsaid", "setting"}
 
 // sayLeftOut lists the columns that the proposal does not store.
 func (t *table) sayLeftOut() {
@@ -155,20 +154,12 @@ func (t *table) sayLeftOut() {
 				slices.Contains(t.sensorOpen, i) || role == "flag" && t.long {
 				continue
 			}
-			name := c.Name
-			if name == "" {
-				name = fmt.Sprintf("column %d", c.Position)
-			}
-			if len(list) < 8 {
-				list = append(list, name)
-			} else if list[len(list)-1] != "…" {
-				list = append(list, "…")
-			}
+			list = append(list, t.called(i))
 			why = c.Evidence
 		}
 		if len(list) > 0 {
-			t.leftOut = append(t.leftOut, strings.Join(list, ", ")+" ("+role+")")
-			t.report.add(Finding{"left out", strings.Join(list, ", "), Likely, role + ": " + why})
+			t.leftOut = append(t.leftOut, listed(list)+" ("+role+")")
+			t.report.add(Finding{"left out", listed(list), Likely, role + ": " + why})
 		}
 	}
 }

@@ -36,7 +36,7 @@ var otherLayouts = []struct{ name, text, line, first string }{
 		"lists: '$.hourly'", "8 2026-01-13T10:00:00Z side 800.5"},
 	{"a matrix of metrics", `{"status":"success","data":{"resultType":"matrix","result":[{"metric":{"__name__":"ppfd","bay":"b1"},"values":[` + items(8, `[EE,"VV"]`) + `]},{"metric":{"__name__":"ppfd","bay":"b2"},"values":[` + items(8, `[EE,"VV"]`) + `]}]}}`,
 		"rows: '$.data.result[*].values[*]'", "16 2026-01-13T10:00:00Z b1 800.5"},
-	{"telemetry by name", `{"ppfd":[` + items(8, `{"ts":EE000,"value":"VV"}`) + `],"air":[` + items(8,
+	{"telemetry by name", `{"ppfd":[` + items(8, `{"ts":EE000,"value":"VV"}`) + `],"co2":[` + items(8,
 		`{"ts":EE000,"value":"VV"}`) + `]}`,
 		"channel: 'key of $[*]'", "16 2026-01-13T10:00:00Z telemetry 800.5"},
 	{"named by time", `{"result":{"watts":{` + items(8, `"2026-01-13T10:MM:00Z":VV`) + `},"volts":{` + items(8,

@@ -179,7 +179,6 @@ func (t *table) proposeSensor(line func(string, ...any)) {
 func (t *table) proposeWide(line func(string, ...any)) {
 	t.proposeSensor(line)
 	line("columns:")
-	units := t.units()
 	done := map[string]bool{}
 	for _, c := range t.columns {
 		if c.Role != "value" {
@@ -192,19 +191,10 @@ func (t *table) proposeWide(line func(string, ...any)) {
 			done[c.family] = true
 			continue
 		}
-		item := "name: " + t.ref(c.Position-1)
-		if ref := t.ref(c.Position - 1); ref == strconv.Itoa(c.Position) {
-			item = "position: " + ref
-		}
-		item += ", channel: " + yamlWord(c.Channel)
-		if c.Unit != "" && t.unitRow > 0 {
-			item += ", unit: " + quote(units[c.Position-1])
-		} else if c.Unit != "" {
-			item += ", unit: " + quote(c.Unit)
-		}
-		line("  - {%s%s}%s", item, missingOf(c), remark(c.Sure != Certain,
+		line("  - {%s}%s", t.itemOf(c, c.Channel), remark(c.Sure != Certain,
 			howSure(c)+": "+strings.ReplaceAll(c.Evidence, "\n", " ")))
 	}
+	t.proposeLeft(line)
 }
 
 // howSure says how well founded a column is: what nothing tells of is stored as it stands.

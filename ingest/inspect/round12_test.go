@@ -43,9 +43,9 @@ func round12() []strange {
 		}),
 		{"an uplink a line", func(s *sheet) {
 			s.file = "uplinks.jsonl"
-			s.truth["rssi"] = map[int64]float64{}
+			s.truth["rssi?"] = map[int64]float64{}
 			for i := range s.n {
-				s.truth["rssi"][utc(s, i).Add(370*time.Millisecond).UnixMicro()] = float64(-88 - i%7)
+				s.truth["rssi?"][utc(s, i).Add(370*time.Millisecond).UnixMicro()] = float64(-88 - i%7)
 				x := map[string]any{
 					"received_at": utc(s, i).Add(370 * time.Millisecond).Format("2006-01-02T15:04:05.000Z"),
 					"device":      map[string]any{"id": "par-07", "eui": "70B3D57ED0041234"},
@@ -116,7 +116,7 @@ func round12() []strange {
 			return s.at(i).Format("2006-01-02T15:04:05,000Z07:00;") + s.v("lux", i) + ";" + decComma(s.v("volt", i))
 		}),
 		lineByLine("seconds since 1970 with a fraction", "ts,node,par,vbat", "", func(s *sheet, i int) string {
-			return fmt.Sprintf("%d.0,n3,%s,%s", s.at(i).Unix(), s.v("ppfd", i), s.note("vbat", i, fmt.Sprintf("3.%d", 9-i/90)))
+			return fmt.Sprintf("%d.0,n3,%s,%s", s.at(i).Unix(), s.v("ppfd", i), s.note("vbat?", i, fmt.Sprintf("3.%d", 9-i/90)))
 		}),
 		{"a column more from the middle on", func(s *sheet) {
 			s.ask = true

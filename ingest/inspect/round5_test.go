@@ -41,7 +41,7 @@ func round5() []strange {
 			if v == "0.0" {
 				on = "0"
 			}
-			return s.at(i).UTC().Format(iso) + "," + s.note("relay1", i, on) + "," + s.note("relay2", i,
+			return s.at(i).UTC().Format(iso) + "," + s.note("relay1?", i, on) + "," + s.note("relay2?", i,
 				map[bool]string{true: "1", false: "0"}[i%7 < 3]) + "," + v
 		}),
 		lineByLine("a lamp that is 0 or 1", "Datum;Uhrzeit;Lampe;Temperatur", "dmy", func(s *sheet, i int) string {
@@ -157,8 +157,8 @@ func round5() []strange {
 		}),
 		lineByLine("limits and set points beside", "Time;Temp;Temp set;Temp low alarm;Temp high alarm", "",
 			func(s *sheet, i int) string {
-				return s.at(i).UTC().Format(iso) + ";" + s.v("temp", i) + ";" + s.note("set", i, "22.5") + ";" + s.note("low", i,
-					"10") + ";" + s.note("high", i, "35")
+				return s.at(i).UTC().Format(iso) + ";" + s.v("temp", i) + ";" + s.note("set?", i, "22.5") + ";" + s.note("low?", i,
+					"10") + ";" + s.note("high?", i, "35")
 			}),
 		lineByLine("points end the words of the header", "Dat.;Zeit;Bel.-St.;rel. F.", "dmy", func(s *sheet, i int) string {
 			return s.at(i).Format("02.01.06;15:04;") + s.v("lux", i) + ";" + decComma(s.v("rh", i))

@@ -34,7 +34,7 @@ func round6() []strange {
 		lineByLine("a battery and a signal beside", "Timestamp,Sensor name,PAR,Battery (%),RSSI (dBm)", "mdy",
 			func(s *sheet, i int) string {
 				return s.at(i).Format("01/02/2006 15:04:05,") + "Canopy 3," + s.v("ppfd", i) + "," + s.note("battery", i,
-					fmt.Sprint(98-i/60)) + "," + s.note("rssi", i, fmt.Sprint(-70-i%9))
+					fmt.Sprint(98-i/60)) + "," + s.note("rssi?", i, fmt.Sprint(-70-i%9))
 			}),
 		lineByLine("serial numbers of sensors in a column of digits", "serial,datetime,par,temp", "",
 			func(s *sheet, i int) string {
@@ -126,7 +126,7 @@ func round6() []strange {
 		}),
 		lineByLine("energy as counter and by interval", "Time;Active Import (kWh);Interval (kWh);PF", "",
 			func(s *sheet, i int) string {
-				return s.at(i).UTC().Format(iso) + ";" + s.v("kwh", i) + ";" + s.v("use", i) + ";" + s.note("pf", i,
+				return s.at(i).UTC().Format(iso) + ";" + s.v("kwh", i) + ";" + s.v("use", i) + ";" + s.note("pf?", i,
 					[]string{"0.98", "0.97", "0.99"}[i%3])
 			}),
 		lineByLine("from and to in words between", "Periode;Verbruik (kWh)", "dmy", func(s *sheet, i int) string {

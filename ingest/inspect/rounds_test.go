@@ -7,6 +7,7 @@ import (
 	"maps"
 	"math"
 	"math/rand/v2"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -33,6 +34,7 @@ type sheet struct {
 	truth map[string]map[int64]float64 // channel, microseconds, value
 
 	ans         Answers // what the person who has the file knows, besides its zone
+	whole       bool    // what the description leaves out is taken besides, and may be more than the truth
 	days        bool    // a row a day
 	ask, refuse bool    // asking is as right as reading; reading is wrong
 	b           strings.Builder
@@ -160,8 +162,18 @@ func (s *sheet) judge() (verdict, string) {
 	case !rep.Believable():
 		return verdict{asks, fmt.Sprint("doubts ", rep.Checks)}, rep.Proposal
 	}
-	return s.readBy(rep.Proposal), rep.Proposal
+	v := s.readBy(rep.Proposal)
+	if all := takenOut.ReplaceAllString(rep.Proposal, "  - "); v.kind == wrong && all != rep.Proposal && !s.refuse {
+		s.whole = true
+		if s.readBy(all).kind == right {
+			v = verdict{asks, "left out, with the lines that store it"}
+		}
+	}
+	return v, rep.Proposal
 }
+
+// takenOut begins a line of a proposal that is not stored unless a person says so.
+var takenOut = regexp.MustCompile(`(?m)^  # - `)
 
 func (s *sheet) hold(got *keptReadings) verdict {
 	if s.refuse {
@@ -195,7 +207,7 @@ func (s *sheet) hold(got *keptReadings) verdict {
 		lost += len(want) - best
 		delete(left, found)
 	}
-	if len(left) > 0 {
+	if len(left) > 0 && !s.whole {
 		return verdict{wrong, fmt.Sprintf("series are stored that are none: %v", slices.Collect(maps.Keys(left)))}
 	}
 	if lost > 0 && got.rejects == 0 {

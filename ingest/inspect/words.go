@@ -73,7 +73,9 @@ func hasWord(name string, words []string) bool {
 	have := wordsOf(name)
 	for _, w := range words {
 		if stem, ok := strings.CutSuffix(w, "*"); ok {
-			if slices.ContainsFunc(have, func(h string) bool { return strings.HasPrefix(h, stem) }) {
+			if slices.ContainsFunc(have, func(h string) bool {
+				return strings.HasPrefix(h, stem) || len(stem) > 3 && strings.HasSuffix(h, stem)
+			}) {
 				return true
 			}
 		} else if slices.Contains(have, w) || strings.EqualFold(name, w) {
@@ -194,8 +196,13 @@ func unitIn(name string) (bare, unit string) {
 	}
 	if i := strings.LastIndexByte(name, '_'); i > 0 {
 		switch s := strings.ToLower(name[i+1:]); s {
-		case "v", "a", "w", "c", "h", "kwh", "lux", "lx", "mv", "kw":
+		case "v", "a", "w", "c", "h", "kwh", "lux", "lx", "mv", "ma", "kw", "pct":
 			u, _ := source.CanonicalUnit(s)
+			return name[:i], u
+		}
+	}
+	if i := strings.LastIndexByte(name, ' '); i > 0 && (len(name)-i > 2 || strings.HasSuffix(name, "%")) {
+		if u, ok := source.CanonicalUnit(name[i+1:]); ok { // one letter may count channels
 			return name[:i], u
 		}
 	}

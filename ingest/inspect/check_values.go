@@ -1,0 +1,158 @@
+package inspect
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math"
+	"regexp"
+	"slices"
+
+	"wane/ingest/reading"
+)
+
+// checkValues: a series behaves as what it is called.
+func (r *Report) checkValues(k *keep) {
+	of := map[string]Column{}
+	for _, c := range r.Columns {
+		if c.Role == "value" && c.Channel != "" {
+			of[c.Channel] = c
+		}
+	}
+	for i := range k.all {
+		s := &k.all[i]
+		c, wide := of[s.name.Channel]
+		if !wide { // the channel is named in the rows
+			c = Column{Quantity: quantityOf(s.name.Channel).id}
+		}
+		r.checkRange(s, c)
+		r.checkScale(s, c)
+		r.checkFahrenheit(s, c)
+		r.checkHours(s, c)
+		r.checkCodes(s, c)
+	}
+}
+
+// possible bounds a quantity with room: a decimal sign that was lost, or tenths in whole numbers, make numbers ten times
+// too great or more (common practice, no source).
+var possible = map[string][2]float64{
+	"ppfd": {-200, 3500}, "rh_pct": {-20, 150}, "dim_pct": {-20, 150}, "supply_v": {-100, 1200}, "ambient_c": {-1000, 150},
+}
+
+// checkRange: where a good part of a quantity's values cannot be, its unit or its column is another one. Codes for no
+// value, which stand alone, are few or far off by themselves.
+func (r *Report) checkRange(s *series, c Column) {
+	bounds, known := possible[c.Quantity]
+	if !known || c.light || otherUnits[unitKey(c.Unit)] != "" {
+		return
+	}
+	var rows []Row
+	n, different := 0, map[float64]bool{}
+	for _, p := range s.points {
+		if v := p.value.Float(); v < bounds[0] || v > bounds[1] {
+			n++
+			different[v] = true
+			if len(rows) < doubtRows {
+				rows = append(rows, s.row(p))
+			}
+		}
+	}
+	if len(different) > 3 && 5*n > len(s.points) {
+		r.doubt("range", fmt.Sprintf("%d of %d values of %s are no %s: its unit is another one, or its decimals are misread; "+
+			"name the unit in the description, and the factor that goes with it in register/sensors.csv",
+			n, len(s.points), s.name.Channel, c.Quantity), rows...)
+	}
+}
+
+// checkScale: per cents that never exceed one are parts of one.
+func (r *Report) checkScale(s *series, c Column) {
+	if c.Quantity != "rh_pct" && c.Quantity != "dim_pct" {
+		return
+	}
+	most, kinds := 0.0, map[float64]bool{}
+	for _, p := range s.points {
+		most = max(most, math.Abs(p.value.Float()))
+		kinds[p.value.Float()] = true
+	}
+	if most > 0 && most <= 1 && len(kinds) > 2 {
+		r.doubt("scale", fmt.Sprintf("no value of %s exceeds 1: if they are parts of one, give the factor 100 in "+
+			"register/sensors.csv", s.name.Channel), s.row(s.points[0]))
+	}
+}
+
+// checkFahrenheit: where no unit is stated, and it never is as cool as 45, degrees may be those of Fahrenheit.
+func (r *Report) checkFahrenheit(s *series, c Column) {
+	if c.Quantity != "ambient_c" || c.Unit != "" {
+		return
+	}
+	n := 0
+	for _, p := range s.points {
+		if v := p.value.Float(); v > 45 && v < 130 {
+			n++
+		}
+	}
+	if n >= 8 && 100*n >= 97*len(s.points) {
+		r.doubt("unit", fmt.Sprintf("%s has no unit, and %d of its %d values lie between 45 and 130: are they degrees Fahrenheit, "+
+			"or so warm? Say unit: degF or unit: degC at its column", s.name.Channel, n, len(s.points)), s.row(s.points[0]))
+	}
+}
+
+// checkHours: a meter of hours does not run faster than the clock.
+func (r *Report) checkHours(s *series, c Column) {
+	n := len(s.points)
+	if c.Quantity != "run_hours" || n < 3 {
+		return
+	}
+	for i := 1; i < n; i++ {
+		if s.points[i].at < s.points[i-1].at || s.points[i].value.Float() < s.points[i-1].value.Float() {
+			return // no counter
+		}
+	}
+	first, last := s.points[0], s.points[n-1]
+	hours := float64(last.at-first.at) / float64(hourMicros)
+	if grown := last.value.Float() - first.value.Float(); grown > 1.1*hours+1 {
+		r.doubt("scale", fmt.Sprintf("%s grows by %g in %g hours: it counts minutes or tenths of an hour, or no hours", s.name.Channel,
+			grown, hours), s.row(first), s.row(last))
+	}
+}
+
+// codeLike is a number that instruments write where they have none: minus one, nothing but nines, or the end of a
+// counter's range.
+var codeLike = regexp.MustCompile(`^(-1|-?9{2,}(\.9+)?|-?99+\.0+|127|255|1023|4095|8191|16383|32767|65535|2147483647|` +
+	`-128|-32768|-2147483648)(\.0+)?$`)
+
+// checkCodes: a number that comes again and again, exactly, and lies by itself beyond all others is no reading, whatever
+// it is. Of light and of what lamps take, nearly nought is the lamps being off.
+func (r *Report) checkCodes(s *series, c Column) {
+	count := map[reading.Value]int{}
+	for _, p := range s.points {
+		count[p.value]++
+	}
+	values := slices.SortedFunc(maps.Keys(count), func(a, b reading.Value) int { return cmp.Compare(a.Float(), b.Float()) })
+	n := len(values)
+	for end := 1; end <= 3 && n-end >= 4; end++ { // so many codes beyond the others
+		for _, e := range [][4]int{{end - 1, end, end, n - 1}, {n - end, n - end - 1, 0, n - end - 1}} {
+			v, next := values[e[0]], values[e[1]].Float()
+			low, high := values[e[2]].Float(), values[e[3]].Float()
+			text := fmt.Sprintf("%.*f", v.Digits, v.Float())
+			like := codeLike.MatchString(text)
+			alone := math.Abs(v.Float()-next) > high-low || like && v.Float() < 0 && next >= 0
+			many := 10*count[v] >= len(s.points) && !like || 2*count[v] >= len(s.points)
+			if count[v] < 3 || many || !alone || !like && mayBeOff(c, v.Float(), low, high) {
+				continue
+			}
+			r.doubt("codes", fmt.Sprintf("%d of %d values of %s are %s, by themselves beyond all others (%g to %g): if that "+
+				"stands for no value, name it under missingValues", count[v], len(s.points), s.name.Channel, text, low, high))
+			return
+		}
+	}
+}
+
+// mayBeOff tells whether a number is little beside the others of a quantity that falls to nought with the lamps.
+func mayBeOff(c Column, v, low, high float64) bool {
+	switch c.Quantity {
+	case "ambient_c", "rh_pct", "supply_v":
+		return false
+	}
+	return math.Abs(v) <= max(math.Abs(low), math.Abs(high))/10
+}
