@@ -46,12 +46,13 @@ func forms() []form {
 // no trial does, the first one says why.
 func describe(s *sample, a Answers, seen *Report) (*Report, error) {
 	var first *Report
+	var refusal error
 	for _, f := range forms() {
 		rep := *seen
 		rep.Findings = slices.Clone(seen.Findings)
 		p, err := f.propose(s, a, &rep)
-		if err != nil && first == nil {
-			return nil, err
+		if err != nil && refusal == nil {
+			refusal = err
 		}
 		if err != nil || p == nil {
 			continue
@@ -63,6 +64,9 @@ func describe(s *sample, a Answers, seen *Report) (*Report, error) {
 		if first == nil {
 			first = &rep
 		}
+	}
+	if refusal != nil {
+		return nil, refusal
 	}
 	if first != nil {
 		return first, nil

@@ -34,6 +34,7 @@ type sheet struct {
 	truth map[string]map[int64]float64 // channel, microseconds, value
 
 	ans         Answers // what the person who has the file knows, besides its zone
+	part        bool    // some of the truth may be left out
 	whole       bool    // what the description leaves out is taken besides, and may be more than the truth
 	days        bool    // a row a day
 	ask, refuse bool    // asking is as right as reading; reading is wrong
@@ -164,10 +165,13 @@ func (s *sheet) judge() (verdict, string) {
 	}
 	v := s.readBy(rep.Proposal)
 	if all := takenOut.ReplaceAllString(rep.Proposal, "  - "); v.kind == wrong && all != rep.Proposal && !s.refuse {
-		s.whole = true
-		if s.readBy(all).kind == right {
+		s.part = true
+		kept := s.readBy(rep.Proposal).kind
+		s.part, s.whole = false, true
+		if kept == right && s.readBy(all).kind == right {
 			v = verdict{asks, "left out, with the lines that store it"}
 		}
+		s.whole = false
 	}
 	return v, rep.Proposal
 }
@@ -198,7 +202,7 @@ func (s *sheet) hold(got *keptReadings) verdict {
 				best, found = same, of
 			}
 		}
-		if best < 0 && strings.HasSuffix(channel, "?") {
+		if best < 0 && (s.part || strings.HasSuffix(channel, "?")) {
 			continue
 		}
 		if best < 0 {

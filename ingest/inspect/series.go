@@ -315,7 +315,7 @@ func (t *table) measures(c int) float64 {
 // come again, and are names or whole numbers of no known quantity.
 func (t *table) isLabel(c int) bool {
 	col := t.columns[c]
-	number := col.Role == "value" && col.Quantity == "" && roleOf(col.Name) != "value"
+	number := col.Role == "unsaid" || col.Role == "value" && col.Quantity == "" && roleOf(col.Name) != "value"
 	if !number && col.Role != "sensor" && col.Role != "text" && col.Role != "id" {
 		return false
 	}

@@ -175,6 +175,7 @@ func written(unit string) string {
 }
 
 var bracketUnit = regexp.MustCompile(`^(.*?)\s*[\(\[]([^\)\]]+)[\)\]]\s*$`)
+var perUnit = regexp.MustCompile(`(?i)[\s_](per|pro|par|por)[\s_]`) // pulses per kWh are no energy
 var commaUnit = regexp.MustCompile(`^(.*),\s*([^,]+)$`)
 
 // unitIn finds a known unit at the end of a name: "PAR (lx)", "PAR [lx]",
@@ -193,6 +194,9 @@ func unitIn(name string) (bare, unit string) {
 				return m[1], u
 			}
 		}
+	}
+	if at := perUnit.FindStringIndex(name); at != nil {
+		return name[:at[0]], ""
 	}
 	if i := strings.LastIndexByte(name, '_'); i > 0 {
 		switch s := strings.ToLower(name[i+1:]); s {
