@@ -53,6 +53,7 @@ type track struct {
 	events []int
 	weigh  []int           // those of them that may be seen in the readings
 	cuts   []int           // days at which steps were found
+	jumps  [2][]jump       // in each week, by how the slope is taken; sd 0: none
 	beside map[int]float64 // by day: how far the other lamps under its sensor jumped
 	// Spreads of what it, and the lamps under its sensor together, do from any six weeks
 	// to the next: a step beside a logged event stands out from those. Others need not: of
@@ -94,7 +95,7 @@ func (m *model) seek() *Found {
 				}
 			}
 			found[k] = append(found[k], sharedSteps(g.sensors[s].in, s, under)...)
-			setBeside(jumpsUnder(s, under, stepSlope))
+			setBeside(jumpsUnder(s, under, smallSlope))
 		}
 		usual := besideUsual(tracks)
 		for _, t := range tracks {
@@ -207,6 +208,10 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 	}
 	t.noise = noiseOf(t.y, t.run)
 	t.leaveWild()
+	for slope := range t.jumps {
+		t.jumps[slope] = make([]jump, len(t.y))
+	}
+	t.measure(0, len(t.y))
 	var sizes []float64
 	for k := range t.y {
 		if j, ok := t.jumpAt(k, anySlope); ok {
@@ -323,8 +328,22 @@ func (t *track) readBy(sensor int) bool {
 // jump is a step in one lamp's readings with its error, ln.
 type jump struct{ size, sd float64 }
 
-// jumpAt measures a step in week k against the weeks about it in its stretch.
-func (t *track) jumpAt(k int, slopeSD float64) (jump, bool) {
+// jumpAt is a step in week k against the weeks about it in its stretch.
+func (t *track) jumpAt(k, slope int) (jump, bool) {
+	j := t.jumps[slope][k]
+	return j, j.sd > 0
+}
+
+// measure measures the steps in the weeks from from to to, end not included.
+func (t *track) measure(from, to int) {
+	for slope := range t.jumps {
+		for k := max(from, 0); k < min(to, len(t.y)); k++ {
+			t.jumps[slope][k], _ = t.jumpIn(k, slope)
+		}
+	}
+}
+
+func (t *track) jumpIn(k, slope int) (jump, bool) {
 	if t.run[k] < 0 {
 		return jump{}, false
 	}
@@ -335,7 +354,7 @@ func (t *track) jumpAt(k int, slopeSD float64) (jump, bool) {
 	for hi+1 < len(t.y) && hi-k < stepWeeks && t.run[hi+1] == t.run[k] && t.days[hi+1]-t.days[k] <= stepReach {
 		hi++
 	}
-	return t.jumpBetween(lo, k, k+1, hi+1, slopeSD)
+	return t.jumpBetween(lo, k, k+1, hi+1, slope)
 }
 
 // isNews says whether weeks are the last, and hold days enough for what is new to be seen.
@@ -347,13 +366,18 @@ func (t *track) isNews(from, hi int) bool {
 	return hi == len(t.y) && n >= stepNews
 }
 
-// anySlope leaves the slope to the weeks: lamps under a sensor may all gather dirt, or follow an unread
-// supply. Beside the others a lamp's slope is small.
-var anySlope = math.Inf(1)
+// How the slope is taken beside a step: any, since lamps under a sensor may all gather dirt or
+// follow a supply that nobody reads; or small, as it is of a lamp beside the others.
+const (
+	anySlope = iota
+	smallSlope
+)
+
+var slopeSpread = [2]float64{anySlope: math.Inf(1), smallSlope: stepSlope}
 
 // jumpBetween fits one slope, nil but for a spread, and a step to the weeks lo to mid and from to hi,
 // ends not included.
-func (t *track) jumpBetween(lo, mid, from, hi int, slopeSD float64) (jump, bool) {
+func (t *track) jumpBetween(lo, mid, from, hi, slope int) (jump, bool) {
 	na, nb := mid-lo, hi-from
 	if na < stepLeast || nb < stepLeast && !t.isNews(from, hi) {
 		return jump{}, false
@@ -381,76 +405,10 @@ func (t *track) jumpBetween(lo, mid, from, hi int, slopeSD float64) (jump, bool)
 	if sxx == 0 {
 		return jump{}, false
 	}
-	sxx += math.Pow(stepFollow*t.noise/slopeSD, 2)
-	slope := sxy / sxx
+	sxx += math.Pow(stepFollow*t.noise/slopeSpread[slope], 2)
+	perDay := sxy / sxx
 	v := 1/float64(na) + 1/float64(nb) + (xb-xa)*(xb-xa)/sxx
-	return jump{yb - ya - slope*(xb-xa), stepFollow * t.noise * math.Sqrt(v)}, true
-}
-
-// fewBeside is how many other lamps tell what all under a sensor did.
-const fewBeside = 3
-
-// setBeside tells each lamp how far the others under its sensor jumped in each week.
-func setBeside(by map[int]*jumpsOf) {
-	for d, all := range by {
-		if len(all.jumps) <= fewBeside {
-			continue
-		}
-		size, _ := shared(all.jumps)
-		for _, t := range all.tracks {
-			t.beside[d] = size
-		}
-	}
-}
-
-// alone is a lamp's jump in week k against what the others under its sensor did then, and
-// its size in errors; none where the lamp did nothing and the others did.
-func (t *track) alone(k int) (j jump, z float64) {
-	j, ok := t.jumpAt(k, stepSlope)
-	own := j.size
-	j.size -= t.beside[t.days[k]]
-	if !ok || own*j.size <= 0 || math.Abs(own) < stepAlone/2 {
-		return j, 0
-	}
-	return j, j.size / j.sd
-}
-
-// besideUsual is how far lamps under the same sensors go beside the others from any week to
-// the next, as a share of the error of such a step.
-func besideUsual(tracks []*track) float64 {
-	var z []float64
-	for _, t := range tracks {
-		for k := range t.y {
-			if j, ok := t.jumpAt(k, stepSlope); ok {
-				z = append(z, (j.size-t.beside[t.days[k]])/j.sd)
-			}
-		}
-	}
-	if len(z) < 2*stepWeeks {
-		return 1
-	}
-	return max(spreadAbout0(z), leastUsual)
-}
-
-// ownSteps finds the steps of one lamp alone, the surest first.
-func (t *track) ownSteps(g *groupState, usual float64) []Step {
-	var out []Step
-	for len(out) < mostSteps {
-		best, at := 0.0, -1
-		var size jump
-		for k := range t.y {
-			j, z := t.alone(k)
-			if z = math.Abs(z) / usual; math.Abs(j.size) >= stepAlone && z >= stepSure && z > best {
-				best, at, size = z, k, j
-				size.sd *= usual
-			}
-		}
-		if at < 0 {
-			return out
-		}
-		out = append(out, t.cut(at, size, g.sensors[partAt(t.parts, t.days[at])].in))
-	}
-	return out
+	return jump{yb - ya - perDay*(xb-xa), stepFollow * t.noise * math.Sqrt(v)}, true
 }
 
 // cut notes a step in week k and parts the stretch there.
@@ -464,6 +422,7 @@ func (t *track) cut(k int, j jump, group int) Step {
 		}
 	}
 	t.run[k] = -1
+	t.measure(k-stepWeeks, k+stepWeeks+1)
 	t.cuts = append(t.cuts, t.days[k])
 	return s
 }

@@ -37,14 +37,14 @@ type jumpsOf struct {
 }
 
 // jumpsUnder gives, by day, how the lamps under a sensor jumped.
-func jumpsUnder(sensor int, under []*track, slopeSD float64) map[int]*jumpsOf {
+func jumpsUnder(sensor int, under []*track, slope int) map[int]*jumpsOf {
 	by := map[int]*jumpsOf{}
 	for _, t := range under {
 		for k, d := range t.days {
 			if partAt(t.parts, d) != sensor {
 				continue
 			}
-			if j, ok := t.jumpAt(k, slopeSD); ok {
+			if j, ok := t.jumpAt(k, slope); ok {
 				if by[d] == nil {
 					by[d] = &jumpsOf{}
 				}
