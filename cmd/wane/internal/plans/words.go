@@ -94,13 +94,27 @@ func Count(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
+// mostVisitsNamed is how many visits a line names.
+const mostVisitsNamed = 3
+
+// atMost joins the first n of some words and counts the rest.
+func atMost(words []string, n int) string {
+	if more := len(words) - n; more > 0 {
+		return fmt.Sprintf("%s and %d more", strings.Join(words[:n], ", "), more)
+	}
+	return strings.Join(words, ", ")
+}
+
 // Needs is what in the plan only a person can settle, most urgent first.
 func (m *Made) Needs() []string {
 	var out []string
 	r := &m.Result
 	late, lamps := 0, 0
+	var when []string
 	for _, v := range r.Visits {
-		late += v.Late
+		if late += v.Late; v.Late > 0 {
+			when = append(when, fmt.Sprintf("room %s on %s", v.Room, v.Date.Format("2006-01-02")))
+		}
 	}
 	for _, l := range r.Lamps {
 		if l.Decision != "keep" && l.Decision != "clean" && l.Date.IsZero() {
@@ -108,7 +122,8 @@ func (m *Made) Needs() []string {
 		}
 	}
 	if late > 0 {
-		out = append(out, fmt.Sprintf("%s of work later than wanted: lead times, days on which work is possible or the budget do not allow it sooner", Count(late, "piece")))
+		out = append(out, fmt.Sprintf("%s of work later than wanted (%s): lead times, days on which work is possible or the budget "+
+			"do not allow it sooner", Count(late, "piece"), atMost(when, mostVisitsNamed)))
 	}
 	if lamps > 0 {
 		out = append(out, fmt.Sprintf("%s to be worked on without a day: no open window, or no money", Count(lamps, "lamp")))

@@ -57,8 +57,7 @@ func (b Bars) draw(c draw.Canvas, w float64, letters int) {
 	p := newPlot(b.X, Axis{}, int(w/95), 3)
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, 1.45*most, -0.5,
 		float64(max(len(b.Rows), 1))-0.5 // room for the words at the end
-	p.Y.Tick.Marker = plot.ConstantTicks(ticks)
-	p.Y.Tick.Length = 0
+	namesLeft(p, ticks)
 	p.Add(rangeless{barRows(b.Rows)})
 	p.Draw(draw.Crop(c, 2, -8, 2, -6))
 }

@@ -31,6 +31,17 @@ const NameRoom = .18
 // with.
 const widest = 1.2
 
+// namesLeft gives a chart's rows their names, with room between them and the axis for
+// as much wider as a reader's face may be.
+func namesLeft(p *plot.Plot, names []plot.Tick) {
+	p.Y.Tick.Marker = plot.ConstantTicks(names)
+	p.Y.Tick.Length = 0
+	p.Y.LineStyle.Width = 0
+	for _, n := range names {
+		p.Y.Padding = max(p.Y.Padding, (widest-1)*p.Y.Tick.Label.Width(n.Label))
+	}
+}
+
 // nameHeight is the least distance between two names.
 const nameHeight = vg.Length(12)
 

@@ -94,9 +94,7 @@ func (r Ranges) draw(c draw.Canvas, w float64, lines, letters int) {
 	p := newPlot(r.X, Axis{}, int(w/95), 3)
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = b.x0, b.x1, b.y0, b.y1
 	rows := rowsOf(r.Groups, lines, letters)
-	p.Y.Tick.Marker = rows
-	p.Y.Tick.Length = 0
-	p.Y.LineStyle.Width = 0
+	namesLeft(p, rows.ticks)
 	for _, m := range r.Moments {
 		p.Add(rangeless{m})
 	}
@@ -174,9 +172,6 @@ func rowsOf(groups []RangeGroup, lines, letters int) *rowsAt {
 	}
 	return out
 }
-
-// Ticks are the labels of the rows.
-func (r *rowsAt) Ticks(_, _ float64) []plot.Tick { return r.ticks }
 
 // Plot draws the rows.
 func (r *rowsAt) Plot(c draw.Canvas, p *plot.Plot) {

@@ -16,7 +16,11 @@ type Table struct {
 	Empty   string // what stands there where there are no rows
 	Plain   bool   // wide rather than stacked on a narrow page, and lean: the numbers of drawings
 	Wordy   bool   // cells hold sentences: one below the other on a narrow page
+	Fold    bool   // behind its caption, to unfold: long, and not what the page is opened for
 }
+
+// mostOpen is how many rows of a table that the page is not opened for stand open.
+const mostOpen = 12
 
 // Column is a column's heading.
 type Column struct {

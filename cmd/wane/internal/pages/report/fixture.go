@@ -259,7 +259,7 @@ func cannot(d *due.Lamp) (*Table, string) {
 
 // assumed lists what was assumed, with what it rests on.
 func assumed(b *book, d *due.Lamp) *Table {
-	t := &Table{Caption: "Assumed numbers the answer rests on", Head: columns("What", "#Value", "Unit", "Basis")}
+	t := &Table{Caption: "Assumed numbers the answer rests on", Fold: true, Head: columns("What", "#Value", "Unit", "Basis")}
 	for _, a := range d.Answer.Assumed {
 		v := Value{Centre: sig(a.Value), Interval: "no spread declared"}
 		if a.SD > 0 {

@@ -137,7 +137,9 @@ func without(lamps []*due.Lamp, list []placed) (out []*due.Lamp) {
 const (
 	markRoom = 10
 	mapWide  = 1000
-	mostHigh = 3000
+	// mapShrinks is how wide a map may be and still be read at the width of a phone.
+	mapShrinks = 460
+	mostHigh   = 3000
 )
 
 // spread2 puts places in metres on the drawing, so that no two neighbours lie on
@@ -209,7 +211,11 @@ func bayWords(bay string) string {
 
 func (b *book) drawMap(room string, list []placed, headings []string, w, h float64) template.HTML {
 	var out strings.Builder
-	fmt.Fprintf(&out, `<svg class="sized map" viewBox="-4 -4 %.0f %.0f" width="%.0f" role="group" aria-label="%s from above, a mark a fixture">`, w+8, h+20, w+8, html.EscapeString(roomWords(room)))
+	class := "sized" // a little too wide for a narrow page: it shrinks to it
+	if w > mapShrinks {
+		class = "sized map"
+	}
+	fmt.Fprintf(&out, `<svg class="%s" viewBox="-4 -4 %.0f %.0f" width="%.0f" role="group" aria-label="%s from above, a mark a fixture">`, class, w+8, h+20, w+8, html.EscapeString(roomWords(room)))
 	out.WriteString(strings.Join(headings, ""))
 	for _, p := range list {
 		id := p.d.Life.Fixture.ID

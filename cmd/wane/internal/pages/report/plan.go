@@ -363,6 +363,7 @@ func (p planBook) lamps() Table {
 			Note: lampType(fleet.LampType(l.LampType))}, decided(l.Decision), day, chance, cost,
 			of(p.moneyOf(l.LossPerYear)), eff, cell(sentence(spoken(strings.Join(l.Reasons, "; "))))}})
 	}
+	t.Fold = len(t.Rows) > mostOpen
 	return t
 }
 

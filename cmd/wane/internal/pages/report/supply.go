@@ -19,8 +19,9 @@ type supplyPage struct {
 	Summary  []string
 	Circuits Table
 	Odd      []oddCircuit // not what the register says
-	Hours    []hoursOf
-	NotDrawn string // circuits whose day is not drawn
+	Hours    []hoursOf    // of those
+	AsSaid   []hoursOf    // of the others
+	NotDrawn string       // circuits whose day is not drawn
 	Fixtures Table
 	Origins  []string // of the coefficients
 	Events   Table
@@ -117,8 +118,7 @@ func (p *supplyPage) summary(s *circuits.Site) {
 
 func (p *supplyPage) circuits(s *circuits.Site) {
 	p.Circuits = Table{Caption: "Circuits", Head: columns("Circuit", "#Fixtures", "#Registered, V", "#Median, V",
-		"#Nine readings in ten, V", "#Outside the range", "Range", "Most likely", "Sags, swells, interruptions",
-		"#Fixtures not rated")}
+		"#Nine readings in ten, V", "#Outside the range", "Most likely", "Sags, swells, interruptions")}
 	for _, c := range s.Circuits {
 		name, hang := cell(c.Name), cell(fmt.Sprint(len(c.Fixtures)))
 		reg := "not known"
@@ -128,7 +128,7 @@ func (p *supplyPage) circuits(s *circuits.Site) {
 		whole, ok := c.Profile.Whole()
 		if !ok || c.Why != "" {
 			p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{name, hang, cell(reg), cell("not known"), cell(""),
-				cell(""), cell(""), cell(c.Why), cell(""), cell("")}})
+				cell(""), cell(c.Why), cell("")}})
 			continue
 		}
 		likely := cell(c.Finding.Best.Label())
@@ -137,12 +137,17 @@ func (p *supplyPage) circuits(s *circuits.Site) {
 			likely.Sign = "▼"
 			likely.Note = "not as registered; " + likely.Note
 		}
+		if n := c.Misrated(); n > 0 {
+			hang.Note = fmt.Sprintf("%d not rated for it", n)
+		}
+		outside := of(outsideOf(whole))
+		if r := c.Profile.Range; !math.IsInf(r.Max, 0) { // its source stands by the drawing
+			outside.Note = fmt.Sprintf("%.0f\u00a0to\u00a0%.0f\u00a0V", r.Min, r.Max)
+		}
 		p.Circuits.Rows = append(p.Circuits.Rows, Row{Cells: []Cell{
 			name, hang, cell(reg), of(plainValue(whole.Median, 1, "")),
-			cell(fmt.Sprintf("%.1f\u00a0to\u00a0%.1f", whole.P5.Centre, whole.P95.Centre)), of(outsideOf(whole)),
-			cell(limitWords(c.Profile.Range)), likely,
+			cell(fmt.Sprintf("%.1f\u00a0to\u00a0%.1f", whole.P5.Centre, whole.P95.Centre)), outside, likely,
 			cell(fmt.Sprintf("%d, %d, %d", c.Count(supply.Sag), c.Count(supply.Swell), c.Count(supply.Interruption))),
-			cell(fmt.Sprint(c.Misrated())),
 		}})
 	}
 }
@@ -173,16 +178,16 @@ const mostDrawn = 12
 
 func (p *supplyPage) hours(s *circuits.Site) {
 	var left []string
-	for _, odd := range []bool{true, false} {
+	for k, list := range []*[]hoursOf{&p.Hours, &p.AsSaid} {
 		for i, c := range s.Circuits {
-			if c.Why != "" || odd == c.Finding.Agrees {
+			if c.Why != "" || c.Finding.Agrees != (k == 1) {
 				continue
 			}
-			if len(p.Hours) == mostDrawn {
+			if len(p.Hours)+len(p.AsSaid) == mostDrawn {
 				left = append(left, c.Name)
 				continue
 			}
-			p.Hours = append(p.Hours, hoursOf{c.Name, hoursFigure(fmt.Sprintf("hours-%d", i), c)})
+			*list = append(*list, hoursOf{c.Name, hoursFigure(fmt.Sprintf("hours-%d", i), c)})
 		}
 	}
 	if len(left) > 0 {
@@ -317,6 +322,7 @@ func (p *supplyPage) fixtures(b *book) {
 			}})
 		}
 	}
+	p.Fixtures.Fold = len(p.Fixtures.Rows) > mostOpen
 	for _, w := range warnings {
 		p.Origins = append(p.Origins, sentence(strings.Join(warned[w], ", ")+": "+w))
 	}
@@ -383,7 +389,7 @@ func (p *supplyPage) phases(s *circuits.Site) {
 }
 
 func (p *supplyPage) limits() {
-	p.Limits = Table{Caption: "Published ranges", Head: columns("Nominal", "Range", "#From, V", "#To, V", "Source",
+	p.Limits = Table{Caption: "All ranges that this page holds voltages against", Fold: true, Head: columns("Nominal", "Range", "#From, V", "#To, V", "Source",
 		"Known")}
 	v := func(x float64) string {
 		if math.IsNaN(x) {

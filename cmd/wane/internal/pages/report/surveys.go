@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -37,14 +38,19 @@ type surveysPage struct {
 // surveyed is one fixture on the page.
 type surveyed struct {
 	Name, Link string
-	Maps       []*Figure
-	Changes    []*Figure
-	Words      [][]string // of each change
+	Ends       []*Figure // maps of the first survey and the latest
+	Change     *mapped   // between them
+	Between    []mapped  // the surveys between, and what had changed by then
 }
 
-// mostMaps is how many surveys of one fixture are drawn; of more, the first and
-// the latest.
-const mostMaps = 4
+// mapped is a map with what it says.
+type mapped struct {
+	Figure *Figure
+	Words  []string
+}
+
+// mostBetween is how many surveys between the first and the latest are drawn.
+const mostBetween = 4
 
 func surveysOf(b *book) (any, bool) {
 	if b.in.Surveys == nil || len(b.in.Surveys.Entries) == 0 {
@@ -208,7 +214,8 @@ func (s *surveysBuilder) sideBySide(p *surveysPage) {
 
 // ages is the comparison at equal run-hours.
 func (s *surveysBuilder) ages(p *surveysPage) {
-	p.Ages = Table{Caption: "At equal run-hours of their lamps, each on the straight line between its own surveys, the rig's drift taken out", Empty: "The run-hours of two fixtures are not known around one age yet."}
+	p.Ages = Table{Caption: "At equal run-hours of their lamps, each on the straight line between its own surveys, " +
+		"the rig's drift taken out", Wordy: true, Empty: "The run-hours of two fixtures are not known around one age yet."}
 	if s.in.Result == nil {
 		return
 	}
@@ -250,6 +257,7 @@ func (s *surveysBuilder) ages(p *surveysPage) {
 		row.Cells = append(row.Cells, cell(w))
 		p.Ages.Rows = append(p.Ages.Rows, row)
 	}
+	p.Ages.Fold = len(p.Ages.Rows) > mostOpen
 }
 
 func (s *surveysBuilder) fixtures(p *surveysPage) {
@@ -282,32 +290,34 @@ func (s *surveysBuilder) fixtures(p *surveysPage) {
 		fmt.Sprintf("−%.0f %%", most), fmt.Sprintf("+%.0f %%", most))
 	for k, f := range s.s.Fixtures() {
 		x := surveyed{Name: s.named(f), Link: s.links[f]}
-		es := s.s.Of(f)
-		if len(es) > mostMaps {
-			es = []*surveys.Entry{es[0], es[len(es)-1]}
-		}
+		es, list := s.s.Of(f), s.changes[f]
 		for i, e := range es {
 			caption := s.when(e.TakenAt)
 			if n, err := s.s.Numbers(e); err == nil {
 				caption += ": average " + plainValue(n.Average, 0, "µmol/m²/s").String() + ", min/avg " + plainValue(n.MinAvg, 2,
 					"").String()
 			}
-			x.Maps = append(x.Maps, heat(fmt.Sprintf("map-%d-%d", k, i), e.Used, scale, "Survey "+e.ID+" of "+f, caption))
-		}
-		list := s.changes[f]
-		if len(list) > mostMaps-1 {
-			list = list[len(list)-1:]
+			drawn := heat(fmt.Sprintf("map-%d-%d", k, i), e.Used, scale, "Survey "+e.ID+" of "+f, caption)
+			if i == 0 || i == len(es)-1 {
+				x.Ends = append(x.Ends, drawn)
+			} else if i <= mostBetween {
+				x.Between = append(x.Between, mapped{Figure: drawn})
+			}
 		}
 		for i, c := range list {
-			x.Changes = append(x.Changes, s.change(fmt.Sprintf("change-%d-%d", k, i), c, most))
-			words := append(append([]string{}, c.Words...), c.Warnings...)
+			m := mapped{Figure: s.change(fmt.Sprintf("change-%d-%d", k, i), c, most)}
+			words := append(slices.Clone(c.Words), c.Warnings...)
 			if w := c.Without(); w != "" {
 				words = append(words, w)
 			}
-			for j := range words {
-				words[j] = sentence(words[j])
+			for _, w := range words {
+				m.Words = append(m.Words, sentence(w))
 			}
-			x.Words = append(x.Words, words)
+			if i == len(list)-1 {
+				x.Change = &m
+			} else if i < mostBetween {
+				x.Between = append(x.Between, m)
+			}
 		}
 		p.Fixtures = append(p.Fixtures, x)
 	}
@@ -424,7 +434,7 @@ func (s *surveysBuilder) rig(p *surveysPage) {
 }
 
 func (s *surveysBuilder) list(p *surveysPage) {
-	p.List = Table{Caption: "Every survey taken in", Head: columns("Survey", "Fixture", "Taken", "#Height, m", "Grid",
+	p.List = Table{Caption: "Every survey taken in", Fold: true, Head: columns("Survey", "Fixture", "Taken", "#Height, m", "Grid",
 		"#Spots read", "#Average, µmol/m²/s", "Off the declared conditions, and corrections"), Wordy: true}
 	for _, e := range s.s.Entries {
 		n, err := s.s.Numbers(e)

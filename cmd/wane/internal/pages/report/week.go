@@ -93,8 +93,11 @@ func (b *book) reported(out []weekLine) []weekLine {
 		}
 	}
 	add := func(x Need) {
-		out = append(out, weekLine{Sign: heads[todo.Question].sign, Head: "To settle", Do: sentence(x.Do),
-			Who: []Cell{{Text: x.Where, Link: x.Link}}, Why: sentence(x.What)})
+		l := weekLine{Sign: heads[todo.Question].sign, Head: "To settle", Do: sentence(x.Do), Why: sentence(x.What)}
+		if !strings.Contains(x.Do, x.Where) {
+			l.Who = []Cell{{Text: x.Where, Link: x.Link}}
+		}
+		out = append(out, l)
 	}
 	for _, x := range b.in.Needs {
 		if !asked[x.What] {

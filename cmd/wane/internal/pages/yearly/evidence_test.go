@@ -57,18 +57,25 @@ func TestEvidenceIsOneFileAMake(t *testing.T) {
 // A long table is cut where its file has all of it, and says by how much.
 func TestLongTablesAreCutWhereAFileHasThem(t *testing.T) {
 	long, bare, short := newTable("x", "", "", "A"), newTable("", "", "", "A"), newTable("y", "", "", "A")
+	wide, seen := newTable("", "", "", "A"), newTable("", "", "", "A")
+	seen.Open = true
 	for range mostRows + 10 {
 		long.add(text("row"))
 		bare.add(text("row"))
+		wide.add(text("a row that is wider than the page of a phone"))
+		seen.add(text("a row that is wider than the page of a phone"))
 	}
 	short.add(text("row"))
 	s := section{}
-	for _, x := range []*table{long, bare, short} {
+	for _, x := range []*table{long, bare, short, wide, seen} {
 		s.table(x)
 	}
 	s.shorten()
 	if len(long.Rows) != mostRows || long.More != 10 || len(bare.Rows) != mostRows+10 || bare.More != 0 ||
 		len(short.Rows) != 1 {
 		t.Errorf("%d and %d more, %d, %d", len(long.Rows), long.More, len(bare.Rows), len(short.Rows))
+	}
+	if bare.Fold || short.Fold || seen.Fold || !wide.Fold {
+		t.Errorf("folded are %t, %t, %t, %t", bare.Fold, short.Fold, seen.Fold, wide.Fold)
 	}
 }

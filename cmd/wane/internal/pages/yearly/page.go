@@ -65,13 +65,19 @@ func (s *section) figure(f *figure) {
 
 func (s *section) table(t *table) { s.Blocks = append(s.Blocks, block{Table: t}) }
 
-// mostRows is how long a table of the page is; the file beside it has all rows.
-const mostRows = 15
+// mostRows is how long a table of the page is; the file beside it has all rows. One
+// of more than mostOpen is to be unfolded, unless it is narrow or must be seen.
+const mostRows, mostOpen = 15, 6
 
-// shorten cuts long tables that stand whole in a file.
+// shorten cuts long tables that stand whole in a file, and folds what is still long.
 func (s *section) shorten() {
 	for _, b := range s.Blocks {
-		if t := b.Table; t != nil && t.CSV != "" && len(t.Rows) > mostRows+3 {
+		t := b.Table
+		if t == nil {
+			continue
+		}
+		t.Fold = len(t.Rows) > mostOpen && !t.Open && !t.Small()
+		if t.CSV != "" && len(t.Rows) > mostRows+3 {
 			t.More = len(t.Rows) - mostRows
 			t.Rows = t.Rows[:mostRows]
 		}

@@ -35,6 +35,7 @@ func roomFigure(s *yearly.Summary) *figure {
 	var bands, lines []chart.Layer
 	var names chart.Names
 	end := float64(s.AsOf)
+	most, least := brightest(s.RoomLight)
 	for i, r := range s.RoomLight {
 		if i == len(chart.Looks) {
 			break
@@ -55,14 +56,17 @@ func roomFigure(s *yearly.Summary) *figure {
 		if name == "" {
 			name = "no room"
 		}
-		bands = append(bands, chart.Band{Tone: look.Tone, Spans: spans})
+		if i == most || i == least { // those that the findings name: six bands hide each other
+			bands = append(bands, chart.Band{Tone: look.Tone, Spans: spans})
+		}
 		lines = append(lines, chart.Series{Look: look, Points: pts})
 		names = append(names, chart.Named{Words: name, X: last.X, Y: last.Y, Tone: look.Tone})
 	}
 	if len(lines) == 0 {
 		return nil
 	}
-	caption := fmt.Sprintf("Light kept by room, as it hangs: the median lamp of each month against its own output when new, the wash holding it with %.0f %% where there are lamps enough.", 100*s.Level)
+	caption := fmt.Sprintf("Light kept by room, as it hangs: the median lamp of each month against its own output when new, "+
+		"the wash of the brightest room and of the dimmest holding it with %.0f %% where there are lamps enough.", 100*s.Level)
 	if n := len(s.RoomLight) - len(lines); n > 0 {
 		caption += fmt.Sprintf(" %d rooms more stand in the file.", n)
 	}
@@ -71,6 +75,20 @@ func roomFigure(s *yearly.Summary) *figure {
 		X: chart.Axis{Days: true, Min: start, Max: end + chart.NameRoom*(end-start)},
 		Y: chart.Axis{Label: "light kept", Places: 2}, Height: 320,
 		Layers: append(append(bands, lines...), names)})
+}
+
+// brightest gives the rooms that kept most and least at the year's end.
+func brightest(rooms []yearly.RoomLight) (most, least int) {
+	last := func(i int) float64 { return float64(rooms[i].Months[len(rooms[i].Months)-1].Median) }
+	for i := range rooms {
+		if last(i) > last(most) {
+			most = i
+		}
+		if last(i) < last(least) {
+			least = i
+		}
+	}
+	return most, least
 }
 
 // lastedFigure draws by when a tenth of each make's lamps had failed.

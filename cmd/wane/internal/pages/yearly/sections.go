@@ -234,6 +234,7 @@ func warrantySection(s *yearly.Summary) *section {
 	t := newTable("warranty_claims", fmt.Sprintf("Claims among %d lamps under terms", s.Promised),
 		"No lamp is under its promised level inside its promised hours.",
 		"Fixture", "Make", "#Promised", "#At run-hours", "#Level", "#Lost", "Claim")
+	t.Open = true
 	taken := map[string]bool{}
 	for _, c := range s.Claims {
 		folder := "warranty/" + folderName(c.Fixture, c.LampLife, taken)

@@ -35,6 +35,8 @@ type table struct {
 	Empty   string
 	CSV     string // file of the same numbers
 	More    int    // rows that stand in the file only
+	Open    bool   // never folded
+	Fold    bool   // behind its caption, to unfold
 }
 
 // Small is report.Table.Small.
