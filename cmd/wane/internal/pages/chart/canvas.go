@@ -25,13 +25,18 @@ type canvas struct {
 	attrs string       // of the path that is being written
 	path  bytes.Buffer // its data
 	dot   [2]int       // the last one in it
+	area  vg.Path      // what it fills, where it is one area
 	look  string       // of the words that are being written
 	words []word
 	stack []state
 }
 
-// word is what is written at a place.
-type word struct{ where, text string }
+// word is what is written at a place; a single letter that stands upright is told its
+// place apart, so that those in a row are written in one.
+type word struct {
+	where, text string
+	x, y        string
+}
 
 // state is what Push saves.
 type state struct {
@@ -132,16 +137,39 @@ func (c *canvas) flush() {
 		fmt.Fprintf(&c.out, `<path d="%s"%s/>`, c.path.String(), c.attrs)
 		c.path.Reset()
 	}
-	if len(c.words) == 1 {
-		fmt.Fprintf(&c.out, `<text %s%s>%s</text>`, c.words[0].where, c.look, c.words[0].text)
-	} else if len(c.words) > 1 {
+	c.area = nil
+	list := inRows(c.words)
+	c.words = nil
+	if len(list) == 1 {
+		fmt.Fprintf(&c.out, `<text %s%s>%s</text>`, list[0].where, c.look, list[0].text)
+		return
+	}
+	if len(list) > 1 {
 		fmt.Fprintf(&c.out, `<g%s>`, c.look)
-		for _, w := range c.words {
+		for _, w := range list {
 			fmt.Fprintf(&c.out, `<text %s>%s</text>`, w.where, w.text)
 		}
 		c.out.WriteString("</g>")
 	}
-	c.words = nil
+}
+
+// inRows writes letters of one height as one word, each at its own place.
+func inRows(words []word) (out []word) {
+	row := map[string]int{}
+	for _, w := range words {
+		i, ok := row[w.y]
+		if len(w.text) != 1 || w.y == "" || w.text < "A" || w.text > "Z" { // figures are an axis'
+			out = append(out, w)
+		} else if !ok {
+			row[w.y] = len(out)
+			out = append(out, w)
+		} else {
+			o := &out[i]
+			o.x, o.text = o.x+" "+w.x, o.text+w.text
+			o.where = fmt.Sprintf(`x="%s" y="%s"`, o.x, o.y)
+		}
+	}
+	return out
 }
 
 // begin goes on with the present path where it has the same look.
@@ -152,13 +180,13 @@ func (c *canvas) begin(attrs string) {
 	}
 }
 
-// Stroke draws a line.
+// Stroke draws a line, or the edge of the area that was filled last.
 func (c *canvas) Stroke(p vg.Path) {
 	s := c.top()
 	if s.width <= 0 {
 		return
 	}
-	attrs := ` fill="none"` + paint("stroke", s.colour)
+	attrs := paint("stroke", s.colour)
 	if s.width != 1 {
 		attrs += fmt.Sprintf(` stroke-width="%s"`, tenths(int(math.Round(10*float64(s.width)))))
 	}
@@ -169,7 +197,12 @@ func (c *canvas) Stroke(p vg.Path) {
 		}
 		attrs += ` stroke-dasharray="` + strings.Join(d, " ") + `"`
 	}
-	c.begin(attrs)
+	if len(c.area) > 0 && len(c.area) == len(p) && &c.area[0] == &p[0] {
+		c.attrs += attrs
+		c.flush()
+		return
+	}
+	c.begin(` fill="none"` + attrs)
 	c.data(p)
 }
 
@@ -191,6 +224,7 @@ func (c *canvas) Fill(p vg.Path) {
 	c.begin(paint("fill", c.top().colour))
 	if strings.Contains(c.attrs, "opacity") {
 		c.flush()
+		c.area = p
 	}
 	c.data(p)
 }
@@ -211,8 +245,13 @@ func (c *canvas) data(p vg.Path) {
 	}
 	line := func(to vg.Point) {
 		nx, ny := c.at(to)
-		if nx != x || ny != y {
+		switch {
+		case nx != x && ny != y:
 			put('l', pair(nx-x, ny-y))
+		case nx != x:
+			put('h', tenths(nx-x))
+		case ny != y:
+			put('v', tenths(ny-y))
 		}
 		x, y = nx, ny
 	}
@@ -242,9 +281,10 @@ func (c *canvas) data(p vg.Path) {
 func (c *canvas) FillString(f font.Face, pt vg.Point, s string) {
 	m := &c.top().m
 	x, y := c.at(pt)
-	where := fmt.Sprintf(`x="%s" y="%s"`, tenths(x), tenths(y))
+	w := word{x: tenths(x), y: tenths(y), text: html.EscapeString(s)}
+	w.where = fmt.Sprintf(`x="%s" y="%s"`, w.x, w.y)
 	if m[0] < 0.999 { // turned
-		where = fmt.Sprintf(`transform="translate(%s) rotate(%.0f)"`, pair(x, y), math.Atan2(m[1], m[0])*180/math.Pi)
+		w.y, w.where = "", fmt.Sprintf(`transform="translate(%s) rotate(%.0f)"`, pair(x, y), math.Atan2(m[1], m[0])*180/math.Pi)
 	}
 	look := fmt.Sprintf(` font-size="%s"`, tenths(int(math.Round(10*float64(f.Font.Size)))))
 	if f.Font.Weight > 0 {
@@ -255,7 +295,7 @@ func (c *canvas) FillString(f font.Face, pt vg.Point, s string) {
 		c.flush()
 		c.look = look
 	}
-	c.words = append(c.words, word{where, html.EscapeString(s)})
+	c.words = append(c.words, w)
 }
 
 // DrawImage draws nothing: no chart of ours holds a picture.

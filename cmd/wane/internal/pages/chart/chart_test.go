@@ -206,3 +206,20 @@ func TestStrip(t *testing.T) {
 		t.Error("a level under its threshold does not look it")
 	}
 }
+
+// A band is one path with its edge, and the letters of events in a row are one word: a
+// great site has thousands of drawings.
+func TestDrawingsAreShort(t *testing.T) {
+	got := XY{Title: "t", X: Axis{Max: 100}, Y: Axis{Max: 1}, Slim: true, Layers: []Layer{
+		Band{Tone: Blue, Spans: []Span{{0, .8, .9}, {50, .7, .8}, {100, .6, .7}}},
+		Flags{List: []Flag{{"C", 10}, {"S", 40}, {"C", 70}}}}}.SVG("x")
+	if n := strings.Count(got, "#005f99"); n != 2 || !strings.Contains(got, `z" fill="#005f99" fill-opacity="0.18" stroke="#005f99" stroke-width=".6"/>`) {
+		t.Errorf("the band is drawn in %d colours: %s", n, got)
+	}
+	if !regexp.MustCompile(`<text x="[0-9.]+ [0-9.]+ [0-9.]+" y="[0-9.]+"[^>]*>CSC</text>`).MatchString(got) {
+		t.Errorf("the letters are not one word: %s", got)
+	}
+	if strings.Contains(got, "<desc") {
+		t.Errorf("nothing is described: %s", got)
+	}
+}

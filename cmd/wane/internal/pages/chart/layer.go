@@ -2,6 +2,8 @@ package chart
 
 import (
 	"math"
+	"slices"
+
 	"wane/transform/estimate"
 
 	"gonum.org/v1/plot"
@@ -139,16 +141,37 @@ func (a Band) plotters(b *box) []plot.Plotter {
 	if len(upper) < 2 {
 		return nil
 	}
-	ring := append(plotter.XYs(nil), upper...)
-	for i := len(lower) - 1; i >= 0; i-- {
-		ring = append(ring, lower[i])
-	}
-	edge := draw.LineStyle{Color: a.Tone.colour(), Width: 0.6}
-	return []plot.Plotter{
-		&plotter.Polygon{XYs: []plotter.XYs{ring}, Color: a.Tone.faint()},
-		&plotter.Line{XYs: upper, LineStyle: edge}, &plotter.Line{XYs: lower, LineStyle: edge},
-	}
+	slices.Reverse(lower)
+	return []plot.Plotter{area{append(upper, lower...), a.Tone}}
 }
+
+// area is filled, with its edge.
+type area struct {
+	ring plotter.XYs
+	tone Tone
+}
+
+// Plot draws it.
+func (a area) Plot(c draw.Canvas, p *plot.Plot) {
+	x, y := p.Transforms(&c)
+	var path vg.Path
+	for i, at := range a.ring {
+		to := vg.Point{X: x(at.X), Y: y(at.Y)}
+		if i == 0 {
+			path.Move(to)
+		} else {
+			path.Line(to)
+		}
+	}
+	path.Close()
+	c.SetColor(a.tone.faint())
+	c.Fill(path)
+	c.SetLineStyle(draw.LineStyle{Color: a.tone.colour(), Width: 0.6})
+	c.Stroke(path)
+}
+
+// DataRange is the ring's.
+func (a area) DataRange() (xmin, xmax, ymin, ymax float64) { return plotter.XYRange(a.ring) }
 
 // Thumbnail draws the key's sample.
 func (a Band) Thumbnail(c *draw.Canvas) {

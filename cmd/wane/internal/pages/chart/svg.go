@@ -20,17 +20,21 @@ func both(id, title, desc string, slim bool, size func(w float64, narrow bool) (
 		width  float64
 		narrow bool
 	}{{"wide", wideWidth, false}, {"narrow", narrowWidth, true}} {
-		if slim {
-			if v.narrow {
-				v.class = "only"
-			} else {
-				continue
-			}
+		if slim && !v.narrow {
+			continue
+		} else if slim {
+			v.class = "only"
 		}
 		h, paint := size(v.width, v.narrow)
 		name := id + "-" + v.class
-		fmt.Fprintf(&out, `<svg class="%s" viewBox="0 0 %g %g" role="img" aria-labelledby="%s-t %s-d"><title id="%s-t">%s</title><desc id="%s-d">%s</desc>`,
-			v.class, v.width, h, name, name, name, html.EscapeString(clean(title)), name, html.EscapeString(clean(desc)))
+		title, desc := html.EscapeString(clean(title)), html.EscapeString(clean(desc))
+		fmt.Fprintf(&out, `<svg class="%s" viewBox="0 0 %g %g" role="img"`, v.class, v.width, h)
+		if desc == "" {
+			fmt.Fprintf(&out, `><title>%s</title>`, title)
+		} else {
+			fmt.Fprintf(&out, ` aria-labelledby="%s-t %s-d"><title id="%s-t">%s</title><desc id="%s-d">%s</desc>`,
+				name, name, name, title, name, desc)
+		}
 		out.WriteString(body(v.width, h, paint))
 		out.WriteString("</svg>\n")
 	}

@@ -45,6 +45,9 @@ func cleaned(l *lamp.Life, day int32) estimate.Estimate {
 		N: len(before) + len(after), Method: method}
 }
 
+// cleanedMeans is what cleanedWords say, for the caption of a table that holds them.
+const cleanedMeans = "beside a cleaning, by how much the light as read changed over it, with the 95\u00a0% interval"
+
 // cleanedWords says it.
 func cleanedWords(l *lamp.Life, day int32) string {
 	e := cleaned(l, day)
@@ -58,7 +61,7 @@ func cleanedWords(l *lamp.Life, day int32) string {
 	case e.Hi < 0:
 		verdict = "the light fell all the same"
 	}
-	return fmt.Sprintf("%s: the light as read changed by %s over it, 95\u00a0%% interval", verdict, signed(shifted(e)))
+	return fmt.Sprintf("%s: %s", verdict, signed(shifted(e)))
 }
 
 // shifted is a change as a ratio, which signed writes.

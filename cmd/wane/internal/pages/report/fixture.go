@@ -96,12 +96,12 @@ func (p *fixturePage) lean(b *book) {
 	if !b.brief {
 		return
 	}
-	for _, t := range []*Table{&p.Events, p.Shares, p.Cannot, &p.Hours, &p.Way.Sensors, &p.Way.Gains, p.Way.Excluded} {
+	for _, t := range []*Table{&p.Events, p.Shares, p.Cannot, &p.Hours, &p.Way.Sensors, p.Way.Excluded} {
 		if t != nil {
 			t.Plain = true
 		}
 	}
-	p.Way.Files, p.Way.Size = nil, Table{}
+	p.Way.Files, p.Way.Size, p.Way.Gains = nil, Table{}, Table{} // recalibrations are events
 	for i := range p.Facts {
 		p.Facts[i].Note, _, _ = strings.Cut(p.Facts[i].Note, ";")
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
@@ -52,6 +53,9 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 	layers = append(layers, chart.Moment{Name: moment, At: now, Look: chart.Look{Tone: chart.Ink}},
 		endsOf(ws, post, d, now, reach))
 	from := max(0, startOf(ws, post, now))
+	if b.brief { // the caption and the numbers say it
+		desc = ""
+	}
 	x := chart.XY{Title: declineTitle(l, d), Desc: desc, Slim: b.brief,
 		X:      chart.Axis{Label: "run-hours of this lamp, h", Min: from, Max: reach + 0.8*chart.NameRoom*(reach-from)},
 		Y:      chart.Axis{Label: "level (1.00 = after seasoning)", Places: 2},
@@ -66,7 +70,7 @@ func declineFigure(b *book, l *lamp.Life, d *due.Lamp) (*Figure, []string) {
 		fig.Caption += fmt.Sprintf(" Band: the lamp alone, with its %s interval; dots: as read, with the dirt; "+
 			"broken line: the threshold; diamond: due, with its interval; letters: events.", percentage(b.interval()))
 	}
-	return fig, chartNotes(l, post, d, ws)
+	return fig, chartNotes(l, post, d, ws, b.brief)
 }
 
 // modelLayers are what the fit says of a lamp up to now and on to reach, run-hours, and
@@ -108,12 +112,8 @@ func readLayers(b *book, l *lamp.Life, ws []week) (out []chart.Layer) {
 	}
 	if points := line(ws, func(w week) float64 { return w.Level }); len(points) > 0 {
 		name := "as read, corrected (weekly median)"
-		if b.brief { // half of the dots show as much: they are most of such a page's drawing
-			name = "as read, corrected (medians of every second week)"
-			for i := range (len(points) + 1) / 2 {
-				points[i] = points[2*i]
-			}
-			points = points[:(len(points)+1)/2]
+		if b.brief {
+			name, points = "as read, corrected (medians of some weeks)", sparse(points)
 		}
 		out = append(out, chart.Series{Name: name,
 			Look:   chart.Look{Tone: chart.Ink, Dash: chart.NoLine, Mark: chart.Dot, Thin: true},
@@ -121,6 +121,17 @@ func readLayers(b *book, l *lamp.Life, ws []week) (out []chart.Layer) {
 	}
 	if p, ok := b.surveyPoints(l, ws); ok {
 		out = append(out, p)
+	}
+	return out
+}
+
+// sparse leaves of a great site's dots, which are most of a page's drawing, those of
+// every second week of the last year and of every fourth before.
+func sparse(points []chart.Point) (out []chart.Point) {
+	for i, p := range points {
+		if back := len(points) - 1 - i; back%4 == 0 || back < 52 && back%2 == 0 {
+			out = append(out, p)
+		}
 	}
 	return out
 }
@@ -245,9 +256,9 @@ func grid(from, to float64, n int) []float64 {
 }
 
 // chartNotes says what to know when reading the drawing.
-func chartNotes(l *lamp.Life, post *forecast.Posterior, d *due.Lamp, ws []week) []string {
+func chartNotes(l *lamp.Life, post *forecast.Posterior, d *due.Lamp, ws []week, brief bool) []string {
 	var out []string
-	if post != nil && len(ws) > 0 {
+	if post != nil && len(ws) > 0 && !brief { // where the caption says it
 		out = append(out, "The dots are readings: they hold the dirt on the fixture, and rise after a cleaning. The line and its band are the lamp alone. The distance between the two is what cleaning would bring back, or what the sensor's drift is still taken to be.")
 	}
 	late := len(l.Levels) > 0 && l.Levels[len(l.Levels)-1].Flags&level.LateBaseline != 0
@@ -271,8 +282,9 @@ func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now,
 		Plain: true}
 	every := 4
 	if b.brief {
-		every = 26
-		t.Caption = "Numbers of the drawing: readings of a week a half-year, then the forecast"
+		every = 52
+		t.Caption = "Numbers of the drawing: readings of a week a year, then the forecast"
+		t.Head = columns("Week of", "#Run-hours, h", "#As read, corrected", "#Lamp alone")
 	}
 	alone := func(h float64) Cell {
 		if post == nil {
@@ -281,22 +293,29 @@ func declineData(b *book, ws []week, post *forecast.Posterior, d *due.Lamp, now,
 		p := post.Band([]float64{h}, d.Interval)[0]
 		return Cell{Text: chart.Number(p.Centre, 3), Interval: chart.Number(p.Lo, 3) + " to " + chart.Number(p.Hi, 3)}
 	}
+	row := func(when string, hours float64, read, raw Cell) {
+		c := []Cell{cell(when), cell(chart.Number(hours, 0)), read, raw, alone(hours)}
+		if b.brief { // light as read before corrections is not drawn there
+			c = slices.Delete(c, 3, 4)
+		}
+		t.Rows = append(t.Rows, Row{Cells: c})
+	}
 	for i, w := range ws {
 		if i%every != 0 && i != len(ws)-1 {
 			continue
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(date(w.First)), cell(chart.Number(w.Hours, 0)),
-			{Text: chart.Number(w.Level, 3), Interval: fmt.Sprintf("%s to %s, %s", chart.Number(w.Lo, 3), chart.Number(w.Hi, 3),
-				count(w.N, "day", "days"))},
-			cell(chart.Number(w.Raw, 3)), alone(w.Hours)}})
+		read := cell(chart.Number(w.Level, 3))
+		if !b.brief {
+			read.Interval = fmt.Sprintf("%s to %s, %s", chart.Number(w.Lo, 3), chart.Number(w.Hi, 3), count(w.N, "day", "days"))
+		}
+		row(date(w.First), w.Hours, read, cell(chart.Number(w.Raw, 3)))
 	}
 	if post != nil && reach > now {
 		t.Rows = append(t.Rows, Row{Heading: "Ahead"})
 		steps := map[bool]int{false: 6, true: 2}[b.brief]
 		for i := 1; i <= steps; i++ {
 			h := now + (reach-now)*float64(i)/float64(steps)
-			t.Rows = append(t.Rows, Row{Cells: []Cell{cell("ahead"), cell(chart.Number(h, 0)), cell("not read yet"),
-				cell("not read yet"), alone(h)}})
+			row("ahead", h, cell("not read yet"), cell("not read yet"))
 		}
 	}
 	return t

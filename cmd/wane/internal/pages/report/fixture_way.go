@@ -29,18 +29,22 @@ func events(b *book, f *fleet.Fixture, lives []*lamp.Life) Table {
 	t := Table{Caption: "What the logbook says of this fixture and its sensors, the latest first",
 		Head:  columns("Date", "Letter", "What", "Of", "#Lamp life and run-hours", "Note"),
 		Empty: "The logbook has no line about this fixture."}
-	list := happened(b, f, lives)
+	list, told := happened(b, f, lives), false
 	for i := len(list) - 1; i >= 0; i-- {
 		e := list[i]
 		what := cell(eventWords(&e, b))
 		if day := calendar.DayOf(e.At, b.in.location()); e.What == fleet.Clean {
 			if l := hungOn(lives, day); l != nil {
 				what.Note = cleanedWords(l, day)
+				told = told || what.Note != ""
 			}
 		}
 		t.Rows = append(t.Rows, Row{Cells: []Cell{cell(dateAt(e.At, b.in.location())), cell(letters[e.What]), what,
 			cell(strings.TrimSpace(string(e.Scope) + " " + e.ID)),
 			cell(lifeOn(lives, calendar.DayOf(e.At, b.in.location()))), cell(e.Note)}})
+	}
+	if told {
+		t.Caption += "; " + cleanedMeans
 	}
 	return t
 }

@@ -22,7 +22,7 @@ function svg(tag, attrs, ...inside) {
 // words are a cell's own words, without what stands small beside them.
 function words(cell) {
 	const c = cell.cloneNode(true);
-	for (const x of c.querySelectorAll(".interval,.note,.sign,.unseen,svg")) x.remove();
+	for (const x of c.querySelectorAll("small,.note,.sign,.unseen,svg")) x.remove();
 	return c.textContent.replace(/\s+/g, " ").trim();
 }
 

@@ -66,7 +66,7 @@ const safe = s => /^[=+\-@\t]/.test(s) && Number.isNaN(Number(s)) ? "'" + s : s;
 function csv(table) {
 	const heads = [...table.tHead.rows[0].cells], rows = table.ownOrder || [...table.tBodies[0].rows];
 	const has = sel => heads.map((_, i) => rows.some(r => r.cells[i] && r.cells.length > 1 && r.cells[i].querySelector(sel)));
-	const grouped = rows.some(r => r.classList.contains("heading")), intervals = has(".interval"), notes = has(".note");
+	const grouped = rows.some(r => r.classList.contains("heading")), intervals = has("small"), notes = has(".note");
 	const value = s => day(s) && s.replace(/\s/g, " ").length <= 11 ? day(s) : /^[−-]?\d[\d,]*(\.\d+)?(\s\S{1,8})?$/.test(s) ? String(number(s)) : s;
 	const out = [];
 	const line = grouped ? ["group"] : [];
@@ -84,7 +84,7 @@ function csv(table) {
 			const c = r.cells[i], text = c ? words(c) : "";
 			cells.push(value(text));
 			if (intervals[i]) {
-				const m = /\((.*) to (.*)\)/.exec(c?.querySelector(".interval")?.textContent || "");
+				const m = /\((.*) to (.*)\)/.exec(c?.querySelector("small")?.textContent || "");
 				cells.push(m ? value(m[1].trim()) : "", m ? value(m[2].trim()) : "");
 			}
 			if (notes[i]) cells.push(c?.querySelector(".note")?.textContent.trim() || "");

@@ -29,7 +29,7 @@ function agesTable(lines) {
 	const step = nice(last / 12 || 1);
 	for (let h = step; h <= last; h += step) body.append(make("tr", {}, make("th", {scope: "row", class: "n"}, hours(h)), ...lines.map(l => {
 		const v = levelAt(l.points, h);
-		return make("td", {class: "n"}, ...(v ? [v[0].toFixed(3), " ", make("span", {class: "interval"}, `(${v[1].toFixed(3)} to ${v[2].toFixed(3)})`)] : ["not known"]));
+		return make("td", {class: "n"}, ...(v ? [v[0].toFixed(3), " ", make("small", {}, `(${v[1].toFixed(3)} to ${v[2].toFixed(3)})`)] : ["not known"]));
 	})));
 	return make("div", {class: "scroll", tabindex: 0, role: "region", "aria-label": "Levels at the same run-hours"},
 		make("table", {}, make("caption", {}, "The lamps alone at the same run-hours: most likely level and interval"), make("thead", {}, head), body));
