@@ -68,6 +68,13 @@ func locked() (*archive.Lock, *archive.Archive, error) {
 	return lock, a, err
 }
 
+// begins says when a step begins, where that is asked for.
+func begins(step string) {
+	if *steps {
+		fmt.Fprintln(os.Stderr, time.Now().Format("15:04:05.000"), step)
+	}
+}
+
 // tables makes all tables behind daily that are not there, and gives what is
 // said of the lamps; levels are timed apart.
 func tables() (string, time.Duration, error) {
@@ -78,9 +85,7 @@ func tables() (string, time.Duration, error) {
 	var levels time.Duration
 	var begun time.Time
 	m, err := derive.Make(context.Background(), lock, a, place(), derive.Making{AsOf: lastDay(), Progress: func(step string) {
-		if *steps {
-			fmt.Fprintln(os.Stderr, time.Now().Format("15:04:05.000"), step)
-		}
+		begins(step)
 		if !begun.IsZero() {
 			levels, begun = time.Since(begun), time.Time{}
 		}
@@ -105,14 +110,16 @@ func whole() (string, time.Duration, error) {
 		return "", 0, err
 	}
 	s := place()
-	m, err := derive.Make(context.Background(), lock, a, s, derive.Making{AsOf: lastDay()})
+	m, err := derive.Make(context.Background(), lock, a, s, derive.Making{AsOf: lastDay(), Progress: begins})
 	if err != nil {
 		return "", 0, err
 	}
 	r := m.Result
+	begins("pages")
 	if err := report.Write(filepath.Join(*dir, "reports"), report.Input{Config: s.Config, Result: r}); err != nil {
 		return "", 0, err
 	}
+	begins("the end")
 	if err := lock.Release(); err != nil {
 		return "", 0, err
 	}
