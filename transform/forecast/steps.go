@@ -23,23 +23,25 @@ type Step struct {
 
 // How steps are sought; choices, tried on simulated fleets.
 const (
-	stepWeeks   = 6    // weeks looked at to either side
-	stepReach   = 120  // days that these may take where readings are sparse
-	stepLeast   = 3    // weeks needed to either side
-	stepNews    = 5    // days needed after it at the end of the readings: what is new can't wait
-	stepRoutine = 35   // days within which too little dirt gathers for its cleaning to be seen, let alone hide a step
-	stepAlone   = .03  // least step of one lamp, ln
-	stepShared  = .018 // and of the lamps under one sensor
-	stepSure    = 5.0  // errors that a lamp's own step must be large
-	sharedSure  = 4.0
-	stepFollow  = 1.5          // by how much the errors of successive weeks that go together widen a step's
-	stepSlope   = .06 / 365.25 // spread of what a lamp loses a day beside others, ln
-	stepSpread  = .3           // spread of a step's size before it is seen, ln
-	supplyJump  = .02          // change of ln voltage from week to week that may step the light
-	dimJump     = .01
-	mostSteps   = 6    // of one lamp
-	leastUsual  = .4   // of a step's error, which the spread of weeks gives, the least that is believed
-	sharedNoise = .003 // what lamps under one sensor share from one six weeks to the next, ln
+	stepWeeks = 6   // weeks looked at to either side
+	stepReach = 120 // days that these may take where readings are sparse
+	stepLeast = 3   // weeks needed to either side
+	stepNews  = 5   // days needed after it at the end of the readings: what is new can't wait
+	// Days within which too little dirt gathers for its cleaning to be seen, let alone hide a
+	// step; and for lamps to differ in it.
+	stepRoutine, besideRoutine = 35, 100
+	stepAlone                  = .03  // least step of one lamp, ln
+	stepShared                 = .018 // and of the lamps under one sensor
+	stepSure                   = 5.0  // errors that a lamp's own step must be large
+	sharedSure                 = 4.0
+	stepFollow                 = 1.5          // by how much the errors of successive weeks that go together widen a step's
+	stepSlope                  = .06 / 365.25 // spread of what a lamp loses a day beside others, ln
+	stepSpread                 = .3           // spread of a step's size before it is seen, ln
+	supplyJump                 = .02          // change of ln voltage from week to week that may step the light
+	dimJump                    = .01
+	mostSteps                  = 6    // of one lamp
+	leastUsual                 = .4   // of a step's error, which the spread of weeks gives, the least that is believed
+	sharedNoise                = .003 // what lamps under one sensor share from one six weeks to the next, ln
 )
 
 // track is one lamp's weeks as steps are sought in them.
@@ -48,10 +50,10 @@ type track struct {
 	parts  []part // of the lamp, by the group's sensors
 	days   []int
 	y      []float64 // corrected for supply and temperature
-	run    []int     // number of the stretch that a week lies in; -1: an event falls into it
+	runs   [2][]int  // by how the slope is taken: number of the stretch that a week lies in; -1: an event falls into it
+	run    []int     // with any slope
 	noise  float64
 	events []int
-	weigh  []int           // those of them that may be seen in the readings
 	cuts   []int           // days at which steps were found
 	jumps  [2][]jump       // in each week, by how the slope is taken; sd 0: none
 	beside map[int]float64 // by day: how far the other lamps under its sensor jumped
@@ -186,8 +188,12 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 	in := &m.in.Lamps[l.in]
 	t := &track{l: l, parts: g.partsOf(in), beside: map[int]float64{}}
 	volt, warm := m.kinds[l.kind].supply.Mean-in.Corrected.Supply, m.law[l.class].Ambient.Mean-in.Corrected.Ambient
-	t.events, t.weigh = m.eventsOf(g, l, t.parts)
-	run := 0
+	t.events = m.eventsOf(g, l, t.parts, 0)
+	for slope, routine := range [2]int{anySlope: stepRoutine, smallSlope: besideRoutine} {
+		t.runs[slope] = runsOf(l.bins, m.eventsOf(g, l, t.parts, routine))
+		t.jumps[slope] = make([]jump, len(l.bins))
+	}
+	t.run = t.runs[anySlope]
 	for k := range l.bins {
 		b := &l.bins[k]
 		y := b.LnOut
@@ -197,20 +203,10 @@ func (m *model) trackOf(g *groupState, l *lampState) *track {
 		if b.HasAmbient {
 			y -= warm * (b.Ambient - 25)
 		}
-		at := -1
-		if k > 0 && t.breaks(&l.bins[k-1], b) {
-			run++
-		}
-		if !nearAny(t.weigh, b.Day) {
-			at = run
-		}
-		t.days, t.y, t.run = append(t.days, b.Day), append(t.y, y), append(t.run, at)
+		t.days, t.y = append(t.days, b.Day), append(t.y, y)
 	}
 	t.noise = noiseOf(t.y, t.run)
 	t.leaveWild()
-	for slope := range t.jumps {
-		t.jumps[slope] = make([]jump, len(t.y))
-	}
 	t.measure(0, len(t.y))
 	var sizes []float64
 	for k := range t.y {
@@ -229,14 +225,28 @@ func (t *track) leaveWild() {
 	for k := range t.y {
 		near := robust.Median(t.y[max(0, k-2):min(n, k+3)])
 		if math.Abs(t.y[k]-near) > most && (k+2 < n || t.l.bins[k].N < stepNews) {
-			t.run[k] = -1
+			t.runs[anySlope][k], t.runs[smallSlope][k] = -1, -1
 		}
 	}
 }
 
+// runsOf numbers the stretches between events; a week into which one falls has -1.
+func runsOf(bins []Bin, events []int) []int {
+	out, run := make([]int, len(bins)), 0
+	for k := range bins {
+		if k > 0 && breaks(events, &bins[k-1], &bins[k]) {
+			run++
+		}
+		if out[k] = run; nearAny(events, bins[k].Day) {
+			out[k] = -1
+		}
+	}
+	return out
+}
+
 // breaks says whether something known changed between two weeks.
-func (t *track) breaks(a, b *Bin) bool {
-	for _, e := range t.weigh {
+func breaks(events []int, a, b *Bin) bool {
+	for _, e := range events {
 		if e > a.Day && e <= b.Day {
 			return true
 		}
@@ -245,14 +255,12 @@ func (t *track) breaks(a, b *Bin) bool {
 		math.Abs(a.Dim-b.Dim) > dimJump
 }
 
-// eventsOf gives what happened to a lamp and its sensors, and what of it may be seen.
-func (m *model) eventsOf(g *groupState, l *lampState, parts []part) (out, weigh []int) {
+// eventsOf gives what happened to a lamp and its sensors, but for cleanings so many days
+// after another.
+func (m *model) eventsOf(g *groupState, l *lampState, parts []part, routine int) (out []int) {
 	in := &m.in.Lamps[l.in]
-	var routine []int
 	for k, c := range in.Cleanings {
-		if k > 0 && c.Day-in.Cleanings[k-1].Day <= stepRoutine {
-			routine = append(routine, c.Day)
-		} else {
+		if k == 0 || c.Day-in.Cleanings[k-1].Day > routine {
 			out = append(out, c.Day)
 		}
 	}
@@ -273,10 +281,7 @@ func (m *model) eventsOf(g *groupState, l *lampState, parts []part) (out, weigh 
 		}
 	}
 	sort.Ints(out)
-	weigh = slices.Clone(out)
-	out = append(out, routine...)
-	sort.Ints(out)
-	return out, weigh
+	return out
 }
 
 func nearAny(days []int, day int) bool {
@@ -344,14 +349,15 @@ func (t *track) measure(from, to int) {
 }
 
 func (t *track) jumpIn(k, slope int) (jump, bool) {
-	if t.run[k] < 0 {
+	run := t.runs[slope]
+	if run[k] < 0 {
 		return jump{}, false
 	}
 	lo, hi := k, k
-	for lo > 0 && k-lo < stepWeeks && t.run[lo-1] == t.run[k] && t.days[k]-t.days[lo-1] <= stepReach {
+	for lo > 0 && k-lo < stepWeeks && run[lo-1] == run[k] && t.days[k]-t.days[lo-1] <= stepReach {
 		lo--
 	}
-	for hi+1 < len(t.y) && hi-k < stepWeeks && t.run[hi+1] == t.run[k] && t.days[hi+1]-t.days[k] <= stepReach {
+	for hi+1 < len(t.y) && hi-k < stepWeeks && run[hi+1] == run[k] && t.days[hi+1]-t.days[k] <= stepReach {
 		hi++
 	}
 	return t.jumpBetween(lo, k, k+1, hi+1, slope)
@@ -415,13 +421,15 @@ func (t *track) jumpBetween(lo, mid, from, hi, slope int) (jump, bool) {
 func (t *track) cut(k int, j jump, group int) Step {
 	s := Step{Before: t.days[k] - binDays/2, After: t.days[k] + binDays/2, Lamps: []int{t.l.in}, Days: []int{t.days[k]},
 		Groups: []int{group}, Size: j.size, SD: j.sd}
-	was := t.run[k]
-	for i := range t.run {
-		if t.run[i] >= 0 && (t.run[i] > was || t.run[i] == was && i > k) {
-			t.run[i]++
+	for _, run := range t.runs {
+		was := run[k]
+		for i := range run {
+			if run[i] >= 0 && (run[i] > was || run[i] == was && i > k) {
+				run[i]++
+			}
 		}
+		run[k] = -1
 	}
-	t.run[k] = -1
 	t.measure(k-stepWeeks, k+stepWeeks+1)
 	t.cuts = append(t.cuts, t.days[k])
 	return s

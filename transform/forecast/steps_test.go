@@ -37,13 +37,14 @@ func TestALampThatStepsAloneIsAskedAbout(t *testing.T) {
 	for name, c := range map[string]struct {
 		ago    int
 		size   float64
-		clean  bool
+		clean  int // each so many days
 		others bool
 	}{
-		"a year ago":                     {365, .06, false, false},
-		"the room is cleaned each month": {365, .06, true, false},
-		"of late":                        {18, .09, false, false},
-		"another in the same week":       {300, .06, false, true},
+		"a year ago":                     {365, .06, 0, false},
+		"the room is cleaned each month": {365, .06, 27, false},
+		"and each second month":          {365, .06, 58, false},
+		"of late":                        {18, .09, 0, false},
+		"another in the same week":       {300, .06, 0, true},
 	} {
 		in := steady()
 		lamps := long(in)
@@ -53,7 +54,7 @@ func TestALampThatStepsAloneIsAskedAbout(t *testing.T) {
 			for k := range l.Bins {
 				l.Bins[k].Dim = 1 // another set point would hide the step
 			}
-			for d := l.StartDay; c.clean && d < in.AsOf; d += 27 {
+			for d := day + 16 - 20*c.clean; c.clean > 0 && d < in.AsOf; d += c.clean {
 				l.Cleanings = append(l.Cleanings, forecast.Clean{Day: d, Part: forecast.CleanAll})
 			}
 			slices.SortFunc(l.Cleanings, func(a, b forecast.Clean) int { return a.Day - b.Day })
