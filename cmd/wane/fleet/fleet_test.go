@@ -1,10 +1,12 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"flag"
 	"fmt"
 	"io/fs"
@@ -207,6 +209,8 @@ func fleet(args ...string) *exec.Cmd {
 // printed. Killed in the midst, it comes to the same end.
 func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 	n, fixtures, days := scale(t)
+	most := max(5, fixtures/4) // of an order: some orders a part
+	orders := strconv.Itoa(most)
 	root := invented(t, n, fixtures, days)
 	plain := copied(t, root)
 	want := map[string]map[string]string{}
@@ -220,7 +224,7 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 	t.Run("orders make the plain parts", func(t *testing.T) {
 		sites, dir := copied(t, root), t.TempDir()
 		began := time.Now()
-		ended, err := nights(context.Background(), sites, settings{Scratch: dir, Wane: built.wane, Most: 5, Only: true})
+		ended, err := nights(context.Background(), sites, settings{Scratch: dir, Wane: built.wane, Most: most, Only: true})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -235,7 +239,7 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 			for _, p := range a.Parts(derive.TableDaily) {
 				parts[p.Partition] = p.SHA256
 			}
-			if len(e.Rolled) != len(parts) || e.Orders < len(parts)*(fixtures/5) {
+			if len(e.Rolled) != len(parts) || e.Orders < fixtures/most {
 				t.Errorf("%s: %d parts by %d orders, the plain program made %d", e.Site, len(e.Rolled), e.Orders, len(parts))
 			}
 			for _, p := range e.Rolled {
@@ -245,25 +249,12 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 			}
 		}
 	})
-	t.Run("prism", func(t *testing.T) {
-		sites, dir := copied(t, root), t.TempDir()
-		began := time.Now()
-		ours := groupOf(t, sites)
-		said := finish(t, fleet("-fixtures", "5", "-scratch", dir, "-group", ours))
-		if strings.Contains(said, notFitted) || strings.Contains(said, notTaken) {
-			t.Errorf("the group was not fitted by the engine:\n%s", said)
-		}
-		t.Logf("nights on prism, with the group's: %v", time.Since(began).Round(time.Millisecond))
-		for _, s := range sites {
-			same(t, "prism", s, want[filepath.Base(s)], left(t, s))
-		}
-		theirs := groupOf(t, plain)
-		// What was fitted is of another group's sites.
-		c := exec.Command(built.wane, "group", "nightly", "--no-sites", "--group", theirs,
-			"--fitted", filepath.Join(dir, "fitted"))
-		if said := finish(t, c); !strings.Contains(said, notTaken) {
-			t.Errorf("a fit of something else was taken:\n%s", said)
-		}
+	theirs := groupOf(t, plain)
+	began = time.Now()
+	wane(t, 3, "group", "nightly", "--no-sites", "--group", theirs)
+	t.Logf("plain fit, with the group's tables and pages: %v", time.Since(began).Round(time.Millisecond))
+	answered := func(t *testing.T, ours string) {
+		t.Helper()
 		for table, rows := range map[string]int{"due": n * fixtures, "makes": 2, "sites": n, "spares": 1} {
 			of := func(group string) string {
 				return wane(t, 3, "group", table, "--group", group, "--format", "csv")
@@ -272,16 +263,40 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 				t.Errorf("%s of the group:\n%.500s\nplain:\n%.500s", table, got, want)
 			}
 		}
+	}
+	t.Run("prism", func(t *testing.T) {
+		sites, dir := copied(t, root), t.TempDir()
+		began := time.Now()
+		ours := groupOf(t, sites)
+		said := finish(t, fleet("-fixtures", orders, "-scratch", dir, "-group", ours))
+		if strings.Contains(said, notFitted) || strings.Contains(said, notTaken) {
+			t.Errorf("the group was not fitted by the engine:\n%s", said)
+		}
+		t.Logf("nights on prism, with the group's: %v", time.Since(began).Round(time.Millisecond))
+		for _, s := range sites {
+			same(t, "prism", s, want[filepath.Base(s)], left(t, s))
+		}
+		answered(t, ours)
+		// What was fitted is of another group's sites.
+		c := exec.Command(built.wane, "group", "nightly", "--no-sites", "--group", groupOf(t, plain),
+			"--fitted", filepath.Join(dir, "fitted"))
+		if said := finish(t, c); !strings.Contains(said, notTaken) {
+			t.Errorf("a fit of something else was taken:\n%s", said)
+		}
 	})
 	t.Run("killed", func(t *testing.T) {
 		sites, dir := copied(t, root), t.TempDir()
 		for _, after := range []string{"*/*.parquet", "*/rolled.json", "*/ended.json"} {
-			killedAt(t, filepath.Join(dir, after), nil, fleet(append([]string{"-fixtures", "5", "-scratch", dir}, sites...)...))
+			killedAt(t, filepath.Join(dir, after), nil, fleet(append([]string{"-fixtures", orders, "-scratch", dir}, sites...)...))
 		}
-		finish(t, fleet(append([]string{"-fixtures", "5", "-scratch", dir}, sites...)...))
+		ours := groupOf(t, sites)
+		job := func() *exec.Cmd { return fleet("-fixtures", orders, "-scratch", dir, "-group", ours) }
+		killedInFit(t, nil, job())
+		finish(t, job())
 		for _, s := range sites {
 			same(t, "killed", s, want[filepath.Base(s)], left(t, s))
 		}
+		answered(t, ours)
 	})
 	t.Run("workers killed", func(t *testing.T) {
 		sites, dir := copied(t, root), t.TempDir()
@@ -289,6 +304,7 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		ours := groupOf(t, sites)
 		work := func() (pool, job *exec.Cmd) {
 			port := freePort(t)
 			pool = fleet("-worker_port", port)
@@ -300,17 +316,48 @@ func TestEngineLeavesWhatThePlainProgramDoes(t *testing.T) {
 				_ = pool.Wait()
 			})
 			waitFor(t, port)
-			return pool, fleet(append([]string{"-fixtures", "5", "-scratch", dir, "-environment_type", "EXTERNAL",
-				"-environment_config", "localhost:" + port, "-worker_binary", self}, sites...)...)
+			return pool, fleet("-fixtures", orders, "-scratch", dir, "-environment_type", "EXTERNAL",
+				"-environment_config", "localhost:"+port, "-worker_binary", self, "-group", ours)
 		}
 		pool, job := work()
 		killedAt(t, filepath.Join(dir, "*/*.parquet"), pool, job)
+		pool, job = work()
+		killedInFit(t, pool, job)
 		_, job = work()
 		finish(t, job)
 		for _, s := range sites {
 			same(t, "workers killed", s, want[filepath.Base(s)], left(t, s))
 		}
+		answered(t, ours)
 	})
+}
+
+// killedInFit runs a command and kills it, or another that it rests on, once its nights
+// are over and the fit has begun.
+func killedInFit(t *testing.T, other, c *exec.Cmd) {
+	t.Helper()
+	victim := c
+	if other != nil {
+		victim = other
+	}
+	out, err := c.StdoutPipe()
+	if err = errors.Join(err, c.Start()); err != nil {
+		t.Fatal(err)
+	}
+	killed := false
+	for lines := bufio.NewScanner(out); lines.Scan(); {
+		switch line := lines.Text(); {
+		case strings.HasSuffix(line, ": nights"):
+			time.Sleep(200 * time.Millisecond)
+			_ = victim.Process.Kill()
+			killed = true
+		case strings.HasSuffix(line, ": fit"):
+			t.Logf("with its workers killed, the job says: %s", line)
+		}
+	}
+	if err := c.Wait(); !killed || (other == nil) != (err != nil && c.ProcessState.ExitCode() == -1) {
+		t.Errorf("killed in the fit %t: %v", killed, err)
+	}
 }
 
 // killedAt runs a command and kills it, or another that it rests on, once a file
