@@ -6,7 +6,8 @@
 //     the site's configuration, and what needs a person.
 //  2. Each page is built as data (overview.go, fixture.go, makes.go) from the
 //     building blocks: Table, Figure, Fact, and the words of words.go, which
-//     never write a number without its interval.
+//     never write a number without its interval. A long Table that the page is not
+//     opened for has Fold: it stands behind its caption, and prints as that line.
 //  3. The data go through the page's template in templates/, inside the frame
 //     of layout.html.
 //  4. A page a fixture and a page a room follow (fixture.go, room.go, map.go), and

@@ -109,7 +109,8 @@ func TestSurveysPageSaysWhatTheReferenceDoes(t *testing.T) {
 		"dashed ring marks a spot that stands out",
 		"no difference that this rig can see",
 		"Control chart of the reference fixture REF",
-		"24 of 25 spots were read above 0 both times",
+		"24 of 25 spots were read above 0 both times", "<summary>The surveys between</summary>",
+		"<summary>Every survey taken in (",
 		"Open nothing. Gear and connectors are for a licensed electrician",
 	} {
 		if !strings.Contains(page, want) {
@@ -138,7 +139,7 @@ func TestSupplyPagePutsTheCautionFirst(t *testing.T) {
 		"Circuit C-odd is registered as 240 V but reads 209 to 212 V", "most likely 208Y/120, line to line (208 V)",
 		"high leg", "Not what the register says: C-odd.",
 		"1 fixture is not rated for the voltage read there", "Nothing is known of C-silent.", "COMAR 20.50.07.02",
-		"Unbalance cannot be told.", "and 1 more: <code>wane supply C-odd --show events</code>",
+		"Unbalance cannot be told.", "<summary>Circuits that are what the register says (", "and 1 more: <code>wane supply C-odd --show events</code>",
 	} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page does not say %q", want)

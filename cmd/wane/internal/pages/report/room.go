@@ -152,6 +152,7 @@ func (b *book) room(r *roomBook, multiples []template.HTML) *roomPage {
 	}
 	p.Facts = b.roomFacts(r)
 	b.lampTable(&p.Lamps, r.due)
+	p.Lamps.Fold = p.More != "" // the map and the drawings come first
 	for i := range p.Lamps.Rows {
 		if c := p.Lamps.Rows[i].Cells; len(c) > 0 && c[0].Link != "" {
 			c[0].Link = "../" + c[0].Link
