@@ -26,7 +26,7 @@ func Keys() []Key {
 		{"headerRowCount", "1", "CSVW", "lines of the header block, 0 to 9; with 0 columns are named by position"},
 		{"nameRow", "1", "", "which line of the header block holds the column names"},
 		{"unitRow", "", "", "which line of the header block holds the units; a column whose unit differs from the declared one stops the file"},
-		{"footerPrefixes", "", "", "a line that begins with one of these ends the data; it and what follows is passed over"},
+		{"footerPrefixes", "", "", "a line that begins with one of these ends the data; it and what follows is passed over, and rows behind it are rejected"},
 		{"shortLines", "reject", "", "what to do with a line that has too few cells: reject it, or take the lacking cells as blank"},
 		{"decimalChar", ".", "CSVW", "the decimal sign of numbers, . or ,"},
 		{"groupChar", "", "CSVW", "the thousands mark of numbers: a comma, point, blank, or apostrophe; none if empty"},

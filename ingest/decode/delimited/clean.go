@@ -126,7 +126,7 @@ func (t *table) plan() {
 // the buffer.
 func (t *table) cleanRows(ctx context.Context) error {
 	l := t.lines
-	for {
+	for t.footer == 0 {
 		if t.seen&1023 == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
@@ -146,6 +146,7 @@ func (t *table) cleanRows(ctx context.Context) error {
 			return err
 		}
 	}
+	return nil
 }
 
 // scan reads a line into t.clean; ok is false where it is not clean.

@@ -126,6 +126,8 @@ type table struct {
 	pairs        map[uint64]int32 // long files: sensor and channel to index in pairList
 	pairList     []pair
 
+	footer int // line that ended the data; 0 for none yet
+
 	joined   []byte // a stamp of several columns
 	called   []byte // a sensor's name of several columns
 	stampWas []byte // the last stamp and what it said

@@ -34,10 +34,18 @@ func (t *table) rows(ctx context.Context) error {
 		if ln.firstRaw > 0 && !open && t.swallows(ln) {
 			ln, open = t.lines.firstOf(ln), true
 		}
-		if t.isFooter(ln.text) {
-			return t.drain()
-		}
-		if t.isComment(ln.text) {
+		switch {
+		case t.isFooter(ln.text):
+			if t.footer == 0 {
+				t.footer = ln.no
+			}
+			continue
+		case t.isComment(ln.text):
+			continue
+		case t.footer > 0:
+			if err := t.behindFooter(ln); err != nil {
+				return err
+			}
 			continue
 		}
 		if err := t.row(ln, open); err != nil {
@@ -76,10 +84,18 @@ func (t *table) isFooter(text []byte) bool {
 	return false
 }
 
-// drain reads what follows the data, so that a packed file's checksum is seen.
-func (t *table) drain() error {
-	_, err := io.Copy(io.Discard, t.lines.r)
-	return err
+// behindFooter passes over what follows the data, but for rows: these are rejected, so that no reading is gone without a
+// word.
+func (t *table) behindFooter(ln line) error {
+	last := slices.Max(t.times)
+	if cells := len(t.cut.cells); cells <= last || cells < 2 {
+		return nil
+	}
+	if _, err := t.parser.Parse(t.joinTimes()); err != nil {
+		return nil
+	}
+	return t.e.Reject(ln.no, "", "behind-footer", fmt.Sprintf("a row behind line %d, which ends the data by footerPrefixes: "+
+		"take that prefix out if rows go on behind it, or cut the file there", t.footer), ln.text)
 }
 
 // row reads one line into readings and rejects.
