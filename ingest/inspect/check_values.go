@@ -64,9 +64,10 @@ func (r *Report) checkRange(s *series, c Column) {
 	}
 }
 
-// checkScale: per cents that never exceed one are parts of one.
+// checkScale: per cents that never exceed one are parts of one, and volts of a supply thousands.
 func (r *Report) checkScale(s *series, c Column) {
-	if c.Quantity != "rh_pct" && c.Quantity != "dim_pct" {
+	factor := map[string]string{"rh_pct": "100", "dim_pct": "100", "supply_v": "1000"}[c.Quantity]
+	if factor == "" || otherUnits[unitKey(c.Unit)] != "" {
 		return
 	}
 	most, kinds := 0.0, map[float64]bool{}
@@ -75,8 +76,8 @@ func (r *Report) checkScale(s *series, c Column) {
 		kinds[p.value.Float()] = true
 	}
 	if most > 0 && most <= 1 && len(kinds) > 2 {
-		r.doubt("scale", fmt.Sprintf("no value of %s exceeds 1: if they are parts of one, give the factor 100 in "+
-			"register/sensors.csv", s.name.Channel), s.row(s.points[0]))
+		r.doubt("scale", fmt.Sprintf("no value of %s exceeds 1: if they are parts of one, or thousands, give the factor %s in "+
+			"register/sensors.csv", s.name.Channel, factor), s.row(s.points[0]))
 	}
 }
 

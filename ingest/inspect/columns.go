@@ -87,11 +87,10 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		col.Role = "value"
 		t.measure(col, bare, inName, unit, q, s)
 		col.Evidence += "; named like a status, but its numbers are measured"
-	case role == "flag" && numeric && !hasWord(col.Name, limitWords): // whether it is named after what it qualifies or not
+	case role == "flag" && numeric: // whether it is named after what it qualifies or not
 		aside(role, fmt.Sprintf("its name, and %d different whole numbers", len(s.values)))
 	case role != "" && role != "value" && role != "record number" && q.id == "" &&
-		(role != "channel" && role != "sensor" || !numeric || s.whole && len(s.values)*2 < s.filled && onlyNames(col.Name) &&
-			!t.oneOfMany(c)):
+		(role != "channel" && role != "sensor" || !numeric || !said && s.whole && len(s.values)*2 < s.filled && !t.oneOfMany(c)):
 		aside(role, fmt.Sprintf("its name, and %d different entries", len(s.values)))
 	case !numeric && !t.missingOnly(s):
 		aside("text", "its cells are no numbers")
@@ -102,9 +101,6 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		t.measure(col, bare, inName, unit, q, s)
 	}
 }
-
-// limitWords may head the limit at which an alarm goes off.
-var limitWords = []string{"alarm*", "warn*"}
 
 // oneOfMany tells whether other columns have the name of this one but for its number, as
 // zones and bays side by side have.
@@ -170,27 +166,6 @@ func isState(s stats) bool {
 		}
 	}
 	return s.numbers == 0 && len(s.values) > 0
-}
-
-// idWords head columns of ids, codes and settings.
-var idWords = []string{
-	"id", "ids", "uid", "uuid", "ean*", "serial*", "serien*", "code", "codes", "number", "nummer", "numero", "número",
-	"nr", "no", "table", "mrid", "pod", "imei",
-	"mac", "address", "adres", "adresse", "postcode", "zip", "version", "type", "typ", "class", "category", "factor",
-	"multiplier", "scale", "meternummer", "zählernummer",
-	"zaehlernummer", "contract*", "account*", "latitude", "longitude", "lat", "lon", "lng", "elevation", "altitude",
-	"obis", "firmware", "seq", "sequence", "line", "port", "addr", "cnt", "coord*",
-}
-
-// onlyNames tells whether a column's name says nothing but that it names things:
-// "Sensor", "Device ID", yet not "Dew point" or "Gas meter".
-func onlyNames(name string) bool {
-	for _, w := range wordsOf(name) {
-		if w != "" && roleOf(w) == "" && !hasWord(w, idWords) {
-			return false
-		}
-	}
-	return true
 }
 
 // timeBeside says why a column that is not part of the stamp is a time all the

@@ -17,6 +17,7 @@ var partWords = map[byte][]string{
 	's': {"second", "sec", "ss", "sekunde"},
 	'W': {"week", "weeknr", "weeknumber", "kw", "woche", "kalenderwoche", "semaine", "semana", "settimana", "vecka", "uge",
 		"uke", "viikko", "hafta"},
+	'w': {"weekday", "dow", "day of week", "day of the week", "wochentag", "weekdag"},
 	'Q': {"quarter", "viertel", "viertelstunde", "kwartier", "quart"},
 	'f': {"ms", "msec", "millis", "millisecond", "milliseconds", "us", "usec", "microseconds", "ns", "nsec", "nanos",
 		"nanoseconds"},
@@ -61,7 +62,7 @@ func (t *table) wholes(lines []record) map[int]whole {
 // may tells whether a column's range is that of a part.
 func (w whole) may(part byte) bool {
 	top := map[byte][2]int{'y': {1970, 2099}, 'M': {1, 12}, 'd': {1, 31}, 'D': {1, 366}, 'H': {0, 24}, 'm': {0, 59},
-		's': {0, 60}, 'T': {0, 2400}, 'W': {1, 53}, 'Q': {0, 4}, 'f': {0, 999999999}}[part]
+		's': {0, 60}, 'T': {0, 2400}, 'W': {1, 53}, 'w': {0, 7}, 'Q': {0, 4}, 'f': {0, 999999999}}[part]
 	return w.min >= top[0] && w.max <= top[1]
 }
 

@@ -22,7 +22,7 @@ func (t *table) keepSaid() {
 	unsaid := map[int]stats{}
 	for _, c := range t.withRole("value") {
 		col, s := t.columns[c], t.statsOf(c)
-		if col.Quantity != "" || col.Unit != "" || roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) ||
+		if col.Quantity != "" || col.Unit != "" && (len(s.values) > 1 || s.numbers < 12) || roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) ||
 			s.measured() && !(s.whole && (roleOf(col.Name) == "flag" || t.counts(c))) {
 			kept++
 		} else {

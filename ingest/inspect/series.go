@@ -22,8 +22,8 @@ func (t *table) tellApart() {
 	t.oneSensor()
 	r := t.repeats(t.labels(nil))
 	if 5*r.repeated < 2*r.rows || !r.differ || r.last-r.first < hour { // a clock put back gives one hour twice
-		if c := t.apartNowAndThen(r); c >= 0 {
-			t.nameBy([]int{c}, fmt.Sprintf("%d of %d rows repeat the time of another row; this column tells all of them apart",
+		if cols := t.apartNowAndThen(r); cols != nil {
+			t.nameBy(cols, fmt.Sprintf("%d of %d rows repeat the time of another row; this column tells all of them apart",
 				r.repeated, r.rows))
 			return
 		}
@@ -63,21 +63,22 @@ func (t *table) tellApart() {
 
 // apartNowAndThen finds the one column that tells all rows of one time apart
 // where these are few, as where sums by the hour and by the day stand among
-// readings by the minute; -1 where none or more than one does.
-func (t *table) apartNowAndThen(r repeats) int {
+// readings by the minute, with those that name the sensor already; nil where none or more than one does.
+func (t *table) apartNowAndThen(r repeats) (found []int) {
 	const least = 12 // fewer may differ in a column by chance
-	found := -1
 	if r.repeated < least || !r.differ || r.last-r.first < hour {
-		return -1
+		return nil
 	}
+	named := t.withRole("sensor")
 	for c := range t.columns {
-		if !t.isLabel(c) || len(t.statsOf(c).values) > 50 || t.repeats(t.labels([]int{c})).repeated > 0 {
+		cols := append(slices.Clone(named), c)
+		if slices.Contains(named, c) || !t.isLabel(c) || len(t.statsOf(c).values) > 50 || t.repeats(t.labels(cols)).repeated > 0 {
 			continue
 		}
-		if found >= 0 {
-			return -1
+		if found != nil {
+			return nil
 		}
-		found = c
+		found = cols
 	}
 	return found
 }

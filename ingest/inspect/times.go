@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"wane/ingest/decode/emit"
 	"wane/ingest/decode/stamp"
 )
 
@@ -75,8 +74,7 @@ func (t *table) findTime() error {
 	all = append(all, t.dateInParts(lines, all)...)
 	best, ok := bestOf(all)
 	if !ok {
-		return &emit.FileError{File: t.name, What: "no column reads as a time stamp",
-			Do: "write the description by hand; sources/ says how a time format is written"}
+		return t.noTime(lines)
 	}
 	best = t.withZone(lines, best)
 	t.times = best.cols

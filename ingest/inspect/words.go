@@ -20,7 +20,7 @@ type quantity struct {
 var quantities = []quantity{
 	{"ppfd", []string{"umol/m2/s"}, []string{"ppfd", "par", "quantum", "photon*", "lichtst*"}},
 	{"run_hours", []string{"h"}, []string{"hours", "runtime", "run_hours", "burn*", "betriebsstunden", "stunden",
-		"hourmeter", "branduren"}},
+		"hourmeter", "hour meter", "branduren"}},
 	{"energy_kwh", []string{"kwh"}, []string{"energy", "kwh", "energie"}},
 	{"supply_v", []string{"v"}, []string{"volt*", "supply", "supply_v", "mains", "spannung", "spanning", "tension"}},
 	{"current_a", []string{"a"}, []string{"amp*", "current", "current_a", "strom", "stroom"}},

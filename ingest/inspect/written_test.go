@@ -49,7 +49,7 @@ func (s *sheet) fillIn(lines []string) {
 		case "zone":
 			s.loc = place(value)
 		case "days": // a row a day
-			s.days, s.n = true, 60
+			s.days, s.n, s.step = true, 60, 24*time.Hour
 			y, m, d := s.start.Date()
 			s.start = time.Date(y, m, d, 0, 0, 0, 0, s.loc)
 		case "ask":
@@ -182,7 +182,7 @@ func TestLaterRounds(t *testing.T) {
 	for _, r := range []struct {
 		name    string
 		atLeast int
-	}{{"13", 93}, {"14", 93}} {
+	}{{"13", 93}, {"14", 93}, {"15", 93}, {"16", 81}} {
 		t.Run(r.name, func(t *testing.T) { playRound(t, laterRound(t, r.name), laterContents(), r.atLeast) })
 	}
 }

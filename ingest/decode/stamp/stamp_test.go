@@ -140,13 +140,15 @@ func TestZones(t *testing.T) {
 		}
 	}
 	for text, want := range map[string]int{"Date Time, GMT+02:00": 7200, "clock: UTC": 0, "Time (UTC -5)": -18000,
-		"exported, gmt-03:30, unit 4": -12600} {
+		"exported, gmt-03:30, unit 4": -12600, "# offset: +01:00": 3600, "Offset;-05:00": -18000} {
 		if got, ok := OffsetIn(text); !ok || got != want {
 			t.Errorf("%q: %d %v", text, got, ok)
 		}
 	}
-	if _, ok := OffsetIn("Time, PAR, autumn"); ok {
-		t.Error("an offset was seen where none is")
+	for _, text := range []string{"Time, PAR, autumn", "offset: +0.05", "offset +12"} {
+		if _, ok := OffsetIn(text); ok {
+			t.Errorf("%q: an offset was seen where none is", text)
+		}
 	}
 }
 

@@ -78,19 +78,20 @@ func ParseOffset(s string) (seconds int, ok bool) {
 	return seconds, true
 }
 
-var offsetInText = regexp.MustCompile(`(?i)\b(?:UTC|GMT)\s*([+\x{2212}-]\s*\d{1,2}(?::?\d{2})?)?`)
+var offsetInText = regexp.MustCompile(`(?i)\b(?:UTC|GMT)\s*([+\x{2212}-]\s*\d{1,2}(?::?\d{2})?)?|` +
+	`\boffset\W{1,3}([+\x{2212}-]\d{2}:\d{2})\b`)
 
 // OffsetIn finds the offset that a header line states, as in
-// "Date Time, GMT+02:00" or "clock: UTC".
+// "Date Time, GMT+02:00", "clock: UTC" or "offset: +01:00".
 func OffsetIn(line string) (seconds int, ok bool) {
 	m := offsetInText.FindStringSubmatch(line)
 	if m == nil {
 		return 0, false
 	}
-	if m[1] == "" {
+	if m[1]+m[2] == "" {
 		return 0, true
 	}
-	return ParseOffset(m[1])
+	return ParseOffset(m[1] + m[2])
 }
 
 // OffsetInHeader finds the offset that a line of column names states: in the name
