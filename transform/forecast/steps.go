@@ -417,9 +417,23 @@ func (t *track) jumpBetween(lo, mid, from, hi, slope int) (jump, bool) {
 	return jump{yb - ya - perDay*(xb-xa), stepFollow * t.noise * math.Sqrt(v)}, true
 }
 
+// between gives the days between which the step of week k lies: in it, or on either side of
+// it where the week is like those before it or after it.
+func (t *track) between(k int) (before, after int) {
+	was, is := robust.Median(t.y[max(0, k-stepLeast):k]), robust.Median(t.y[k+1:min(len(t.y), k+1+stepLeast)])
+	switch share := (t.y[k] - was) / (is - was); {
+	case share < .3:
+		return t.days[k], t.days[k+1]
+	case share > .7:
+		return t.days[k-1], t.days[k]
+	}
+	return t.days[k] - binDays/2, t.days[k] + binDays/2
+}
+
 // cut notes a step in week k and parts the stretch there.
 func (t *track) cut(k int, j jump, group int) Step {
-	s := Step{Before: t.days[k] - binDays/2, After: t.days[k] + binDays/2, Lamps: []int{t.l.in}, Days: []int{t.days[k]},
+	before, after := t.between(k)
+	s := Step{Before: before, After: after, Lamps: []int{t.l.in}, Days: []int{t.days[k]},
 		Groups: []int{group}, Size: j.size, SD: j.sd}
 	for _, run := range t.runs {
 		was := run[k]

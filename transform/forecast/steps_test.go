@@ -68,6 +68,10 @@ func TestALampThatStepsAloneIsAskedAbout(t *testing.T) {
 		got := asked(run(t, in), lamps[0], day)
 		if len(got) != 1 || math.Abs(got[0].Size+c.size) > .03 || len(got[0].Lamps) != 1 {
 			t.Errorf("%s: %+v", name, got)
+			continue
+		}
+		if at := (got[0].Before + got[0].After) / 2; at < day-3 || at > day+4 {
+			t.Errorf("%s: dated %d days off", name, at-day)
 		}
 	}
 }

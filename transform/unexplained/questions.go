@@ -21,7 +21,7 @@ import (
 type Question struct {
 	Fixtures []string // one, or several that stepped together
 	Sensor   string   // those that read them then
-	Day      int32    // to within a few days
+	Day      int32    // to within four days
 	Size     float64  // of the step, ln; 0: it is about a gain
 	Likely   string
 	Answer   string // what would log it
