@@ -5,6 +5,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 )
 
 // The nights of a group and its fit: by the plain program, site by site, and by the
@@ -25,13 +26,18 @@ func BenchmarkGroup(b *testing.B) {
 				sites := copied(b, root)
 				group := groupOf(b, sites)
 				b.StartTimer()
+				var cpu time.Duration
 				for _, s := range sites {
-					finish(b, on(cores, exec.Command(built.wane, "nightly", "--site", s)))
+					c := on(cores, exec.Command(built.wane, "nightly", "--site", s))
+					finish(b, c)
+					cpu += worked(c)
 				}
 				b.ReportMetric(b.Elapsed().Seconds(), "s/nights")
+				b.ReportMetric(cpu.Seconds(), "cpu-s/nights")
 				c := on(cores, exec.Command(built.wane, "group", "nightly", "--no-sites", "--group", group))
 				finish(b, c)
 				b.ReportMetric(mostMB(c), "MB-of-fit")
+				b.ReportMetric((cpu + worked(c)).Seconds(), "cpu-s/op")
 			}
 		})
 		b.Run("engine/cores="+cores, func(b *testing.B) {
@@ -42,6 +48,7 @@ func BenchmarkGroup(b *testing.B) {
 				c := on(cores, fleet("-group", group))
 				said := finish(b, c)
 				b.ReportMetric(mostMB(c), "MB")
+				b.ReportMetric(worked(c).Seconds(), "cpu-s/op")
 				for line := range strings.Lines(said) {
 					if strings.HasPrefix(line, "took ") {
 						b.Log(strings.TrimSpace(line))
@@ -50,6 +57,11 @@ func BenchmarkGroup(b *testing.B) {
 			}
 		})
 	}
+}
+
+// worked is the processor's time of a process and of those that it started.
+func worked(c *exec.Cmd) time.Duration {
+	return c.ProcessState.UserTime() + c.ProcessState.SystemTime()
 }
 
 // mostMB is the most memory that a process had, or one of those that it started.
