@@ -16,7 +16,8 @@
 //  2. The time stamp is found by trying patterns (times.go); the first line that
 //     has one ends the header (header.go).
 //  3. The other columns get a role, a quantity and a unit from their names and
-//     values (columns.go, words.go).
+//     values (columns.go, words.go); numbers that no name speaks for and that behave like codes, counts or
+//     settings are left out, with the line that stores them (said.go).
 //  4. What the description takes for granted is proven by the file, or asked
 //     (claims.go, twice.go).
 //  5. The description is written (propose.go).
