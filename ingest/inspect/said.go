@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 
 	"wane/ingest/source"
 )
@@ -21,9 +22,7 @@ func (t *table) keepSaid() {
 	kept := 0
 	unsaid := map[int]stats{}
 	for _, c := range t.withRole("value") {
-		col, s := t.columns[c], t.statsOf(c)
-		if col.Quantity != "" || col.Unit != "" && (len(s.values) > 1 || s.numbers < 12) || roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) ||
-			s.measured() && !(s.whole && (roleOf(col.Name) == "flag" || t.counts(c))) {
+		if s := t.statsOf(c); t.speaks(c, s) || s.measured() && !t.isCode(c, s) && (kept > 0 || !t.isKey(c, s)) {
 			kept++
 		} else {
 			unsaid[c] = s
@@ -34,6 +33,44 @@ func (t *table) keepSaid() {
 			t.leave(c, "unsaid", "neither its name nor a unit tells what it measures, and its numbers are few, or count")
 		}
 	}
+}
+
+// speaks tells whether a column's name or unit says that it is measured. A constant in a unit may be a setting.
+func (t *table) speaks(c int, s stats) bool {
+	col := t.columns[c]
+	return col.Quantity != "" || (col.Unit != "" || t.inSomeUnit(c)) && (len(s.values) > 1 || s.numbers < few) ||
+		roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) || hasWord(col.Name, weatherWords)
+}
+
+// few lines do not tell whether numbers are codes: under so many.
+const few = 12
+
+// weatherWords head what no command computes with, and may stand still for days.
+var weatherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "snow*"}
+
+// isCode tells whether numbers are those of a status, or count; of few, whether a name stands over whole numbers that never
+// change.
+func (t *table) isCode(c int, s stats) bool {
+	if s.numbers < few {
+		return s.whole && t.columns[c].Name != "" && len(s.values) == 1 && s.filled > 2
+	}
+	return s.whole && (roleOf(t.columns[c].Name) == "flag" || t.counts(c))
+}
+
+// isKey tells whether a column without a name is the same on each of a few lines: before the values that is the station, its
+// place, its version.
+func (t *table) isKey(c int, s stats) bool {
+	return s.numbers < few && t.columns[c].Name == "" && len(s.values) == 1 && s.filled > 2
+}
+
+// inSomeUnit tells whether brackets behind a column's name, or the line of units, hold a unit that is not known here: wind in
+// m/s, rain in kg/m2. Settings have such ones too, of time above all.
+func (t *table) inSomeUnit(c int) bool {
+	unit := t.units()[c]
+	if m := bracketUnit.FindStringSubmatch(t.columns[c].Name); m != nil {
+		unit = m[2]
+	}
+	return strings.ContainsFunc(unit, unicode.IsLetter) && len(unit) < 10 && !hasWord(unit, []string{"s", "ms", "us", "min", "d", "no", "1", "x"})
 }
 
 func (t *table) leave(c int, role, why string) {
@@ -85,7 +122,7 @@ func (t *table) leaveSettings() {
 // lines do not tell.
 func (s stats) measured() bool {
 	kinds := len(s.values) - len(s.texts)
-	return s.numbers < 12 || kinds > 12 || kinds > 3 && !s.whole
+	return s.numbers < few || kinds > 12 || kinds > 3 && !s.whole
 }
 
 // counts tells whether whole numbers never fall within a series.
