@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
@@ -10,30 +11,33 @@ import (
 
 	"github.com/johannesboyne/gofakes3"
 	"github.com/johannesboyne/gofakes3/backend/s3mem"
+
+	"wane/cmd/wane/internal/group"
+	groupfile "wane/ingest/group"
 )
 
-// inBucket writes the words that put a site's archive into a bucket, with a store
-// in this process.
-func inBucket(t *testing.T, dirs ...string) {
+// objectStore is a store in this process with a bucket lamps, and gives the words that
+// name it.
+func objectStore(t *testing.T) (back *s3mem.Backend, srv *httptest.Server, words string) {
 	t.Helper()
-	back := s3mem.New()
+	back = s3mem.New()
 	if err := back.CreateBucket("lamps"); err != nil {
 		t.Fatal(err)
 	}
-	srv := httptest.NewServer(gofakes3.New(back).Server())
+	srv = httptest.NewServer(gofakes3.New(back).Server())
 	t.Cleanup(srv.Close)
 	t.Setenv("WANE_TEST_ACCESS", "k")
 	t.Setenv("WANE_TEST_SECRET", "s")
+	return back, srv, "  endpoint: " + srv.URL +
+		"\n  region: us-east-1\n  access_key: env:WANE_TEST_ACCESS\n  secret_key: env:WANE_TEST_SECRET\n"
+}
+
+// inBucket writes the words that put a site's archive into a bucket.
+func inBucket(t *testing.T, dirs ...string) {
+	t.Helper()
+	_, _, words := objectStore(t)
 	for _, dir := range dirs {
-		f, err := os.OpenFile(filepath.Join(dir, "site.yaml"), os.O_APPEND|os.O_WRONLY, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		_, err = f.WriteString("archive:\n  bucket: s3://lamps/north\n  endpoint: " + srv.URL +
-			"\n  region: us-east-1\n  access_key: env:WANE_TEST_ACCESS\n  secret_key: env:WANE_TEST_SECRET\n")
-		if cerr := f.Close(); err != nil || cerr != nil {
-			t.Fatal(err, cerr)
-		}
+		appendTo(t, dir, "site.yaml", "archive:\n  bucket: s3://lamps/north\n"+words)
 	}
 }
 
@@ -116,20 +120,133 @@ func TestGroupOfArchivesInBuckets(t *testing.T) {
 	}
 	plain := groupOf(t, folders...)
 	must("group", "nightly", "--group", plain)
-	asked := [][]string{{"due"}, {"makes"}, {"sites"}, {"spares"}, {"yearly", "2024"},
-		{"sql", "SELECT site, count(*) AS n, max(value) AS v FROM readings GROUP BY site ORDER BY site"}}
 	for _, g := range []struct {
 		name, dir string
 		night     []string
 	}{{"in buckets", groupOf(t, here...), nil}, {"elsewhere", groupOf(t, there...), []string{"--no-sites"}}} {
 		must(append([]string{"group", "nightly", "--group", g.dir}, g.night...)...)
-		for _, of := range asked {
-			args := func(dir string) []string {
-				return append(append([]string{"group"}, of...), "--group", dir, "--format", "csv")
-			}
-			if got, want := must(args(g.dir)...), must(args(plain)...); got != want || strings.Count(want, "\n") < 2 {
-				t.Errorf("%s, group %v:\n%s\nin folders:\n%s", g.name, of, got, want)
-			}
+		sameGroups(t, g.name, g.dir, plain, must)
+	}
+}
+
+// sameGroups wants two groups to say the same.
+func sameGroups(t *testing.T, name, dir, plain string, must func(...string) string) {
+	t.Helper()
+	for _, of := range [][]string{{"due"}, {"makes"}, {"sites"}, {"spares"}, {"yearly", "2024"},
+		{"sql", "SELECT site, count(*) AS n, max(value) AS v FROM readings GROUP BY site ORDER BY site"}} {
+		args := func(dir string) []string {
+			return append(append([]string{"group"}, of...), "--group", dir, "--format", "csv")
 		}
+		if got, want := must(args(dir)...), must(args(plain)...); got != want || strings.Count(want, "\n") < 2 {
+			t.Errorf("%s, group %v:\n%s\nin folders:\n%s", name, of, got, want)
+		}
+	}
+}
+
+// putSettings puts a file of a site folder into the bucket.
+func putSettings(t *testing.T, back *s3mem.Backend, dir, name string) {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(name)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	head := map[string]string{"Last-Modified": "Sun, 1 Jun 2025 02:15:00 GMT"} // the store answers with the headers of a put
+	if _, err = back.PutObject("lamps", "south/"+name, head, bytes.NewReader(b), int64(len(b)), nil); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// opensAlone opens a site for the fit where nothing but group.yaml is.
+func opensAlone(t *testing.T, dir, name string) {
+	t.Helper()
+	f := groupfile.Folder(dir)
+	c, err := f.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := group.OpenPart(t.Context(), f, c, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if lamps := len(p.Input().Lamps); lamps == 0 {
+		t.Error("it has no lamp")
+	}
+	if err := p.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// A group of a folder and a site whose settings are in a bucket says what one of two folders
+// says, follows what changes there, and goes on where the store is away.
+func TestGroupOfASiteByItsBucket(t *testing.T) {
+	one, two, far := t.TempDir(), t.TempDir(), t.TempDir()
+	plainSite(t, one, 300, never)
+	plainSite(t, two, 320, never)
+	plainSite(t, far, 320, never)
+	inBucket(t, far)
+	back, store, words := objectStore(t)
+	for _, name := range []string{"site.yaml", "register/fixtures.csv", "register/sensors.csv", "register/logbook.csv"} {
+		putSettings(t, back, far, name)
+	}
+	machine := func() string {
+		t.Helper()
+		text := "name: Invented group\nsites:\n  - {name: a, folder: '" + one + "'}\n" +
+			"  - {name: b, folder: s3://lamps/south}\nstore:\n" + words
+		dir := t.TempDir()
+		if err := os.WriteFile(filepath.Join(dir, "group.yaml"), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return dir
+	}
+	g, plain := machine(), groupOf(t, one, two)
+	if err := os.MkdirAll(filepath.Join(g, "sites", "b"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Rename(filepath.Join(far, "inbox"), filepath.Join(g, "sites", "b", "inbox")); err != nil {
+		t.Fatal(err)
+	}
+	now := time.Date(2025, 6, 1, 2, 15, 0, 0, time.UTC)
+	must := func(args ...string) string {
+		t.Helper()
+		out, errs, code := waneAt(t, now, args...)
+		if code != exitDone && code != exitPerson || strings.Contains(errs, "left out") ||
+			strings.Contains(errs, "last time") {
+			t.Fatalf("wane %v: %d %s", args, code, errs)
+		}
+		return out
+	}
+	due := func(dir string) string { return must("group", "due", "--group", dir, "--format", "csv") }
+	both := func(name string) {
+		t.Helper()
+		must("group", "nightly", "--group", plain)
+		must("group", "nightly", "--group", g)
+		sameGroups(t, name, g, plain, must)
+	}
+	both("at first")
+	before := due(g)
+
+	for _, dir := range []string{two, far} {
+		appendTo(t, dir, "register/logbook.csv", "2024-08-15,relamp,fixture,f2,lot-2,\n")
+	}
+	putSettings(t, back, far, "register/logbook.csv")
+	both("after a line in the logbook")
+	last := due(g)
+	if last == before {
+		t.Error("the line in the logbook changed nothing")
+	}
+
+	opensAlone(t, machine(), "b")
+	store.Close()
+	_, errs, code := waneAt(t, now, "group", "nightly", "--group", g)
+	if code != exitPerson ||
+		!strings.Contains(errs, "site b: its settings are those of last time: list s3://lamps/south/") ||
+		strings.Contains(errs, "left out") || due(g) != last {
+		t.Errorf("store away: %d %s", code, errs)
+	}
+	fresh := machine()
+	_, errs, code = waneAt(t, now, "group", "nightly", "--group", fresh)
+	if code != exitPerson || !strings.Contains(errs, "site b: left out: list s3://lamps/south/") ||
+		!strings.Contains(due(fresh), "\na,f1") || strings.Contains(due(fresh), "\nb,") {
+		t.Errorf("store away from a new machine: %d %s", code, errs)
 	}
 }

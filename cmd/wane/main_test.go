@@ -40,6 +40,21 @@ func waneAt(t *testing.T, now time.Time, args ...string) (stdout, stderr string,
 	return out.String(), errs.String(), code
 }
 
+// appendTo writes more at the end of a file of a site folder.
+func appendTo(t *testing.T, dir, name, text string) {
+	t.Helper()
+	f, err := os.OpenFile(filepath.Join(dir, filepath.FromSlash(name)), os.O_APPEND|os.O_WRONLY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.WriteString(text); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // plainSite writes a small site whose readings are in the plain form: one bay
 // of four fixtures, 12 h a day, hourly, from 2024-01-01 for so many days, with
 // a relamp, a cleaning and recalibrations. Rows and logbook lines dated from

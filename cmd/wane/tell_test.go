@@ -50,15 +50,8 @@ func telling(t *testing.T, more string) (dir string, b *inbox) {
 	plainSite(t, dir, 430, never)
 	s := httptest.NewServer(b)
 	t.Cleanup(s.Close)
-	f, err := os.OpenFile(filepath.Join(dir, "site.yaml"), os.O_APPEND|os.O_WRONLY, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
 	t.Setenv("WANE_TEST_KEY", "xyzzy")
-	if _, err := fmt.Fprintf(f, "tell:\n  webhook: {url: %q, secret: env:WANE_TEST_KEY}\n%s", s.URL, more); err != nil {
-		t.Fatal(err)
-	}
+	appendTo(t, dir, "site.yaml", fmt.Sprintf("tell:\n  webhook: {url: %q, secret: env:WANE_TEST_KEY}\n%s", s.URL, more))
 	return dir, b
 }
 
@@ -153,14 +146,7 @@ func TestNightsTell(t *testing.T) {
 func TestAnOutageIsNoAlarm(t *testing.T) {
 	dir, b := telling(t, "")
 	hours(t, dir, "2025-03-06", func(int) bool { return false })
-	f, err := os.OpenFile(filepath.Join(dir, "register", "logbook.csv"), os.O_APPEND|os.O_WRONLY, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	if _, err := f.WriteString("2025-03-06,outage,room,veg,2025-03-08,\n"); err != nil {
-		t.Fatal(err)
-	}
+	appendTo(t, dir, "register/logbook.csv", "2025-03-06,outage,room,veg,2025-03-08,\n")
 	aNight(t, dir, exitPerson)
 	if got := b.fresh(); got != "digest" {
 		t.Errorf("told is %q", got)

@@ -23,21 +23,9 @@ func yearSite(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
 	plainSite(t, dir, 440, time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC))
-	more := func(name, text string) {
-		f, err := os.OpenFile(filepath.Join(dir, filepath.FromSlash(name)), os.O_APPEND|os.O_WRONLY, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := f.WriteString(text); err != nil {
-			t.Fatal(err)
-		}
-		if err := f.Close(); err != nil {
-			t.Fatal(err)
-		}
-	}
-	more("site.yaml", "warranty:\n  models:\n    make K2: {hours: 20000, level: 0.985, description: \"invented terms\"}\n")
-	more("register/fixtures.csv", "f5,bloom,bloom-a,c2,hps-de,lot-1,make P7,1000,230,magnetic,2024-05-01,0\nf6,dry,dry-a,c3,led,lot-9,make P7,600,230,driver,2023-05-01,0\n")
-	more("register/logbook.csv", "2024-08-01,move,fixture,f6,bloom-a,\n2024-10-01,move,fixture,f6,veg-a,\n2024-11-01,retire,fixture,f5,,\n")
+	appendTo(t, dir, "site.yaml", "warranty:\n  models:\n    make K2: {hours: 20000, level: 0.985, description: \"invented terms\"}\n")
+	appendTo(t, dir, "register/fixtures.csv", "f5,bloom,bloom-a,c2,hps-de,lot-1,make P7,1000,230,magnetic,2024-05-01,0\nf6,dry,dry-a,c3,led,lot-9,make P7,600,230,driver,2023-05-01,0\n")
+	appendTo(t, dir, "register/logbook.csv", "2024-08-01,move,fixture,f6,bloom-a,\n2024-10-01,move,fixture,f6,veg-a,\n2024-11-01,retire,fixture,f5,,\n")
 	_, stderr, code := wane(t, "nightly", "--site", dir)
 	if code == exitFailed || code == exitUsage {
 		t.Fatalf("nightly: %d %s", code, stderr)

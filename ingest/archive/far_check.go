@@ -15,7 +15,7 @@ import (
 // complete sends what the bucket lacks of an archive, or has in another length,
 // from a whole copy, and tells what.
 func (f *far) complete(ctx context.Context, a *Archive) (sent []string, err error) {
-	there, err := f.b.List()
+	there, err := f.b.List("", 0)
 	if err != nil {
 		return nil, err
 	}
@@ -71,7 +71,7 @@ const grace = 7 * 24 * time.Hour
 
 // clear removes what has waited for longer.
 func (f *far) clear(now time.Time) (removed []string, err error) {
-	there, err := f.b.List()
+	there, err := f.b.List("", 0)
 	if err != nil {
 		return nil, err
 	}

@@ -99,7 +99,7 @@ func farBucket(url string) (*bucket.Bucket, error) {
 // objects reads all that the bucket holds.
 func objects(t testing.TB, b *bucket.Bucket) map[string]string {
 	t.Helper()
-	all, err := b.List()
+	all, err := b.List("", 0)
 	if err != nil {
 		t.Fatal(err)
 	}

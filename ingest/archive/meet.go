@@ -83,7 +83,7 @@ func (f *far) mark(l *Lock, mark string) error {
 
 // begin makes sure that a new archive is one: the first import founds it.
 func (f *far) begin(l *Lock) error {
-	there, err := f.b.List()
+	there, err := f.b.List("", 0)
 	if err != nil {
 		return err
 	}

@@ -12,6 +12,7 @@ import (
 
 	"wane/ingest/internal/strictyaml"
 	"wane/ingest/problem"
+	"wane/ingest/site"
 	"wane/transform/forecast"
 )
 
@@ -23,6 +24,8 @@ type Config struct {
 	Name     string   `yaml:"name"`
 	Invented bool     `yaml:"invented"` // the data are made up: every page says so
 	Sites    []Member `yaml:"sites"`
+	// Store is where the buckets of Sites are; nil where all are folders.
+	Store *site.Archive `yaml:"store"`
 	// OwnLots: each site names its lots for itself, so that one name at two sites is
 	// two lots.
 	OwnLots bool `yaml:"own_lots"`
@@ -38,8 +41,15 @@ type Assumed struct {
 // Member is one site of the group.
 type Member struct {
 	Name   string `yaml:"name"`   // in column site
-	Folder string `yaml:"folder"` // its site folder, from the group folder
+	Folder string `yaml:"folder"` // its site folder, from the group folder; or s3://bucket/prefix of its settings
 }
+
+// Far says that the site's settings are in a bucket; a folder of the group then holds a
+// copy of them.
+func (m Member) Far() bool { return strings.HasPrefix(m.Folder, "s3://") }
+
+// settingsDir holds the copies of settings from buckets.
+const settingsDir = "sites"
 
 // MostSites bounds a group.
 const MostSites = 1000
@@ -65,6 +75,23 @@ func Parse(data []byte) (Config, problem.List) {
 		bad("sites", fmt.Sprintf("%d sites are more than the %d that a group may have", len(c.Sites), MostSites),
 			"make several groups")
 	}
+	c.checkSites(bad)
+	if c.Store != nil {
+		c.Store.CheckStore(bad, "store")
+		if c.Store.Bucket != "" {
+			bad("store.bucket", "each site's folder names its own bucket", "take it out")
+		}
+	}
+	table := forecast.DefaultTable()
+	table.Classes = c.Forecast.LampTypes
+	if err := table.Validate(); err != nil {
+		bad("forecast", err.Error(), "see the commented section of a new site.yaml")
+	}
+	found.Sort()
+	return c, found
+}
+
+func (c *Config) checkSites(bad func(path, what, do string)) {
 	names, folders := map[string]int{}, map[string]int{}
 	for i, s := range c.Sites {
 		path := fmt.Sprintf("sites[%d]", i)
@@ -76,23 +103,31 @@ func Parse(data []byte) (Config, problem.List) {
 		}
 		names[strings.ToLower(s.Name)] = i
 		at := filepath.Clean(filepath.FromSlash(s.Folder))
-		switch before, ok := folders[at]; {
+		before, ok := folders[at]
+		if s.Far() {
+			place := site.Archive{Bucket: s.Folder}
+			place.CheckPlace(bad, path+".folder")
+			if c.Store == nil {
+				bad(path+".folder", "it is in a bucket, and nothing says of which object store",
+					"write `store:` with endpoint, region, access_key and secret_key, as `archive:` in a site.yaml")
+			}
+			copied := filepath.Join(settingsDir, s.Name)
+			if b, taken := folders[copied]; taken {
+				before, ok = b, true
+			}
+			folders[copied] = i
+		}
+		switch {
 		case s.Folder == "":
 			bad(path+".folder", "the site has no folder", "write where its site.yaml lies, from the group's folder")
-		case strings.Contains(s.Folder, "://"):
-			bad(path+".folder", fmt.Sprintf("%q is not a folder", s.Folder), "name a folder that this machine sees")
+		case strings.Contains(s.Folder, "://") && !s.Far():
+			bad(path+".folder", fmt.Sprintf("%q is not a folder", s.Folder),
+				"name a folder that this machine sees, or s3://bucket/prefix")
 		case ok:
 			bad(path+".folder", fmt.Sprintf("it is the folder of sites[%d] too", before), "name each site once")
 		}
 		folders[at] = i
 	}
-	table := forecast.DefaultTable()
-	table.Classes = c.Forecast.LampTypes
-	if err := table.Validate(); err != nil {
-		bad("forecast", err.Error(), "see the commented section of a new site.yaml")
-	}
-	found.Sort()
-	return c, found
 }
 
 // Folder is a group folder on disk.
@@ -105,6 +140,9 @@ func (f Folder) Path(elem ...string) string {
 
 // Of gives the folder of a site.
 func (f Folder) Of(m Member) string {
+	if m.Far() {
+		return f.Path(settingsDir, m.Name)
+	}
 	at := filepath.FromSlash(m.Folder)
 	if filepath.IsAbs(at) {
 		return at

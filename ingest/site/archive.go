@@ -29,21 +29,30 @@ func (a *Archive) Where() (bucket, prefix string) {
 }
 
 func (c *Config) checkArchive(bad report) {
-	a := c.Archive
-	if a == nil {
-		return
+	if a := c.Archive; a != nil {
+		a.CheckPlace(bad, "archive.bucket")
+		a.CheckStore(bad, "archive")
 	}
+}
+
+// CheckPlace says what is wrong with the place in a bucket, which is written at path.
+func (a *Archive) CheckPlace(bad func(path, what, do string), path string) {
 	if name, prefix := a.Where(); !strings.HasPrefix(a.Bucket, "s3://") || len(name) < 3 || prefix == "" {
-		bad("archive.bucket", fmt.Sprintf("%q is not a place in a bucket", a.Bucket),
+		bad(path, fmt.Sprintf("%q is not a place in a bucket", a.Bucket),
 			"write s3://, the bucket and a folder in it that is this site's alone, such as s3://lamps/north")
 	}
-	checkAddress(bad, "archive.endpoint", a.Endpoint, false)
+}
+
+// CheckStore says what is wrong with how the object store is reached, which is written
+// below path.
+func (a *Archive) CheckStore(bad func(path, what, do string), path string) {
+	checkAddress(bad, path+".endpoint", a.Endpoint, false)
 	if strings.HasPrefix(a.Endpoint, "http://") && !loopback(hostOf(a.Endpoint)) {
-		bad("archive.endpoint", "the archive would cross the network in the open", "write https://…; http is for "+
+		bad(path+".endpoint", "all of it would cross the network in the open", "write https://…; http is for "+
 			"this machine")
 	}
 	if a.AccessKey.IsZero() != a.SecretKey.IsZero() {
-		bad("archive.access_key", "access_key and secret_key go together", "write both or neither")
+		bad(path+".access_key", "access_key and secret_key go together", "write both or neither")
 	}
-	checkCertificate(bad, "archive.certificate", a.Certificate)
+	checkCertificate(bad, path+".certificate", a.Certificate)
 }

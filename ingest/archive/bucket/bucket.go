@@ -184,21 +184,27 @@ func (r *reader) Close() error {
 
 // Object is an object as it is listed.
 type Object struct {
+	Tag  string // as Get gives it
 	Size int64
 	Put  time.Time // by the store's clock
 }
 
-// List gives the objects by name.
-func (b *Bucket) List() (map[string]Object, error) {
+// List gives the objects by name whose names begin with below. More than most of them are
+// an error; 0: any number.
+func (b *Bucket) List(below string, most int) (map[string]Object, error) {
 	w := b.watch()
 	defer w.done()
 	out := map[string]Object{}
-	for o := range b.c.Client.ListObjects(w, b.spec.Name, minio.ListObjectsOptions{Prefix: b.spec.Prefix, Recursive: true}) {
+	for o := range b.c.Client.ListObjects(w, b.spec.Name, minio.ListObjectsOptions{Prefix: b.spec.Prefix + below,
+		Recursive: true}) {
 		if o.Err != nil {
-			return nil, b.told("list", "", w.why(o.Err))
+			return nil, b.told("list", below, w.why(o.Err))
+		}
+		if most > 0 && len(out) == most {
+			return nil, fmt.Errorf("%s/%s holds more than the %d objects that may be there", b, below, most)
 		}
 		w.timer.Reset(w.patience)
-		out[strings.TrimPrefix(o.Key, b.spec.Prefix)] = Object{o.Size, o.LastModified}
+		out[strings.TrimPrefix(o.Key, b.spec.Prefix)] = Object{o.ETag, o.Size, o.LastModified}
 	}
 	return out, nil
 }
@@ -227,8 +233,8 @@ func (b *Bucket) told(what, name string, err error) error {
 	case r.Code == "NoSuchKey":
 		return fmt.Errorf("%s %s: %w", what, where, ErrNone)
 	case r.Code == "AccessDenied", r.Code == "InvalidAccessKeyId", r.Code == "SignatureDoesNotMatch":
-		return fmt.Errorf("%s %s: %w: %v; look at archive.access_key and archive.secret_key of site.yaml", what, where,
-			ErrRefused, err)
+		return fmt.Errorf("%s %s: %w: %v; look at access_key and secret_key beside its endpoint", what, where, ErrRefused,
+			err)
 	}
 	return fmt.Errorf("%s %s: %w", what, where, err)
 }

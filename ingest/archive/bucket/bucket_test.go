@@ -85,7 +85,7 @@ func TestObjects(t *testing.T) {
 	if err := other.Put("x", strings.NewReader("y"), 1); err != nil {
 		t.Fatal(err)
 	}
-	all, err := b.List()
+	all, err := b.List("", 0)
 	if err != nil || len(all) != 1 || all["readings/a.parquet"].Size != int64(len(long)) {
 		t.Errorf("listed %v, %v", all, err)
 	}
@@ -97,7 +97,7 @@ func TestObjects(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if all, err := b.List(); err != nil || len(all) != 0 {
+	if all, err := b.List("", 0); err != nil || len(all) != 0 {
 		t.Errorf("listed %v, %v", all, err)
 	}
 	if s := b.String(); s != "s3://lamps/north" {

@@ -21,7 +21,8 @@ func Ask(ctx context.Context, f group.Folder, c group.Config, fn func(*queries.D
 	for _, m := range c.Sites {
 		dir := f.Of(m)
 		if _, err := os.Stat(dir); err != nil {
-			return fmt.Errorf("site %s: there is no folder %s; mend group.yaml", m.Name, dir)
+			return fmt.Errorf("site %s: there is no folder %s; mend group.yaml, or run `wane group nightly`, which fetches "+
+				"settings from a bucket", m.Name, dir)
 		}
 		a, _, err := sitefolder.View(dir)
 		if err == nil {

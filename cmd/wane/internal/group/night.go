@@ -44,7 +44,7 @@ type Outcome struct {
 type Site struct {
 	group.Member
 	Dir     string
-	Trouble string // why its night failed, or why it is left out
+	Trouble string // why its night failed, why its settings are old, or why it is left out
 	Waits   int    // things that wait for a person there
 	In      bool   // it is in the fit
 
@@ -90,8 +90,27 @@ func Run(ctx context.Context, o Options) (out *Outcome, err error) {
 	return out, err
 }
 
-// night runs a site's own night, and opens what it left.
+// night fetches a site's settings where they are in a bucket, runs its own night, and opens what it left.
 func (s *Site) night(ctx context.Context, o Options) error {
+	late := Fetch(o.Folder, o.Config, s.Member)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if late != nil && !s.settled() {
+		s.Trouble = "left out: " + late.Error()
+		return nil
+	}
+	if err := s.run(ctx, o); err != nil {
+		return err
+	}
+	if late != nil {
+		s.Trouble = strings.TrimSuffix("its settings are those of last time: "+late.Error()+"; "+s.Trouble, "; ")
+	}
+	return nil
+}
+
+// run runs the night with the settings that are here.
+func (s *Site) run(ctx context.Context, o Options) error {
 	if o.Night != nil {
 		o.Progress("site " + s.Name)
 		made, err := o.Night(ctx, s.Dir)

@@ -29,13 +29,17 @@ type Answer struct {
 	Failures map[string]spares.Forecast // by lamp type
 }
 
-// OpenPart opens a site of the group, as its last night left it.
+// OpenPart opens a site of the group, as its last night left it. Settings that are in a
+// bucket are fetched first; where that fails, those of last time count.
 func OpenPart(ctx context.Context, f group.Folder, c group.Config, name string) (*Part, error) {
 	for _, m := range c.Sites {
 		if m.Name != name {
 			continue
 		}
 		s := &Site{Member: m, Dir: f.Of(m)}
+		if err := Fetch(f, c, m); err != nil && !s.settled() {
+			return nil, err
+		}
 		if why := s.open(); why != "" {
 			return nil, errors.New(why)
 		}

@@ -31,35 +31,41 @@ func View(dir string) (*archive.Archive, *Site, error) {
 // bucket of site.yaml with a copy there.
 func (s *Site) Archive(f site.Folder) (archive.Place, error) {
 	p := archive.Place{Dir: f.Path("archive")}
-	a := s.Config.Archive
-	if a == nil {
+	if s.Config.Archive == nil {
 		return p, nil
 	}
+	var err error
+	p.Bucket, err = Bucket(string(f), s.Config.Archive, "site.yaml: archive")
+	return p, err
+}
+
+// Bucket makes a client of a place in a bucket, which the file of the folder says that
+// written names.
+func Bucket(dir string, a *site.Archive, written string) (*bucket.Bucket, error) {
 	name, prefix := a.Where()
 	spec := bucket.Spec{Endpoint: a.Endpoint, Name: name, Prefix: prefix, Region: a.Region,
 		TLS: &tls.Config{MinVersion: tls.VersionTLS12, InsecureSkipVerify: a.Certificate == site.Unchecked}}
-	vault := secret.New(string(f))
+	vault := secret.New(dir)
 	var err error
 	if spec.AccessKey, err = vault.Read(a.AccessKey); err != nil {
-		return p, fmt.Errorf("site.yaml: archive.access_key: %w", err)
+		return nil, fmt.Errorf("%s.access_key: %w", written, err)
 	}
 	if spec.SecretKey, err = vault.Read(a.SecretKey); err != nil {
-		return p, fmt.Errorf("site.yaml: archive.secret_key: %w", err)
+		return nil, fmt.Errorf("%s.secret_key: %w", written, err)
 	}
 	if a.CA != "" {
-		path := a.CA
+		path := filepath.FromSlash(a.CA)
 		if !filepath.IsAbs(path) {
-			path = f.Path(filepath.FromSlash(path))
+			path = filepath.Join(dir, path)
 		}
 		pem, err := os.ReadFile(path)
 		if err != nil {
-			return p, fmt.Errorf("site.yaml: archive.ca: %w", err)
+			return nil, fmt.Errorf("%s.ca: %w", written, err)
 		}
 		spec.TLS.RootCAs = x509.NewCertPool()
 		if !spec.TLS.RootCAs.AppendCertsFromPEM(pem) {
-			return p, fmt.Errorf("site.yaml: archive.ca: %s holds no certificate in PEM form", a.CA)
+			return nil, fmt.Errorf("%s.ca: %s holds no certificate in PEM form", written, a.CA)
 		}
 	}
-	p.Bucket, err = bucket.New(spec)
-	return p, err
+	return bucket.New(spec)
 }
