@@ -83,8 +83,11 @@ func cutCells(text string, delim byte) (cells []string, ok bool) {
 	}
 }
 
-// otherMarks are thousands marks that are no decimal sign.
-const otherMarks = `[ '\x{a0}\x{202f}\x{2019}]`
+// otherSigns are thousands marks that are no decimal sign; otherMarks is any of them.
+const (
+	otherSigns = " '\u00a0\u202f\u2019"
+	otherMarks = "[" + otherSigns + "]"
+)
 
 var (
 	pointNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$|^\d+(\.\d*)?-$|^\(\d+(\.\d*)?\)$`)
@@ -99,6 +102,13 @@ var (
 	stampLike  = regexp.MustCompile(`^\d{1,4}[-/.]([A-Za-z]{3}|\d{1,2})[-/.]\d{1,4}([ T].*)?$|` +
 		`^\d{1,2}:\d{2}(:\d{2})?([ .].*)?$`)
 )
+
+// makesSense tells whether a cell is empty, a number or a time. Neither is without a digit, which is far sooner seen.
+func makesSense(c string) bool {
+	return c == "" || strings.ContainsAny(c, "0123456789") && (pointNumber.MatchString(c) || commaNumber.MatchString(c) ||
+		groupPoint.MatchString(c) || groupComma.MatchString(c) || groupOther.MatchString(c) || stampLike.MatchString(c) ||
+		unitCell.MatchString(c) || len(c) < 50 && len(shapesOf(c, false)) > 0)
+}
 
 // dialect picks the delimiter with which the lines are most alike and their
 // cells make most sense, then the decimal sign.
@@ -120,10 +130,7 @@ func (t *table) dialect() error {
 				if strings.ContainsAny(c, ";\t|") { // another delimiter within a number or a stamp makes it none
 					continue
 				}
-				if c == "" || pointNumber.MatchString(c) || commaNumber.MatchString(c) || groupPoint.MatchString(c) ||
-					groupComma.MatchString(c) ||
-					groupOther.MatchString(c) || stampLike.MatchString(c) || unitCell.MatchString(c) || len(c) < 50 &&
-					len(shapesOf(c, false)) > 0 {
+				if makesSense(c) {
 					sense++
 				}
 			}
@@ -230,7 +237,7 @@ func (t *table) decimals() {
 // cell counts what a cell shows.
 func (m *marksSeen) cell(c string) {
 	switch {
-	case groupOther.MatchString(c):
+	case strings.ContainsAny(c, otherSigns) && groupOther.MatchString(c):
 		m.thousands[otherMark.FindString(c)]++
 		m.note("group", c)
 		if strings.Contains(c, ",") {

@@ -323,7 +323,7 @@ func TestLayouts(t *testing.T) {
 		names[l.name] = true
 	}
 	count := judgeLayouts(t, func(k int, _ string) string { return fmt.Sprintf("meter_%d.csv", k) }, all)
-	if files := len(all) * len(contents()); 10*count[right] < 9*files {
+	if files := len(all) * len(contents()); !raced && 10*count[right] < 9*files {
 		t.Errorf("%d of %d invented files are read right, less than 90 %%", count[right], files)
 	}
 }
@@ -346,6 +346,9 @@ func judgeLayouts(t *testing.T, name func(k int, text string) string, layouts []
 	count := map[string]int{}
 	for _, l := range layouts {
 		for k, c := range contents() {
+			if raced && k > 0 {
+				break
+			}
 			w := l.make(c)
 			w.extra += l.extra
 			v, proposal := judgeWritten(name(k, w.text), w)

@@ -45,7 +45,10 @@ func TestProposalsReadTheNextFile(t *testing.T) {
 	t.Parallel()
 	count := map[string]int{}
 	for _, round := range allRounds() {
-		for _, l := range round.layouts {
+		for i, l := range round.layouts {
+			if raced && i%4 > 0 {
+				continue
+			}
 			for k, c := range round.contents[:2] {
 				first := l.written(c, k+1)
 				v, proposal := first.judge()

@@ -418,7 +418,7 @@ var stampName = regexp.MustCompile(`^(\d{4}-\d\d?-\d\d?|\d\d?[./]\d\d?[./]\d{2,4
 // keyed tells whether an object's members are named by time stamps.
 func keyed(m map[string]any) bool {
 	for k := range m {
-		if !stampName.MatchString(k) {
+		if k == "" || k[0] < '0' || k[0] > '9' || !stampName.MatchString(k) {
 			return false
 		}
 	}

@@ -1,0 +1,5 @@
+//go:build race
+
+package inspect
+
+const raced = true
