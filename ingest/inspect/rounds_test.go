@@ -259,7 +259,10 @@ func playRound(t *testing.T, layouts []strange, contents []sheet, atLeast int) {
 		contents, atLeast = contents[:1], 0
 	}
 	count, files := map[string]int{}, 0
-	for _, l := range layouts {
+	for i, l := range layouts {
+		if passedOver(i) {
+			continue
+		}
 		for k, c := range contents {
 			s := l.written(c, k+1)
 			v, proposal := s.judge()
@@ -282,6 +285,9 @@ func playRound(t *testing.T, layouts []strange, contents []sheet, atLeast int) {
 		t.Errorf("%d of %d files are read right, fewer than %d", count[right], files, atLeast)
 	}
 }
+
+// passedOver says whether layout i is one of those that the race detector need not see.
+func passedOver(i int) bool { return raced && i%4 > 0 }
 
 func place(name string) *time.Location {
 	l, err := time.LoadLocation(name)
