@@ -49,23 +49,23 @@ func TestProposalsReadTheNextFile(t *testing.T) {
 			if passedOver(i) {
 				continue
 			}
-			for k, c := range round.contents[:2] {
-				first := l.written(c, k+1)
-				v, proposal := first.judge()
-				if v.kind != right || proposal == "" || first.refuse {
-					continue
-				}
-				c.start = c.start.Add(time.Duration(c.n) * c.step)
-				next := l.written(c, k+1)
-				v = next.readBy(proposal)
-				count[v.kind]++
-				if v.kind != right {
-					t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
-				}
-				if v.kind == wrong {
-					t.Errorf("%s, content %d: the next file is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why,
-						next.data[:min(len(next.data), 400)], proposal)
-				}
+			k := i % 2 // contents take turns
+			c := round.contents[k]
+			first := l.written(c, k+1)
+			v, proposal := first.judge()
+			if v.kind != right || proposal == "" || first.refuse {
+				continue
+			}
+			c.start = c.start.Add(time.Duration(c.n) * c.step)
+			next := l.written(c, k+1)
+			v = next.readBy(proposal)
+			count[v.kind]++
+			if v.kind != right {
+				t.Logf("%s, content %d: %s: %s", l.name, k+1, v.kind, v.why)
+			}
+			if v.kind == wrong {
+				t.Errorf("%s, content %d: the next file is read silently wrong: %s\n%s\n%s", l.name, k+1, v.why,
+					next.data[:min(len(next.data), 400)], proposal)
 			}
 		}
 	}
