@@ -29,18 +29,23 @@ type Answer struct {
 	Failures map[string]spares.Forecast // by lamp type
 }
 
-// OpenPart opens a site of the group, as its last night left it. Settings that are in a
-// bucket are fetched first; where that fails, those of last time count.
+// OpenPart opens a site of the group, as its last night left it. It does so for each step
+// of a fit, so settings that are in a bucket are fetched only where those here do not go
+// with what the night left: this machine has none yet, or old ones.
 func OpenPart(ctx context.Context, f group.Folder, c group.Config, name string) (*Part, error) {
 	for _, m := range c.Sites {
 		if m.Name != name {
 			continue
 		}
 		s := &Site{Member: m, Dir: f.Of(m)}
-		if err := Fetch(f, c, m); err != nil && !s.settled() {
-			return nil, err
+		why := s.open()
+		if why != "" && m.Far() {
+			if err := Fetch(f, c, m); err != nil {
+				return nil, fmt.Errorf("%s; %w", why, err)
+			}
+			why = s.open()
 		}
-		if why := s.open(); why != "" {
+		if why != "" {
 			return nil, errors.New(why)
 		}
 		return s.part(ctx, c.OwnLots)
