@@ -52,9 +52,8 @@ func numbers(cells []string) []float64 {
 		v, st := number.Notation{Decimal: '.'}.Parse([]byte(cell))
 		if x := v.Float(); st != number.OK || len(out) > 0 && x < out[len(out)-1] {
 			return nil
-		} else {
-			out = append(out, x)
 		}
+		out = append(out, v.Float())
 	}
 	return out
 }

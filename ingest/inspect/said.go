@@ -52,7 +52,7 @@ var weatherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", 
 // change.
 func (t *table) isCode(c int, s stats) bool {
 	if s.numbers < few {
-		return s.whole && t.columns[c].Name != "" && len(s.values) == 1 && s.filled > 2
+		return s.whole && t.columns[c].Name != "" && s.still()
 	}
 	return s.whole && (roleOf(t.columns[c].Name) == "flag" || t.counts(c))
 }
@@ -60,8 +60,11 @@ func (t *table) isCode(c int, s stats) bool {
 // isKey tells whether a column without a name is the same on each of a few lines: before the values that is the station, its
 // place, its version.
 func (t *table) isKey(c int, s stats) bool {
-	return s.numbers < few && t.columns[c].Name == "" && len(s.values) == 1 && s.filled > 2
+	return s.numbers < few && t.columns[c].Name == "" && s.still()
 }
+
+// still tells whether all cells are the same.
+func (s stats) still() bool { return len(s.values) == 1 && s.filled > 2 }
 
 // inSomeUnit tells whether brackets behind a column's name, or the line of units, hold a unit that is not known here: wind in
 // m/s, rain in kg/m2. Settings have such ones too, of time above all.
@@ -70,7 +73,8 @@ func (t *table) inSomeUnit(c int) bool {
 	if m := bracketUnit.FindStringSubmatch(t.columns[c].Name); m != nil {
 		unit = m[2]
 	}
-	return strings.ContainsFunc(unit, unicode.IsLetter) && len(unit) < 10 && !hasWord(unit, []string{"s", "ms", "us", "min", "d", "no", "1", "x"})
+	return strings.ContainsFunc(unit, unicode.IsLetter) && len(unit) < 10 &&
+		!hasWord(unit, []string{"s", "ms", "us", "min", "d", "no", "1", "x"})
 }
 
 func (t *table) leave(c int, role, why string) {
@@ -97,19 +101,19 @@ func listed(names []string) string {
 // leaveSettings leaves out what has the name of a quantity and a few fixed values, where another column of that quantity
 // varies as measurements do.
 func (t *table) leaveSettings() {
-	kinds := map[int]int{}
-	for _, c := range t.withRole("value") {
+	values, kinds := t.withRole("value"), map[int]int{}
+	for _, c := range values {
 		s := t.statsOf(c)
 		if kinds[c] = len(s.values) - len(s.texts); s.numbers < 50 || s.min == 0 && s.max == 0 || t.oneOfMany(c) {
 			kinds[c] = 4 // may be measured
 		}
 	}
-	for c, n := range kinds {
-		q := t.columns[c].Quantity
+	for _, c := range values {
+		n, q := kinds[c], t.columns[c].Quantity
 		if n > 3 || q == "" || q == "dim_pct" || q == "energy_kwh" {
 			continue
 		}
-		for other := range kinds {
+		for _, other := range values { // the message names the first
 			if s := t.statsOf(other); t.columns[other].Quantity == q && s.measured() && len(s.values) > 10 {
 				t.leave(c, "setting", fmt.Sprintf("it has %d values, and %s varies", n, t.called(other)))
 				break

@@ -194,7 +194,7 @@ func (l *Life) addBase(rows []daily.Row, rules Rules) {
 	season, from := l.SeasonHours(rules), l.ReadFrom()
 	for i := range rows {
 		r := &rows[i]
-		if r.Day.Day < from || !(r.PPFD > 0 && r.DimPct > 0) || l.hoursOn(r.Day.Day) < season {
+		if r.Day.Day < from || math.IsNaN(atFullPower(r)) || l.hoursOn(r.Day.Day) < season {
 			continue
 		}
 		if l.BaseDays.N == 0 {

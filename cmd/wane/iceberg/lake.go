@@ -14,6 +14,7 @@ import (
 	iceio "github.com/apache/iceberg-go/io"
 	"github.com/apache/iceberg-go/table"
 
+	"wane/ingest/site"
 	"wane/queries"
 )
 
@@ -124,14 +125,14 @@ func (l *lake) write(id table.Identifier, m table.Metadata) (string, error) {
 	if err := os.MkdirAll(filepath.Dir(at), 0o755); err != nil {
 		return "", err
 	}
-	if err := whole(at, b, os.Link); err != nil {
+	if err := writeNew(at, b); err != nil {
 		return "", fmt.Errorf("%w; where no other run is at it, remove %s", err, at)
 	}
-	return scheme + at, whole(l.hint(id), []byte(strconv.Itoa(n)), os.Rename)
+	return scheme + at, site.WriteFile(l.hint(id), []byte(strconv.Itoa(n)))
 }
 
-// whole writes a file beside its place, and has put give it its name.
-func whole(path string, text []byte, put func(from, to string) error) error {
+// writeNew writes a file whole, and fails where there is one of that name.
+func writeNew(path string, text []byte) error {
 	f, err := os.CreateTemp(filepath.Dir(path), ".making-*")
 	if err != nil {
 		return err
@@ -141,5 +142,5 @@ func whole(path string, text []byte, put func(from, to string) error) error {
 	if err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
 		return err
 	}
-	return put(f.Name(), path)
+	return os.Link(f.Name(), path)
 }

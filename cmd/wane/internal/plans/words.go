@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"wane/ingest/problem"
 	"wane/transform/plan"
 )
 
@@ -97,14 +98,6 @@ func Count(n int, what string) string {
 // mostVisitsNamed is how many visits a line names.
 const mostVisitsNamed = 3
 
-// atMost joins the first n of some words and counts the rest.
-func atMost(words []string, n int) string {
-	if more := len(words) - n; more > 0 {
-		return fmt.Sprintf("%s and %d more", strings.Join(words[:n], ", "), more)
-	}
-	return strings.Join(words, ", ")
-}
-
 // Needs is what in the plan only a person can settle, most urgent first.
 func (m *Made) Needs() []string {
 	var out []string
@@ -123,7 +116,7 @@ func (m *Made) Needs() []string {
 	}
 	if late > 0 {
 		out = append(out, fmt.Sprintf("%s of work later than wanted (%s): lead times, days on which work is possible or the budget "+
-			"do not allow it sooner", Count(late, "piece"), atMost(when, mostVisitsNamed)))
+			"do not allow it sooner", Count(late, "piece"), problem.Few(when, mostVisitsNamed)))
 	}
 	if lamps > 0 {
 		out = append(out, fmt.Sprintf("%s to be worked on without a day: no open window, or no money", Count(lamps, "lamp")))
