@@ -151,28 +151,55 @@ func (a *Archive) checkPart(p Part) error {
 
 // strays looks for parts that the manifest does not name, and for a manifest that
 // is older than its lists. While somebody writes both may be; a run that was
-// killed leaves such parts to the next.
+// killed leaves such parts to the next. So what is found counts only if nobody
+// wrote before it was looked for and nobody writes after: a run that came and went
+// in between has swapped the manifest, and the check begins anew.
 func (r *Report) strays(a *Archive, mine bool) error {
-	busy, err := os.ReadFile(filepath.Join(a.dir, lockName))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	if making, err := os.ReadDir(filepath.Join(a.dir, tmpDir)); !mine && (len(busy) > 0 || err == nil && len(making) > 0) {
-		return nil
+	if !mine {
+		if some, err := someoneWrites(a.dir); err != nil || some {
+			return err
+		}
 	}
 	journal, _ := readJournal(a.dir) // a damaged one is a finding of its own
-	if err := behind(a.dir, a.m, journal); errors.Is(err, ErrLost) {
-		r.bad(manifestName, doRepair, "%v", err)
-	} else if err != nil {
-		return err
+	old := behind(a.dir, a.m, journal)
+	if old != nil && !errors.Is(old, ErrLost) {
+		return old
 	}
 	left, err := leftovers(a.dir, a.m)
+	if err != nil {
+		return err
+	}
+	if !mine {
+		if some, err := someoneWrites(a.dir); err != nil || some {
+			return err
+		}
+	}
+	if old != nil {
+		r.bad(manifestName, doRepair, "%v", old)
+	}
 	for _, path := range left {
+		if _, err := os.Lstat(filepath.Join(a.dir, path)); errors.Is(err, fs.ErrNotExist) {
+			continue // of a run that changed nothing
+		}
 		r.bad(path, "check --repair or the next night removes it",
 			"the manifest does not name it, so that it counts for nothing")
 		r.Findings[len(r.Findings)-1].kind = leftover
 	}
-	return err
+	return nil
+}
+
+// someoneWrites tells by the lock's file, which names its holder, and by files in
+// the making whether a run is writing into the archive, or was killed doing so.
+func someoneWrites(dir string) (bool, error) {
+	holder, err := os.ReadFile(filepath.Join(dir, lockName))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return false, err
+	}
+	making, err := os.ReadDir(filepath.Join(dir, tmpDir))
+	if errors.Is(err, fs.ErrNotExist) {
+		err = nil
+	}
+	return len(holder) > 0 || len(making) > 0, err
 }
 
 // law adds up the tables and holds the originals against them.
