@@ -17,7 +17,8 @@ import (
 // health is what a watchdog asks of a site.
 type health struct {
 	now    time.Time
-	last   string // the last day with a reading
+	read   bool   // a reading has come
+	last   string // the last day with one
 	behind int32  // days between it and yesterday
 	files  int
 	counts archive.Counts
@@ -35,9 +36,11 @@ type health struct {
 const mostBehind = 2
 
 func healthOf(o *opened, now time.Time) *health {
-	h := &health{now: now, last: "never"}
+	h := &health{now: now}
 	if err := o.view(func(a *archive.Archive) error { return h.look(a, o) }); err != nil {
 		h.faults = append(h.faults, "the archive cannot be read: "+err.Error())
+	} else if !h.read {
+		h.faults = append(h.faults, "no reading has come yet: put logger files into inbox/, or see that a source collects")
 	} else if h.behind > mostBehind {
 		h.faults = append(h.faults, fmt.Sprintf("no reading for %d days: look whether files still come", h.behind))
 	}
@@ -56,9 +59,9 @@ func healthOf(o *opened, now time.Time) *health {
 }
 
 func (h *health) look(a *archive.Archive, o *opened) error {
-	h.behind, h.parts, h.counts = 1<<20, map[string]int{}, archive.Counts{}
+	h.parts, h.counts = map[string]int{}, archive.Counts{}
 	if last, any := derive.LastDay(a, o.Site); any {
-		h.last = day(last)
+		h.read, h.last = true, day(last)
 		h.behind = max(0, calendar.DayOf(h.now, o.Config.Location)-1-last)
 	}
 	files, err := a.Files()
@@ -106,7 +109,9 @@ func (h *health) lookAtNight(o *opened) {
 // words is the page of /health.
 func (h *health) words() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "last day read %s, %d days ago\n", h.last, h.behind)
+	if h.read {
+		fmt.Fprintf(&b, "last day read %s, %d days ago\n", h.last, h.behind)
+	}
 	if n := h.night; h.nights {
 		fmt.Fprintf(&b, "last night began %s, ", n.Start.Format(time.RFC3339))
 		switch {

@@ -27,7 +27,9 @@ func (m *siteMetrics) Collect(out chan<- prometheus.Metric) {
 	p := putter{out}
 	p.put("wane_healthy", "1 where /health is 200.", truth(len(h.faults) == 0))
 	if h.parts != nil {
-		p.put("wane_days_behind", "Days between the last day read and yesterday.", float64(h.behind))
+		if h.read {
+			p.put("wane_days_behind", "Days between the last day read and yesterday.", float64(h.behind))
+		}
 		p.put("wane_files_taken_in", "Files taken in.", float64(h.files))
 		p.put("wane_rows", "Rows of all files.", float64(h.counts.Rows))
 		p.put("wane_rows_stored", "Rows stored.", float64(h.counts.Stored))

@@ -62,6 +62,21 @@ func get(t *testing.T, url string) (*http.Response, string) {
 	return ask(t, r)
 }
 
+// A site that has no reading yet is not days behind: it says that none has come.
+func TestHealthOfASiteWithoutReadings(t *testing.T) {
+	site := filepath.Join(t.TempDir(), "site")
+	for _, args := range [][]string{{"new", site, "--name", "Invented", "--zone", "UTC"}, {"nightly", "--site", site}} {
+		if _, out, code := wane(t, args...); code != exitDone {
+			t.Fatalf("%v: exit %d: %s", args, code, out)
+		}
+	}
+	out, told, code := wane(t, "status", "--site", site)
+	if code != exitPerson || !strings.Contains(told, "no reading has come yet") || !strings.Contains(out, "none yet") ||
+		strings.Contains(out+told, "behind") {
+		t.Errorf("exit %d: %s%s", code, out, told)
+	}
+}
+
 func TestServePagesHealthAndMetrics(t *testing.T) {
 	now := time.Date(2024, 3, 1, 12, 0, 0, 0, time.UTC)
 	_, s := served(t, &now)

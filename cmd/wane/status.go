@@ -87,7 +87,11 @@ func statusNight(t *show.Table, h *health, o *opened) {
 		t.Add("next night", "", at(line.Next(o.Config.Location, h.now)), "where `wane run` or a timer of that time runs")
 	}
 	if h.parts != nil {
-		t.Add("readings", fmt.Sprintf("%d days behind", h.behind), h.last,
+		state := "none yet"
+		if h.read {
+			state = fmt.Sprintf("%d days behind", h.behind)
+		}
+		t.Add("readings", state, h.last,
 			fmt.Sprintf("%d rows stored of %d files", h.counts.Stored, h.files))
 	}
 	if h.checked {
