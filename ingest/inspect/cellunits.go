@@ -60,15 +60,13 @@ func (t *table) withoutUnit(cell string) string {
 // unitInCells is the unit of a column whose cells all state one, "" where they
 // state none or several.
 func (t *table) unitInCells(c int) (unit string) {
-	for i, r := range t.recs {
-		if i < t.first || c >= len(r.cells) || !t.stamped[i] {
+	for r := range t.rows() {
+		cell := r.cell(c)
+		bare := t.withoutUnit(cell)
+		if bare == cell {
 			continue
 		}
-		bare := t.withoutUnit(r.cells[c])
-		if bare == r.cells[c] {
-			continue
-		}
-		u := strings.TrimSpace(r.cells[c][len(bare):])
+		u := strings.TrimSpace(cell[len(bare):])
 		if unit != "" && unit != u {
 			return ""
 		}

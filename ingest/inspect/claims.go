@@ -249,33 +249,29 @@ func (t *table) proveZone() (string, Sure) {
 // how far it is from UTC by that column, in seconds.
 func (t *table) saidOffsets(c int) iter.Seq2[int64, int64] {
 	return func(yield func(int64, int64) bool) {
-		own, ok := compiled(t.anyFormat())
+		ok := true
 		var other pattern
 		switch t.columns[c].Role {
 		case "zone":
 		case "other time":
-			if ok = ok && hasWord(strings.ReplaceAll(t.columns[c].Name, "_", " "), utcWords); ok {
+			if ok = hasWord(strings.ReplaceAll(t.columns[c].Name, "_", " "), utcWords); ok {
 				other, ok = t.fullTime(c)
 			}
 		default:
 			return
 		}
-		for i, r := range t.recs {
-			if i < t.first || !ok || !t.stamped[i] || c >= len(r.cells) {
-				continue
-			}
-			s, _ := stampOf(r.cells, t.times)
-			at, fits := own.fits(s)
-			said, says := offsetOf(r.cells[c])
-			if !says && r.cells[c] != "" && r.cells[c] != t.zone && other.format == nil {
+		for at, r := range t.moments() {
+			cell := r.cell(c)
+			said, says := offsetOf(cell)
+			if !says && cell != "" && cell != t.zone && other.format == nil {
 				said, says = unknownOffset, true
 			}
 			if other.format != nil {
 				var utc int64
-				utc, says = other.fits(r.cells[c])
+				utc, says = other.fits(cell)
 				said = at - utc
 			}
-			if fits && says && !yield(at, said) {
+			if ok && says && !yield(at, said) {
 				return
 			}
 		}

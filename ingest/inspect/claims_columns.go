@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"wane/ingest/decode/number"
 	"wane/ingest/source"
 )
 
@@ -157,15 +156,12 @@ func (t *table) proveFlags() (string, Sure) {
 // valuesBeside tells whether rows on which a column has some of the entries hold numbers that
 // would be stored.
 func (t *table) valuesBeside(f int, entries []string) bool {
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] || f >= len(r.cells) || !slices.Contains(entries, r.cells[f]) {
+	for r := range t.rows() {
+		if f >= len(r.cells) || !slices.Contains(entries, r.cells[f]) {
 			continue
 		}
 		for _, v := range t.withRole("value") {
-			if v >= len(r.cells) || slices.Contains(t.columns[v].missing, r.cells[v]) {
-				continue
-			}
-			if _, st := t.notation().Parse([]byte(t.withoutUnit(r.cells[v]))); st == number.OK {
+			if _, ok := t.numberIn(r, v); ok && !slices.Contains(t.columns[v].missing, r.cells[v]) {
 				return true
 			}
 		}
@@ -184,16 +180,11 @@ func (t *table) stuckBy(f int, usual string) (word string, n int) {
 	by := map[string]*said{}
 	count := map[string]int{}
 	all := 0
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] || f >= len(r.cells) {
+	for r := range t.rows() {
+		if f >= len(r.cells) {
 			continue
 		}
-		values := ""
-		for _, v := range t.withRole("value") {
-			if v < len(r.cells) {
-				values += r.cells[v] + "\x00"
-			}
-		}
+		values := r.key(t.withRole("value"))
 		all++
 		count[values]++
 		if r.cells[f] == usual {

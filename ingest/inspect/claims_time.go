@@ -132,12 +132,9 @@ func (t *table) proveStamp() (string, Sure) {
 // clock.
 func (t *table) clockGaps(a, b int) map[int]int {
 	out := map[int]int{}
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] || max(a, b) >= len(r.cells) {
-			continue
-		}
-		m, _, ok := clockMinutes(r.cells[a])
-		n, _, also := clockMinutes(r.cells[b])
+	for r := range t.rows() {
+		m, _, ok := clockMinutes(r.cell(a))
+		n, _, also := clockMinutes(r.cell(b))
 		if ok && also {
 			out[(n-m+1440)%1440]++
 		}
@@ -186,8 +183,7 @@ func (t *table) zoneInHead() (name string, line int, own bool) {
 // for all stamps in the zone that was answered.
 func (t *table) proveWords() (string, Sure) {
 	zone, err := stamp.ZoneOf(t.zone)
-	p, ok := compiled(t.anyFormat())
-	if err != nil || !ok || t.nameRow == 0 {
+	if err != nil || t.nameRow == 0 {
 		return "", Certain
 	}
 	for _, c := range t.times {
@@ -196,12 +192,8 @@ func (t *table) proveWords() (string, Sure) {
 				continue
 			}
 			hours, _ := stamp.ZoneOffset(word)
-			for i, r := range t.recs {
-				if i < t.first || !t.stamped[i] {
-					continue
-				}
-				s, _ := stampOf(r.cells, t.times)
-				if at, fits := p.fits(s); fits && zone.Offset(at-hours) != hours {
+			for at, r := range t.moments() {
+				if zone.Offset(at-hours) != hours {
 					t.ask("zone", fmt.Sprintf("the name of column %d says %s, and on line %d the clocks of %s are not so: is the "+
 						"logger's clock %s all the year, or does it follow daylight saving?", c+1, word, r.line, t.zone, word))
 					return "", Certain

@@ -248,12 +248,11 @@ func (t *table) digitClock(c int) bool {
 
 func (t *table) allCells(c int, is func(string) bool) bool {
 	n := 0
-	for i, r := range t.recs {
-		if c < 0 || i < t.first || !t.stamped[i] || c >= len(r.cells) || r.cells[c] == "" {
-			continue
-		}
-		if n++; !is(r.cells[c]) {
-			return false
+	for r := range t.rows() {
+		if cell := r.cell(c); cell != "" {
+			if n++; !is(cell) {
+				return false
+			}
 		}
 	}
 	return n > 0

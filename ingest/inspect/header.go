@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"wane/ingest/source"
@@ -171,12 +172,7 @@ func (t *table) nameScore(cells []string) float64 {
 }
 
 func (t *table) isTimeColumn(c int) bool {
-	for _, k := range t.times {
-		if k == c {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(t.times, c)
 }
 
 // findComments tells whether lines that begin with # are remarks.

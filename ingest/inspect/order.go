@@ -3,6 +3,7 @@ package inspect
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"slices"
 	"strings"
 	"time"
@@ -195,17 +196,14 @@ func unpadded(pattern string, stamps []string) string {
 	if !ok {
 		return pattern
 	}
-	ps := stamp.NewParser(p.format, stamp.UTC)
 	seen := map[string]bool{}
-	for _, s := range stamps {
-		if m, bad := ps.Parse([]byte(s)); bad == nil {
-			at := time.Unix(m.Local, 0).UTC()
-			half := at.Hour()%12 > 0 && at.Hour()%12 < 10
-			seen["dd"] = seen["dd"] || at.Day() < 10
-			seen["MM"] = seen["MM"] || at.Month() < 10
-			seen["HH"] = seen["HH"] || at.Hour() < 10
-			seen["hh"] = seen["hh"] || half
-		}
+	for local := range p.clocks(stamps) {
+		at := time.Unix(local, 0).UTC()
+		half := at.Hour()%12 > 0 && at.Hour()%12 < 10
+		seen["dd"] = seen["dd"] || at.Day() < 10
+		seen["MM"] = seen["MM"] || at.Month() < 10
+		seen["HH"] = seen["HH"] || at.Hour() < 10
+		seen["hh"] = seen["hh"] || half
 	}
 	var free []string
 	for _, part := range twoDigits {
@@ -275,20 +273,15 @@ func onlyOneWay(by map[string]shape, left, stamps []string) (order string, ok bo
 		if !ok {
 			return "", false
 		}
-		ps := stamp.NewParser(p.format, stamp.UTC)
 		up, down, any := 0, 0, false
 		var last int64
-		for _, s := range stamps {
-			m, bad := ps.Parse([]byte(s))
-			if bad != nil {
-				continue
-			}
-			if any && m.Local > last {
+		for at := range p.clocks(stamps) {
+			if any && at > last {
 				up++
-			} else if any && m.Local < last {
+			} else if any && at < last {
 				down++
 			}
-			last, any = m.Local, true
+			last, any = at, true
 		}
 		turns := min(up, down)
 		switch {
@@ -306,13 +299,22 @@ func countFits(text string, stamps []string) (n int) {
 	if !ok {
 		return 0
 	}
-	ps := stamp.NewParser(p.format, stamp.UTC)
-	for _, s := range stamps {
-		if _, bad := ps.Parse([]byte(s)); bad == nil {
-			n++
-		}
+	for range p.clocks(stamps) {
+		n++
 	}
 	return n
+}
+
+// clocks are what the clock shows in the stamps that read.
+func (p pattern) clocks(stamps []string) iter.Seq[int64] {
+	return func(yield func(int64) bool) {
+		ps := stamp.NewParser(p.format, stamp.UTC)
+		for _, s := range stamps {
+			if m, bad := ps.Parse([]byte(s)); bad == nil && !yield(m.Local) {
+				return
+			}
+		}
+	}
 }
 
 // gait says how the days of a file follow each other.
@@ -332,16 +334,11 @@ func dateJumps(text string, stamps []string) gait {
 	if !ok {
 		return unclear
 	}
-	ps := stamp.NewParser(p.format, stamp.UTC)
 	rows, changes, near, years := 0, 0, 0, 0
 	last := int64(-1)
-	for _, s := range stamps {
-		m, bad := ps.Parse([]byte(s))
-		if bad != nil {
-			continue
-		}
+	for at := range p.clocks(stamps) {
 		rows++
-		day := m.Local / 86400
+		day := at / 86400
 		if last >= 0 && day != last {
 			changes++
 			if d := max(day-last, last-day); d <= 3 {

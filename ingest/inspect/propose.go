@@ -133,8 +133,8 @@ func (t *table) proposeLong(line func(string, ...any)) {
 // none of these the most frequent one.
 func (t *table) goodFlags(c int) []string {
 	count := map[string]int{}
-	for i, r := range t.recs {
-		if c < len(r.cells) && t.stamped[i] {
+	for r := range t.rows() {
+		if c < len(r.cells) {
 			count[r.cells[c]]++
 		}
 	}

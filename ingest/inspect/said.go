@@ -133,20 +133,15 @@ func (s stats) measured() bool {
 func (t *table) counts(c int) bool {
 	last := map[string]string{}
 	labels := t.labels(nil)
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] || c >= len(r.cells) || r.cells[c] == "" {
+	for r := range t.rows() {
+		cell, key := r.cell(c), r.key(labels)
+		if cell == "" {
 			continue
 		}
-		key := ""
-		for _, l := range labels {
-			if l < len(r.cells) {
-				key += r.cells[l] + "\x00"
-			}
-		}
-		if was := last[key]; len(r.cells[c]) < len(was) || len(r.cells[c]) == len(was) && r.cells[c] < was {
+		if was := last[key]; len(cell) < len(was) || len(cell) == len(was) && cell < was {
 			return false
 		}
-		last[key] = r.cells[c]
+		last[key] = cell
 	}
 	return true
 }

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"wane/ingest/decode/number"
-	"wane/ingest/decode/stamp"
 )
 
 // tellApart finds the columns that part the rows of one moment into series. A
@@ -114,16 +113,8 @@ func (t *table) sameThing(cols []int) bool {
 // kinds counts the different entries of columns taken together.
 func (t *table) kinds(cols ...int) int {
 	seen := map[string]bool{}
-	for i, r := range t.recs {
-		if i >= t.first && t.stamped[i] {
-			key := ""
-			for _, c := range cols {
-				if c < len(r.cells) {
-					key += r.cells[c] + "\x00"
-				}
-			}
-			seen[key] = true
-		}
+	for r := range t.rows() {
+		seen[r.key(cols)] = true
 	}
 	return len(seen)
 }
@@ -210,14 +201,11 @@ func (t *table) askOfLevels() {
 // turns counts the rows in which a column has another entry than in the row before.
 func (t *table) turns(c int) (n int) {
 	last, any := "", false
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] || c >= len(r.cells) {
-			continue
-		}
-		if any && r.cells[c] != last {
+	for r := range t.rows() {
+		if any && r.cell(c) != last {
 			n++
 		}
-		last, any = r.cells[c], true
+		last, any = r.cell(c), true
 	}
 	return n
 }
@@ -236,13 +224,9 @@ func (t *table) between(c, v int) float64 {
 	type group struct{ n, sum float64 }
 	groups := map[string]*group{}
 	var n, sum, squares float64
-	note := t.notation()
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] || c >= len(r.cells) || v >= len(r.cells) {
-			continue
-		}
-		x, st := note.Parse([]byte(t.withoutUnit(r.cells[v])))
-		if st != number.OK {
+	for r := range t.rows() {
+		x, ok := t.numberIn(r, v)
+		if !ok || c >= len(r.cells) {
 			continue
 		}
 		g := groups[r.cells[c]]
@@ -377,30 +361,10 @@ type repeats struct {
 }
 
 func (t *table) repeats(labels []int) (out repeats) {
-	f, err := stamp.Compile(t.anyFormat())
-	if err != nil {
-		return out
-	}
-	clock := pattern{format: f}
 	before := map[string]string{}
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] {
-			continue
-		}
-		key, values := strings.Join(t.stampsOf([]record{r}, t.times), ""), ""
-		at, ok := clock.fits(key)
-		if !ok {
-			continue
-		}
-		for c, cell := range r.cells {
-			switch {
-			case c >= len(t.columns):
-			case slices.Contains(labels, c):
-				key += "\x00" + cell
-			case t.columns[c].Role == "value":
-				values += "\x00" + cell
-			}
-		}
+	held := slices.DeleteFunc(t.withRole("value"), func(c int) bool { return slices.Contains(labels, c) })
+	for at, r := range t.moments() {
+		key, values := r.key(append(slices.Clone(t.times), labels...)), r.key(held)
 		out.rows++
 		was, again := before[key]
 		if !again {

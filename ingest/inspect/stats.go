@@ -1,10 +1,13 @@
 package inspect
 
 import (
+	"iter"
 	"slices"
 	"strconv"
+	"strings"
 
 	"wane/ingest/decode/number"
+	"wane/ingest/reading"
 )
 
 // stats is what a column's data cells look like.
@@ -21,27 +24,73 @@ type stats struct {
 
 const manyValues = 2000
 
+// rows are the lines of data: those from the first on whose stamp reads.
+func (t *table) rows() iter.Seq[record] {
+	return func(yield func(record) bool) {
+		for i := t.first; i < len(t.recs); i++ {
+			if t.stamped[i] && !yield(t.recs[i]) {
+				return
+			}
+		}
+	}
+}
+
+// moments are the lines of data with what their clock shows, while the order of dates is open in one of its readings.
+func (t *table) moments() iter.Seq2[int64, record] {
+	return func(yield func(int64, record) bool) {
+		p, ok := compiled(t.anyFormat())
+		if !ok {
+			return
+		}
+		for r := range t.rows() {
+			s, _ := stampOf(r.cells, t.times)
+			if at, fits := p.fits(s); fits && !yield(at, r) {
+				return
+			}
+		}
+	}
+}
+
+// cell is that of a column, "" where the line is shorter.
+func (r record) cell(c int) string {
+	if c < 0 || c >= len(r.cells) {
+		return ""
+	}
+	return r.cells[c]
+}
+
+// key joins the cells of columns.
+func (r record) key(cols []int) string {
+	var b strings.Builder
+	for _, c := range cols {
+		b.WriteString(r.cell(c) + "\x00")
+	}
+	return b.String()
+}
+
+// numberIn reads a cell as a number, its unit aside.
+func (t *table) numberIn(r record, c int) (reading.Value, bool) {
+	v, st := t.notation().Parse([]byte(t.withoutUnit(r.cell(c))))
+	return v, st == number.OK
+}
+
 func (t *table) statsOf(c int) stats {
 	s := stats{texts: map[string]int{}, values: map[string]int{}, steps: true, whole: true}
-	note := t.notation()
 	var last float64
 	before := 0 // the line of last
 	var all []float64
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] {
-			continue
-		}
+	for r := range t.rows() {
 		s.rows++
-		if c >= len(r.cells) || r.cells[c] == "" {
+		cell := r.cell(c)
+		if cell == "" {
 			continue
 		}
-		cell := r.cells[c]
 		s.filled++
 		if len(s.values) < manyValues {
 			s.values[cell]++
 		}
-		v, st := note.Parse([]byte(t.withoutUnit(cell)))
-		if st != number.OK {
+		v, ok := t.numberIn(r, c)
+		if !ok {
 			s.texts[cell]++
 			s.steps = false
 			continue

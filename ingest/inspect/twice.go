@@ -13,10 +13,6 @@ import (
 // the column and a clock in the next are one time.
 func (t *table) differences(c int) map[int64]int {
 	out := map[int64]int{}
-	own, ok := compiled(t.anyFormat())
-	if !ok {
-		return out
-	}
 	cols := []int{c}
 	other, full := t.fullTime(cols...)
 	if !full && c+1 < len(t.columns) && t.columns[c+1].Role == "other time" {
@@ -26,15 +22,10 @@ func (t *table) differences(c int) map[int64]int {
 	if !full {
 		return out
 	}
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] {
-			continue
-		}
-		s, _ := stampOf(r.cells, t.times)
+	for at, r := range t.moments() {
 		text, _ := stampOf(r.cells, cols)
-		a, fits := own.fits(s)
-		if b, also := other.fits(text); fits && also {
-			out[b-a]++
+		if b, fits := other.fits(text); fits {
+			out[b-at]++
 		}
 	}
 	return out
@@ -89,21 +80,9 @@ func (t *table) proveColumns() (string, Sure) {
 
 // cadence is the most frequent step of the stamps in seconds, 0 where none is.
 func (t *table) cadence() int64 {
-	p, ok := compiled(t.anyFormat())
-	if !ok {
-		return 0
-	}
 	count := map[int64]int{}
 	last, any := int64(0), false
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] {
-			continue
-		}
-		s, _ := stampOf(r.cells, t.times)
-		at, ok := p.fits(s)
-		if !ok {
-			continue
-		}
+	for at := range t.moments() {
 		if any && at != last {
 			count[max(at-last, last-at)]++
 		}
@@ -127,11 +106,8 @@ func (t *table) proveHours() (string, Sure) {
 	}
 	c := t.times[len(t.times)-1]
 	most := 0
-	for i, r := range t.recs {
-		if i < t.first || !t.stamped[i] || c >= len(r.cells) {
-			continue
-		}
-		h, err := strconv.Atoi(r.cells[c])
+	for r := range t.rows() {
+		h, err := strconv.Atoi(r.cell(c))
 		if err != nil || h == 0 {
 			return "", Certain
 		}

@@ -50,13 +50,8 @@ func (t *table) soundWidth() error {
 // usedWidth is how many cells of the usual line are ever filled.
 func (t *table) usedWidth() int {
 	used := 0
-	for i := t.first; i < len(t.recs); i++ {
-		for c := len(t.recs[i].cells) - 1; c >= used; c-- {
-			if t.recs[i].cells[c] != "" && t.stamped[i] {
-				used = c + 1
-				break
-			}
-		}
+	for r := range t.rows() {
+		used = max(used, len(trimmedCells(r.cells)))
 	}
 	return used
 }
@@ -91,12 +86,11 @@ func (t *table) halves(used int) bool {
 	}
 	for c := from; c < used; c++ {
 		digits, rows, seen := 0, 0, map[string]bool{}
-		for i := t.first; i < len(t.recs); i++ {
-			r := t.recs[i]
-			if !t.stamped[i] || c >= len(r.cells) || r.cells[c] == "" {
+		for r := range t.rows() {
+			cell := r.cell(c)
+			if cell == "" {
 				continue
 			}
-			cell := r.cells[c]
 			if (c-from)%2 == 0 {
 				cell = strings.TrimPrefix(cell, "-")
 			} else if rows > 0 && len(cell) != digits {
