@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf16"
 )
 
 // Rounds from 13 on are text: testdata/rounds/*.txt, whose first lines say how they are read.
@@ -39,6 +40,9 @@ func laterRound(t testing.TB, name string) (out []strange) {
 
 // fillIn writes the file that a layout describes.
 func (s *sheet) fillIn(lines []string) {
+	var newest bool
+	var width int
+	var bytes string
 	for len(lines) > 0 && strings.HasPrefix(lines[0], "@") {
 		key, value, _ := strings.Cut(lines[0][1:], " ")
 		switch key {
@@ -52,6 +56,18 @@ func (s *sheet) fillIn(lines []string) {
 			s.days, s.n, s.step = true, 60, 24*time.Hour
 			y, m, d := s.start.Date()
 			s.start = time.Date(y, m, d, 0, 0, 0, 0, s.loc)
+		case "start": // another beginning, step, number of rows and zone: 2026-10-24T12:00 10m 400 Europe/Berlin
+			f := strings.Fields(value)
+			s.loc = place(f[3])
+			s.start, _ = time.ParseInLocation("2006-01-02T15:04", f[0], s.loc)
+			s.step, _ = time.ParseDuration(f[1])
+			s.n = int(asNumber(f[2]))
+		case "newest": // first
+			newest = true
+		case "width": // what tabs part is set right in cells of so many characters
+			width = int(asNumber(value))
+		case "bytes": // any of bom, crlf, latin1, utf16
+			bytes = value
 		case "ask":
 			s.ask = true
 		case "refuse":
@@ -69,24 +85,70 @@ func (s *sheet) fillIn(lines []string) {
 		for end < len(lines) && isRow(lines[end]) {
 			end++
 		}
-		for i := range s.n {
-			s.rowLines(lines[at:end], i)
+		for k := range s.n {
+			i := k
+			if newest {
+				i = s.n - 1 - k
+			}
+			s.rowLines(lines[at:end], i, k == s.n-1)
 		}
 		at = end
 	}
+	text := s.b.String()
+	s.b.Reset()
+	s.b.WriteString(inBytes(setRight(text, width), bytes))
+}
+
+// setRight sets what tabs part right in cells of a width.
+func setRight(text string, width int) string {
+	if width == 0 {
+		return text
+	}
+	var out strings.Builder
+	for line := range strings.Lines(text) {
+		for cell := range strings.SplitSeq(strings.TrimSuffix(line, "\n"), "\t") {
+			fmt.Fprintf(&out, "%*s", width, cell)
+		}
+		out.WriteByte('\n')
+	}
+	return out.String()
+}
+
+// inBytes writes a text as some programs do.
+func inBytes(text, how string) string {
+	if strings.Contains(how, "crlf") {
+		text = strings.ReplaceAll(text, "\n", "\r\n")
+	}
+	var out []byte
+	switch {
+	case strings.Contains(how, "utf16"):
+		out = append(out, 0xff, 0xfe)
+		for _, u := range utf16.Encode([]rune(text)) {
+			out = append(out, byte(u), byte(u>>8))
+		}
+	case strings.Contains(how, "latin1"):
+		for _, r := range text {
+			out = append(out, byte(r))
+		}
+	case strings.Contains(how, "bom"):
+		out = append([]byte("\ufeff"), text...)
+	default:
+		return text
+	}
+	return string(out)
 }
 
 func isRow(line string) bool { return strings.HasPrefix(line, "*") }
 
 // rowLines writes row i: lines that begin "*31+5 " stand in its place in each 31st row from the fifth on.
-func (s *sheet) rowLines(lines []string, i int) {
+func (s *sheet) rowLines(lines []string, i int, last bool) {
 	var usual, odd []string
-	for _, l := range lines {
+	for k, l := range lines {
 		mark, text, _ := strings.Cut(l[1:], " ")
 		every, from, special := strings.Cut(mark, "+")
 		switch {
 		case !special:
-			if strings.HasSuffix(l[:strings.Index(l+" ", " ")], ",") && i < s.n-1 {
+			if strings.HasSuffix(l[:strings.Index(l+" ", " ")], ",") && (!last || k < len(lines)-1) {
 				text += ","
 			}
 			usual = append(usual, text)
@@ -135,6 +197,19 @@ func (s *sheet) filled(line string, i int) string {
 				return strconv.Itoa(int(d.Seconds()))
 			}
 			return fmt.Sprintf("%d:%02d:%02d", int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60)
+		case "month":
+			return parts[s.at(i).Month()-1]
+		case "weekday": // Sunday first
+			return parts[s.at(i).Weekday()]
+		case "noon":
+			return parts[s.at(i).Hour()/12]
+		case "serial": // days of a spreadsheet, by the clock on the wall
+			_, offset := s.at(i).Zone()
+			return strconv.FormatFloat(float64(s.at(i).Unix()+int64(offset))/86400+25569, 'f', int(asNumber(arg)), 64)
+		case "julian": // date, UTC
+			return strconv.FormatFloat(float64(s.at(i).Unix())/86400+2440587.5, 'f', int(asNumber(arg)), 64)
+		case "tag":
+			return "<" + arg + ">"
 		case "n":
 			return strconv.Itoa(int(asNumber("0"+arg)) + i)
 		case "of":
@@ -168,6 +243,15 @@ func (s *sheet) reading(word, how string, i int) string {
 	switch op, by := how[:min(1, len(how))], how[min(1, len(how)):]; op {
 	case ",":
 		v = decComma(v)
+	case "'": // 'ab parts thousands with a, decimals with b
+		sep, mark := []rune(by)[0], []rune(by)[1]
+		whole, part, dec := strings.Cut(v, ".")
+		for at := len(whole) - 3; at > 0; at -= 3 {
+			whole = whole[:at] + string(sep) + whole[at:]
+		}
+		if v = whole; dec {
+			v += string(mark) + part
+		}
 	case "x":
 		v = strconv.FormatFloat(asNumber(v)*asNumber(by), 'f', 0, 64)
 	case "/":
