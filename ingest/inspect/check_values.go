@@ -139,7 +139,7 @@ func (r *Report) checkCodes(s *series, c Column) {
 			like := codeLike.MatchString(text)
 			alone := math.Abs(v.Float()-next) > high-low || like && v.Float() < 0 && next >= 0
 			many := 10*count[v] >= len(s.points) && !like || 2*count[v] >= len(s.points)
-			if count[v] < 3 || many || !alone || !like && mayBeOff(c, v.Float(), low, high) {
+			if count[v] < 3 || many || !alone || !like && mayBeOff(c, v.Float(), low, high) && !s.countsBeside(v) {
 				continue
 			}
 			r.doubt("codes", fmt.Sprintf("%d of %d values of %s are %s, by themselves beyond all others (%g to %g): if that "+
@@ -147,6 +147,24 @@ func (r *Report) checkCodes(s *series, c Column) {
 			return
 		}
 	}
+}
+
+// countsBeside tells whether a series goes one way all the time, but where it has one number.
+func (s *series) countsBeside(aside reading.Value) bool {
+	last, up, down := math.NaN(), 0, 0
+	for _, p := range s.points {
+		if p.value == aside {
+			continue
+		}
+		switch x := p.value.Float(); {
+		case x > last:
+			up++
+		case x < last:
+			down++
+		}
+		last = p.value.Float()
+	}
+	return min(up, down) == 0 && up+down >= few
 }
 
 // mayBeOff tells whether a number is little beside the others of a quantity that falls to nought with the lamps.

@@ -295,7 +295,7 @@ func ptr[T any](v T) *T { return &v }
 
 func asNumber(v string) float64 {
 	var x float64
-	fmt.Sscan(v, &x)
+	fmt.Sscan(strings.Replace(v, ",", ".", 1), &x)
 	return x
 }
 

@@ -310,13 +310,17 @@ func twoDigitYear(a, c token, middle string) (ways []shape) {
 	return ways
 }
 
-// otherEnd takes the end of an interval, whose beginning is the stamp.
+// otherEnd takes the end of an interval, whose beginning is the stamp. A date alone has none that is a clock: that is its
+// own, as in 27 mars 2026 à 14:00.
 func (d *deriver) otherEnd() bool {
 	k := 0
 	text := ""
 	for k < 3 && d.at(k).kind != 'd' && d.at(k).kind != 0 {
 		text += d.at(k).text
 		k++
+	}
+	if _, n := d.hands(k); !d.clock && n > 2 && d.at(k+1).kind == ':' {
+		return false
 	}
 	if d.at(k).kind != 'd' || !slices.Contains([]string{"-", "–", "/", "~", "to", "bis", "tot", "until", "a", "à", "..",
 		"—"}, strings.TrimSpace(text)) {

@@ -66,14 +66,19 @@ const (
 )
 
 // serial reads a spreadsheet's day number, whose fraction is the time of day on
-// the logger's own clock. Day numbers are floats: 15 digits of them hold a
-// millisecond, to which the moment is rounded.
+// the logger's own clock. It is rounded to the decimals of a second that its digits hold: eight behind the point to a
+// millisecond, six to a tenth. Day numbers are floats, whose 15 digits hold no more.
 func (p *Parser) serial(b []byte) (Moment, *Error) {
 	day, err := strconv.ParseFloat(strings.Replace(string(b), ",", ".", 1), 64)
 	if err != nil || len(b) == 0 || !(day >= 61) || day > maxSerial || b[0] == '+' ||
 		bytes.ContainsAny(b, "eExXpP_") { // before 61 the system counts a day that never was
 		return Moment{}, &Error{"bad-time", fmt.Sprintf("does not read as %s", p.format.Pattern)}
 	}
-	ms := int64(math.Round((day - serialZero) * 86400e3))
-	return p.finish(floorDiv(ms, 1000), &fields{micros: (ms - 1000*floorDiv(ms, 1000)) * 1000}), nil
+	behind := 0
+	if at := bytes.IndexAny(b, ".,"); at >= 0 {
+		behind = len(b) - at - 1
+	}
+	per := int64(math.Pow10(min(max(behind-5, 0), 3))) // of a second
+	n := int64(math.Round((day - serialZero) * 86400 * float64(per)))
+	return p.finish(floorDiv(n, per), &fields{micros: (n - per*floorDiv(n, per)) * (1e6 / per)}), nil
 }
