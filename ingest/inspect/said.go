@@ -39,14 +39,14 @@ func (t *table) keepSaid() {
 func (t *table) speaks(c int, s stats) bool {
 	col := t.columns[c]
 	return col.Quantity != "" || (col.Unit != "" || t.inSomeUnit(c)) && (len(s.values) > 1 || s.numbers < few) ||
-		roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) || hasWord(col.Name, weatherWords)
+		roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) || hasWord(col.Name, otherWords)
 }
 
 // few lines do not tell whether numbers are codes: under so many.
 const few = 12
 
-// weatherWords head what no command computes with, and may stand still for days.
-var weatherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "snow*"}
+// otherWords head what no command computes with, and may stand still for days.
+var otherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "snow*", "co", "vpd", "ph", "ec"}
 
 // isCode tells whether numbers are those of a status, or count; of few, whether a name stands over whole numbers that never
 // change.
@@ -54,7 +54,32 @@ func (t *table) isCode(c int, s stats) bool {
 	if s.numbers < few {
 		return s.whole && t.columns[c].Name != "" && s.still()
 	}
-	return s.whole && (roleOf(t.columns[c].Name) == "flag" || t.counts(c))
+	return s.whole && (roleOf(t.columns[c].Name) == "flag" || t.counts(c) || t.leaps(c) &&
+		!hasWord(t.columns[c].Name, []string{"peak", "max", "min", "mean", "avg", "average", "sum", "total"}))
+}
+
+// leaps tells whether numbers hardly ever come again and differ from line to line as much as any two of them do, as ids and
+// check sums do, and measurements seldom: the mean square of the steps is more than that of the deviations (of numbers in no order it is twice
+// that: J. von Neumann 1941, from memory).
+func (t *table) leaps(c int) bool {
+	if s := t.statsOf(c); 3*len(s.values) < s.numbers {
+		return false
+	}
+	labels := append(t.withRole("sensor"), t.withRole("id")...)
+	last := map[string]float64{}
+	var n, sum, squares, steps float64
+	for r := range t.rows() {
+		v, ok := t.numberIn(r, c)
+		if !ok {
+			continue
+		}
+		x, key := v.Float(), r.key(labels)
+		if was, ok := last[key]; ok {
+			n, sum, squares, steps = n+1, sum+x, squares+x*x, steps+(x-was)*(x-was)
+		}
+		last[key] = x
+	}
+	return n >= few && steps > 1.2*(squares-sum*sum/n)
 }
 
 // isKey tells whether a column without a name is the same on each of a few lines: before the values that is the station, its
@@ -98,28 +123,48 @@ func listed(names []string) string {
 	return strings.Join(names, ", ")
 }
 
-// leaveSettings leaves out what has the name of a quantity and a few fixed values, where another column of that quantity
-// varies as measurements do.
+// settingWords say that a number was set, planned or computed, and not measured. Of dimming that is what is wanted.
+var settingWords = []string{"set", "setpoint*", "setpt", "sp", "soll*", "vorgabe", "ziel*", "nenn*", "grenz*", "consigne",
+	"consigna", "objetivo", "gewenst*", "nastaw*", "zadan*", "target*", "goal*", "limit*", "thresh*", "nominal", "rated",
+	"rating", "default", "preset", "planned", "forecast*", "predict*", "expected", "gain", "offset", "factor", "coeff*",
+	"calib*", "min_allowed", "max_allowed", "tolerance", "deadband", "hysteresis"}
+
+// leaveSettings leaves out what is named as a setting, or stands still beside columns that vary, and what has the name of a
+// quantity and a few fixed values, where another column of that quantity varies as measurements do.
 func (t *table) leaveSettings() {
-	values, kinds := t.withRole("value"), map[int]int{}
+	var vary []int // columns that vary as measurements do
+	values := t.withRole("value")
 	for _, c := range values {
-		s := t.statsOf(c)
-		if kinds[c] = len(s.values) - len(s.texts); s.numbers < 50 || s.min == 0 && s.max == 0 || t.oneOfMany(c) {
-			kinds[c] = 4 // may be measured
+		if s := t.statsOf(c); s.measured() && len(s.values) > 10 && !t.isSetting(c) {
+			vary = append(vary, c)
 		}
 	}
 	for _, c := range values {
-		n, q := kinds[c], t.columns[c].Quantity
-		if n > 3 || q == "" || q == "dim_pct" || q == "energy_kwh" {
-			continue
-		}
-		for _, other := range values { // the message names the first
-			if s := t.statsOf(other); t.columns[other].Quantity == q && s.measured() && len(s.values) > 10 {
-				t.leave(c, "setting", fmt.Sprintf("it has %d values, and %s varies", n, t.called(other)))
-				break
+		s, q := t.statsOf(c), t.columns[c].Quantity
+		kinds := len(s.values) - len(s.texts)
+		switch {
+		case len(vary) == 0 || slices.Equal(vary, []int{c}):
+		case t.isSetting(c):
+			t.leave(c, "setting", "its name says that it was set, and not measured")
+		case kinds > 3 || s.numbers < 50 || s.min == 0 && s.max == 0 || t.oneOfMany(c) || q == "" || q == "dim_pct" ||
+			q == "energy_kwh":
+		case kinds == 1 && q != "run_hours":
+			t.leave(c, "setting", fmt.Sprintf("it is the same on all %d lines", s.numbers))
+		default:
+			for _, other := range vary { // the message names the first
+				if t.columns[other].Quantity == q {
+					t.leave(c, "setting", fmt.Sprintf("it has %d values, and %s varies", kinds, t.called(other)))
+					break
+				}
 			}
 		}
 	}
+}
+
+// isSetting tells whether a column's name says that it was set. A set point of dimming is what lamps are driven with.
+func (t *table) isSetting(c int) bool {
+	name := strings.ReplaceAll(t.columns[c].Name, "_", " ")
+	return hasWord(name, settingWords) && t.columns[c].Quantity != "dim_pct"
 }
 
 // measured tells whether numbers behave like those of an instrument, and not like codes and settings, which are few. A few
