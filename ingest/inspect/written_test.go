@@ -203,6 +203,10 @@ func (s *sheet) filled(line string, i int) string {
 			return parts[s.at(i).Weekday()]
 		case "noon":
 			return parts[s.at(i).Hour()/12]
+		case "day": // what grows from midnight, so much an hour
+			rate, places, _ := strings.Cut(arg, " ")
+			at := s.at(i)
+			return strconv.FormatFloat(asNumber(rate)*(float64(at.Hour())+float64(at.Minute())/60), 'f', int(asNumber(places)), 64)
 		case "serial": // days of a spreadsheet, by the clock on the wall
 			_, offset := s.at(i).Zone()
 			return strconv.FormatFloat(float64(s.at(i).Unix()+int64(offset))/86400+25569, 'f', int(asNumber(arg)), 64)
