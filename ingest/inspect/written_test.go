@@ -173,6 +173,11 @@ func (s *sheet) filled(line string, i int) string {
 		if truth {
 			return s.note(name, i, s.filled("<"+inner+">", i))
 		}
+		if on, rest, ok := strings.Cut(inner, ":"); ok { // <3:ppfd> belongs to the third row from here
+			if k, err := strconv.Atoi(on); err == nil {
+				return s.filled("<"+rest+">", i+k)
+			}
+		}
 		word, arg, _ := strings.Cut(inner, " ")
 		parts := strings.Split(arg, "|")
 		switch word {
