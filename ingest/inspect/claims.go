@@ -61,6 +61,7 @@ func (t *table) proveOneTable() (string, Sure) {
 	}
 	head := t.recs[t.block[t.nameRow-1]]
 	again, moved := 0, 0
+	titles := map[string]int{} // of the headers that come again, and the line of the last
 	for i := t.first; i < len(t.recs); i++ {
 		r := t.recs[i]
 		if t.stamped[i] || t.isComment(r) || len(r.cells) < t.width-1 || len(r.cells) < 2 || !nameLike(r.cells) ||
@@ -79,12 +80,16 @@ func (t *table) proveOneTable() (string, Sure) {
 				"parts one by one", r.line, head.line, clip(r.text)))
 			return "", Certain
 		}
-		if a, b := t.titleAbove(i), t.titleAbove(t.block[t.nameRow-1]); a != b && a != "" {
-			t.ask("sensor", fmt.Sprintf("another block of lines begins at line %d under the title %s: cut the file into one "+
-				"a sensor", r.line, clip(a)))
+		titles[t.titleAbove(i)] = r.line
+		again++
+	}
+	own := t.titleAbove(t.block[t.nameRow-1])
+	for _, title := range sortedKeys(titles) { // the same words between pages name no sensor
+		if title != own && title != "" && (own != "" || len(titles) > 1 || again == 1) {
+			t.ask("sensor", fmt.Sprintf("another block of lines begins at line %d under the title %s: cut the file into one a "+
+				"sensor", titles[title], clip(title)))
 			return "", Certain
 		}
-		again++
 	}
 	if again+moved == 0 {
 		return "", Certain

@@ -94,6 +94,11 @@ func (t *table) proveScale() (string, Sure) {
 	units := t.units()
 	for _, c := range t.withRole("value") {
 		for _, said := range []string{t.columns[c].Name, units[c]} {
+			if hasWord(strings.ReplaceAll(said, "_", " "), rawWords) {
+				t.ask("unit", fmt.Sprintf("column %d (%s) counts in no unit: which factor turns its numbers into one? It goes into "+
+					"register/sensors.csv", c+1, strings.TrimSpace(clip(said))))
+				break
+			}
 			if statesFactor(said) {
 				t.ask("unit", fmt.Sprintf("column %d (%s) states a factor: its numbers are stored as they stand, and the factor "+
 					"that turns them into the unit goes into register/sensors.csv", c+1, strings.TrimSpace(clip(said))))

@@ -215,6 +215,9 @@ func (t *table) findFooter() {
 			continue
 		}
 		word := strings.FieldsFunc(r.cells[0], func(c rune) bool { return c == ' ' || c == ':' || c == '=' })
+		if len(word) > 0 && slices.ContainsFunc(t.recs[t.first:last], func(o record) bool { return strings.HasPrefix(o.text, word[0]) }) {
+			continue // rows go on behind such lines
+		}
 		if len(word) == 0 || isDigit(word[0][0]) || strings.HasPrefix(r.text, t.recs[t.first].text[:1]) &&
 			isDigit(r.text[0]) || len(word[0]) < 3 {
 			return // a damaged line is a reject, no footer

@@ -35,10 +35,15 @@ func (t *table) keepSaid() {
 	}
 }
 
-// speaks tells whether a column's name or unit says that it is measured. A constant in a unit may be a setting.
+// speaks tells whether a column's name or unit says that it is measured. A constant in a unit, and a few fixed per cents, may
+// be settings.
 func (t *table) speaks(c int, s stats) bool {
 	col := t.columns[c]
-	return col.Quantity != "" || (col.Unit != "" || t.inSomeUnit(c)) && (len(s.values) > 1 || s.numbers < few) ||
+	least := 1
+	if col.Unit == "%" {
+		least = 3 + len(s.texts)
+	}
+	return col.Quantity != "" || (col.Unit != "" || t.inSomeUnit(c)) && (len(s.values) > least || s.numbers < few) ||
 		roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) || hasWord(col.Name, otherWords)
 }
 
@@ -127,7 +132,11 @@ func listed(names []string) string {
 var settingWords = []string{"set", "setpoint*", "setpt", "sp", "soll*", "vorgabe", "ziel*", "nenn*", "grenz*", "consigne",
 	"consigna", "objetivo", "gewenst*", "nastaw*", "zadan*", "target*", "goal*", "limit*", "thresh*", "nominal", "rated",
 	"rating", "default", "preset", "planned", "forecast*", "predict*", "expected", "gain", "offset", "factor", "coeff*",
-	"calib*", "min_allowed", "max_allowed", "tolerance", "deadband", "hysteresis"}
+	"calib*", "min_allowed", "max_allowed", "tolerance", "deadband", "hysteresis", "cmd", "command*", "demand", "request*",
+	"recipe"}
+
+// rawWords say that a number is what a converter counts, in no unit.
+var rawWords = []string{"raw*", "adc", "counts", "digits", "lsb", "ticks"}
 
 // leaveSettings leaves out what is named as a setting, or stands still beside columns that vary, and what has the name of a
 // quantity and a few fixed values, where another column of that quantity varies as measurements do.
@@ -145,7 +154,7 @@ func (t *table) leaveSettings() {
 		switch {
 		case len(vary) == 0 || slices.Equal(vary, []int{c}):
 		case t.isSetting(c):
-			t.leave(c, "setting", "its name says that it was set, and not measured")
+			t.leave(c, "setting", "its name says that it was set, or counts in no unit, and not that it was measured")
 		case kinds > 3 || s.numbers < 50 || s.min == 0 && s.max == 0 || t.oneOfMany(c) || q == "" || q == "dim_pct" ||
 			q == "energy_kwh":
 		case kinds == 1 && q != "run_hours":
@@ -161,10 +170,16 @@ func (t *table) leaveSettings() {
 	}
 }
 
-// isSetting tells whether a column's name says that it was set. A set point of dimming is what lamps are driven with.
+// isSetting tells whether a column's name says that its numbers are none of an instrument in a unit. A set point of dimming
+// is what lamps are driven with, where nothing tells what came of it.
 func (t *table) isSetting(c int) bool {
-	name := strings.ReplaceAll(t.columns[c].Name, "_", " ")
-	return hasWord(name, settingWords) && t.columns[c].Quantity != "dim_pct"
+	named := func(c int) bool {
+		name := strings.ReplaceAll(t.columns[c].Name, "_", " ")
+		return hasWord(name, settingWords) || hasWord(name, rawWords)
+	}
+	return named(c) && (t.columns[c].Quantity != "dim_pct" || slices.ContainsFunc(t.withRole("value"), func(o int) bool {
+		return t.columns[o].Quantity == "dim_pct" && !named(o)
+	}))
 }
 
 // measured tells whether numbers behave like those of an instrument, and not like codes and settings, which are few. A few
