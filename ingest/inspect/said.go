@@ -153,6 +153,10 @@ func (t *table) leaveSettings() {
 		kinds := len(s.values) - len(s.texts)
 		switch {
 		case len(vary) == 0 || slices.Equal(vary, []int{c}):
+		case q == "run_hours" && t.falls(c) && slices.ContainsFunc(values, func(o int) bool {
+			return t.columns[o].Quantity == q && t.counts(o)
+		}):
+			t.leave(c, "setting", "its hours fall again and again, where others count up")
 		case t.isSetting(c):
 			t.leave(c, "setting", "its name says that it was set, or counts in no unit, and not that it was measured")
 		case kinds > 3 || s.numbers < 50 || s.min == 0 && s.max == 0 || t.oneOfMany(c) || q == "" || q == "dim_pct" ||
@@ -189,21 +193,36 @@ func (s stats) measured() bool {
 	return s.numbers < few || kinds > 12 || kinds > 3 && !s.whole
 }
 
-// counts tells whether whole numbers never fall within a series.
-func (t *table) counts(c int) bool {
-	last := map[string]string{}
+// upsAndDowns counts the steps up and down of numbers within a series.
+func (t *table) upsAndDowns(c int) (up, down int) {
+	last := map[string]float64{}
 	labels := t.labels(nil)
 	for r := range t.rows() {
-		cell, key := r.cell(c), r.key(labels)
-		if cell == "" {
+		v, ok := t.numberIn(r, c)
+		if !ok {
 			continue
 		}
-		if was := last[key]; len(cell) < len(was) || len(cell) == len(was) && cell < was {
-			return false
+		key := r.key(labels)
+		if was, again := last[key]; again && v.Float() > was {
+			up++
+		} else if again && v.Float() < was {
+			down++
 		}
-		last[key] = cell
+		last[key] = v.Float()
 	}
-	return true
+	return up, down
+}
+
+// falls tells whether numbers fall more often than a meter is set back.
+func (t *table) falls(c int) bool {
+	up, down := t.upsAndDowns(c)
+	return 3*down > up && down > 1
+}
+
+// counts tells whether numbers never fall within a series.
+func (t *table) counts(c int) bool {
+	_, down := t.upsAndDowns(c)
+	return down == 0
 }
 
 // proposeLeft writes the lines that would store what is left out.

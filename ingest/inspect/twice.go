@@ -127,8 +127,13 @@ func (t *table) proveHours() (string, Sure) {
 	return "", Certain
 }
 
-// proveUnits: a series has one unit, where a column states it row by row.
+// proveUnits: a series has one unit, where a column states it row by row; and per cents are those of something.
 func (t *table) proveUnits() (string, Sure) {
+	for _, c := range t.withRole("value") {
+		if name := t.columns[c].Name; strings.Contains(name, "%") && strings.Trim(name, "%()[]_ ") == "" {
+			t.ask("columns", fmt.Sprintf("column %d holds per cents, and no name says of what: dim_pct, rh_pct, or something else?", c+1))
+		}
+	}
 	for _, c := range t.withRole("text") {
 		entries := t.statsOf(c).values
 		if len(entries) < 2 || len(entries) > 20 {
