@@ -202,6 +202,7 @@ func agrees(t *testing.T, seed uint64, kinds, statuses map[string]int) {
 	agreeLamps(t, s.dir, due, plan, onPage, now)
 	agreeCounts(t, lead, due, now)
 	agreeExit(t, lines, errs, code)
+	agreeRivals(t, due, errs)
 }
 
 // kindOf is what a row of due asks for, worked out from the table alone.
@@ -267,6 +268,25 @@ func agreeCounts(t *testing.T, lead string, due map[string]map[string]string, no
 		fmt.Sprintf("%d fall", by["Due in 90 days"]), fmt.Sprintf("for %d nothing need", by[""])} {
 		if !strings.Contains(lead, want) {
 			t.Errorf("due counts %v, the front page says %q", by, lead)
+		}
+	}
+}
+
+// agreeRivals holds what the night says that ageing cannot be told from against the reasons.
+func agreeRivals(t *testing.T, due map[string]map[string]string, errs string) {
+	t.Helper()
+	for reason, said := range map[string]string{
+		"drift of the sensor and ageing of the lamp can't": "told from drift of the sensor",
+		"dirt and ageing of the lamp can't":                "told from dirt",
+		"hangs on a step":                                  "told from a step",
+		"which nobody reads":                               "told from supply or air",
+	} {
+		has := false
+		for _, r := range due {
+			has = has || r["status"] == "inseparable" && strings.Contains(r["reason"], reason)
+		}
+		if has != strings.Contains(errs, said) {
+			t.Errorf("a reason says %q: %v; the night said %s", reason, has, errs)
 		}
 	}
 }

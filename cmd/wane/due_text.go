@@ -167,7 +167,8 @@ func dueSpan(l due.Line) string {
 
 // shortReasons are the reasons that come often, in few words.
 var shortReasons = []struct{ has, short string }{
-	{"can't be told apart", "recalibrate sensor"}, {"cannot be told apart", "recalibrate sensor"},
+	{"drift of the sensor and ageing", "drift or ageing?"}, {"dirt and ageing of the lamp can't", "dirt or ageing?"},
+	{"which, hangs on a step", "step unexplained"}, {"which nobody reads", "supply or air unread"},
 	{"still reaches the threshold", "borderline"}, {"sensor drifts unseen", "sensor drift counts"},
 	{"assumed to be dirt", "dirt assumed"}, {"cohort of one", "alone in its cohort"},
 	{"no complete week", "too few readings"},

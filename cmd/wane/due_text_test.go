@@ -48,7 +48,7 @@ func TestDueForPeople(t *testing.T) {
 				t.Errorf("row %d is %q, want %s", i, rows[i], want)
 			}
 		}
-		for _, want := range []string{"0.88 ±0.019  2024-06-26  Mar 24-Sep 24  under", "borderline", "recalibra",
+		for _, want := range []string{"0.88 ±0.019  2024-06-26  Mar 24-Sep 24  under", "borderline", "drift or a",
 			"too few re", "from Jul 27"} {
 			if !strings.Contains(b.String(), want) {
 				t.Errorf("at %d columns there is no %q:\n%s", width, want, b.String())

@@ -97,7 +97,7 @@ func lampFact(d *due.Lamp) (tell.Fact, bool) {
 		x.Kind, x.What = tell.Under, "under its threshold"
 		x.Do = "replace the lamp at the next visit; the plan says when"
 	case forecast.StatusInseparable:
-		x.Kind, x.What, x.Do = tell.Unsettled, "its ageing cannot be told from its sensor's drift", d.Answer.Identity.Settle
+		x.Kind, x.What, x.Do = tell.Unsettled, "its ageing cannot be told from "+string(d.Answer.Rival), d.Answer.Identity.Settle
 	default:
 		return x, false
 	}

@@ -15,9 +15,20 @@ const (
 	StatusUnder       Status = "under"       // already under the threshold
 	StatusBeyond      Status = "beyond"      // past the extrapolation limit: only a lower bound is claimed
 	StatusTooEarly    Status = "too-early"   // too few hours; Reason says what is missing and when
-	StatusInseparable Status = "inseparable" // drift and ageing can't be told apart; Reason says what would settle it
+	StatusInseparable Status = "inseparable" // ageing and its Rival can't be told apart; Reason says what would settle it
 	StatusDark        Status = "dark"        // failed, still hanging
 	StatusNoData      Status = "no-data"     // no usable bin
+)
+
+// Rival is what would give the same readings as ageing of the lamp.
+type Rival string
+
+// What a lamp of StatusInseparable cannot be told from.
+const (
+	RivalDrift  Rival = "drift of the sensor"
+	RivalDirt   Rival = "dirt"
+	RivalStep   Rival = "a step that nothing logged explains"
+	RivalUnread Rival = "supply or air that nobody reads"
 )
 
 // Answer is what is said about one lamp life in service.
@@ -29,6 +40,7 @@ const (
 type Answer struct {
 	Lamp     int // index into Input.Lamps
 	Status   Status
+	Rival    Rival  // of StatusInseparable only
 	Reason   string // in words; empty only for a forecast with nothing to add
 	Level    estimate.Estimate
 	DueHours estimate.Estimate

@@ -90,8 +90,9 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 	c, a.Unread = p.unreadWidens(d, c, ask.Threshold, z)
 	a.Status = p.status(d, c, at80, &a)
 	p.fill(d, &a, c, at80, ask, z)
-	if a.Unread && a.Status == StatusInseparable && !p.inseparable(d, a.Identity) {
-		_, a.Identity.Settle = p.unreadWords(a.DueHours)
+	if a.Status == StatusInseparable {
+		a.Rival = p.rival(d, &a)
+		a.Identity.Settle = p.settleBy(a.Rival, a.Identity.Settle)
 	}
 	a.Reason = join(p.reason(d, &a, at80, ask))
 	return a

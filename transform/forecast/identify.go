@@ -65,9 +65,9 @@ func (p *Posterior) inseparable(d Defaults, id Identifiability) bool {
 const settleWords = "to settle it: "
 
 // SettleBy puts another step, one that was weighed, in the place of the one that the
-// rules name; nothing where they name none.
+// rules name; nothing where they name none, or where a word of what was done settles it.
 func (a *Answer) SettleBy(step string) {
-	if a.Identity.Settle == "" {
+	if a.Identity.Settle == "" || a.Rival == RivalStep {
 		return
 	}
 	a.Reason = strings.Replace(a.Reason, settleWords+a.Identity.Settle, settleWords+step, 1)
@@ -204,15 +204,12 @@ func (p *Posterior) words(d Defaults, id *Identifiability) {
 	}
 	switch {
 	case math.Abs(id.Drift) > d.Limits.DriftSay && p.Sees.WithFactor == 0:
-		id.Settle = fmt.Sprintf("recalibrate the sensor of %s once, noting its as-found gain, or read it once against a "+
-			"reference meter", p.Group)
+		id.Settle = p.recalibrateOnce()
 	case math.Abs(id.Drift) > d.Limits.Drift:
 		id.Settle = fmt.Sprintf("recalibrate the sensor of %s again, noting its as-found gain", p.Group)
 	case p.StaysClean:
-	case p.Cleanings == 0 && p.GroupSize >= 4:
-		id.Settle = fmt.Sprintf("clean two of the fixtures of %s, leave two, and log it", p.Group)
 	case p.Cleanings == 0:
-		id.Settle = "clean the fixture once, and log it"
+		id.Settle = p.cleanSome()
 	}
 }
 
@@ -295,24 +292,69 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 	return out
 }
 
+// rival is what ageing of an inseparable lamp can't be told from: the drift of its
+// sensor where that decides, else what widens its range the most.
+func (p *Posterior) rival(d Defaults, a *Answer) Rival {
+	switch {
+	case p.inseparable(d, a.Identity):
+		return RivalDrift
+	case a.Unread:
+		return RivalUnread
+	case a.Dirt > a.Step && (!p.stepped() || a.Dirt > p.dirtLimit(d.Limits)):
+		return RivalDirt
+	case p.stepped():
+		return RivalStep
+	}
+	return RivalDrift
+}
+
+// settleBy is what would settle that, where the rules named what would sharpen the
+// answer otherwise.
+func (p *Posterior) settleBy(r Rival, rules string) string {
+	switch r {
+	case RivalUnread:
+		_, settle := p.unreadWords()
+		return settle
+	case RivalStep:
+		return "log what was done then"
+	case RivalDirt:
+		return p.cleanSome()
+	case RivalDrift:
+		if rules == p.cleanSome() {
+			return p.recalibrateOnce()
+		}
+	}
+	return rules
+}
+
+func (p *Posterior) cleanSome() string {
+	if p.GroupSize >= 4 {
+		return fmt.Sprintf("clean two of the fixtures of %s, leave two, and log it", p.Group)
+	}
+	return "clean the fixture once, and log it"
+}
+
+func (p *Posterior) recalibrateOnce() string {
+	return fmt.Sprintf("recalibrate the sensor of %s once, noting its as-found gain, or read it once against a "+
+		"reference meter", p.Group)
+}
+
 func (p *Posterior) inseparableWords(d Defaults, a *Answer, ask Asking) string {
-	id := &a.Identity
-	if a.Unread && !p.inseparable(d, *id) {
-		why, _ := p.unreadWords(a.DueHours)
-		return why
-	}
-	if a.Dirt > a.Step && (!p.stepped() || a.Dirt > p.dirtLimit(d.Limits)) && !p.inseparable(d, *id) {
+	lo, hi := hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi)
+	switch a.Rival {
+	case RivalUnread:
+		what, _ := p.unreadWords()
+		return fmt.Sprintf("due between %s and %s: its lamps fade by themselves, or %s, which nobody reads", lo, hi, what)
+	case RivalDirt:
 		return p.dirtWords(d, a)
-	}
-	if p.stepped() && !p.inseparable(d, *id) {
-		return fmt.Sprintf("due between %s and %s: which, hangs on a step that nothing logged explains",
-			hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi))
+	case RivalStep:
+		return fmt.Sprintf("due between %s and %s: which, hangs on %s", lo, hi, RivalStep)
 	}
 	z := normalQuantile(ask.Interval) * ask.Widen
 	then := p.afterRecalibration(d, ask, z)
 	return fmt.Sprintf("drift of the sensor and ageing of the lamp can't be told apart: due between %s and %s over the "+
 		"drift that is usual (%.1f to %.1f %%/year); one recalibration with its as-found gain would leave about %s to %s",
-		hourWords(a.DueHours.Lo), hourWords(a.DueHours.Hi), 100*(d.Sensor.Drift.Mean-usualDrift*d.Sensor.Drift.SD),
+		lo, hi, 100*(d.Sensor.Drift.Mean-usualDrift*d.Sensor.Drift.SD),
 		100*(d.Sensor.Drift.Mean+usualDrift*d.Sensor.Drift.SD),
 		hourWords(then.Lo), hourWords(then.Hi))
 }

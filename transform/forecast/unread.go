@@ -1,10 +1,7 @@
 package forecast
 
 import (
-	"fmt"
 	"math"
-
-	"wane/transform/estimate"
 )
 
 // Light that magnetic gear loses because its supply falls, or a lamp because the air
@@ -67,11 +64,9 @@ func (p *Posterior) given(pull *[5]float64, past []float64, more, sd float64) *P
 }
 
 // unreadWords say what the range hangs on, and what would settle it.
-func (p *Posterior) unreadWords(due estimate.Estimate) (why, settle string) {
-	what, settle := "the air about the lamps warms", "log the temperature of the air about the lamps"
+func (p *Posterior) unreadWords() (what, settle string) {
 	if p.blindSupply() {
-		what, settle = "the supply voltage falls", "log the supply voltage of its circuit"
+		return "the supply voltage falls", "log the supply voltage of its circuit"
 	}
-	return fmt.Sprintf("due between %s and %s: its lamps fade by themselves, or %s, which nobody reads", hourWords(due.Lo),
-		hourWords(due.Hi), what), settle
+	return "the air about the lamps warms", "log the temperature of the air about the lamps"
 }

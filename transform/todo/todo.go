@@ -14,6 +14,7 @@ package todo
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -48,6 +49,7 @@ const (
 type Lamp struct {
 	Fixture, Room, LampType string
 	Status                  forecast.Status
+	Rival                   forecast.Rival // what the ageing of an inseparable lamp can't be told from
 	Threshold               float64
 	Level                   estimate.Estimate
 	DueDay                  estimate.Estimate // days since 1970
@@ -161,7 +163,7 @@ func List(in Input) []Action {
 				Action{Kind: d.Kind, Room: l.Room, Decision: d}, l)
 		case Question:
 			key := "q " + l.Sensor
-			if l.Sensor == "" {
+			if l.Sensor == "" || l.Rival == forecast.RivalStep { // which a measurement does not settle
 				key = "q: " + l.Settle
 			}
 			into(key, Action{Kind: Question, Decision: d, Sensor: l.Sensor}, l)
@@ -187,19 +189,22 @@ func List(in Input) []Action {
 	return out
 }
 
-// settle words the question that the lamps under a sensor ask: the step that most of
-// them name, and whom another would serve better.
+// settle words the question that the lamps under a sensor ask: what their ageing cannot be
+// told from, the step that most of them name, and whom another would serve better.
 func (a *Action) settle() {
 	by := map[string][]string{}
-	var steps []string
+	var steps, rivals []string
 	for _, l := range a.Lamps {
+		if r := string(l.Rival); !slices.Contains(rivals, r) {
+			rivals = append(rivals, r)
+		}
 		if by[l.Settle] == nil {
 			steps = append(steps, l.Settle)
 		}
 		by[l.Settle] = append(by[l.Settle], l.Fixture)
 	}
 	sort.SliceStable(steps, func(i, j int) bool { return len(by[steps[i]]) > len(by[steps[j]]) })
-	a.Do, a.What = steps[0], "ageing cannot be told from drift of the sensor"
+	a.Do, a.What = steps[0], "ageing cannot be told from "+strings.Join(rivals, " or from ")
 	for _, s := range steps[1:] {
 		if s != "" {
 			a.What += fmt.Sprintf("; for %s rather: %s", strings.Join(by[s], ", "), s)

@@ -118,7 +118,7 @@ func TestEveryLampHasOneDecision(t *testing.T) {
 // is served better by another is named with it.
 func TestASensorAsksOneQuestion(t *testing.T) {
 	lamp := func(id, sensor, step string) Lamp {
-		return Lamp{Fixture: id, Sensor: sensor, Settle: step, Status: forecast.StatusInseparable}
+		return Lamp{Fixture: id, Sensor: sensor, Settle: step, Status: forecast.StatusInseparable, Rival: forecast.RivalDrift}
 	}
 	list := List(Input{Lamps: []Lamp{lamp("A1", "S1", "clean"), lamp("A2", "S1", "recalibrate"), lamp("A3", "S1", "recalibrate"),
 		lamp("B1", "S2", "recalibrate"), lamp("C1", "", "look"), lamp("C2", "", "look"), lamp("D1", "S3", "")}})
@@ -126,6 +126,10 @@ func TestASensorAsksOneQuestion(t *testing.T) {
 		"recalibrate B1 ageing cannot be told from drift of the sensor",
 		"look C1,C2 ageing cannot be told from drift of the sensor",
 		" D1 ageing cannot be told from drift of the sensor"}
+	dirty := lamp("A4", "S1", "clean")
+	dirty.Rival = forecast.RivalDirt
+	list = append(list, List(Input{Lamps: []Lamp{lamp("A1", "S1", "recalibrate"), dirty}})...)
+	want = append(want, "recalibrate A1,A4 ageing cannot be told from drift of the sensor or from dirt; for A4 rather: clean")
 	for i, a := range list {
 		if got := a.Do + " " + strings.Join(a.Fixtures, ",") + " " + a.What; i >= len(want) || got != want[i] {
 			t.Errorf("question %d: %q", i, got)

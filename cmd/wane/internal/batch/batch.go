@@ -32,6 +32,7 @@ import (
 	"wane/ingest/site"
 	"wane/queries"
 	"wane/transform/due"
+	"wane/transform/forecast"
 	"wane/transform/suspect"
 	"wane/transform/todo"
 )
@@ -237,30 +238,45 @@ func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*a
 	return a, err
 }
 
+// kindWords say what a lamp of a kind asks of a person; empty where it asks nothing here.
+func kindWords(k todo.Kind, r forecast.Rival) string {
+	switch k {
+	case todo.Dark:
+		return "dark and not replaced"
+	case todo.Under:
+		return "under their threshold"
+	case todo.Question:
+		settles := map[forecast.Rival]string{
+			forecast.RivalDrift:  "a recalibration or a reference reading settles it",
+			forecast.RivalDirt:   "a logged cleaning of some of them settles it",
+			forecast.RivalStep:   "a word in the logbook settles it",
+			forecast.RivalUnread: "a logger of it settles it",
+		}
+		return fmt.Sprintf("without a date, ageing cannot be told from %s (%s)", r, settles[r])
+	}
+	return ""
+}
+
 // needs lists what only a person can settle.
 func needs(o Options, out *Outcome) []string {
 	var list []string
 	if r := out.Result; r != nil {
-		byKind := map[todo.Kind][]string{}
+		said := map[string][]string{}
 		var silent []string
 		in := plans.Todo(r, nil)
 		for i := range in.Lamps {
 			l := &in.Lamps[i]
-			byKind[l.Kind(in.AsOf)] = append(byKind[l.Kind(in.AsOf)], l.Fixture)
+			say := kindWords(l.Kind(in.AsOf), l.Rival)
+			said[say] = append(said[say], l.Fixture)
 			if l.Silent > 0 {
 				silent = append(silent, l.Fixture)
 			}
 		}
-		for _, s := range []struct {
-			kind todo.Kind
-			say  string
-		}{
-			{todo.Dark, "dark and not replaced"},
-			{todo.Under, "under their threshold"},
-			{todo.Question, "cannot be told from sensor drift (a recalibration or a reference reading settles it)"},
-		} {
-			if f := byKind[s.kind]; len(f) > 0 {
-				list = append(list, fmt.Sprintf("%s %s: %s", count(len(f), "lamp"), s.say, names(f)))
+		for _, say := range []string{kindWords(todo.Dark, ""), kindWords(todo.Under, ""),
+			kindWords(todo.Question, forecast.RivalDrift), kindWords(todo.Question, forecast.RivalDirt),
+			kindWords(todo.Question, forecast.RivalStep), kindWords(todo.Question, forecast.RivalUnread)} {
+			if f := said[say]; len(f) > 0 {
+				list = append(list, fmt.Sprintf("%s %s: %s", count(len(f), "lamp"), say, names(f)))
 			}
 		}
 		if len(silent) > 0 {

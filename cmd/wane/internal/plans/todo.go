@@ -26,7 +26,7 @@ func Todo(res *due.Result, m *Made) todo.Input {
 		a := &d.Answer
 		in.Lamps = append(in.Lamps, todo.Lamp{Fixture: d.Life.Fixture.ID, Room: d.Life.Place.Room,
 			LampType: string(d.Life.LampType),
-			Status:   a.Status, Threshold: d.Threshold, Level: a.Level, DueDay: a.DueDay, Reason: a.Reason,
+			Status:   a.Status, Rival: a.Rival, Threshold: d.Threshold, Level: a.Level, DueDay: a.DueDay, Reason: a.Reason,
 			Settle: a.Identity.Settle,
 			Sensor: d.Life.SensorLast, Silent: d.Life.Silent(res.AsOf), Plan: planned[d.Life.Fixture.ID]})
 	}

@@ -10,6 +10,7 @@ import (
 	"wane/cmd/wane/internal/pages/chart"
 	"wane/cmd/wane/internal/plans"
 	"wane/transform/fleet"
+	"wane/transform/forecast"
 	"wane/transform/plan"
 	"wane/transform/todo"
 )
@@ -131,7 +132,7 @@ func (b *book) weekLine(a *todo.Action) weekLine {
 		if a.Do == "" {
 			l.Do = "Read it once against a reference meter, and log the reference."
 		}
-		if c := b.measureOf(a); c != nil {
+		if c := b.measureOf(a); c != nil && a.Lamps[0].Rival != forecast.RivalStep {
 			if step := c.Settle(); step != a.Do {
 				l.Do, l.Why = sentence(step), l.Why+" For these lamps alone: "+sentence(a.Do)
 			}

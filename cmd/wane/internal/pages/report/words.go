@@ -124,8 +124,8 @@ var statuses = []Status{
 		"interval given"},
 	{forecast.StatusBeyond, "▶", "beyond", "falls under it later than the readings can tell: only a date before which " +
 		"it will not is given"},
-	{forecast.StatusInseparable, "≈", "inseparable", "a drifting sensor would give the same readings, so there is no " +
-		"date until that is settled"},
+	{forecast.StatusInseparable, "≈", "inseparable", "drift of the sensor, dirt, an unexplained step, or supply or air " +
+		"that nobody reads would give the same readings, so there is no date until that is settled"},
 	{forecast.StatusTooEarly, "◷", "too early", "too few run-hours for a date; the page of the fixture says when " +
 		"to ask again"},
 	{forecast.StatusNoData, "○", "no data", "neither a logger nor a survey tells of its light"},
