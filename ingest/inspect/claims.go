@@ -154,6 +154,8 @@ func (t *table) proveMoment() (string, Sure) {
 		name := fmt.Sprintf("column %d", c+1)
 		switch {
 		case len(differ) == 0: // no full time
+		case t.kinds(append(t.labels(nil), c)...) == t.kinds(t.labels(nil)...):
+			seen = append(seen, name+" is the same on all lines")
 		case len(differ) == 1 && differ[0] > 0:
 			seen = append(seen, name+" is the same moment again")
 		case sameOnOtherClock(differ, step) && hasWord(strings.ReplaceAll(t.columns[c].Name+" "+own, "_", " "),

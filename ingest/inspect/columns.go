@@ -345,6 +345,7 @@ func unique(name string, taken map[string]bool, position int) string {
 // names gives the column names, "" where there are none.
 func (t *table) names() []string {
 	out := make([]string, t.width)
+	copy(out, t.placed)
 	if t.nameRow > 0 {
 		for c, cell := range t.recs[t.block[t.nameRow-1]].cells {
 			if c < t.width {
@@ -357,6 +358,7 @@ func (t *table) names() []string {
 
 func (t *table) units() []string {
 	out := make([]string, t.width)
+	copy(out, t.placedUnit)
 	if t.unitRow > 0 {
 		copy(out, t.recs[t.block[t.unitRow-1]].cells)
 	}

@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -23,6 +24,12 @@ func (t *table) findHeader() {
 		}
 	}
 	t.findComments()
+	for _, r := range t.recs[:t.first] {
+		if m := saidMissing.FindStringSubmatch(r.text); m != nil {
+			t.saidCodes = append(t.saidCodes, m[1])
+			t.report.add(Finding{"missing code", m[1], Likely, fmt.Sprintf("line %d tells it: %s", r.line, clip(r.text))})
+		}
+	}
 	t.doubtLost()
 	for i := t.first - 1; i >= 0 && len(t.block) < 9; i-- {
 		r := t.recs[i]
@@ -35,9 +42,31 @@ func (t *table) findHeader() {
 		}
 		t.block = append([]int{i}, t.block...)
 	}
+	t.placeNames()
 	t.nameBlock()
 	t.findFooter()
 }
+
+// placeNames takes a head that has one name for a stamp of two cells, as blanks part it, and the units below.
+func (t *table) placeNames() {
+	if len(t.block) > 0 || t.as == nil || len(t.times) != 2 || t.times[1] != t.times[0]+1 {
+		return
+	}
+	for _, r := range t.recs[max(0, t.first-2):t.first] {
+		switch n := len(r.cells); {
+		case t.placed == nil && n == t.width-1 && nameLike(r.cells) && t.nameScore(r.cells) > 0 && isTimeWord(r.cells[t.times[0]]) &&
+			!isTimeWord(r.cells[t.times[1]]):
+			t.placed = slices.Insert(slices.Clone(r.cells), t.times[0], r.cells[t.times[0]])
+			t.report.add(Finding{"header", r.text, Likely, "it has one name for the date and the time of day"})
+		case t.placed != nil && n == t.width-2 && t.times[0] == 0:
+			t.placedUnit = append([]string{"", ""}, r.cells...)
+		}
+	}
+}
+
+// saidMissing is a title line that tells which number stands for no value.
+var saidMissing = regexp.MustCompile(`(?i)\b(?:missing|no[ _-]?data|no[ _-]?value|invalid|fill[ _-]?value|fehlwert|fehlend)` +
+	`[a-z ]*[:;=,\t]\s*"?(-?\d+(?:\.\d+)?)"?\s*$`)
 
 // doubtLost refuses where lines above the first stamp look like data: to take them
 // for titles would lose them.

@@ -66,7 +66,7 @@ type Column struct {
 	Position int    `json:"position"` // 1 is the first
 	Name     string `json:"name"`
 	// Role is time, sensor, channel or value; of what is left out flag, record number, id, other time, zone, beside
-	// the day, unsaid, setting, text or empty.
+	// the day, unsaid, setting, copy, text or empty.
 	Role     string `json:"role"`
 	Quantity string `json:"quantity,omitempty"`
 	Unit     string `json:"unit,omitempty"`
@@ -179,9 +179,12 @@ type table struct {
 	byOrder    []string // one format an order of the date, while that is open
 	first      int      // index in recs of the first data line
 	block      []int    // indices in recs of the header block
-	nameRow    int      // 1 = first line of the block, 0 for no header
+	placed     []string // names where the head has one for a stamp of two cells: columns are told by position
+	placedUnit []string
+	nameRow    int // 1 = first line of the block, 0 for no header
 	unitRow    int
 	comment    string
+	saidCodes  []string // numbers for no value that a title line tells
 	footer     string
 	zone       string // "" while open or not needed
 	zoneOpen   bool

@@ -142,7 +142,7 @@ func (t *table) matching(c Column, parts [2]string, plain bool) (item, sensor, c
 }
 
 // asides are the roles of columns that are left out though they hold something.
-var asides = []string{"id", "record number", "other time", "zone", "flag", "text", "beside the day", "unsaid", "setting"}
+var asides = []string{"id", "record number", "other time", "zone", "flag", "text", "beside the day", "unsaid", "setting", "copy"}
 
 // sayLeftOut lists the columns that the proposal does not store.
 func (t *table) sayLeftOut() {

@@ -218,7 +218,7 @@ func (t *table) ref(c int) string {
 		return quote(t.as.refs[c])
 	}
 	name := t.columns[c].Name
-	if _, err := strconv.Atoi(name); err == nil || name == "" || t.nameCount[name] > 1 {
+	if _, err := strconv.Atoi(name); err == nil || t.placed != nil || name == "" || t.nameCount[name] > 1 {
 		return strconv.Itoa(c + 1)
 	}
 	return quote(name)

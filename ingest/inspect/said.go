@@ -15,6 +15,7 @@ import (
 
 // keepSaid leaves out the numbers that are no readings, and settings.
 func (t *table) keepSaid() {
+	t.leaveCopies()
 	if t.days.count > 0 || t.isLong(nil) { // the times of the day, or the channels, say it
 		return
 	}
@@ -44,7 +45,7 @@ func (t *table) speaks(c int, s stats) bool {
 		least = 3 + len(s.texts)
 	}
 	return col.Quantity != "" || (col.Unit != "" || t.inSomeUnit(c)) && (len(s.values) > least || s.numbers < few) ||
-		roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) || hasWord(col.Name, otherWords)
+		roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) && (len(s.values) > 1 || s.numbers < few) || hasWord(col.Name, otherWords)
 }
 
 // few lines do not tell whether numbers are codes: under so many.
@@ -126,6 +127,31 @@ func listed(names []string) string {
 		names = append(slices.Clone(names[:8]), "…")
 	}
 	return strings.Join(names, ", ")
+}
+
+// leaveCopies leaves out a column that has the numbers of another one on all lines, in other words.
+func (t *table) leaveCopies() {
+	values := t.withRole("value")
+	for i, c := range values {
+		s := t.statsOf(c)
+		if s.numbers < few || len(s.values) < 4 {
+			continue
+		}
+		for _, first := range values[:i] {
+			same := t.columns[first].Role == "value"
+			for r := range t.rows() {
+				a, ok := t.numberIn(r, first)
+				b, also := t.numberIn(r, c)
+				if same = same && ok == also && a.Float() == b.Float(); !same {
+					break
+				}
+			}
+			if same {
+				t.leave(c, "copy", "its numbers are those of "+t.called(first))
+				break
+			}
+		}
+	}
 }
 
 // settingWords say that a number was set, planned or computed, and not measured. Of dimming that is what is wanted.
@@ -232,7 +258,7 @@ func (t *table) proposeLeft(line func(string, ...any)) {
 		taken[c.Channel] = true
 	}
 	for _, c := range t.columns {
-		if c.Role != "unsaid" && c.Role != "setting" {
+		if c.Role != "unsaid" && c.Role != "setting" && c.Role != "copy" {
 			continue
 		}
 		bare, _ := unitIn(c.Name)

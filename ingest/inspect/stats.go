@@ -108,6 +108,11 @@ func (t *table) statsOf(c int) stats {
 		all = append(all, x)
 	}
 	s.steps = s.steps && s.numbers > 1
+	for _, code := range t.saidCodes {
+		if x, err := strconv.ParseFloat(code, 64); err == nil && slices.Contains(all, x) {
+			s.codes = append(s.codes, code)
+		}
+	}
 	s.codesAmong(all)
 	return s
 }

@@ -36,6 +36,12 @@ func (p pattern) fits(cell string) (local int64, ok bool) {
 	return m.Local, true
 }
 
+// utc is the moment of a stamp that says it by itself, in seconds.
+func (p pattern) utc(stampText string) int64 {
+	m, _ := stamp.NewParser(p.format, stamp.UTC).Parse([]byte(stampText))
+	return m.UTC / 1e6
+}
+
 const (
 	needed     = 0.6 // the share of stamps below the header that must read: footers and damage are the rest
 	lookLines  = 400 // lines that a stamp is looked for in

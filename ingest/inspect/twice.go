@@ -22,9 +22,16 @@ func (t *table) differences(c int) map[int64]int {
 	if !full {
 		return out
 	}
+	own, _ := compiled(t.anyFormat())
+	both := own.format.OwnMoment() && other.format.OwnMoment() // then their offsets may differ
 	for at, r := range t.moments() {
 		text, _ := stampOf(r.cells, cols)
-		if b, fits := other.fits(text); fits {
+		b, fits := other.fits(text)
+		if fits && both {
+			s, _ := stampOf(r.cells, t.times)
+			at, b = own.utc(s), other.utc(text)
+		}
+		if fits {
 			out[b-at]++
 		}
 	}

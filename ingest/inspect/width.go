@@ -39,7 +39,7 @@ func (t *table) soundWidth() error {
 				"whose cells are parted by commas",
 			Do: "export again with ; or tab between the cells, with quotes round them, or with decimal points"}
 	}
-	if names >= 2 && used > names && t.nameRow == 0 && nameLike(head.cells[:names]) {
+	if names >= 2 && used > names && t.nameRow == 0 && t.placed == nil && nameLike(head.cells[:names]) {
 		return &emit.FileError{File: t.name, Line: head.line,
 			What: fmt.Sprintf("this header names %d columns, and the lines below have %d", names, used),
 			Do:   "say which column is which by positions in a description written by hand, or export again"}

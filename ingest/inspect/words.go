@@ -26,7 +26,7 @@ var quantities = []quantity{
 	{"current_a", []string{"a"}, []string{"amp*", "current", "current_a", "strom", "stroom"}},
 	{"power_w", []string{"w"}, []string{"power", "watt*", "leistung", "vermogen", "puissance"}},
 	{"rh_pct", []string{"%"}, []string{"rh", "humid*", "feuchte*", "vocht*", "rf"}},
-	{"dim_pct", []string{"%"}, []string{"dim*", "setpoint", "level_set"}},
+	{"dim_pct", []string{"%"}, []string{"dim*", "level_set"}},
 	{"ambient_c", []string{"c"}, []string{"temp*", "air*", "ambient*", "luft*"}},
 }
 
