@@ -81,7 +81,10 @@ func (b *fleetBuilder) lamp(l *lamp.Life) forecast.Lamp {
 
 // groupOf gives the lamps under one sensor in one bay their group.
 func (b *fleetBuilder) groupOf(sensor, bay string, l *lamp.Life) int {
-	id := sensor + " in " + bay
+	id := sensor
+	if bay != "" {
+		id += " in " + bay
+	}
 	if g, ok := b.group[id]; ok {
 		return g
 	}
