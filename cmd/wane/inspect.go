@@ -85,6 +85,10 @@ func runInspect(c *cobra.Command, path string) error {
 		return err
 	}
 	folder := site.Folder(dir)
+	if _, err := os.Stat(folder.Path("sources")); write && err != nil {
+		return usagef("--write: %s holds no sources/, so it is no site folder; name the site with --site, or the file with --out",
+			dir)
+	}
 	answers.Now = time.Now()
 	rep, err := inspectFile(path, answers)
 	if err != nil || !rep.Believable() {
