@@ -7,24 +7,28 @@ import (
 
 // Posteriors gives one Posterior for each lamp life in service that has
 // bins, in order of Input.Lamps.
-func (f *Fit) Posteriors() []Posterior {
-	out := f.posteriors(false)
+func (f *Fit) Posteriors() []Posterior { return f.besideClean(false) }
+
+// PosteriorsOfAll gives those of lamp lives that have ended too, in the same order;
+// their Ended is set.
+func (f *Fit) PosteriorsOfAll() []Posterior { return f.besideClean(true) }
+
+// besideClean puts beside the posteriors of lamps in service what they are without dirt,
+// in rooms that nobody cleaned.
+func (f *Fit) besideClean(ended bool) []Posterior {
+	out := f.posteriors(ended)
 	if f.clean == nil {
 		return out
 	}
 	rooms := f.m.neverCleaned()
-	none := f.clean.posteriors(false)
+	none := f.clean.posteriors(ended)
 	for k := range out { // both are of the same lamps
-		if slices.Contains(rooms, f.m.in.Lamps[out[k].Lamp].Room) {
+		if !out[k].Ended && slices.Contains(rooms, f.m.in.Lamps[out[k].Lamp].Room) {
 			out[k].NoDirt = &none[k]
 		}
 	}
 	return out
 }
-
-// PosteriorsOfAll gives those of lamp lives that have ended too, in the same order;
-// their Ended is set.
-func (f *Fit) PosteriorsOfAll() []Posterior { return f.posteriors(true) }
 
 // posteriors with those of ended lives, where wanted.
 func (f *Fit) posteriors(ended bool) []Posterior {
