@@ -270,7 +270,7 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 						cols, z = append(cols, b+c-l.p), append(z, r.z[k])
 					}
 				}
-				obs(r.z[zY], 1/math.Sqrt(m.weight(l, r.n)), cols, z)
+				obs(r.z[zY], 1/math.Sqrt(m.weight(g.sensors[r.sensor], l, r.n)), cols, z)
 			}
 		}
 	}

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"maps"
 	"math"
 	"slices"
 )
@@ -84,11 +85,48 @@ func (m *model) update() {
 // allResiduals updates the noise of every lamp.
 func (m *model) allResiduals() {
 	m.each(func(g *groupState, s *scratch) {
+		weeks := make([]map[int]*common, len(g.sensors))
+		for k := range weeks {
+			weeks[k] = map[int]*common{}
+		}
 		for _, l := range g.lamps {
 			s.rows = m.rows(g, l, s.rows[:0])
 			s.res = m.residuals(g, l, s.rows, s.res)
+			for k := range s.rows {
+				of, day := weeks[s.rows[k].sensor], s.rows[k].day
+				if of[day] == nil {
+					of[day] = new(common)
+				}
+				of[day].add(min(max(s.res[k]/l.sigma, -3), 3))
+			}
+		}
+		for k, u := range g.sensors {
+			u.shared = sharedBy(weeks[k])
 		}
 	})
+}
+
+// common is the residuals of the lamps under one sensor in a week: their sum, that of
+// their squares, and how many.
+type common struct{ sum, square, n float64 }
+
+func (c *common) add(e float64) { c.sum, c.square, c.n = c.sum+e, c.square+e*e, c.n+1 }
+
+// pseudoWeeks lean towards residuals that lamps do not share.
+const pseudoWeeks = 10
+
+// sharedBy is by how much more the mean of the lamps under a sensor strays from week to week
+// than that of as many by themselves. What they share, such as mist on its heads, is seen
+// by each of them and is no evidence of each: 1 where they share nothing, their number
+// where they share all.
+func sharedBy(weeks map[int]*common) float64 {
+	sum, all := float64(pseudoWeeks), float64(pseudoWeeks)
+	for _, day := range slices.Sorted(maps.Keys(weeks)) {
+		if c := weeks[day]; c.n >= 2 {
+			sum, all = sum+c.sum*c.sum/c.n, all+c.square/c.n
+		}
+	}
+	return max(sum/all, 1)
 }
 
 // Pseudo-observations behind the declared spreads.
@@ -147,16 +185,16 @@ func (m *model) learn(sums []learnt) {
 		at, scale := m.meanColumn(l), [3]float64{m.lotSlope(l.lot), m.lotSlope(l.lot), 1}
 		for j := range scale {
 			a, b := colS+j, at+j
-			d := l.fit[a] - m.t[b]
-			s[ofLamps+j].add((d*d + l.cov[a*l.p+a] + m.ct[b*m.nt+b] - 2*l.lotCov[j]) / (scale[j] * scale[j]))
+			v := l.cov[a*l.p+a] + m.ct[b*m.nt+b] - 2*l.lotCov[j]
+			s[ofLamps+j].add((l.fit[a]-m.t[b])/scale[j], v/(scale[j]*scale[j]), m.h.lamp[l.class][j])
 		}
 	}
 	about := func(class, at, on int, share float64) {
 		scale := [3]float64{m.classSlope(class), m.classSlope(class), 1}
 		for j := range scale {
 			a, b, sd := at+j, on+j, share*scale[j]
-			d := m.t[a] - m.t[b]
-			sums[class][ofLots+j].add((d*d + m.ct[a*m.nt+a] + m.ct[b*m.nt+b] - 2*m.ct[a*m.nt+b]) / (sd * sd))
+			v := m.ct[a*m.nt+a] + m.ct[b*m.nt+b] - 2*m.ct[a*m.nt+b]
+			sums[class][ofLots+j].add((m.t[a]-m.t[b])/sd, v/(sd*sd), m.h.lot[class][j])
 		}
 	}
 	for k, x := range m.makes {
@@ -248,15 +286,16 @@ func (m *model) moveLots() {
 // rates: u'Pu over the number of knots, in units of its slope.
 func (m *model) addRate(l *lampState, r *spread) {
 	n := len(l.kn.x)
-	scale := m.wanderScale(l) / m.h.rate[l.class]
-	s := 0.0
+	scale, own := m.wanderScale(l)/m.h.rate[l.class], m.wanderScale(l)
+	square, left := 0.0, 0.0
 	for i := 0; i < n; i++ {
 		for j := 0; j < n; j++ {
-			s += l.prec[i*n+j] * (l.fit[colU+i]*l.fit[colU+j] + l.cov[(colU+i)*l.p+colU+j])
+			square += l.prec[i*n+j] * l.fit[colU+i] * l.fit[colU+j]
+			left += l.prec[i*n+j] * l.cov[(colU+i)*l.p+colU+j]
 		}
 	}
-	r.sum += s / (scale * scale)
-	r.n += float64(n)
+	r.sum += square / (scale * scale)
+	r.n += max(float64(n)-left/(own*own), 0)
 }
 
 func (m *model) updateGroups() {
@@ -280,21 +319,21 @@ func (m *model) updateGroups() {
 	for _, g := range m.groups {
 		q, nl := g.q, len(g.local)
 		rf := indexOf(g.local, m.tRf)
-		lean := func(s *spread, c, f, local int, scale float64) {
-			d := g.fit[c] - m.t[f]
-			s.add((d*d + g.cov[c*q+c] + m.ct[f*m.nt+f] - 2*g.covT[c*nl+local]) / (scale * scale))
+		lean := func(s *spread, c, f, local int, scale, sd float64) {
+			v := g.cov[c*q+c] + m.ct[f*m.nt+f] - 2*g.covT[c*nl+local]
+			s.add((g.fit[c]-m.t[f])/scale, v/(scale*scale), sd)
 		}
 		for _, u := range g.sensors {
 			room := m.tRoom + u.room
-			lean(&bay, u.colDirt, room, indexOf(g.local, room), u.roomDirt)
-			lean(&sensor, u.colDrift, m.tRf, rf, 1)
-			g.addIntervals(u, &interval)
+			lean(&bay, u.colDirt, room, indexOf(g.local, room), u.roomDirt, m.h.dirtBay)
+			lean(&sensor, u.colDrift, m.tRf, rf, 1, m.h.sensor)
+			g.addIntervals(u, &interval, m.h.interval)
 			m.addWander(g, u, &wander)
 		}
 		for _, l := range g.lamps {
 			c := l.bay.colDirt
-			d := l.fit[colDirt] - g.fit[c]
-			lamp.add((d*d + l.cov[colDirt*l.p+colDirt] + g.cov[c*q+c] - 2*l.dirtCov) / (l.bay.bayDirt * l.bay.bayDirt))
+			v := l.cov[colDirt*l.p+colDirt] + g.cov[c*q+c] - 2*l.dirtCov
+			lamp.add((l.fit[colDirt]-g.fit[c])/l.bay.bayDirt, v/(l.bay.bayDirt*l.bay.bayDirt), m.h.dirtLamp)
 		}
 	}
 	for _, g := range m.groups {
@@ -309,12 +348,11 @@ func (m *model) updateGroups() {
 
 // addIntervals adds what a sensor says of how its rate differs from one
 // recalibration to the next.
-func (g *groupState) addIntervals(u *sensorState, s *spread) {
+func (g *groupState) addIntervals(u *sensorState, s *spread, sd float64) {
 	q := g.q
 	for j := range u.from {
 		c := u.colRate + j
-		d := g.fit[c] - g.fit[u.colDrift]
-		s.add(d*d + g.cov[c*q+c] + g.cov[u.colDrift*q+u.colDrift] - 2*g.cov[c*q+u.colDrift])
+		s.add(g.fit[c]-g.fit[u.colDrift], g.cov[c*q+c]+g.cov[u.colDrift*q+u.colDrift]-2*g.cov[c*q+u.colDrift], sd)
 	}
 }
 
@@ -324,11 +362,13 @@ func (m *model) addWander(g *groupState, u *sensorState, s *spread) {
 	for k := 0; k < u.nW; k++ {
 		c := u.colW + k
 		on, off := m.wanderPrec(u, k)
-		sq := on * (g.fit[c]*g.fit[c] + g.cov[c*q+c])
+		square, left := on*g.fit[c]*g.fit[c], on*g.cov[c*q+c]
 		if k > 0 {
-			sq += 2 * off * (g.fit[c]*g.fit[c-1] + g.cov[c*q+c-1])
+			square += 2 * off * g.fit[c] * g.fit[c-1]
+			left += 2 * off * g.cov[c*q+c-1]
 		}
-		s.add(sq)
+		s.sum += square
+		s.n += 1 - left/(m.h.wander*m.h.wander)
 	}
 }
 
@@ -340,7 +380,14 @@ type spread struct{ sum, n float64 }
 
 func newSpread(sd float64, pseudo float64) spread { return spread{pseudo * sd * sd, pseudo} }
 
-func (s *spread) add(sq float64) { s.sum += sq; s.n++ }
+// add counts a difference that was fitted under a spread, with its variance. It tells of
+// the spread as far as the readings settled it: counted so, a few steps come to where the
+// plain EM step goes (a whole count, with the variance in the sum), which where readings
+// settle little takes many.
+func (s *spread) add(diff, variance, sd float64) {
+	s.sum += diff * diff
+	s.n += max(1-variance/(sd*sd), 0)
+}
 
 func (s *spread) sd() float64 { return math.Sqrt(s.sum / s.n) }
 

@@ -217,7 +217,7 @@ func (j *Joint) Cleaned(lamps []int, control, weeks int) (rows []Reading, shared
 		zb[u.colLeft()] = u.dirt * (b.byLeft - a.byLeft)
 		zb[u.colWiped()] = u.dirt * (b.byWiped - a.byWiped)
 		before := float64(min(len(p.l.bins), settledWeeks))
-		v := (1/float64(weeks) + 1/before) / j.m.weight(p.l, binDays)
+		v := (1/float64(weeks) + 1/before) / j.m.weight(u, p.l, binDays)
 		own += v / float64(len(lamps))
 		rows = append(rows, j.reading(p.g, p.l, zl, zb, math.Sqrt(v)))
 	}

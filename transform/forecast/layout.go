@@ -348,7 +348,7 @@ func (m *model) laySensors(g *groupState) {
 		j := len(u.from)
 		u.dirt = m.roomPrior(u.room).Mean
 		u.roomDirt, u.bayDirt = max(u.dirt, 1e-6), max(u.dirt, 1e-6)
-		u.wiped = stepWiped.Mean
+		u.wiped, u.shared = stepWiped.Mean, 1
 		u.colDirt, u.colDrift = at, at+4
 		u.colRate = at + 10
 		u.colOff = u.colRate + j

@@ -93,6 +93,7 @@ type sensorState struct {
 	bayDirt   float64
 	lnDays    float64       // ln of the time constant over the declared one,
 	left      float64       // share left by a cleaning above the declared one,
+	shared    float64       // by how much its lamps' weeks stray together, see sharedBy
 	wiped     float64       // as how much of a cleaning a step counts that may be one
 	in        int           // index into Input.Groups
 	from      []int         // first day of each interval

@@ -172,7 +172,7 @@ type LampState struct {
 // BayState: see LampState.
 type BayState struct {
 	Fit     []float64
-	Sensors [][6]float64
+	Sensors [][7]float64
 }
 
 // site lays a site out as it stood after its last pass; nil before the first.
@@ -226,7 +226,7 @@ func (m *model) state() *SiteState {
 	for _, g := range m.groups {
 		b := BayState{Fit: g.fit}
 		for _, u := range g.sensors {
-			b.Sensors = append(b.Sensors, [6]float64{u.dirt, u.roomDirt, u.bayDirt, u.lnDays, u.left, u.wiped})
+			b.Sensors = append(b.Sensors, [7]float64{u.dirt, u.roomDirt, u.bayDirt, u.lnDays, u.left, u.wiped, u.shared})
 		}
 		s.Bays = append(s.Bays, b)
 	}
@@ -253,7 +253,7 @@ func (m *model) restore(s *SiteState) error {
 		copy(g.fit, s.Bays[k].Fit)
 		for i, u := range g.sensors {
 			x := s.Bays[k].Sensors[i]
-			u.dirt, u.roomDirt, u.bayDirt, u.lnDays, u.left, u.wiped = x[0], x[1], x[2], x[3], x[4], x[5]
+			u.dirt, u.roomDirt, u.bayDirt, u.lnDays, u.left, u.wiped, u.shared = x[0], x[1], x[2], x[3], x[4], x[5], x[6]
 		}
 	}
 	for i := range m.lots {

@@ -36,8 +36,9 @@ const (
 // row is one bin ready for the fit: its entries, and which knots and
 // interval they belong to. Consecutive rows mostly share the latter.
 type row struct {
-	z [zN]float64
-	n int
+	z   [zN]float64
+	n   int
+	day int
 	cell
 }
 
@@ -74,7 +75,7 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 			seg++
 		}
 		r.segment, r.blind = seg, m.swings(l, b)
-		r.n = b.N
+		r.n, r.day = b.N, b.Day
 		g1, g2, g3 := l.ages[k].basis(power, p0)
 		r.z[zA], r.z[zS], r.z[zQ], r.z[zE] = 1, -g1, -g2, g3
 		s := dirt.on(b.Day)
@@ -202,8 +203,8 @@ func predict(g *groupState, l *lampState, r *row, idx *[zY]int) float64 {
 
 // weight of a bin: the noise falls with the number of days in it, down to
 // what the days of a week share.
-func (m *model) weight(l *lampState, n int) float64 {
-	return 1 / (m.h.inflate[l.class] * l.sigma * l.sigma * (.3 + 4.9/float64(n)))
+func (m *model) weight(u *sensorState, l *lampState, n int) float64 {
+	return 1 / (m.h.inflate[l.class] * u.shared * l.sigma * l.sigma * (.3 + 4.9/float64(n)))
 }
 
 const huber = 2.5
@@ -255,7 +256,7 @@ func (m *model) accumulate(g *groupState, l *lampState, rows []row, robust bool,
 			at, used = r.cell, true
 			idx = columns(g, l, at)
 		}
-		w := m.weight(l, r.n)
+		w := m.weight(g.sensors[r.sensor], l, r.n)
 		if robust {
 			e := math.Abs(r.z[zY] - predict(g, l, r, &idx))
 			if c := huber / math.Sqrt(w); e > c {
