@@ -232,10 +232,16 @@ const typeTail, mostTail = 1.5, 4
 func tailOf(off2, sd float64) float64 { return min(widening(off2, sd, typeTail), mostTail) }
 
 // offPace is how far a type's slope lies off the assumed one, squared, for one of so much
-// variance. A fade is a pace: half as fast is as far off as twice as fast, so that below the
-// assumed slope both are counted in units of the slope found.
+// variance. A fade is a pace, see pacePrior: half as fast is as far off as twice as fast, so
+// that below the assumed slope both are counted in units of the slope found, and above it by
+// its logarithm.
 func offPace(slope, variance, assumed float64) float64 {
-	unit := min(max(slope/assumed, .3), 1)
+	times := slope / assumed
+	if times > 1 {
+		off := assumed * math.Log(times)
+		return off*off + variance/(times*times)
+	}
+	unit := max(times, .3)
 	off := slope - assumed
 	return (off*off + variance) / (unit * unit)
 }

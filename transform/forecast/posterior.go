@@ -122,7 +122,7 @@ func (m *model) posterior(g *groupState, l *lampState, out *Posterior) {
 		out.Past = append(out.Past, PastPoint{h, dot(z, l.fit), math.Sqrt(max(0, quad(l.cov, z, p)))})
 	}
 	s, _, _ := m.lampSpread(l)
-	mean := law.Slope.SD
+	_, mean := pacePrior(law.Slope, m.classSlope(l.class))
 	if l.lot >= 0 {
 		mean = math.Hypot(mean, m.lotSpread(l.class, -1)[0])
 	} else if l.make >= 0 {

@@ -351,11 +351,23 @@ func (m *model) lean(a []float64, c, on int, sd float64) {
 	a[c*m.nt+on] -= p
 }
 
+// pacePrior is what is assumed of a type's slope, about where it has come to. A fade is a
+// pace: twice as fast is as far off as half as fast. Above the assumed slope its logarithm
+// is spread as the declared one is about its mean, and linearised.
+func pacePrior(of Prior, slope float64) (mean, sd float64) {
+	times := slope / of.Mean
+	if times <= 1 {
+		return of.Mean, of.SD
+	}
+	return slope * (1 - math.Log(times)), of.SD * times
+}
+
 // typePriors adds what is declared of how lamp types age, and makes leaning on them.
 func (m *model) typePriors(a, r []float64) {
 	for k, c := range m.law {
 		s := m.classSlope(k)
-		m.prior(a, r, m.tClass+3*k, c.Slope.Mean, c.Slope.SD*m.h.tail[k])
+		mean, sd := pacePrior(c.Slope, s)
+		m.prior(a, r, m.tClass+3*k, mean, sd*m.h.tail[k])
 		m.prior(a, r, m.tClass+3*k+1, (c.Shape.Mean-m.h.power[k])*s, c.Shape.SD*s)
 		m.prior(a, r, m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
 	}
