@@ -130,7 +130,7 @@ func TestEliminationEqualsDenseSolve(t *testing.T) {
 		a, b := m2.groups[min(k, len(m2.groups)-1)], m.groups[min(k, len(m2.groups)-1)]
 		for j, u := range a.sensors {
 			v := b.sensors[j]
-			u.dirt, u.lnDays, u.left, u.wiped = v.dirt, v.lnDays, v.left, v.wiped
+			u.dirt, u.lnDays, u.left, u.wiped, u.shared = v.dirt, v.lnDays, v.left, v.wiped, v.shared
 			u.roomDirt, u.bayDirt = v.roomDirt, v.bayDirt
 		}
 		m2.lamps[k].sigma, m2.lamps[k].slope = m.lamps[k].sigma, m.lamps[k].slope
@@ -189,7 +189,8 @@ func dense(t *testing.T, m *model) (*mat.VecDense, *mat.SymDense, []int, []int) 
 	for k, c := range m.law {
 		s := m.h.scale[k] * c.Slope.Mean
 		p := m.h.power[k]
-		is(m.tClass+3*k, c.Slope.Mean, c.Slope.SD*m.h.tail[k])
+		mean, sd := pacePrior(c.Slope, s)
+		is(m.tClass+3*k, mean, sd*m.h.tail[k])
 		is(m.tClass+3*k+1, (c.Shape.Mean-p)*s, c.Shape.SD*s)
 		is(m.tClass+3*k+2, c.Early.Mean, c.Early.SD)
 		is(m.tTemp+k, c.Ambient.Mean, c.Ambient.SD)
