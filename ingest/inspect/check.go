@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"wane/ingest/reading"
@@ -238,6 +239,7 @@ func (r *Report) checkCadence(k *keep) {
 		for j := 1; j < len(s.points); j++ {
 			count[max(s.points[j].at-s.points[j-1].at, s.points[j-1].at-s.points[j].at)]++
 		}
+		delete(count, 0) // a line that stands twice
 		steps := slices.SortedFunc(maps.Keys(count), func(a, b int64) int { return count[b] - count[a] })
 		if len(s.points) < 20 || len(steps) < 2 || 100*(count[steps[0]]+count[steps[1]]) < 95*(len(s.points)-1) {
 			continue
@@ -291,7 +293,7 @@ func (r *Report) checkSpan(k *keep) {
 	}
 }
 
-// sayCounts tells of series that do nothing but count rows: forms that name their own series
+// sayCounts tells of series that do nothing but count rows, and of such as are named for what was set: forms that name their own series
 // store them all, and a register need not speak of each.
 func (r *Report) sayCounts(k *keep) {
 	for i := range k.all {
@@ -299,6 +301,10 @@ func (r *Report) sayCounts(k *keep) {
 		counts := len(s.points) >= 20
 		for j := 1; counts && j < len(s.points); j++ {
 			counts = s.points[j].value.Digits == 0 && s.points[j].value.Mantissa == s.points[j-1].value.Mantissa+1
+		}
+		if _, stored := r.column(s.name.Channel); !stored && hasWord(strings.ReplaceAll(s.name.Channel, "_", " "), settingWords) {
+			r.add(Finding{"setting", s.name.Sensor + "/" + s.name.Channel, Likely,
+				"its name says that it was set, and not measured: leave it out of the register"})
 		}
 		if counts {
 			r.add(Finding{"counter", s.name.Sensor + "/" + s.name.Channel, Likely,

@@ -13,15 +13,9 @@ import (
 
 // checkValues: a series behaves as what it is called.
 func (r *Report) checkValues(k *keep) {
-	of := map[string]Column{}
-	for _, c := range r.Columns {
-		if c.Role == "value" && c.Channel != "" {
-			of[c.Channel] = c
-		}
-	}
 	for i := range k.all {
 		s := &k.all[i]
-		c, wide := of[s.name.Channel]
+		c, wide := r.column(s.name.Channel)
 		if !wide { // the channel is named in the rows
 			c = Column{Quantity: quantityOf(s.name.Channel).id}
 		}
@@ -29,8 +23,18 @@ func (r *Report) checkValues(k *keep) {
 		r.checkScale(s, c)
 		r.checkFahrenheit(s, c)
 		r.checkHours(s, c)
+		r.checkSpikes(s)
 		r.checkCodes(s, c)
 	}
+}
+
+// column finds the column that is stored under a channel's name; none where the rows name it.
+func (r *Report) column(channel string) (c Column, ok bool) {
+	i := slices.IndexFunc(r.Columns, func(c Column) bool { return c.Role == "value" && c.Channel == channel && channel != "" })
+	if i < 0 {
+		return c, false
+	}
+	return r.Columns[i], true
 }
 
 // possible bounds a quantity with room: a decimal sign that was lost, or tenths in whole numbers, make numbers ten times
@@ -114,6 +118,27 @@ func (r *Report) checkHours(s *series, c Column) {
 	if grown := last.value.Float() - first.value.Float(); grown > 1.1*hours+1 {
 		r.doubt("scale", fmt.Sprintf("%s grows by %g in %g hours: it counts minutes or tenths of an hour, or no hours", s.name.Channel,
 			grown, hours), s.row(first), s.row(last))
+	}
+}
+
+// checkSpikes: a meter that counts up, and is ten times as far now and then, has these values in another unit.
+func (r *Report) checkSpikes(s *series) {
+	var rows []Row
+	last, rises := math.Inf(-1), 0
+	for _, p := range s.points {
+		switch x := p.value.Float(); {
+		case x < last:
+			return // no counter
+		case last > 0 && x > 10*last:
+			rows = append(rows, s.row(p))
+		case x > last:
+			last = x
+			rises++
+		}
+	}
+	if n := len(rows); n >= 3 && rises >= few {
+		r.doubt("scale", fmt.Sprintf("%d values of %s are ten times those about them or more, which count up: are they in another "+
+			"unit?", n, s.name.Channel), rows...)
 	}
 }
 

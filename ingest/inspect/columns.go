@@ -77,7 +77,7 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 		aside("other time", why)
 	case t.isOffset(col.Name, s):
 		aside("zone", "the offset of the clock from UTC")
-	case (role == "sensor" || role == "channel") && isState(s):
+	case (role == "sensor" || role == "channel") && (isState(s) || t.isSwitch(c, s)):
 		aside("flag", "its entries say what state something is in, not what it is called")
 	case (role == "sensor" || role == "channel") && !numeric && 2*s.filled < s.rows:
 		aside("text", "named like a sensor, and filled now and then")
@@ -166,6 +166,11 @@ func isState(s stats) bool {
 		}
 	}
 	return s.numbers == 0 && len(s.values) > 0
+}
+
+// isSwitch tells whether a column has noughts and ones, and the same ones for a while.
+func (t *table) isSwitch(c int, s stats) bool {
+	return len(s.values) == 2 && s.values["0"]+s.values["1"] == s.filled && 5*t.turns(c) < s.filled
 }
 
 // timeBeside says why a column that is not part of the stamp is a time all the

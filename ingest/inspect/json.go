@@ -69,7 +69,23 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 			"rows of %s have "+
 			"%d values: if they follow each other from a start at an interval, export them with a time each", n, best.of(), rows))
 	}
+	best.askOfItems()
 	return best.table.proposeAs(rep)
+}
+
+var itemOfList = regexp.MustCompile(`^(.*\w)\[\d+\]$`)
+
+// askOfItems asks what the numbers of a list in one row are: they have one moment, and may follow each other.
+func (w *jsonWay) askOfItems() {
+	count := map[string]int{}
+	for _, c := range w.table.withRole("value") {
+		if m := itemOfList.FindStringSubmatch(w.table.as.refs[c]); m != nil {
+			if count[m[1]]++; count[m[1]] == 2 {
+				w.table.ask("json.rows", fmt.Sprintf("%s is a list of numbers in a row of one moment: are they sensors side by "+
+					"side, or do they follow each other from a start at an interval? Then export them with a time each", m[1]))
+			}
+		}
+	}
 }
 
 // looseNumbers counts the numbers that stand in lists of nothing else, longer than a row is.

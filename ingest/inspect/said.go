@@ -129,7 +129,7 @@ func listed(names []string) string {
 	return strings.Join(names, ", ")
 }
 
-// leaveCopies leaves out a column that has the numbers of another one on all lines, in other words.
+// leaveCopies leaves out a column that has the numbers of another one on all lines, with their units for people.
 func (t *table) leaveCopies() {
 	values := t.withRole("value")
 	for i, c := range values {
@@ -142,7 +142,8 @@ func (t *table) leaveCopies() {
 			for r := range t.rows() {
 				a, ok := t.numberIn(r, first)
 				b, also := t.numberIn(r, c)
-				if same = same && ok == also && a.Float() == b.Float(); !same {
+				same = same && ok == also && a.Float() == b.Float() && (r.cell(c) == "" || r.cell(c) != r.cell(first))
+				if !same {
 					break
 				}
 			}

@@ -140,6 +140,10 @@ func (d *deriver) joined() bool {
 func (d *deriver) literal(text string) {
 	if strings.IndexFunc(text, func(r rune) bool { return unicode.IsLetter(r) || strings.ContainsRune("[]*'", r) }) >= 0 {
 		text = "'" + strings.ReplaceAll(text, "'", "''") + "'"
+		if n := len(d.parts) - 1; n >= 0 && len(d.parts[n]) > 1 && strings.HasSuffix(d.parts[n], "'") { // '[' and 'a' are '[a'
+			d.parts[n] = strings.TrimSuffix(d.parts[n], "'") + text[1:]
+			return
+		}
 	}
 	d.parts = append(d.parts, text)
 }
