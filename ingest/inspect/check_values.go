@@ -102,20 +102,29 @@ func (r *Report) checkFahrenheit(s *series, c Column) {
 	}
 }
 
-// checkHours: a meter of hours does not run faster than the clock.
+// checkHours: a meter of hours does not run faster than the clock, nor by minutes a day, each day.
 func (r *Report) checkHours(s *series, c Column) {
 	n := len(s.points)
 	if c.Quantity != "run_hours" || n < 3 {
 		return
 	}
+	rises := 0
 	for i := 1; i < n; i++ {
 		if s.points[i].at < s.points[i-1].at || s.points[i].value.Float() < s.points[i-1].value.Float() {
 			return // no counter
 		}
+		if s.points[i].value.Float() > s.points[i-1].value.Float() {
+			rises++
+		}
 	}
 	first, last := s.points[0], s.points[n-1]
 	hours := float64(last.at-first.at) / float64(hourMicros)
-	if grown := last.value.Float() - first.value.Float(); grown > 1.1*hours+1 {
+	grown := last.value.Float() - first.value.Float()
+	if rises >= few && 10*rises > 9*(n-1) && 100*grown < hours && last.value.Float() < 200 {
+		r.doubt("scale", fmt.Sprintf("%s grows by %g in %g hours, a little each time: does it count thousands of hours?",
+			s.name.Channel, grown, hours), s.row(first), s.row(last))
+	}
+	if grown > 1.1*hours+1 {
 		r.doubt("scale", fmt.Sprintf("%s grows by %g in %g hours: it counts minutes or tenths of an hour, or no hours", s.name.Channel,
 			grown, hours), s.row(first), s.row(last))
 	}

@@ -75,6 +75,8 @@ func TestPatterns(t *testing.T) {
 		{"d MMM yyyy", "", "15 marraskuuta 2026", "2026-11-15T00:00:00Z"},
 		{"d MMM yyyy", "", "15 Ağustos 2026", "2026-08-15T00:00:00Z"},
 		{"d MMM yyyy", "", "15 июля 2026", "2026-07-15T00:00:00Z"},
+		{"d MMM yyyy", "", "15 czerwca 2026", "2026-06-15T00:00:00Z"},
+		{"d MMM yyyy", "", "15 lipca 2026", "2026-07-15T00:00:00Z"},
 		{"epoch-ms", "", "/Date(1782864000000)/", "2026-07-01T00:00:00Z"},
 		{"serial-days", "", "45000,5", "2023-03-15T12:00:00Z"},
 		{"serial-days", "", "46108.541667", "2026-03-27T13:00:00Z"}, // 13:00:00.03, and its digits are 0.09 s apart
@@ -108,7 +110,7 @@ func TestBadStamps(t *testing.T) {
 		{"epoch-s", "-5"}, {"epoch-s", "1e9"}, {"epoch-s", "1."}, {"epoch-s", "99999999999999999999"},
 		{"epoch-ms", "9223372036854775807"}, {"epoch-s", "1768298400001234"}, {"epoch-ns", "9223372036854775808"},
 		{"epoch-us", "-1"},
-		{"epoch-s", "/Date(1782864000)/"}, {"epoch-ms", "/Date(1782864000000)"}, {"d MMM yyyy", "15 listopada 2026"},
+		{"epoch-s", "/Date(1782864000)/"}, {"epoch-ms", "/Date(1782864000000)"}, {"d MMM yyyy", "15 listopada 2026"}, {"d MMM yyyy", "15 lipnja 2026"},
 		{"serial-days", "60"}, {"serial-days", "-45000"}, {"serial-days", "nan"}, {"serial-days", "4.5e4"},
 		{"serial-days", "2958466"}, {"serial-days", ""},
 		{"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 CST"}, {"yyyy-MM-dd HH:mm z", "2026-07-01 12:00 Uhr"},

@@ -85,8 +85,9 @@ func dot(rest []byte, ops []op, i int) int {
 }
 
 // monthWords are the beginnings of month names, three letters each, in Bulgarian, Danish,
-// Dutch, Finnish, French, German, Greek, Hungarian, Italian, Norwegian, Portuguese, Romanian,
-// Russian, Spanish, Swedish and Turkish where they are other than the English ones (from memory of the Unicode CLDR).
+// Dutch, Finnish, French, German, Greek, Hungarian, Italian, Norwegian, Polish, Portuguese,
+// Romanian, Russian, Spanish, Swedish and Turkish where they are other than the English ones (from memory of the Unicode CLDR).
+// Listopad is November in Polish and October in Croatian, so it is none; lipiec is July, lipanj June.
 var monthWords = map[string]int{
 	"ene": 1, "gen": 1, "fév": 2, "fev": 2, "mär": 3, "mrz": 3, "mrt": 3, "maa": 3, "avr": 4, "abr": 4, "mai": 5, "mei": 5,
 	"maj": 5, "mag": 5,
@@ -97,6 +98,7 @@ var monthWords = map[string]int{
 	"сен": 9, "сеп": 9, "окт": 10, "ноя": 11,
 	"ное": 11, "дек": 12, "ιαν": 1, "φεβ": 2, "μαρ": 3, "μάρ": 3, "απρ": 4, "μαΐ": 5, "μάι": 5, "μαι": 5, "αυγ": 8,
 	"σεπ": 9, "οκτ": 10, "νοε": 11, "δεκ": 12,
+	"sty": 1, "lut": 2, "kwi": 4, "cze": 6, "sie": 8, "wrz": 9, "paź": 10, "gru": 12,
 	"giu": 6, "lug": 7, "aoû": 8, "aou": 8, "ago": 8, "set": 9, "okt": 10, "ott": 10, "out": 10, "dez": 12, "dic": 12,
 	"déc": 12, "des": 12,
 }
@@ -119,7 +121,7 @@ func monthOf(b []byte) int {
 	switch {
 	case strings.HasPrefix(word, "juin"):
 		return 6
-	case strings.HasPrefix(word, "juil"):
+	case strings.HasPrefix(word, "juil"), strings.HasPrefix(word, "lipc"), strings.HasPrefix(word, "lipi"):
 		return 7
 	}
 	if r := []rune(word); len(r) >= 3 {
