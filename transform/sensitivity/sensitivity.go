@@ -131,12 +131,14 @@ const apart = 2
 // condition counts where most differences have it, and rows without it are
 // then left out.
 func differences(lamps [][]Day) (rows []row, hasV, hasT bool) {
-	nv, nt := 0, 0
-	all := make([][]row, len(lamps))
-	n := 0
+	nv, nt, room := 0, 0, 0
+	for _, days := range lamps {
+		room += max(0, len(days)-3)
+	}
+	all, ends := make([]row, 0, room), make([]int, len(lamps)) // of each lamp's rows
 	for k, days := range lamps {
 		for i := 2; i+1 < len(days); i++ {
-			o, a, b, c := days[i-2], days[i-1], days[i], days[i+1]
+			o, a, b, c := &days[i-2], &days[i-1], &days[i], &days[i+1]
 			if a.Day-o.Day > apart || b.Day-a.Day > apart || c.Day-b.Day > apart || !ok(b.Out-a.Out) {
 				continue
 			}
@@ -144,8 +146,7 @@ func differences(lamps [][]Day) (rows []row, hasV, hasT bool) {
 				dy: b.Out - a.Out, dv: b.Supply - a.Supply, dt: b.Ambient - a.Ambient,
 				zv: c.Supply - o.Supply, zt: c.Ambient - o.Ambient, weight: 1, block: b.Day / 14,
 			}
-			all[k] = append(all[k], r)
-			n++
+			all = append(all, r)
 			if ok(r.dv + r.zv) {
 				nv++
 			}
@@ -153,11 +154,14 @@ func differences(lamps [][]Day) (rows []row, hasV, hasT bool) {
 				nt++
 			}
 		}
+		ends[k] = len(all)
 	}
+	n := len(all)
 	hasV, hasT = n > 0 && 2*nv > n, n > 0 && 2*nt > n
-	for _, lamp := range all {
+	rows = all[:0] // what stays moves up
+	for k, from := 0, 0; k < len(ends); k, from = k+1, ends[k] {
 		first := len(rows)
-		for _, r := range lamp {
+		for _, r := range all[from:ends[k]] {
 			if (!hasV || ok(r.dv+r.zv)) && (!hasT || ok(r.dt+r.zt)) {
 				rows = append(rows, r)
 			}
@@ -177,7 +181,7 @@ func scaleLamp(rows []row) {
 	if len(d) == 0 {
 		return
 	}
-	sd := math.Max(1e-4, robust.Normal*robust.Sort(d))
+	sd := math.Max(1e-4, robust.Normal*robust.Middle(d))
 	for i := range rows {
 		rows[i].weight = 1 / (sd * sd)
 	}
@@ -275,7 +279,7 @@ func weigh(rows []row, huber []float64, res func(row) float64) {
 	for i, r := range rows {
 		u[i] = math.Abs(res(r)) * math.Sqrt(r.weight)
 	}
-	sd := math.Max(1e-12, robust.Normal*robust.Median(u))
+	sd := math.Max(1e-12, robust.Normal*robust.Middle(u))
 	for i := range rows {
 		huber[i] = math.Min(1, 2.5*sd/math.Max(u[i], 1e-12))
 	}
