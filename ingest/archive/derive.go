@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"sync"
 
 	"wane/ingest/archive/internal/parq"
 )
@@ -21,8 +22,10 @@ type Derivation struct {
 	old    *Manifest
 	w      *writer
 	tables []string
-	parts  []Part
 	kept   int
+
+	mu    sync.Mutex
+	parts []Part
 }
 
 // Derive starts replacing the tables named, which must not be tables that hold
@@ -54,7 +57,7 @@ func (d *Derivation) Keep(table, partition, key string) bool {
 	for _, p := range d.old.Parts {
 		if p.Table == table && p.Partition == partition && p.Key == key && slices.Contains(d.tables, table) &&
 			d.Archive().verify(p) == nil {
-			d.parts = append(d.parts, p)
+			d.add(p)
 			d.kept++
 			return true
 		}
@@ -64,7 +67,7 @@ func (d *Derivation) Keep(table, partition, key string) bool {
 
 // Write writes a partition. The partition is "" for a table in one piece, or
 // hive-style folders such as "month=2026-11". The rows must be in an order that
-// depends on nothing but the data.
+// depends on nothing but the data. Partitions may be written side by side.
 func (d *Derivation) Write(table, partition, key string, cols []Column) (Part, error) {
 	if err := d.allows(table, partition); err != nil {
 		return Part{}, err
@@ -73,8 +76,14 @@ func (d *Derivation) Write(table, partition, key string, cols []Column) (Part, e
 	if err != nil {
 		return p, err
 	}
-	d.parts = append(d.parts, p)
+	d.add(p)
 	return p, nil
+}
+
+func (d *Derivation) add(p Part) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.parts = append(d.parts, p)
 }
 
 // WriteTable writes a table elsewhere, with the bytes that Write would give it.
@@ -88,6 +97,8 @@ func (d *Derivation) allows(table, partition string) error {
 	if partition != "" && (!filepath.IsLocal(filepath.FromSlash(partition)) || strings.Contains(partition, `\`)) {
 		return fmt.Errorf("partition %q is not a folder of the table", partition)
 	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
 	for _, p := range d.parts {
 		if p.Table == table && p.Partition == partition {
 			return fmt.Errorf("partition %q of table %q is written twice", partition, table)

@@ -46,7 +46,7 @@ func (d *Derivation) Make(table, partition, key string, make func(path string) e
 		return Part{}, fmt.Errorf("make table %s/%s: %w", table, partition, err)
 	}
 	p = d.w.publish(f, p, partition)
-	d.parts = append(d.parts, p)
+	d.add(p)
 	return p, nil
 }
 

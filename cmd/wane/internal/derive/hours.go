@@ -1,6 +1,7 @@
 package derive
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"wane/transform/fleet"
 	"wane/transform/hours"
 	"wane/transform/lamp"
+	"wane/transform/parallel"
 )
 
 // hourTable is table hours in the making. Its parts are those of table daily, and
@@ -153,16 +155,19 @@ func (p *hourPart) add(life int32, x *hours.Total, repeated bool) {
 
 // write writes the parts that are not there yet.
 func (t *hourTable) write() error {
-	for _, p := range t.inOrder() {
+	parts := t.inOrder()
+	errs := make([]error, len(parts))
+	parallel.For(len(parts), func(i int) {
+		p := parts[i]
 		if p.kept {
-			continue
+			return
 		}
 		if _, err := t.d.Write(TableHours, p.partition, p.key, p.columns(t.lives)); err != nil {
-			return fmt.Errorf("write hours of %s: %w", p.partition, err)
+			errs[i] = fmt.Errorf("write hours of %s: %w", p.partition, err)
 		}
-		delete(t.parts, p.first) // its memory
-	}
-	return nil
+		*p = hourPart{span: p.span} // its memory
+	})
+	return errors.Join(errs...)
 }
 
 func (t *hourTable) inOrder() []*hourPart {
