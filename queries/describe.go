@@ -129,11 +129,16 @@ func (db *DB) files(ctx context.Context, files Tables) error {
 	if err := db.run(ctx, list, "CREATE OR REPLACE TEMP TABLE part (name VARCHAR, path VARCHAR)"); err != nil {
 		return err
 	}
+	var rows []string
+	var values []any
 	for name, paths := range files {
 		for _, path := range paths { // as a value: a path is never part of a statement
-			if err := db.run(ctx, "view "+name, "INSERT INTO part VALUES (?, ?)", name, path); err != nil {
-				return err
-			}
+			rows, values = append(rows, "(?, ?)"), append(values, name, path)
+		}
+	}
+	if len(rows) > 0 {
+		if err := db.run(ctx, list, "INSERT INTO part VALUES "+strings.Join(rows, ", "), values...); err != nil {
+			return err
 		}
 	}
 	setFiles, _, err := viewStatements()

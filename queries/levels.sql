@@ -1,9 +1,10 @@
--- name: MakeLevels
--- Table levels: the output of each lamp life and day against its own baseline, with what it rests on.
+-- name: HoldLevels
+-- The output of each lamp life and day against its own baseline, with what it rests on, for some parts at once:
+-- held_levels.sql makes the parts of table levels of it.
 -- $1 DATE: first day
 -- $2 DATE: last day
 SELECT
-    o.fixture, o.lamp_life, o.day, o.run_hours, o.run_hours_lo, o.run_hours_hi, o.witness,
+    o.life, o.fixture, o.lamp_life, o.day, o.run_hours, o.run_hours_lo, o.run_hours_hi, o.witness,
     o.output, o.output_raw, o.gain_ln, o.supply_ln, o.ambient_ln,
     CASE WHEN o.run_hours >= o.season_h THEN o.output / b.baseline END         AS level,
     CASE WHEN o.run_hours >= o.season_h THEN o.output_raw / b.baseline_raw END AS level_raw,
@@ -23,4 +24,3 @@ FROM outputs o
 LEFT JOIN baselines b ON b.fixture = o.fixture AND b.lamp_life = o.lamp_life
 LEFT JOIN chains c ON c.fixture = o.fixture AND o.day BETWEEN c.first_day AND c.last_day
 WHERE o.day BETWEEN $1 AND $2
-ORDER BY o.life, o.day

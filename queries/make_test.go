@@ -3,6 +3,7 @@ package queries
 import (
 	"context"
 	"math"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -54,8 +55,18 @@ func TestMadeByHand(t *testing.T) {
 	if _, err := db.conn.ExecContext(ctx, "INSERT INTO baselines SELECT * FROM read_parquet($1)", to); err != nil {
 		t.Fatal(err)
 	}
+	if err := HoldLevels(ctx, db, first, first.AddDate(0, 0, 20)); err != nil {
+		t.Fatal(err)
+	}
+	held := filepath.Join(t.TempDir(), "held.parquet")
+	if err := MakeHeldLevels(ctx, db, held, first, first.AddDate(0, 0, 20)); err != nil {
+		t.Fatal(err)
+	}
 	if err := MakeLevels(ctx, db, to, first, first.AddDate(0, 0, 20)); err != nil {
 		t.Fatal(err)
+	}
+	if a, b := read(t, to), read(t, held); a != b {
+		t.Error("levels held and written are not the levels written at once")
 	}
 	if _, err := db.conn.ExecContext(ctx, "INSERT INTO levels SELECT * FROM read_parquet($1)", to); err != nil {
 		t.Fatal("table levels is not what its schema says: ", err)
@@ -81,7 +92,10 @@ func TestMadeByHand(t *testing.T) {
 			t.Errorf("day %d: level %v, want %v", i, r.Level.V, corrected(float64(i))/base)
 		}
 	}
-	if err := MakeWeeks(ctx, db, to, first, first.AddDate(0, 0, 20), 100); err != nil {
+	if err := HoldWeeks(ctx, db, first, first.AddDate(0, 0, 20), 100); err != nil {
+		t.Fatal(err)
+	}
+	if err := MakeWeeks(ctx, db, to, first, first.AddDate(0, 0, 20)); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := db.conn.ExecContext(ctx, "INSERT INTO weeks SELECT * FROM read_parquet($1)", to); err != nil {
@@ -113,4 +127,13 @@ func TestMadeByHand(t *testing.T) {
 		1.5*math.Log(1.01)-0.003*10) > 1e-12 {
 		t.Errorf("weeks: %+v", got)
 	}
+}
+
+func read(t *testing.T, file string) string {
+	t.Helper()
+	b, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
 }

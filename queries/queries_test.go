@@ -34,11 +34,16 @@ var asked = map[string]func(context.Context, *DB) (int, error){
 	"baselines.sql": func(c context.Context, d *DB) (int, error) {
 		return written(c, d, func(to string) error { return MakeBaselines(c, d, to) })
 	},
-	"levels.sql": func(c context.Context, d *DB) (int, error) {
+	"levels.sql": func(c context.Context, d *DB) (int, error) { return 0, HoldLevels(c, d, day0, day0) },
+	"held_levels.sql": func(c context.Context, d *DB) (int, error) {
 		return written(c, d, func(to string) error { return MakeLevels(c, d, to, day0, day0) })
 	},
-	"weeks.sql": func(c context.Context, d *DB) (int, error) {
-		return written(c, d, func(to string) error { return MakeWeeks(c, d, to, day0, day0, 100) })
+	"weeks.sql": func(c context.Context, d *DB) (int, error) { return 0, HoldWeeks(c, d, day0, day0, 100) },
+	"held_weeks.sql": func(c context.Context, d *DB) (int, error) {
+		if err := HoldWeeks(c, d, day0, day0, 100); err != nil {
+			return 0, err
+		}
+		return written(c, d, func(to string) error { return MakeWeeks(c, d, to, day0, day0) })
 	},
 	"rows_of_day.sql": func(c context.Context, d *DB) (int, error) {
 		r, err := RowsOfDay(c, d, "log", "1", day0, day0.AddDate(0, 0, 1))

@@ -1,6 +1,6 @@
--- name: MakeWeeks
--- Table weeks: the output of each lamp life by week of seven days, as the forecast takes it in, brought to the reference
--- supply and temperature. Sums are of decimals,
+-- name: HoldWeeks
+-- The output of each lamp life by week of seven days, as the forecast takes it in, brought to the reference supply and
+-- temperature, for some parts at once: held_weeks.sql makes the parts of table weeks of it. Sums are of decimals,
 -- which come to the same in any order; a median does not depend on it.
 -- own to this engine: median
 -- $1 DATE: first day of the first week
@@ -19,7 +19,7 @@ WITH days AS (
     WHERE repeats AND day > $1 AND CAST(day - INTERVAL 1 DAY AS DATE) <= $2
 ), weekly AS (
     SELECT
-        d.life, d.fixture, d.lamp_life, CAST(floor(n / 7.0) AS INTEGER) AS week, count(*) AS n,
+        d.life, CAST(floor(n / 7.0) AS INTEGER) AS week, count(*) AS n,
         CAST(sum(CAST(run_hours AS DECIMAL(18, 9))) AS DOUBLE) / count(*)                 AS run_hours,
         -- supply and temperature are taken out by the day: a week's median beside a mean of its supply would put a
         -- step between the two
@@ -30,12 +30,12 @@ WITH days AS (
     FROM days d
     LEFT JOIN repeated r ON r.fixture = d.fixture AND r.lamp_life = d.lamp_life AND r.day = d.day
     WHERE r.day IS NULL
-    GROUP BY d.life, d.fixture, d.lamp_life, CAST(floor(n / 7.0) AS INTEGER)
+    GROUP BY d.life, CAST(floor(n / 7.0) AS INTEGER)
 )
 SELECT
-    w.fixture, w.lamp_life, DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) AS day,
+    w.life, l.fixture, l.lamp_life, DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) AS day,
     p.period, q.placement, w.n, w.run_hours, w.ln_output, w.dim, w.supply_ln, w.ambient_c
 FROM weekly w
-LEFT JOIN sensor_periods p ON p.fixture = w.fixture AND DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) BETWEEN p.first_day AND p.last_day
-LEFT JOIN placements q ON q.fixture = w.fixture AND DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) BETWEEN q.first_day AND q.last_day
-ORDER BY w.life, w.week
+JOIN lives l ON l.life = w.life
+LEFT JOIN sensor_periods p ON p.fixture = l.fixture AND DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) BETWEEN p.first_day AND p.last_day
+LEFT JOIN placements q ON q.fixture = l.fixture AND DATE '1970-01-01' + CAST(7 * w.week + 3 AS INTEGER) BETWEEN q.first_day AND q.last_day

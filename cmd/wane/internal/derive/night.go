@@ -68,11 +68,7 @@ func Make(ctx context.Context, l *archive.Lock, a *archive.Archive, s sitefolder
 		return nil, err
 	}
 	n := &night{ctx: ctx, site: s, daily: a, d: d, Making: m}
-	err = n.make()
-	if n.db != nil {
-		err = errors.Join(err, n.db.Close())
-	}
-	if err != nil {
+	if err := errors.Join(n.make(), n.end()); err != nil {
 		return nil, err
 	}
 	out, err := d.Commit()
@@ -116,6 +112,16 @@ func (n *night) make() error {
 		}
 	}
 	return nil
+}
+
+// end ends the engine, and with it what it holds.
+func (n *night) end() error {
+	if n.db == nil {
+		return nil
+	}
+	db := n.db
+	n.db = nil
+	return db.Close()
 }
 
 // madeKey is what the tables behind daily are made from.
@@ -217,42 +223,66 @@ func (n *night) levels() error {
 				int(base.whole("lamp_life", i))}] = [2]float64{base.number("baseline", i), base.number("baseline_raw", i)}
 		}
 	}
-	for _, p := range n.tables.Parts(TableHours) {
-		s, ok := spanOf(p)
-		if !ok {
-			continue
-		}
-		h := newDigest(TableLevels, n.site)
-		for _, l := range n.lives {
-			if l.Touches(s.first, s.last) {
-				h.life(l, s.first, s.last)
-				b, ok := baselines[lampLife{l.Fixture.ID, l.N}]
-				if ok && l.BaseDays.From <= s.last {
-					h.number(b[0], b[1]).whole(l.BaseDays.N).number(l.BaseDays.Hours)
-				}
-			}
-		}
-		for _, g := range n.gains {
-			h.gain(g, s.first, s.last)
-		}
-		for _, c := range n.rows.Chains {
-			if c.Touches(s.first, s.last) {
-				h.text(c.Fixture, c.Chain).stretch(c.Stretch, s.first, s.last)
-			}
-		}
+	some := batch{most: levelsHeld}
+	for _, p := range partsWithin(n.tables.Archive, TableHours, math.MinInt32, math.MaxInt32) {
+		s, _ := spanOf(p)
 		over := n.over(s.first, s.last, nil)
-		err := n.write(TableLevels, s.partition, h.key(over), over, func(ctx context.Context, db *queries.DB,
-			to string) error {
-			return queries.MakeLevels(ctx, db, to, calendar.Date(s.first), calendar.Date(s.last))
-		})
-		if err != nil {
-			return err
+		s.key = n.levelsKey(s, baselines).key(over)
+		if !n.d.Keep(TableLevels, s.partition, s.key) {
+			if err := n.batched(&some, s, s, n.makeLevels); err != nil {
+				return err
+			}
 		}
+	}
+	if err := n.makeLevels(some.parts); err != nil {
+		return err
 	}
 	return n.refresh()
 }
 
-// weeks makes the weekly bins, those with their middle in a month in one part.
+// levelsKey hashes what is said of the days of a part.
+func (n *night) levelsKey(s span, baselines map[lampLife][2]float64) *digest {
+	h := newDigest(TableLevels, n.site)
+	for _, l := range n.lives {
+		if l.Touches(s.first, s.last) {
+			h.life(l, s.first, s.last)
+			b, ok := baselines[lampLife{l.Fixture.ID, l.N}]
+			if ok && l.BaseDays.From <= s.last {
+				h.number(b[0], b[1]).whole(l.BaseDays.N).number(l.BaseDays.Hours)
+			}
+		}
+	}
+	for _, g := range n.gains {
+		h.gain(g, s.first, s.last)
+	}
+	for _, c := range n.rows.Chains {
+		if c.Touches(s.first, s.last) {
+			h.text(c.Fixture, c.Chain).stretch(c.Stretch, s.first, s.last)
+		}
+	}
+	return h
+}
+
+// makeLevels makes the levels of parts that follow each other.
+func (n *night) makeLevels(some []span) error {
+	if len(some) == 0 {
+		return nil
+	}
+	first, last := some[0].first, some[len(some)-1].last
+	if err := n.read(n.over(first, last, nil)); err != nil {
+		return err
+	}
+	if len(some) == 1 {
+		return n.eachOf(some, TableLevels, queries.MakeLevels)
+	}
+	if err := queries.HoldLevels(n.ctx, n.db, calendar.Date(first), calendar.Date(last)); err != nil {
+		return err
+	}
+	return n.eachOf(some, TableLevels, queries.MakeHeldLevels)
+}
+
+// weeks makes the weekly bins, those with their middle in a month in one part, whose
+// span is of the days that they are made from.
 func (n *night) weeks() error {
 	months := map[calendar.Month]bool{}
 	for _, p := range partsWithin(n.daily, TableDaily, math.MinInt32, n.AsOf) {
@@ -262,44 +292,69 @@ func (n *night) weeks() error {
 			months[calendar.MonthOf(calendar.Date(s.first-7))] = true
 		}
 	}
+	some := batch{most: daysOfWeeksHeld}
 	for _, m := range sortedMonths(months) {
-		first, last := forecast.WeekOf(m.First()-3+6), forecast.WeekOf(m.Last()-3)+6
-		if first > n.AsOf {
+		s := span{partition: spansOf(m, false)[0].partition,
+			first: forecast.WeekOf(m.First() - 3 + 6), last: forecast.WeekOf(m.Last()-3) + 6}
+		over := n.over(s.first-1, s.last+1, nil)
+		if s.first > n.AsOf || len(over[TableDaily]) == 0 {
 			continue
 		}
-		h := newDigest(TableWeeks, n.site)
-		for _, l := range n.lives {
-			if l.Touches(first-1, last+1) {
-				h.life(l, first-1, last+1)
+		s.key = n.weeksKey(s.first, s.last).key(over)
+		if !n.d.Keep(TableWeeks, s.partition, s.key) {
+			if err := n.batched(&some, s, span{first: m.First(), last: m.Last()}, n.makeWeeks); err != nil {
+				return err
 			}
 		}
-		for i, p := range n.rows.Periods {
-			if p.Touches(first, last) {
-				h.text(p.Fixture).whole(i).stretch(p.Stretch, first, last)
-			}
-		}
-		for i, p := range n.rows.Places {
-			if p.Touches(first, last) {
-				h.text(p.Fixture).whole(i).stretch(p.Stretch, first, last)
-			}
-		}
-		over := n.over(first-1, last+1, nil)
-		if len(over[TableDaily]) == 0 {
-			continue
-		}
-		err := n.write(TableWeeks, spansOf(m, false)[0].partition, h.key(over), over,
-			func(ctx context.Context, db *queries.DB, to string) error {
-				return queries.MakeWeeks(ctx, db, to, calendar.Date(first), calendar.Date(last), forecast.Seasoning)
-			})
-		if err != nil {
-			return err
-		}
+	}
+	if err := n.makeWeeks(some.parts); err != nil {
+		return err
 	}
 	return n.refresh()
 }
 
+// weeksKey hashes what is said of the days that bins are made from.
+func (n *night) weeksKey(first, last int32) *digest {
+	h := newDigest(TableWeeks, n.site)
+	for _, l := range n.lives {
+		if l.Touches(first-1, last+1) {
+			h.life(l, first-1, last+1)
+		}
+	}
+	for i, p := range n.rows.Periods {
+		if p.Touches(first, last) {
+			h.text(p.Fixture).whole(i).stretch(p.Stretch, first, last)
+		}
+	}
+	for i, p := range n.rows.Places {
+		if p.Touches(first, last) {
+			h.text(p.Fixture).whole(i).stretch(p.Stretch, first, last)
+		}
+	}
+	return h
+}
+
+// makeWeeks makes the bins of months that follow each other.
+func (n *night) makeWeeks(some []span) error {
+	if len(some) == 0 {
+		return nil
+	}
+	first, last := some[0].first, some[len(some)-1].last
+	if err := n.read(n.over(first-1, last+1, nil)); err != nil {
+		return err
+	}
+	err := queries.HoldWeeks(n.ctx, n.db, calendar.Date(first), calendar.Date(last), forecast.Seasoning)
+	if err != nil {
+		return err
+	}
+	return n.eachOf(some, TableWeeks, queries.MakeWeeks)
+}
+
 // due forecasts every lamp and writes the answers.
 func (n *night) due() error {
+	if err := n.end(); err != nil { // the fit wants the memory
+		return err
+	}
 	if err := n.tables.join(n.lives); err != nil {
 		return err
 	}
@@ -342,10 +397,19 @@ var limits = queries.Limits{MemoryMB: 600, Temp: os.TempDir()}
 // write lets a statement make a part over some parts of daily and hours and all of
 // the facts, unless it is there.
 func (n *night) write(table, partition, key string, over map[string][]archive.Part,
-	statement func(context.Context, *queries.DB, string) error) (err error) {
+	statement func(context.Context, *queries.DB, string) error) error {
 	if n.d.Keep(table, partition, key) {
 		return nil
 	}
+	if err := n.read(over); err != nil {
+		return err
+	}
+	_, err := n.d.Make(table, partition, key, func(to string) error { return statement(n.ctx, n.db, to) })
+	return err
+}
+
+// read lets statements see some parts of daily and hours and all of the facts.
+func (n *night) read(over map[string][]archive.Part) (err error) {
 	files := queries.Tables{}
 	for name, parts := range over {
 		from := n.tables.Archive
@@ -363,14 +427,9 @@ func (n *night) write(table, partition, key string, over map[string][]archive.Pa
 	}
 	if n.db == nil {
 		n.db, err = queries.Open(n.ctx, files, limits)
-	} else {
-		err = n.db.Over(n.ctx, files)
-	}
-	if err != nil {
 		return err
 	}
-	_, err = n.d.Make(table, partition, key, func(to string) error { return statement(n.ctx, n.db, to) })
-	return err
+	return n.db.Over(n.ctx, files)
 }
 
 // referencesIn says whether the logbook has a reading of a reference meter.
