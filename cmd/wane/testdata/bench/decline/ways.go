@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 
 	_ "github.com/marcboeker/go-duckdb"
@@ -71,7 +72,10 @@ func locked() (*archive.Lock, *archive.Archive, error) {
 // begins says when a step begins, where that is asked for.
 func begins(step string) {
 	if *steps {
-		fmt.Fprintln(os.Stderr, time.Now().Format("15:04:05.000"), step)
+		var u syscall.Rusage
+		syscall.Getrusage(0, &u)
+		cpu := time.Duration(u.Utime.Nano() + u.Stime.Nano())
+		fmt.Fprintln(os.Stderr, time.Now().Format("15:04:05.000"), cpu.Round(10*time.Millisecond), step)
 	}
 }
 
