@@ -139,9 +139,25 @@ func planRows(t *testing.T, dir string) map[string][2]string {
 // The front page, the plan, the table of due dates and the exit status of the
 // night never contradict each other, whatever the site is like.
 func TestPagesPlanDueAndExitStatusAgree(t *testing.T) {
+	t.Parallel()
+	const sites = 6
+	var met [sites]struct{ kinds, statuses map[string]int }
+	t.Run("sites", func(t *testing.T) {
+		for seed := range met {
+			t.Run(fmt.Sprint(seed), func(t *testing.T) {
+				t.Parallel()
+				met[seed].kinds, met[seed].statuses = agrees(t, uint64(seed))
+			})
+		}
+	})
 	kinds, statuses := map[string]int{}, map[string]int{}
-	for seed := range uint64(6) {
-		t.Run(fmt.Sprint("site ", seed), func(t *testing.T) { agrees(t, seed, kinds, statuses) })
+	for _, m := range met {
+		for k, n := range m.kinds {
+			kinds[k] += n
+		}
+		for k, n := range m.statuses {
+			statuses[k] += n
+		}
 	}
 	for _, k := range []string{"Order", "Dark", "Under its threshold", "Silent logger", "No answer yet"} {
 		if kinds[k] == 0 {
@@ -154,7 +170,9 @@ func TestPagesPlanDueAndExitStatusAgree(t *testing.T) {
 	t.Log(kinds, statuses)
 }
 
-func agrees(t *testing.T, seed uint64, kinds, statuses map[string]int) {
+// agrees gives how many lines of each kind and lamps of each status the site has.
+func agrees(t *testing.T, seed uint64) (kinds, statuses map[string]int) {
+	kinds, statuses = map[string]int{}, map[string]int{}
 	s := inventedNight{t.TempDir(), rand.New(rand.NewPCG(seed, 7)), 330}
 	text := "name: Invented test site\nzone: UTC\nrooms:\n  room 0: {on: \"06:00\", hours: 12}\n  room 1: {on: \"06:00\", hours: 12}\n  room 2: {on: \"06:00\", hours: 12}\n"
 	if seed%3 != 2 {
@@ -203,6 +221,7 @@ func agrees(t *testing.T, seed uint64, kinds, statuses map[string]int) {
 	agreeCounts(t, lead, due, now)
 	agreeExit(t, lines, errs, code)
 	agreeRivals(t, due, errs)
+	return kinds, statuses
 }
 
 // kindOf is what a row of due asks for, worked out from the table alone.

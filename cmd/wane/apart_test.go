@@ -11,6 +11,7 @@ import (
 // A night without the report answers the same, levels and decline included, and
 // leaves the pages alone; the report, when it is made, leaves the site as a night with it does.
 func TestReportApart(t *testing.T) {
+	t.Parallel()
 	whole, apart := t.TempDir(), t.TempDir()
 	for _, dir := range []string{whole, apart} {
 		plainSite(t, dir, 420, never)

@@ -26,8 +26,6 @@ func objectStore(t *testing.T) (back *s3mem.Backend, srv *httptest.Server, words
 	}
 	srv = httptest.NewServer(gofakes3.New(back).Server())
 	t.Cleanup(srv.Close)
-	t.Setenv("WANE_TEST_ACCESS", "k")
-	t.Setenv("WANE_TEST_SECRET", "s")
 	return back, srv, "  endpoint: " + srv.URL +
 		"\n  region: us-east-1\n  access_key: env:WANE_TEST_ACCESS\n  secret_key: env:WANE_TEST_SECRET\n"
 }
@@ -45,6 +43,7 @@ func inBucket(t *testing.T, dirs ...string) {
 // that has nothing but site.yaml and the register answers the same; and the night
 // may run there from then on.
 func TestArchiveInBucket(t *testing.T) {
+	t.Parallel()
 	plain, here, there := t.TempDir(), t.TempDir(), t.TempDir()
 	for _, dir := range []string{plain, here, there} {
 		plainSite(t, dir, 400, never)
@@ -88,9 +87,16 @@ func TestArchiveInBucket(t *testing.T) {
 			t.Errorf("check of %s:\n%s", dir, out)
 		}
 	}
-	os.Unsetenv("WANE_TEST_SECRET")
+	text, err := os.ReadFile(filepath.Join(here, "site.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text = bytes.Replace(text, []byte("env:WANE_TEST_SECRET"), []byte("env:WANE_TEST_NO_SECRET"), 1)
+	if err := os.WriteFile(filepath.Join(here, "site.yaml"), text, 0o644); err != nil {
+		t.Fatal(err)
+	}
 	if _, errs, code := wane(t, "due", "--site", here); code != exitFailed ||
-		!strings.Contains(errs, "archive.secret_key: the environment variable WANE_TEST_SECRET is not set") {
+		!strings.Contains(errs, "archive.secret_key: the environment variable WANE_TEST_NO_SECRET is not set") {
 		t.Errorf("without its key: %d %q", code, errs)
 	}
 }
@@ -98,6 +104,7 @@ func TestArchiveInBucket(t *testing.T) {
 // A group of sites whose archives are in buckets says what one of folders says; a machine
 // that has nothing but group.yaml, site.yaml and the registers says the same.
 func TestGroupOfArchivesInBuckets(t *testing.T) {
+	t.Parallel()
 	var folders, here, there []string
 	for i := range 2 {
 		dirs := []string{t.TempDir(), t.TempDir(), t.TempDir()}
@@ -179,6 +186,7 @@ func opensAlone(t *testing.T, dir, name string) {
 // A group of a folder and a site whose settings are in a bucket says what one of two folders
 // says, follows what changes there, and goes on where the store is away.
 func TestGroupOfASiteByItsBucket(t *testing.T) {
+	t.Parallel()
 	one, two, far := t.TempDir(), t.TempDir(), t.TempDir()
 	plainSite(t, one, 300, never)
 	plainSite(t, two, 320, never)

@@ -24,6 +24,7 @@ const damagesEnv = "WANE_DAMAGES"
 // the command refuses in words, nothing further is lost, and once the file is
 // brought back all is as if nothing had been.
 func TestDamages(t *testing.T) {
+	t.Parallel()
 	n := 24
 	if s := os.Getenv(damagesEnv); s != "" {
 		var err error

@@ -27,6 +27,7 @@ func groupOf(t *testing.T, sites ...string) string {
 
 // A group of one site says what the site says alone, row for row.
 func TestGroupOfOneSiteSaysWhatItSays(t *testing.T) {
+	t.Parallel()
 	site := t.TempDir()
 	plainSite(t, site, 300, never)
 	dir := groupOf(t, site)
@@ -53,6 +54,7 @@ func TestGroupOfOneSiteSaysWhatItSays(t *testing.T) {
 // A site whose archive somebody else writes to is said, and counts as its last night
 // left it.
 func TestGroupNightSaysALockedSite(t *testing.T) {
+	t.Parallel()
 	one, two := t.TempDir(), t.TempDir()
 	plainSite(t, one, 200, never)
 	plainSite(t, two, 220, never)
@@ -80,6 +82,7 @@ func TestGroupNightSaysALockedSite(t *testing.T) {
 // A site whose tables cannot be read is left out of the fit and said; the others are
 // fitted.
 func TestGroupLeavesOutASiteThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	one, two := t.TempDir(), t.TempDir()
 	plainSite(t, one, 200, never)
 	plainSite(t, two, 220, never)

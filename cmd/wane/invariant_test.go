@@ -10,6 +10,7 @@ import (
 
 // Hours and levels do not depend on how the readings are cut into files.
 func TestHoursAreConservedUnderAnySplit(t *testing.T) {
+	t.Parallel()
 	whole, split := t.TempDir(), t.TempDir()
 	plainSite(t, whole, 90, never)
 	plainSite(t, split, 90, never)
@@ -27,6 +28,7 @@ func TestHoursAreConservedUnderAnySplit(t *testing.T) {
 // Swapping which channel watches which of two like fixtures swaps their levels
 // and nothing else.
 func TestSwappedRegistersSwapLevels(t *testing.T) {
+	t.Parallel()
 	straight, crossed := t.TempDir(), t.TempDir()
 	plainSite(t, straight, 90, never)
 	plainSite(t, crossed, 90, never)

@@ -13,8 +13,15 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
-// The program under its own name, so that scripts run it as a stranger would.
+// The program under its own name, so that scripts run it as a stranger would. Sites
+// of the tests, which run side by side, name keys that the environment holds for all.
 func TestMain(m *testing.M) {
+	for name, value := range map[string]string{"WANE_TEST_ACCESS": "k", "WANE_TEST_SECRET": "s",
+		"WANE_TEST_HOOK": "xyzzy"} {
+		if err := os.Setenv(name, value); err != nil {
+			panic(err)
+		}
+	}
 	testscript.Main(m, map[string]func(){"wane": main})
 }
 
@@ -124,6 +131,7 @@ var never = time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC)
 // A due table as of a past day is what a site would have printed that knew
 // nothing later: neither readings nor logbook lines.
 func TestAsOfUsesNothingDatedLater(t *testing.T) {
+	t.Parallel()
 	const asOf = "2024-10-20"
 	whole, past := t.TempDir(), t.TempDir()
 	plainSite(t, whole, 480, never)
@@ -150,6 +158,7 @@ func TestAsOfUsesNothingDatedLater(t *testing.T) {
 
 // The columns of due are read by other programs.
 func TestDueColumns(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	plainSite(t, dir, 200, never)
 	if _, errs, code := wane(t, "nightly", "--site", dir); code != exitDone && code != exitPerson {
@@ -188,6 +197,7 @@ func hashes(t *testing.T, dir string) map[string]string {
 
 // A second nightly changes no byte, and rebuild gives the same bytes again.
 func TestNightlyTwiceAndRebuildAreTheSame(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	plainSite(t, dir, 120, never)
 	if _, errs, code := wane(t, "nightly", "--site", dir); code != exitDone && code != exitPerson {

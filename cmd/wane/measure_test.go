@@ -69,6 +69,7 @@ func datedIn(t *testing.T, dir string) int {
 // What measure asks for first is done, as it says, and the lamps have the dates that it
 // promised.
 func TestMeasureIsDoneAsItSays(t *testing.T) {
+	t.Parallel()
 	dir := neverCalibrated(t)
 	before := datedIn(t, dir)
 	out, errs, code := wane(t, "measure", "--site", dir, "--format", "csv", "--count", "1")
@@ -140,6 +141,7 @@ func lookedBack(t *testing.T, dir, format string, args ...string) string {
 // Looking back at a site that recalibrated twice: the last first, the three forms say
 // the same, and what a person asks for is kept to.
 func TestMeasureBack(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	plainSite(t, dir, 480, never)
 	if _, errs, code := wane(t, "nightly", "--site", dir); code != exitDone && code != exitPerson {
@@ -183,6 +185,7 @@ func TestMeasureBack(t *testing.T) {
 
 // The three forms say the same, and limits hold.
 func TestMeasureForms(t *testing.T) {
+	t.Parallel()
 	dir := neverCalibrated(t)
 	text, errs, code := wane(t, "measure", "--site", dir)
 	if code != exitDone {

@@ -68,11 +68,11 @@ func table(t *testing.T, text string) (head []string, rows []map[string]string) 
 // calendar its
 // form, and the whole says the same again.
 func TestPlan(t *testing.T) {
+	t.Parallel()
 	dir := plannedSite(t)
 	t.Run("what if", func(t *testing.T) { testWhatIf(t, dir) })
 	t.Run("document", func(t *testing.T) { testDocument(t, dir) })
 	t.Run("calendar", func(t *testing.T) { testCalendar(t, dir) })
-	t.Run("faulty costs", func(t *testing.T) { testFaultyCosts(t, t.TempDir(), dir) })
 	out, errs, code := wane(t, "plan", "--site", dir, "--format", "csv")
 	if code != exitDone && code != exitPerson {
 		t.Fatalf("plan: %d %s", code, errs)
@@ -181,9 +181,13 @@ func testDocument(t *testing.T, dir string) {
 }
 
 // What people leave out or get wrong is said, and the rest is planned.
-func testFaultyCosts(t *testing.T, dir, from string) {
-	if err := os.CopyFS(dir, os.DirFS(from)); err != nil {
-		t.Fatal(err)
+func TestPlanOfFaultyCosts(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	plainSite(t, dir, 130, never)
+	appendTo(t, dir, "register/logbook.csv", "2024-05-03,fail,fixture,f4,dark,\n")
+	if _, errs, code := wane(t, "nightly", "--no-report", "--site", dir); code != exitDone && code != exitPerson {
+		t.Fatalf("nightly: %d %s", code, errs)
 	}
 	for _, c := range []struct {
 		name, section string
@@ -301,6 +305,7 @@ func testCalendar(t *testing.T, dir string) {
 // A lamp whose own current comes and goes within the day is at its end, though
 // its light is read once an hour and looks steady.
 func TestPlanFindsLampsThatCycle(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	plainSite(t, dir, 480, never)
 	withPlan(t, dir, costs)

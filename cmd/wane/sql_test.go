@@ -57,6 +57,7 @@ func askYourself(t *testing.T) []string {
 // The README's statements give what the engine gives without wane, which reads
 // the folders as any other program would.
 func TestAskYourself(t *testing.T) {
+	t.Parallel()
 	dir := nightlySite(t)
 	alone, err := sql.Open("duckdb", "")
 	if err != nil {
@@ -150,6 +151,7 @@ func sameCell(a, b string) bool {
 
 // Every table that a night leaves in the archive is described as it is.
 func TestEveryTableIsDescribed(t *testing.T) {
+	t.Parallel()
 	dir := nightlySite(t)
 	described, err := queries.Described()
 	if err != nil {
@@ -195,6 +197,7 @@ func TestEveryTableIsDescribed(t *testing.T) {
 
 // The forms of the command, its refusals and their statuses.
 func TestSQLCommand(t *testing.T) {
+	t.Parallel()
 	dir := nightlySite(t)
 	for _, c := range []struct {
 		args []string

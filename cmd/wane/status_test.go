@@ -34,6 +34,7 @@ func rowsOfStatus(t *testing.T, dir string, want int) map[string][][]string {
 // The screen tells of the night, the files, what waits, who could not be told and
 // each source, in a line each; it ends as /health does.
 func TestStatus(t *testing.T) {
+	t.Parallel()
 	dir, b := telling(t, "")
 	if got := rowsOfStatus(t, dir, exitPerson); got["last night"][0][0] != "none" || got["inbox"][0][0] != "1 wait" {
 		t.Errorf("before the first night: %v", got)

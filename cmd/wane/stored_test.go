@@ -15,6 +15,7 @@ import (
 // What the nightly stored answers as asking anew does; another threshold, or a
 // changed register, makes it ask anew.
 func TestStoredAnswersAreTheAskedOnes(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	plainSite(t, dir, 420, never)
 	if _, errs, code := wane(t, "nightly", "--site", dir); code != exitDone && code != exitPerson {

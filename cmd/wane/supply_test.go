@@ -14,6 +14,7 @@ import (
 // NEMA MG 1's definition, a sag is one event however many readings it spans,
 // and what the register does not say is said to be missing.
 func TestSupplyEventsAndUnbalance(t *testing.T) {
+	t.Parallel()
 	dir := labSite(t, 1, "  reference: ref\nsupply:\n  phases:\n    main: [L12, L23, L31]\n")
 	sensors := "sensor,channel,quantity,unit,watches,factor,from,to\n"
 	fixtures := "fixture,room,bay,circuit,lamp_type,cohort,model,rated_w,rated_v,gear,installed,hours_at_install\n"

@@ -264,6 +264,7 @@ func surveyNum(t *testing.T, s string) float64 {
 // A small invented site: what the supply and the surveys say of it is what was
 // invented.
 func TestSupplyAndSurveysOfASmallDemo(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "site")
 	truth, err := demo.WriteDays(dir, 1, time.Date(2025, 6, 1, 0, 0, 0, 0, time.UTC), 70, nil)
 	if err != nil {
@@ -344,6 +345,7 @@ func TestSupplyAndSurveysOfASmallDemo(t *testing.T) {
 // The demo's lab over three years: its makes fade by 2, 4 and 7 % in 10,000 h, and
 // surveys alone tell them apart, but not two of one make.
 func TestSurveysOfTheDemosLab(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "demo")
 	if _, err := demo.Write(dir, 11, time.Date(2025, 6, 1, 0, 0, 0, 0, time.UTC), nil); err != nil {
 		t.Fatal(err)

@@ -50,8 +50,7 @@ func telling(t *testing.T, more string) (dir string, b *inbox) {
 	plainSite(t, dir, 430, never)
 	s := httptest.NewServer(b)
 	t.Cleanup(s.Close)
-	t.Setenv("WANE_TEST_KEY", "xyzzy")
-	appendTo(t, dir, "site.yaml", fmt.Sprintf("tell:\n  webhook: {url: %q, secret: env:WANE_TEST_KEY}\n%s", s.URL, more))
+	appendTo(t, dir, "site.yaml", fmt.Sprintf("tell:\n  webhook: {url: %q, secret: env:WANE_TEST_HOOK}\n%s", s.URL, more))
 	return dir, b
 }
 
@@ -93,6 +92,7 @@ func aNight(t *testing.T, dir string, want int) string {
 // A night tells what is new, the next one nothing; a bay that went dark, a logger
 // that fell silent and a night that failed are told at once, each once.
 func TestNightsTell(t *testing.T) {
+	t.Parallel()
 	dir, b := telling(t, "")
 	aNight(t, dir, exitPerson)
 	b.mu.Lock()
@@ -144,6 +144,7 @@ func TestNightsTell(t *testing.T) {
 
 // A logbook that says so keeps a bay from counting as dark.
 func TestAnOutageIsNoAlarm(t *testing.T) {
+	t.Parallel()
 	dir, b := telling(t, "")
 	hours(t, dir, "2025-03-06", func(int) bool { return false })
 	appendTo(t, dir, "register/logbook.csv", "2025-03-06,outage,room,veg,2025-03-08,\n")
@@ -156,6 +157,7 @@ func TestAnOutageIsNoAlarm(t *testing.T) {
 // Who cannot be told now is told later, once; the night is done all the same and
 // says that it needs a person.
 func TestNightsTellLater(t *testing.T) {
+	t.Parallel()
 	dir, b := telling(t, "")
 	b.down = true
 	if errs := aNight(t, dir, exitPerson); !strings.Contains(errs, "not yet told by webhook") {
@@ -179,6 +181,7 @@ func TestNightsTellLater(t *testing.T) {
 
 // A weekly digest goes with the first night, or in the minute, after its time.
 func TestWeeklyDigest(t *testing.T) {
+	t.Parallel()
 	dir, b := telling(t, "  digest: \"0 7 * * 1\"\n")
 	aNight(t, dir, exitPerson) // Sunday, 1 June 2025
 	if got := b.fresh(); got != "" {

@@ -86,6 +86,7 @@ func checkManifest(t *testing.T, files map[string]string, manifest, folder strin
 var notANumber = regexp.MustCompile(`\b(NaN|Inf|-Inf|\+Inf)\b`)
 
 func TestYearlyOfALeapYear(t *testing.T) {
+	t.Parallel()
 	dir := yearSite(t)
 	stdout, stderr, code := wane(t, "yearly", "2024", "--site", dir, "--format", "csv")
 	if code != exitDone {
@@ -180,6 +181,7 @@ func TestYearlyOfALeapYear(t *testing.T) {
 }
 
 func TestYearlyWarrantyBundle(t *testing.T) {
+	t.Parallel()
 	dir := yearSite(t)
 	if _, stderr, code := wane(t, "yearly", "2025", "--site", dir, "--originals"); code != exitDone {
 		t.Fatal(stderr)
@@ -235,6 +237,7 @@ func TestYearlyWarrantyBundle(t *testing.T) {
 }
 
 func TestYearlyOfAYearWithoutData(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	plainSite(t, dir, 40, time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC))
 	for _, when := range []string{"before anything was taken in", "after"} {
