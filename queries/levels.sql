@@ -1,6 +1,5 @@
 -- name: HoldLevels
--- The output of each lamp life and day against its own baseline, with what it rests on, for some parts at once:
--- held_levels.sql makes the parts of table levels of it.
+-- Table levels: the output of each lamp life and day against its own baseline, with what it rests on; life gives the order.
 -- $1 DATE: first day
 -- $2 DATE: last day
 SELECT

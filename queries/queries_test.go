@@ -34,12 +34,13 @@ var asked = map[string]func(context.Context, *DB) (int, error){
 	"baselines.sql": func(c context.Context, d *DB) (int, error) {
 		return written(c, d, func(to string) error { return MakeBaselines(c, d, to) })
 	},
-	"levels.sql": func(c context.Context, d *DB) (int, error) { return 0, HoldLevels(c, d, day0, day0) },
-	"held_levels.sql": func(c context.Context, d *DB) (int, error) {
-		return written(c, d, func(to string) error { return MakeLevels(c, d, to, day0, day0) })
+	"levels.sql": func(c context.Context, d *DB) (int, error) {
+		if err := HoldLevels(c, d, day0, day0); err != nil {
+			return 0, err
+		}
+		return written(c, d, func(to string) error { return MakeHeldLevels(c, d, to, day0, day0) })
 	},
-	"weeks.sql": func(c context.Context, d *DB) (int, error) { return 0, HoldWeeks(c, d, day0, day0, 100) },
-	"held_weeks.sql": func(c context.Context, d *DB) (int, error) {
+	"weeks.sql": func(c context.Context, d *DB) (int, error) {
 		if err := HoldWeeks(c, d, day0, day0, 100); err != nil {
 			return 0, err
 		}

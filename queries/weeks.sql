@@ -1,7 +1,7 @@
 -- name: HoldWeeks
--- The output of each lamp life by week of seven days, as the forecast takes it in, brought to the reference supply and
--- temperature, for some parts at once: held_weeks.sql makes the parts of table weeks of it. Sums are of decimals,
--- which come to the same in any order; a median does not depend on it.
+-- Table weeks: the output of each lamp life by week of seven days, as the forecast takes it in, brought to the reference
+-- supply and temperature; life gives the order. Sums are of decimals, which come to the same in any order; a median
+-- does not depend on it.
 -- own to this engine: median
 -- $1 DATE: first day of the first week
 -- $2 DATE: last day of the last week

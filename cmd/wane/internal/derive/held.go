@@ -18,19 +18,19 @@ type batch struct {
 // How many days' levels are held at most, and of how many days the weeks are made
 // at once.
 const (
-	levelsHeld      = 100_000
+	levelsHeld      = 50_000
 	daysOfWeeksHeld = 1_000_000 // three months of ten thousand fixtures
 )
 
 // batched adds a part, which is of some days, to those that wait; they are made
 // first where it does not follow them or they are many.
-func (n *night) batched(b *batch, s, of span, make func([]span) error) error {
+func (n *night) batched(b *batch, s, of span, make func(batch) error) error {
 	rows := int64(0)
 	for _, p := range n.over(of.first, of.last, nil)[TableHours] {
 		rows += p.Rows
 	}
 	if k := len(b.parts); k > 0 && (b.rows+rows > b.most || b.parts[k-1].last+1 != s.first) {
-		if err := make(b.parts); err != nil {
+		if err := make(*b); err != nil {
 			return err
 		}
 		b.parts, b.rows = nil, 0

@@ -1,8 +1,10 @@
 package derive
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wane/cmd/wane/internal/sitefolder"
@@ -235,29 +237,43 @@ func (t *tables) baselines(lives []*lamp.Life, at map[lampLife]*lamp.Life) error
 // weeks gives each life its weekly bins.
 func (t *tables) weeks(lives []*lamp.Life) error {
 	at := index(lives)
-	for _, p := range partsWithin(t.Archive, TableWeeks, math.MinInt32, math.MaxInt32) {
-		cols, err := t.ReadTable(p, "fixture", "lamp_life", "day", "n", "run_hours", "ln_output", "dim",
-			"supply_ln", "ambient_c")
-		if err != nil {
+	for some := range slices.Chunk(partsWithin(t.Archive, TableWeeks, math.MinInt32, math.MaxInt32), partsAtOnce) {
+		read, errs := make([]frame, len(some)), make([]error, len(some))
+		parallel.For(len(some), func(i int) {
+			cols, err := t.ReadTable(some[i], "fixture", "lamp_life", "day", "n", "run_hours", "ln_output", "dim",
+				"supply_ln", "ambient_c")
+			read[i], errs[i] = frameOf(cols), err
+		})
+		if err := errors.Join(errs...); err != nil {
 			return fmt.Errorf("read table weeks: %w", err)
 		}
-		f := frameOf(cols)
-		fixture, life, day, n, run, ln, dim, supply, ambient := f["fixture"], f["lamp_life"], f["day"], f["n"],
-			f["run_hours"], f["ln_output"], f["dim"], f["supply_ln"], f["ambient_c"]
-		var l *lamp.Life
-		for i := range day.Int {
-			if l == nil || l.Fixture.ID != fixture.Text[i] || l.N != int(life.Int[i]) {
-				if l = at[lampLife{fixture.Text[i], int(life.Int[i])}]; l == nil {
-					return fmt.Errorf("table weeks speaks of lamp life %d of %s, which table lives has not: run `wane rebuild`",
-						life.Int[i], fixture.Text[i])
-				}
+		for _, f := range read {
+			if err := f.weeks(at); err != nil {
+				return err
 			}
-			b := forecast.Bin{Day: int(day.Int[i]), N: int(n.Int[i]), Hours: run.Float[i], LnOut: ln.Float[i],
-				Dim:    dim.Float[i],
-				Supply: supply.Float[i], Ambient: ambient.Float[i], HasSupply: there(supply,
-					i), HasAmbient: there(ambient, i)}
-			l.Weeks = append(l.Weeks, b)
 		}
+	}
+	return nil
+}
+
+// partsAtOnce is how many parts of a table are read side by side.
+const partsAtOnce = 8
+
+// weeks adds the weekly bins of a part to their lives.
+func (f frame) weeks(at map[lampLife]*lamp.Life) error {
+	fixture, life, day, n, run, ln, dim, supply, ambient := f["fixture"], f["lamp_life"], f["day"], f["n"],
+		f["run_hours"], f["ln_output"], f["dim"], f["supply_ln"], f["ambient_c"]
+	var l *lamp.Life
+	for i := range day.Int {
+		if l == nil || l.Fixture.ID != fixture.Text[i] || l.N != int(life.Int[i]) {
+			if l = at[lampLife{fixture.Text[i], int(life.Int[i])}]; l == nil {
+				return fmt.Errorf("table weeks speaks of lamp life %d of %s, which table lives has not: run `wane rebuild`",
+					life.Int[i], fixture.Text[i])
+			}
+		}
+		l.Weeks = append(l.Weeks, forecast.Bin{Day: int(day.Int[i]), N: int(n.Int[i]), Hours: run.Float[i],
+			LnOut: ln.Float[i], Dim: dim.Float[i], Supply: supply.Float[i], Ambient: ambient.Float[i],
+			HasSupply: there(supply, i), HasAmbient: there(ambient, i)})
 	}
 	return nil
 }

@@ -234,7 +234,7 @@ func (n *night) levels() error {
 			}
 		}
 	}
-	if err := n.makeLevels(some.parts); err != nil {
+	if err := n.makeLevels(some); err != nil {
 		return err
 	}
 	return n.refresh()
@@ -264,21 +264,21 @@ func (n *night) levelsKey(s span, baselines map[lampLife][2]float64) *digest {
 }
 
 // makeLevels makes the levels of parts that follow each other.
-func (n *night) makeLevels(some []span) error {
-	if len(some) == 0 {
+func (n *night) makeLevels(some batch) error {
+	if len(some.parts) == 0 {
 		return nil
 	}
-	first, last := some[0].first, some[len(some)-1].last
+	first, last := some.parts[0].first, some.parts[len(some.parts)-1].last
 	if err := n.read(n.over(first, last, nil)); err != nil {
 		return err
 	}
-	if len(some) == 1 {
-		return n.eachOf(some, TableLevels, queries.MakeLevels)
+	if some.rows > some.most {
+		return n.eachOf(some.parts, TableLevels, queries.MakeLevels)
 	}
 	if err := queries.HoldLevels(n.ctx, n.db, calendar.Date(first), calendar.Date(last)); err != nil {
 		return err
 	}
-	return n.eachOf(some, TableLevels, queries.MakeHeldLevels)
+	return n.eachOf(some.parts, TableLevels, queries.MakeHeldLevels)
 }
 
 // weeks makes the weekly bins, those with their middle in a month in one part, whose
@@ -307,7 +307,7 @@ func (n *night) weeks() error {
 			}
 		}
 	}
-	if err := n.makeWeeks(some.parts); err != nil {
+	if err := n.makeWeeks(some); err != nil {
 		return err
 	}
 	return n.refresh()
@@ -335,11 +335,11 @@ func (n *night) weeksKey(first, last int32) *digest {
 }
 
 // makeWeeks makes the bins of months that follow each other.
-func (n *night) makeWeeks(some []span) error {
-	if len(some) == 0 {
+func (n *night) makeWeeks(some batch) error {
+	if len(some.parts) == 0 {
 		return nil
 	}
-	first, last := some[0].first, some[len(some)-1].last
+	first, last := some.parts[0].first, some.parts[len(some.parts)-1].last
 	if err := n.read(n.over(first-1, last+1, nil)); err != nil {
 		return err
 	}
@@ -347,7 +347,7 @@ func (n *night) makeWeeks(some []span) error {
 	if err != nil {
 		return err
 	}
-	return n.eachOf(some, TableWeeks, queries.MakeWeeks)
+	return n.eachOf(some.parts, TableWeeks, queries.MakeWeeks)
 }
 
 // due forecasts every lamp and writes the answers.

@@ -71,8 +71,9 @@ const chunk = 64
 
 // eachFixture goes through the register's fixtures in order of their names: build
 // is called on all cores with a fixture's days up to last, which it must not
-// keep, then take with what build gave, one by one in order. The parts are of
-// table daily, in order of month; columns are those to read, nil for all.
+// keep, then take with what build gave, one by one in order, while the days of the
+// next are read. The parts are of table daily, in order of month; columns are
+// those to read, nil for all.
 func eachFixture[T any](a *archive.Archive, parts []archive.Part, reg *fleet.Register, last int32, columns []string,
 	build func(*fleet.Fixture, []daily.Row) T, take func(T)) (err error) {
 	days, err := openStream(a, parts, last, columns)
@@ -81,6 +82,8 @@ func eachFixture[T any](a *archive.Archive, parts []archive.Part, reg *fleet.Reg
 	}
 	defer func() { err = errors.Join(err, days.close()) }()
 	rooms := sync.Pool{New: func() any { return new([]daily.Row) }}
+	var taking sync.WaitGroup
+	defer taking.Wait()
 	for some := range slices.Chunk(reg.ByName(), chunk) {
 		if err := days.upTo(some[len(some)-1].ID); err != nil {
 			return err
@@ -92,9 +95,12 @@ func eachFixture[T any](a *archive.Archive, parts []archive.Part, reg *fleet.Reg
 			made[i] = build(some[i], *room)
 			rooms.Put(room)
 		})
-		for i := range made {
-			take(made[i])
-		}
+		taking.Wait()
+		taking.Go(func() {
+			for i := range made {
+				take(made[i])
+			}
+		})
 	}
 	return nil
 }
