@@ -2,7 +2,6 @@ package archive
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 	"unicode/utf8"
 )
@@ -28,30 +27,4 @@ func SpellName(name string) string {
 		name = name[n:]
 	}
 	return b.String()
-}
-
-// UnspellName is the reverse of SpellName; ok is false for what is no spelling.
-func UnspellName(spelled string) (name string, ok bool) {
-	var b strings.Builder
-	for {
-		before, rest, more := strings.Cut(spelled, `\`)
-		b.WriteString(before)
-		if !more {
-			return b.String(), true
-		}
-		switch {
-		case strings.HasPrefix(rest, `\`):
-			b.WriteByte('\\')
-			spelled = rest[1:]
-		case len(rest) >= 3 && rest[0] == 'x':
-			c, err := strconv.ParseUint(rest[1:3], 16, 8)
-			if err != nil {
-				return "", false
-			}
-			b.WriteByte(byte(c))
-			spelled = rest[3:]
-		default:
-			return "", false
-		}
-	}
 }

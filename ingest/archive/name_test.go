@@ -3,6 +3,8 @@ package archive
 import (
 	"os"
 	"path/filepath"
+	"strconv"
+	"strings"
 	"testing"
 	"unicode/utf8"
 )
@@ -14,7 +16,7 @@ func FuzzSpellName(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, name string) {
 		s := SpellName(name)
-		if back, ok := UnspellName(s); !ok || back != name || !utf8.ValidString(s) {
+		if back, ok := unspellName(s); !ok || back != name || !utf8.ValidString(s) {
 			t.Errorf("%q is spelled %q, which is %q (%v)", name, s, back, ok)
 		}
 	})
@@ -28,7 +30,7 @@ func TestSpellName(t *testing.T) {
 		}
 	}
 	for _, bad := range []string{`\`, `\y`, `\x1`, `\xzz`} {
-		if got, ok := UnspellName(bad); ok {
+		if got, ok := unspellName(bad); ok {
 			t.Errorf("%q is read as %q", bad, got)
 		}
 	}
@@ -78,5 +80,31 @@ func TestNameThatIsNoText(t *testing.T) {
 	}
 	if d := differ(want, got); d != nil {
 		t.Error(d)
+	}
+}
+
+// unspellName is the reverse of SpellName; ok is false for what is no spelling.
+func unspellName(spelled string) (name string, ok bool) {
+	var b strings.Builder
+	for {
+		before, rest, more := strings.Cut(spelled, `\`)
+		b.WriteString(before)
+		if !more {
+			return b.String(), true
+		}
+		switch {
+		case strings.HasPrefix(rest, `\`):
+			b.WriteByte('\\')
+			spelled = rest[1:]
+		case len(rest) >= 3 && rest[0] == 'x':
+			c, err := strconv.ParseUint(rest[1:3], 16, 8)
+			if err != nil {
+				return "", false
+			}
+			b.WriteByte(byte(c))
+			spelled = rest[3:]
+		default:
+			return "", false
+		}
 	}
 }
