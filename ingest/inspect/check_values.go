@@ -68,10 +68,17 @@ func (r *Report) checkRange(s *series, c Column) {
 	}
 }
 
-// checkScale: per cents that never exceed one are parts of one, and volts of a supply thousands.
+// checkScale: per cents that never exceed one are parts of one, and volts of a supply thousands. Without a unit power of a
+// few is of kilowatts, and light up to a hundred may be anything, where no other column tells light in a unit.
 func (r *Report) checkScale(s *series, c Column) {
-	factor := map[string]string{"rh_pct": "100", "dim_pct": "100", "supply_v": "1000"}[c.Quantity]
-	if factor == "" || otherUnits[unitKey(c.Unit)] != "" {
+	of, least := c.Quantity, map[string]float64{"rh_pct": 1, "dim_pct": 1, "supply_v": 1}[c.Quantity]
+	if c.Unit == "" && of == "power_w" {
+		least = 5
+	} else if c.Unit == "" && of == "" && hasWord(c.Name, lightWords) &&
+		!slices.ContainsFunc(r.Columns, func(o Column) bool { return o.Role == "value" && o.Quantity == "ppfd" }) {
+		of, least = "light", 100
+	}
+	if least == 0 || otherUnits[unitKey(c.Unit)] != "" {
 		return
 	}
 	most, kinds := 0.0, map[float64]bool{}
@@ -79,9 +86,10 @@ func (r *Report) checkScale(s *series, c Column) {
 		most = max(most, math.Abs(p.value.Float()))
 		kinds[p.value.Float()] = true
 	}
-	if most > 0 && most <= 1 && len(kinds) > 2 {
-		r.doubt("scale", fmt.Sprintf("no value of %s exceeds 1: if they are parts of one, or thousands, give the factor %s in "+
-			"register/sensors.csv", s.name.Channel, factor), s.row(s.points[0]))
+	if most > 0 && most <= least && len(kinds) > 2 {
+		r.doubt("scale", fmt.Sprintf("no value of %s exceeds %g: is it %s in its own unit, or parts of one, thousands, per cents? "+
+			"Name the unit at its column, and give the factor in register/sensors.csv", s.name.Channel, least, of),
+			s.row(s.points[0]))
 	}
 }
 
@@ -108,14 +116,22 @@ func (r *Report) checkHours(s *series, c Column) {
 	if c.Quantity != "run_hours" || n < 3 {
 		return
 	}
-	rises := 0
+	rises, falls := 0, 0
 	for i := 1; i < n; i++ {
-		if s.points[i].at < s.points[i-1].at || s.points[i].value.Float() < s.points[i-1].value.Float() {
-			return // no counter
-		}
-		if s.points[i].value.Float() > s.points[i-1].value.Float() {
+		a, b := s.points[i-1], s.points[i]
+		switch by := b.value.Float() - a.value.Float(); {
+		case b.at > a.at && by > 0 || b.at < a.at && by < 0:
 			rises++
+		case b.at != a.at && by != 0:
+			falls++
 		}
+	}
+	if falls > 1 && 3*falls > rises {
+		r.doubt("hours", fmt.Sprintf("%s falls %d times and rises %d times: a meter of burning hours counts up; are they hours "+
+			"of a day, or such as are left?", s.name.Channel, falls, rises), s.row(s.points[0]), s.row(s.points[n-1]))
+	}
+	if falls > 0 {
+		return
 	}
 	first, last := s.points[0], s.points[n-1]
 	hours := float64(last.at-first.at) / float64(hourMicros)

@@ -92,6 +92,7 @@ func statesFactor(text string) bool {
 // that the file's numbers are not those of the unit.
 func (t *table) proveScale() (string, Sure) {
 	units := t.units()
+	t.askOfTitle()
 	for _, c := range t.withRole("value") {
 		if t.isSetting(c) && !hasWord(strings.ReplaceAll(t.columns[c].Name, "_", " "), rawWords) {
 			t.ask("columns", fmt.Sprintf("column %d (%s) is named for what was set or planned, and no other column is measured: is "+
@@ -112,6 +113,26 @@ func (t *table) proveScale() (string, Sure) {
 		}
 	}
 	return "", Certain
+}
+
+// askOfTitle asks where a title states a unit of light, and the columns of light others.
+func (t *table) askOfTitle() {
+	light := append([]string{"umol/m2/s"}, relativeLight...)
+	var stated []string
+	for _, c := range t.withRole("value") {
+		if u := unitKey(t.columns[c].Unit); slices.Contains(light, u) {
+			stated = append(stated, u)
+		}
+	}
+	for i, r := range t.recs[:t.first] {
+		for _, word := range strings.Fields(r.text) {
+			if u := unitKey(strings.Trim(word, `"(),;:`)); len(stated) > 0 && !slices.Contains(t.block, i) && len(u) > 1 &&
+				slices.Contains(light, u) && !slices.Contains(stated, u) {
+				t.ask("unit", fmt.Sprintf("line %d states %s, and the columns of light state %s: which holds?", r.line, word, stated[0]))
+				return
+			}
+		}
+	}
 }
 
 // badWords are statuses of values that are none.

@@ -41,7 +41,7 @@ func (t *table) keepSaid() {
 func (t *table) speaks(c int, s stats) bool {
 	col := t.columns[c]
 	least := 1
-	if col.Unit == "%" {
+	if col.Unit == "%" || col.Unit == "" {
 		least = 3 + len(s.texts)
 	}
 	return col.Quantity != "" || (col.Unit != "" || t.inSomeUnit(c)) && (len(s.values) > least || s.numbers < few) ||
@@ -52,7 +52,7 @@ func (t *table) speaks(c int, s stats) bool {
 const few = 12
 
 // otherWords head what no command computes with, and may stand still for days.
-var otherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "snow*", "co", "vpd", "ph", "ec"}
+var otherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "snow*"}
 
 // isCode tells whether numbers are those of a status, or count; of few, whether a name stands over whole numbers that never
 // change.
@@ -71,7 +71,7 @@ func (t *table) leaps(c int) bool {
 	if s := t.statsOf(c); 3*len(s.values) < s.numbers {
 		return false
 	}
-	labels := append(t.withRole("sensor"), t.withRole("id")...)
+	labels := t.groups()
 	last := map[string]float64{}
 	var n, sum, squares, steps float64
 	for r := range t.rows() {
@@ -181,7 +181,8 @@ func (t *table) leaveSettings() {
 		switch {
 		case len(vary) == 0 || slices.Equal(vary, []int{c}):
 		case q == "run_hours" && t.falls(c) && slices.ContainsFunc(values, func(o int) bool {
-			return t.columns[o].Quantity == q && t.counts(o)
+			up, down := t.upsAndDowns(o)
+			return t.columns[o].Quantity == q && up > 0 && down == 0
 		}):
 			t.leave(c, "setting", "its hours fall again and again, where others count up")
 		case t.isSetting(c):
@@ -223,7 +224,7 @@ func (s stats) measured() bool {
 // upsAndDowns counts the steps up and down of numbers within a series.
 func (t *table) upsAndDowns(c int) (up, down int) {
 	last := map[string]float64{}
-	labels := t.labels(nil)
+	labels := t.groups()
 	for r := range t.rows() {
 		v, ok := t.numberIn(r, c)
 		if !ok {
@@ -240,16 +241,26 @@ func (t *table) upsAndDowns(c int) (up, down int) {
 	return up, down
 }
 
-// falls tells whether numbers fall more often than a meter is set back.
-func (t *table) falls(c int) bool {
-	up, down := t.upsAndDowns(c)
-	return 3*down > up && down > 1
+// groups are the columns that may part the rows into series, before it is known which do.
+func (t *table) groups() (out []int) {
+	for c, col := range t.columns {
+		if col.Role == "sensor" || (col.Role == "text" || col.Role == "id") && t.isLabel(c) {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 // counts tells whether numbers never fall within a series.
 func (t *table) counts(c int) bool {
 	_, down := t.upsAndDowns(c)
 	return down == 0
+}
+
+// falls tells whether numbers fall more often than a meter is set back.
+func (t *table) falls(c int) bool {
+	up, down := t.upsAndDowns(c)
+	return 3*down > up && down > 1
 }
 
 // proposeLeft writes the lines that would store what is left out.

@@ -70,7 +70,9 @@ func (t *table) findTime() error {
 		dates++
 		for c := range min(t.width, lookWide) {
 			if c != date.cols[0] && t.mayBeClock(lines, c) {
-				if k, ok := t.rate(lines, date.cols[0], c); ok && k.clock {
+				// a bare number that tells no more moments than the date alone is no clock
+				if k, ok := t.rate(lines, date.cols[0], c); ok && k.clock && (k.distinct > date.distinct ||
+					!isDigitText(lines[len(lines)-1].cells[c])) {
 					all = append(all, k)
 				}
 			}
@@ -182,6 +184,7 @@ type candidate struct {
 	forward  int     // steps from one line to the next in the direction that most take
 	clock    bool
 	named    bool // its first column is named for a time
+	carried  bool // and for when the line was handed on
 	digits   bool
 }
 
@@ -194,8 +197,8 @@ func bestOf(all []candidate) (candidate, bool) {
 	sound := func(k candidate) bool { // a bare number is a time by its name, or by its order
 		return k.named || !k.digits || 10*k.forward >= 9*(k.distinct-1) && k.distinct > 1
 	}
-	rank := func(k candidate) [6]int {
-		var r [6]int
+	rank := func(k candidate) [7]int {
+		var r [7]int
 		if sound(k) {
 			r[0] = 1
 		}
@@ -211,7 +214,10 @@ func bestOf(all []candidate) (candidate, bool) {
 		if 10*k.distinct >= 11*most/2 && strings.Contains(k.shapes[0].pattern, "a") && len(k.cols) > 2 {
 			r[4] = 1 // the half of the day belongs to it
 		}
-		r[5] = -len(k.cols)
+		if !k.carried {
+			r[5] = 1
+		}
+		r[6] = -len(k.cols)
 		return r
 	}
 	best := -1
@@ -251,6 +257,9 @@ func (t *table) rate(lines []record, cols ...int) (k candidate, ok bool) {
 	k = candidate{cols: cols, shapes: fit, n: n, clock: fit[0].clock, digits: fit[0].digits || len(cols) > 1 &&
 		isDigitText(stamps[len(stamps)-1])}
 	k.named = t.namedAsTime(cols[0])
+	k.carried = slices.ContainsFunc(t.recs[:min(len(t.recs), 40)], func(r record) bool {
+		return !isDigitText(r.cell(cols[0])) && hasWord(r.cell(cols[0]), carried)
+	})
 	t.follow(&k, stamps)
 	return k, true
 }

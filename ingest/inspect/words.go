@@ -198,7 +198,7 @@ func unitIn(name string) (bare, unit string) {
 	if at := perUnit.FindStringIndex(name); at != nil {
 		return name[:at[0]], ""
 	}
-	if i := strings.LastIndexByte(name, '_'); i > 0 {
+	if i := strings.LastIndexByte(name, '_'); i > 1 { // E_v is no volt
 		switch s := strings.ToLower(name[i+1:]); s {
 		case "v", "a", "w", "c", "h", "kwh", "lux", "lx", "mv", "ma", "kw", "pct":
 			u, _ := source.CanonicalUnit(s)

@@ -275,7 +275,7 @@ func TestLaterRounds(t *testing.T) {
 	for _, r := range []struct {
 		name    string
 		atLeast int
-	}{{"13", 93}, {"14", 93}, {"15", 93}, {"16", 81}, {"17", 81}, {"18", 81}, {"19", 81}, {"20", 81}, {"21", 84}, {"22", 81}} {
+	}{{"13", 93}, {"14", 93}, {"15", 93}, {"16", 81}, {"17", 81}, {"18", 81}, {"19", 81}, {"20", 81}, {"21", 84}, {"22", 81}, {"23", 84}, {"24", 81}} {
 		t.Run(r.name, func(t *testing.T) { playRound(t, laterRound(t, r.name), laterContents(), r.atLeast) })
 	}
 }

@@ -17,7 +17,7 @@ var unitNames = map[string]string{
 	"umol s-1 m-2": "umol/m2/s", "umol/m2/sec": "umol/m2/s", "umol/m2s": "umol/m2/s", "umol/s m2": "umol/m2/s",
 	"umols/m2/s":  "umol/m2/s",
 	"umol m-2s-1": "umol/m2/s", "umol/m2/second": "umol/m2/s",
-	"lx": "lx", "lux": "lx", "lm/m2": "lx", "lm m-2": "lx", "klx": "klx", "klux": "klx", "fc": "fc", "ftcd": "fc",
+	"lx": "lx", "lux": "lx", "lm/m2": "lx", "lm m-2": "lx", "klx": "klx", "klux": "klx", "kilolux": "klx", "fc": "fc", "ftcd": "fc",
 	"ft-c": "fc", "foot-candles": "fc", "footcandles": "fc", "foot candles": "fc",
 	"v": "v", "volt": "v", "volts": "v", "vac": "v", "v ac": "v", "v~": "v",
 	"a": "a", "amp": "a", "amps": "a", "ampere": "a",
