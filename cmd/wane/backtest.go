@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -89,6 +91,18 @@ func backtestTable(b *due.Backtested) *show.Table {
 
 // calibrationWords says what the record means for today's intervals.
 func calibrationWords(b *due.Backtested) string {
+	words := siteWords(b)
+	types := b.Calibration.NoNarrower().Types
+	for _, class := range slices.Sorted(maps.Keys(types)) {
+		if t := types[class]; t.Note != "" {
+			words += "\n" + t.Note + "; `wane due` applies it to " + class
+		}
+	}
+	return words
+}
+
+// siteWords is what it means for those of all lamp types.
+func siteWords(b *due.Backtested) string {
 	cal := b.Calibration
 	switch {
 	case cal.Cases == 0:

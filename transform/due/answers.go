@@ -173,8 +173,7 @@ func (x *asked) answer(fitted []forecast.Posterior, cal forecast.Calibration) *R
 		posterior[p.Lamp] = p
 	}
 	answers := map[int]forecast.Answer{}
-	for _, an := range forecast.Answers(&x.fleet.Input, fitted, forecast.Asking{Interval: x.q.Interval,
-		Widen: cal.Widen, Notes: said(cal)}) {
+	for _, an := range forecast.Answers(&x.fleet.Input, fitted, forecast.Asking{Interval: x.q.Interval}.Recorded(cal)) {
 		answers[an.Lamp] = an
 	}
 	for i, l := range x.fleet.Lives {

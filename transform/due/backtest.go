@@ -48,17 +48,5 @@ func ownRecord(f Fleet, q Question) (*Backtested, forecast.Calibration, error) {
 	if err != nil {
 		return nil, forecast.Calibration{}, err
 	}
-	c := b.Calibration
-	if c.Widen <= 1 {
-		c.Widen, c.Note = 1, ""
-	}
-	return b, c, nil
-}
-
-// said is what every forecast says of the site's record.
-func said(c forecast.Calibration) []string {
-	if c.Note == "" {
-		return nil
-	}
-	return []string{c.Note}
+	return b, b.Calibration.NoNarrower(), nil
 }

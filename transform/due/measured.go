@@ -14,7 +14,7 @@ import (
 // visits are for the caller to add.
 func ToMeasure(r *Result, fit *forecast.Fit, f *Fleet, settings plan.Settings) *measure.Input {
 	in := &measure.Input{AsOf: calendar.Date(r.AsOf), Fit: fit, Settings: settings,
-		Asking: forecast.Asking{Interval: r.Interval, Widen: r.Calibration.Widen}}
+		Asking: forecast.Asking{Interval: r.Interval}.Recorded(r.Calibration)}
 	sensor := sensorsOf(in, f)
 	for i := range r.Due {
 		d := &r.Due[i]

@@ -236,35 +236,86 @@ type Calibration struct {
 	Cases int
 	Lamps int
 	Note  string // to be said with every forecast; empty where Widen is 1
+	// Types is the same of each lamp type whose own record says otherwise than the site's.
+	Types map[string]Calibration
 }
 
 // Few lamps tell little about intervals: their forecasts share errors, and
 // one lamp's origins are no independent cases.
 const (
 	minCalibrationLamps = 30
-	calibrationPrior    = 60 // pseudo-lamps for a factor of 1
+	minTypeLamps        = 10
+	calibrationPrior    = 60 // pseudo-lamps for a factor of 1, and of a type for its site's
 )
 
 // Calibrate compares how many of the pooled model's intervals held with what
 // they claimed, over crossings, or over levels where fewer than
 // minCalibrationLamps crossed. The factor makes the record's own intervals
 // hold as claimed, drawn towards 1 by calibrationPrior pseudo-lamps; between
-// 0.95 and 1.05 nothing is changed.
+// 0.95 and 1.05 nothing is changed. So it does for each lamp type, whose factor
+// is drawn towards the site's: a fleet's intervals may hold as claimed while those
+// of one type do not.
 func Calibrate(rows []Scored, interval float64) Calibration {
-	c := calibrateOn(rows, OnCrossing, interval)
-	if c.Lamps < minCalibrationLamps {
-		c = calibrateOn(rows, OnLevel, interval)
+	c := calibrateOn(rows, "", interval, 1, minCalibrationLamps)
+	of := map[string]int{}
+	for _, r := range rows {
+		of[r.Class]++
+	}
+	if len(of) < 2 {
+		return c
+	}
+	for class := range of {
+		t := calibrateOn(rows, class, interval, c.Widen, minTypeLamps)
+		if math.Abs(t.Widen/c.Widen-1) <= .05 {
+			continue
+		}
+		if c.Types == nil {
+			c.Types = map[string]Calibration{}
+		}
+		c.Types[class] = t
 	}
 	return c
 }
 
-func calibrateOn(rows []Scored, on string, interval float64) Calibration {
-	c := Calibration{Widen: 1}
+// calibrateOn calibrates on the rows of a lamp type, all where it is empty, drawn
+// towards a factor.
+func calibrateOn(rows []Scored, class string, interval, towards float64, least int) Calibration {
+	need, c := recordOf(rows, class, OnCrossing)
+	if c.Lamps < least {
+		need, c = recordOf(rows, class, OnLevel)
+	}
+	c.Widen = towards
+	if c.Lamps < least {
+		return c
+	}
+	sort.Float64s(need)
+	f := need[min(int(interval*float64(len(need))), len(need)-1)]
+	w := float64(c.Lamps) / float64(c.Lamps+calibrationPrior)
+	f = min(max(math.Exp(w*math.Log(max(f, .1))+(1-w)*math.Log(towards)), .7), 3)
+	if math.Abs(f-1) <= .05 {
+		c.Widen = 1
+		return c
+	}
+	c.Widen = f
+	verb, of := "widened", ""
+	if f < 1 {
+		verb = "narrowed"
+	}
+	if class != "" {
+		of = " of " + class
+	}
+	c.Note = fmt.Sprintf("interval %s by a factor of %.2f: on this site's own record %.0f %% of the %.0f %% intervals%s held "+
+		"(%d cases of %d lamps)", verb, f, 100*c.Held, 100*interval, of, c.Cases, c.Lamps)
+	return c
+}
+
+// recordOf gives by how much each interval of a lamp type, of all where it is empty,
+// had to be wider, and how many held.
+func recordOf(rows []Scored, class, on string) (need []float64, c Calibration) {
 	lamps := map[int]bool{}
-	var need []float64 // how much wider each interval had to be
 	held := 0
 	for _, r := range rows {
-		if r.On != on || r.Method != Method || r.Refused {
+		if r.On != on || r.Method != Method || r.Refused || class != "" && r.Class != class {
 			continue
 		}
 		lamps[r.Lamp] = true
@@ -281,27 +332,28 @@ func calibrateOn(rows []Scored, on string, interval float64) Calibration {
 			held++
 		}
 	}
-	c.Cases, c.Lamps = len(need), len(lamps)
-	if c.Cases == 0 {
-		return c
+	if c.Cases, c.Lamps = len(need), len(lamps); c.Cases > 0 {
+		c.Held = float64(held) / float64(c.Cases)
 	}
-	c.Held = float64(held) / float64(c.Cases)
-	if c.Lamps < minCalibrationLamps {
-		return c
+	return need, c
+}
+
+// NoNarrower is the calibration without what would narrow intervals: what came is read
+// off the same sensors by the same model, so that a record too good is no proof.
+func (c Calibration) NoNarrower() Calibration {
+	types := c.Types
+	c.Types = nil
+	if c.Widen <= 1 {
+		c.Widen, c.Note = 1, ""
 	}
-	sort.Float64s(need)
-	f := need[min(int(interval*float64(len(need))), len(need)-1)]
-	w := float64(c.Lamps) / float64(c.Lamps+calibrationPrior)
-	f = min(max(math.Exp(w*math.Log(max(f, .1))), .7), 3)
-	if math.Abs(f-1) <= .05 {
-		return c
+	for class, t := range types {
+		if t = t.NoNarrower(); t.Widen == c.Widen {
+			continue
+		}
+		if c.Types == nil {
+			c.Types = map[string]Calibration{}
+		}
+		c.Types[class] = t
 	}
-	c.Widen = f
-	verb := "widened"
-	if f < 1 {
-		verb = "narrowed"
-	}
-	c.Note = fmt.Sprintf("interval %s by a factor of %.2f: on this site's own record %.0f %% of the %.0f %% intervals held (%d cases of %d lamps)",
-		verb, f, 100*c.Held, 100*interval, c.Cases, c.Lamps)
 	return c
 }

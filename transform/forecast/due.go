@@ -18,6 +18,29 @@ type Asking struct {
 	// Widen multiplies the spread of every forecast, see Calibration; 0: 1.
 	Widen float64
 	Notes []string // said with every forecast, such as why it was widened
+	// Types stands in place of both for lamp types whose record says otherwise than the site's.
+	Types map[string]Calibration
+}
+
+// Recorded is an asking that heeds a site's own record.
+func (ask Asking) Recorded(c Calibration) Asking {
+	ask.Widen, ask.Notes, ask.Types = c.Widen, c.notes(), c.Types
+	return ask
+}
+
+func (c Calibration) notes() []string {
+	if c.Note == "" {
+		return nil
+	}
+	return []string{c.Note}
+}
+
+// of is the asking of one lamp type.
+func (ask Asking) of(class string) Asking {
+	if c, ok := ask.Types[class]; ok {
+		ask.Widen, ask.Notes = c.Widen, c.notes()
+	}
+	return ask
 }
 
 // Answers asks every lamp life in service, those without bins too, in order
@@ -68,6 +91,7 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 	if p.Surveyed {
 		return p.surveyAnswer(d, ask)
 	}
+	ask = ask.of(p.Class)
 	if ask.Interval == 0 {
 		ask.Interval = .8
 	}

@@ -236,3 +236,37 @@ func TestCalibrateWidensWhatHeldTooSeldom(t *testing.T) {
 		t.Errorf("twenty lamps moved the intervals: %+v", c)
 	}
 }
+
+// A fleet's intervals may hold as claimed while those of one lamp type do not: these are
+// widened, the others are left, and a record that is too good narrows nothing.
+func TestCalibrateByLampType(t *testing.T) {
+	var rows []forecast.Scored
+	add := func(lamp int, class string, out float64) {
+		rows = append(rows, forecast.Scored{Lamp: lamp, Class: class, Method: forecast.Method, On: forecast.OnCrossing,
+			Said: forecast.Crossing{Centre: 10000, Lo: 9000, Hi: 11111}, Actual: 10000 * math.Exp(out)})
+	}
+	for k := range 60 { // 80 % lie within ±.8 of the ends: claimed is ±.105
+		x := (float64(k)/59 - .5) * 2
+		add(k, forecast.HPSDE, .08*x)
+		if k < 40 {
+			add(100+k, forecast.CMH, .3*x)
+		}
+	}
+	c := forecast.Calibrate(rows, .8).NoNarrower()
+	ask := forecast.Asking{}.Recorded(c)
+	wide := c.Types[forecast.CMH]
+	if wide.Widen < 1.2 || wide.Widen <= c.Widen || !strings.Contains(wide.Note, forecast.CMH) {
+		t.Errorf("cmh: %+v of %+v", wide, c)
+	}
+	if of, ok := c.Types[forecast.HPSDE]; ok && of.Widen != 1 {
+		t.Errorf("hps-de: %+v", of)
+	}
+	d := forecast.DefaultTable()
+	for _, q := range run(t, steady()).Posteriors() {
+		is := q.Answer(d, ask).Level
+		was := q.Answer(d, forecast.Asking{Widen: c.Widen}).Level
+		if wider := is.Hi-is.Lo > was.Hi-was.Lo; wider != (q.Class == forecast.CMH) {
+			t.Errorf("%s %s: level %v to %v, without its type's record %v to %v", q.Class, q.Fixture, is.Lo, is.Hi, was.Lo, was.Hi)
+		}
+	}
+}

@@ -2,7 +2,9 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"wane/cmd/wane/internal/pages/chart"
@@ -140,6 +142,16 @@ func heldCell(v float64) Cell {
 
 // recordSays is what the record means for today's intervals.
 func recordSays(c forecast.Calibration, interval float64) string {
+	words := recordOfSite(c, interval)
+	for _, class := range slices.Sorted(maps.Keys(c.Types)) {
+		if t := c.Types[class]; t.Note != "" {
+			words += " For " + class + ": " + t.Note + "."
+		}
+	}
+	return words
+}
+
+func recordOfSite(c forecast.Calibration, interval float64) string {
 	switch {
 	case c.Cases == 0:
 		return "This site's past is too short to say how far its forecasts can be trusted."
