@@ -15,7 +15,7 @@ func (a allowed) beyond(size float64) float64 { return size - math.Min(math.Max(
 
 // What logged events may do, ln; common practice, no source.
 const (
-	cleanedMost = .12 // a cleaning, upwards
+	cleanedMost = .12 // a cleaning, upwards; of lamps together no more than can have gathered since the last
 	cleanedLess = .01 // and downwards: reflectors misted, lamps re-aimed
 	truedMost   = .06 // a recalibration whose as-found gain was not noted, a sensor wiped
 	dimmedOff   = .01 // a change of the set point, beyond what its coefficient may be off
@@ -28,12 +28,14 @@ type seenAt struct {
 	after  int // first day of that after
 	group  int // index into Input.Groups
 	jump
-	off float64 // how far the step lies beyond what the events may have done
+	// How far the step lies beyond what the events may have done to lamps under a sensor
+	// together, and to one alone, which may be dirtier than the rest.
+	off, alone float64
 }
 
-func (s *seenAt) step() Step {
+func (s *seenAt) step(size float64) Step {
 	return Step{Before: s.before, After: s.after, Lamps: []int{s.t.l.in}, Days: []int{(s.before + s.after) / 2},
-		Groups: []int{s.group}, Size: s.off, SD: s.sd}
+		Groups: []int{s.group}, Size: size, SD: s.sd}
 }
 
 // overEvents measures what one lamp's readings did over each run of events.
@@ -51,7 +53,7 @@ func (m *model) overEvents(g *groupState, t *track) []seenAt {
 		if from+stepLeast > n || t.days[from]-t.days[mid-1] > stepReach {
 			continue
 		}
-		may, known := m.explained(g, t, mid, from)
+		may, gathered, known := m.explained(g, t, mid, from)
 		if !known {
 			continue
 		}
@@ -69,10 +71,13 @@ func (m *model) overEvents(g *groupState, t *track) []seenAt {
 		day := (t.days[mid-1] + t.days[from]) / 2
 		out = append(out, seenAt{t: t, before: t.days[mid-1] + binDays/2, after: t.days[from] - binDays/2,
 			group: g.sensors[partAt(t.parts, day)].in, jump: jump{j.size, math.Max(math.Hypot(j.sd, sharedNoise), t.usual)},
-			off: may.beyond(j.size)})
+			off: allowed{may.lo, may.hi - gathered}.beyond(j.size), alone: may.beyond(j.size)})
 	}
 	return out
 }
+
+// mostDirt is about the most that the lamps of a bay lose when fully soiled, ln.
+func (m *model) mostDirt() float64 { return m.d.Dirt.Amplitude.Mean + m.d.Dirt.Amplitude.SD }
 
 // stepsAtEvents finds steps that the events between two quiet stretches do not
 // explain: those that most lamps under a sensor made, which may be small, and those of
@@ -95,8 +100,11 @@ func (m *model) stepsAtEvents(g *groupState, tracks []*track) []Step {
 		all := togetherAt(at[k])
 		for i := range at[k] {
 			s := &at[k][i]
-			if all || math.Abs(s.off) >= stepAlone && math.Abs(s.off) >= sharedSure*s.sd {
-				out = append(out, s.step())
+			switch {
+			case all:
+				out = append(out, s.step(s.off))
+			case math.Abs(s.alone) >= stepAlone && math.Abs(s.alone) >= sharedSure*s.sd:
+				out = append(out, s.step(s.alone))
 			}
 		}
 	}
@@ -128,23 +136,27 @@ func togetherAt(of []seenAt) bool {
 // explained sums up what the events between two weeks may have done; known is false
 // where a placement or a new gear began, which may do anything, and where a step was
 // found already.
-func (m *model) explained(g *groupState, t *track, mid, from int) (a allowed, known bool) {
+// less is by how much less its cleanings may have taken off lamps together.
+func (m *model) explained(g *groupState, t *track, mid, from int) (a allowed, less float64, known bool) {
 	in := &m.in.Lamps[t.l.in]
 	first, last := t.days[mid-1], t.days[from]
 	within := func(d int) bool { return d > first && d <= last }
 	for _, o := range in.Offsets {
 		if within(o.Day) {
-			return a, false
+			return a, 0, false
 		}
 	}
 	for _, d := range t.cuts {
 		if within(d) {
-			return a, false
+			return a, 0, false
 		}
 	}
+	dirt := newSoil(in, m.d.Dirt, m.asOf)
 	for _, c := range in.Cleanings {
+		gathered := dirt.at(c.Day - 1)
 		if within(c.Day) {
 			a.add(-cleanedLess, cleanedMost)
+			less += max(cleanedMost-m.mostDirt()*gathered-cleanedLess, 0)
 		}
 	}
 	for k, p := range t.parts {
@@ -173,7 +185,7 @@ func (m *model) explained(g *groupState, t *track, mid, from int) (a allowed, kn
 		gear := m.kinds[t.l.kind].gear
 		switch magnetic := gear != Electronic && gear != Driver; {
 		case b.HasSupply != c.HasSupply && magnetic:
-			return a, false // a segment of its own begins
+			return a, 0, false // a segment of its own begins
 		case b.HasSupply && c.HasSupply && math.Abs(b.Supply-c.Supply) > supplyJump:
 			x := 2.5 * m.kinds[t.l.kind].supply.SD * math.Abs(b.Supply-c.Supply)
 			a.add(-x, x)
@@ -183,5 +195,5 @@ func (m *model) explained(g *groupState, t *track, mid, from int) (a allowed, kn
 			a.add(-x, x)
 		}
 	}
-	return a, true
+	return a, less, true
 }
