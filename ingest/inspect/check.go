@@ -6,7 +6,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"wane/ingest/reading"
@@ -302,7 +301,8 @@ func (r *Report) sayCounts(k *keep) {
 		for j := 1; counts && j < len(s.points); j++ {
 			counts = s.points[j].value.Digits == 0 && s.points[j].value.Mantissa == s.points[j-1].value.Mantissa+1
 		}
-		if _, stored := r.column(s.name.Channel); !stored && hasWord(strings.ReplaceAll(s.name.Channel, "_", " "), settingWords) {
+		if _, stored := r.column(s.name.Channel); !stored && hasWord(s.name.Channel, settingWords) ||
+			hasWord(s.name.Sensor, settingWords) {
 			r.add(Finding{"setting", s.name.Sensor + "/" + s.name.Channel, Likely,
 				"its name says that it was set, and not measured: leave it out of the register"})
 		}

@@ -158,7 +158,7 @@ func (t *table) proveMoment() (string, Sure) {
 			seen = append(seen, name+" is the same on all lines")
 		case len(differ) == 1 && differ[0] > 0:
 			seen = append(seen, name+" is the same moment again")
-		case sameOnOtherClock(differ, step) && hasWord(strings.ReplaceAll(t.columns[c].Name+" "+own, "_", " "),
+		case sameOnOtherClock(differ, step) && hasWord(t.columns[c].Name+" "+own,
 			append(utcWords, "local", "lst")):
 			seen = append(seen, name+" is the same moment on another clock, by its name")
 		case t.samePairs(c):
@@ -261,7 +261,7 @@ func (t *table) saidOffsets(c int) iter.Seq2[int64, int64] {
 		switch t.columns[c].Role {
 		case "zone":
 		case "other time":
-			if ok = hasWord(strings.ReplaceAll(t.columns[c].Name, "_", " "), utcWords); ok {
+			if ok = hasWord(t.columns[c].Name, utcWords); ok {
 				other, ok = t.fullTime(c)
 			}
 		default:

@@ -94,13 +94,13 @@ func (t *table) proveScale() (string, Sure) {
 	units := t.units()
 	t.askOfTitle()
 	for _, c := range t.withRole("value") {
-		if t.isSetting(c) && !hasWord(strings.ReplaceAll(t.columns[c].Name, "_", " "), rawWords) {
+		if t.isSetting(c) && !hasWord(t.columns[c].Name, rawWords) {
 			t.ask("columns", fmt.Sprintf("column %d (%s) is named for what was set or planned, and no other column is measured: is "+
 				"this one?", c+1, strings.TrimSpace(clip(t.columns[c].Name))))
 			continue
 		}
 		for _, said := range []string{t.columns[c].Name, units[c]} {
-			if hasWord(strings.ReplaceAll(said, "_", " "), rawWords) {
+			if hasWord(said, rawWords) {
 				t.ask("unit", fmt.Sprintf("column %d (%s) counts in no unit: which factor turns its numbers into one? It goes into "+
 					"register/sensors.csv", c+1, strings.TrimSpace(clip(said))))
 				break

@@ -116,7 +116,7 @@ func (t *table) oneOfMany(c int) bool {
 // isOffset tells whether a column says how far the clock is from UTC, in hours or minutes, or
 // in words.
 func (t *table) isOffset(name string, s stats) bool {
-	if !hasWord(strings.ReplaceAll(name, "_", " "), []string{"utc", "gmt", "tz", "zone", "timezone", "offset", "utcoffset",
+	if !hasWord(name, []string{"utc", "gmt", "tz", "zone", "timezone", "offset", "utcoffset",
 		"utcversatz", "dst"}) || len(s.values) > 4 {
 		return false
 	}

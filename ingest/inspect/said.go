@@ -68,7 +68,7 @@ func (t *table) isCode(c int, s stats) bool {
 // check sums do, and measurements seldom: the mean square of the steps is more than that of the deviations (of numbers in no order it is twice
 // that: J. von Neumann 1941, from memory).
 func (t *table) leaps(c int) bool {
-	if s := t.statsOf(c); 3*len(s.values) < s.numbers {
+	if s := t.statsOf(c); 3*len(s.values) < min(s.numbers, 200) {
 		return false
 	}
 	labels := t.groups()
@@ -206,7 +206,7 @@ func (t *table) leaveSettings() {
 // is what lamps are driven with, where nothing tells what came of it.
 func (t *table) isSetting(c int) bool {
 	named := func(c int) bool {
-		name := strings.ReplaceAll(t.columns[c].Name, "_", " ")
+		name := t.columns[c].Name
 		return hasWord(name, settingWords) || hasWord(name, rawWords)
 	}
 	return named(c) && (t.columns[c].Quantity != "dim_pct" || slices.ContainsFunc(t.withRole("value"), func(o int) bool {
