@@ -12,13 +12,13 @@ import (
 
 // MakeBaselines writes the baselines of all lives to a file.
 func MakeBaselines(ctx context.Context, db *DB, to string) error {
-	return db.making(ctx, "baselines.sql", copyTo("%s", to))
+	return db.making(ctx, "baselines.sql", inOrder("%s", "place", "place", to))
 }
 
 // MakeLevels writes the levels of the days from first to last to a file. It is for
 // many: see HoldLevels.
 func MakeLevels(ctx context.Context, db *DB, to string, first, last time.Time) error {
-	return db.making(ctx, "levels.sql", copyTo("SELECT * EXCLUDE (life) FROM (%s) ORDER BY life, day", to), first, last)
+	return db.making(ctx, "levels.sql", byLife("%s", to), first, last)
 }
 
 // What a statement gives for some parts at once is held in the engine until it is
@@ -33,7 +33,7 @@ func HoldLevels(ctx context.Context, db *DB, first, last time.Time) error {
 // MakeHeldLevels writes those of the levels held that are of the days from first
 // to last to a file.
 func MakeHeldLevels(ctx context.Context, db *DB, to string, first, last time.Time) error {
-	return db.run(ctx, "write levels", fmt.Sprintf(copyTo(held, to), "held_levels"), first, last)
+	return db.run(ctx, "write levels", byLife("FROM held_levels WHERE day BETWEEN $1 AND $2", to), first, last)
 }
 
 // HoldWeeks computes the weekly bins of the days from first to last, which begin
@@ -46,22 +46,26 @@ func HoldWeeks(ctx context.Context, db *DB, first, last time.Time, seasoning flo
 // MakeWeeks writes those of the bins held that have their middle in the days from
 // first to last to a file.
 func MakeWeeks(ctx context.Context, db *DB, to string, first, last time.Time) error {
-	return db.run(ctx, "write weeks", fmt.Sprintf(copyTo(held, to), "held_weeks"), first, last)
+	return db.run(ctx, "write weeks", byLife("FROM held_weeks WHERE day BETWEEN $1 AND $2", to), first, last)
 }
-
-// held is the rows of some days out of a table that is held. They are numbered,
-// which the engine does with one thread: where several hand rows to the sorting,
-// its runs, and with them the row groups written, can end elsewhere.
-const held = "SELECT * EXCLUDE (life, place) FROM (SELECT *, row_number() OVER () AS place FROM %s)" +
-	" WHERE place > 0 AND day BETWEEN $1 AND $2 ORDER BY life, day"
 
 // made is how a table is written: in row groups small enough for a few fixtures
 // to be read alone.
 const made = "(FORMAT parquet, COMPRESSION snappy, ROW_GROUP_SIZE 10240)"
 
-// copyTo has the rows of a statement written to a file.
-func copyTo(statement, file string) string {
-	return "COPY (" + statement + ") TO '" + strings.NewReplacer("'", "''", "%", "%%").Replace(file) + "' " + made
+// inOrder has the rows of a statement written to a file in order, without what only
+// orders them. They are numbered as they come (place), which the engine does with one
+// thread: where several hand rows to the sorting, its runs, and with them the row
+// groups that are written, end elsewhere each time.
+func inOrder(statement, order, without, file string) string {
+	return "COPY (SELECT * EXCLUDE (" + without + ") FROM (SELECT *, row_number() OVER () AS place FROM (" + statement +
+		")) WHERE place > 0 ORDER BY " + order + ") TO '" +
+		strings.NewReplacer("'", "''", "%", "%%").Replace(file) + "' " + made
+}
+
+// byLife is inOrder for rows of lives and days.
+func byLife(statement, file string) string {
+	return inOrder(statement, "life, day", "life, place", file)
 }
 
 // making runs the statement in file over views lit and outputs, as a part of another.

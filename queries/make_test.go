@@ -1,6 +1,7 @@
 package queries
 
 import (
+	"bytes"
 	"context"
 	"math"
 	"os"
@@ -136,4 +137,35 @@ func read(t *testing.T, file string) string {
 		t.Fatal(err)
 	}
 	return string(b)
+}
+
+// A table is written with the same bytes whatever the threads, also where it is so
+// long that several of them read and sort.
+func TestWrittenTheSameWhateverTheThreads(t *testing.T) {
+	ctx := t.Context()
+	dir := t.TempDir()
+	from, to := filepath.Join(dir, "from.parquet"), filepath.Join(dir, "made.parquet")
+	var want []byte
+	for n := range 12 {
+		db := asking(t, Limits{Threads: 1 + n%4})
+		if n == 0 {
+			if _, err := db.conn.ExecContext(ctx, "COPY (SELECT hash(i) % 10000 AS life, i % 31 AS day, i AS x, sin(i) AS y "+
+				"FROM range(310000) t(i)) TO '"+from+"' "+made); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := db.conn.ExecContext(ctx, byLife("SELECT * FROM '"+from+"'", to)); err != nil {
+			t.Fatal(err)
+		}
+		got, err := os.ReadFile(to)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want == nil {
+			want = got
+		}
+		if !bytes.Equal(got, want) {
+			t.Fatalf("time %d, by %d threads, gives other bytes", n, 1+n%4)
+		}
+	}
 }
