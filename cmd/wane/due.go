@@ -10,6 +10,7 @@ import (
 	"wane/ingest/archive"
 	"wane/transform/calendar"
 	"wane/transform/due"
+	"wane/transform/estimate"
 )
 
 func dueCommand(env) *cobra.Command {
@@ -142,7 +143,7 @@ func dueCells(l *due.Line) []any {
 
 // dateOf turns a day number into a date; nothing where there is none.
 func dateOf(day float64) any {
-	if math.IsNaN(day) {
+	if !estimate.Finite(day) {
 		return nil
 	}
 	return show.Date(calendar.Date(int32(math.Round(day))))

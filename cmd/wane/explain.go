@@ -107,8 +107,8 @@ func explainDue(c *cobra.Command, o *opened, a *archive.Archive, db *queries.DB,
 	f.say("decline", "lamp", interval(an.Decline.Lamp, 3, ""), an.Decline.Lamp.Method)
 	f.say("decline", "dirt", interval(an.Decline.Dirt, 3, ""), an.Decline.Dirt.Method)
 	f.say("decline", "sensor", interval(an.Decline.Sensor, 3, ""), an.Decline.Sensor.Method)
-	for _, w := range an.Identity.Cannot {
-		f.say("cannot be told apart", "", w, strings.Join(an.Identity.Instead, "; "))
+	for i, w := range an.Identity.Cannot {
+		f.say("cannot be told apart", "", w, an.Identity.Instead[i])
 	}
 	if an.Identity.Settle != "" {
 		f.say("would settle it", "", an.Identity.Settle, "")
@@ -298,7 +298,9 @@ func explainDay(c *cobra.Command, o *opened, db *queries.DB, id string, d int32,
 // interval prints an estimate with its interval, never alone.
 func interval(e estimate.Estimate, digits int, unit string) string {
 	switch {
-	case !e.Known() && !math.IsInf(e.Lo, 0) && !math.IsNaN(e.Lo):
+	case !e.Known() && e.Bounded():
+		return fmt.Sprintf("between %.*f and %.*f%s", digits, e.Lo, digits, e.Hi, unit)
+	case !e.Known() && estimate.Finite(e.Lo):
 		return fmt.Sprintf("not before %.*f%s", digits, e.Lo, unit)
 	case !e.Known():
 		return "not known"
@@ -319,8 +321,10 @@ func dates(e estimate.Estimate) string {
 	switch {
 	case c == "" && lo == "":
 		return "not known"
-	case c == "":
+	case c == "" && hi == "":
 		return "not before " + lo
+	case c == "":
+		return "between " + lo + " and " + hi
 	case hi == "":
 		return fmt.Sprintf("%s (from %s, no upper end)", c, lo)
 	}

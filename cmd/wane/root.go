@@ -89,7 +89,7 @@ func noArgs(c *cobra.Command, args []string) error { return exactly(0)(c, args) 
 func exactly(n int) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
 		if len(args) != n {
-			return usagef("%s takes %d arguments, not %d; see `%s --help`", c.CommandPath(), n, len(args), c.CommandPath())
+			return usagef("arguments: %d given, %d wanted: `%s`; see `%s --help`", len(args), n, c.UseLine(), c.CommandPath())
 		}
 		return nil
 	}

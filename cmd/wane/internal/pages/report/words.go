@@ -29,7 +29,7 @@ func (v Value) String() string {
 }
 
 // valueOf writes an estimate by a way of writing its numbers. Where only a
-// lower bound is claimed, that is what it says.
+// lower bound or a range is claimed, that is what it says.
 func valueOf(e estimate.Estimate, bound string, write func(float64) string) Value {
 	switch {
 	case estimate.Finite(e.Centre) && e.Bounded() && write(e.Lo) == write(e.Hi) && write(e.Lo) == write(e.Centre):
@@ -40,6 +40,8 @@ func valueOf(e estimate.Estimate, bound string, write func(float64) string) Valu
 		return Value{write(e.Centre), "from " + write(e.Lo) + ", open above"}
 	case estimate.Finite(e.Centre) && estimate.Finite(e.Hi):
 		return Value{write(e.Centre), "up to " + write(e.Hi) + ", open below"}
+	case e.Bounded():
+		return Value{Centre: "between " + write(e.Lo) + " and " + write(e.Hi)}
 	case estimate.Finite(e.Lo):
 		return Value{Centre: bound + " " + write(e.Lo)}
 	}
