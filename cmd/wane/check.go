@@ -20,6 +20,7 @@ import (
 	"wane/ingest/problem"
 	"wane/ingest/register"
 	"wane/ingest/site"
+	"wane/transform/fleet"
 )
 
 func checkCommand(e env) *cobra.Command {
@@ -97,7 +98,19 @@ func runCheck(c *cobra.Command, e env) error {
 	if err != nil {
 		return err
 	}
-	return person(slices.Concat(o.planFaults(), o.strangeRooms(), need))
+	return person(slices.Concat(o.planFaults(), o.strangeRooms(), aheadOf(e.now(), o.Register.Logbook), need))
+}
+
+// aheadOf names the logbook's lines that are dated after now: often a slip of the pen.
+func aheadOf(now time.Time, logbook []fleet.Entry) []string {
+	var out []string
+	for _, l := range logbook {
+		if l.At.After(now) {
+			out = append(out, fmt.Sprintf("register/logbook.csv line %d: %s %s %s is dated %s, which lies ahead: until then it "+
+				"counts for nothing; mend the date if it is done already", l.Line, l.What, l.Scope, l.ID, l.At.Format(time.DateOnly)))
+		}
+	}
+	return out
 }
 
 // checkWritten reads all that people write; every mistake is listed.

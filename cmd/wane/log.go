@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -10,6 +11,7 @@ import (
 	"wane/ingest/problem"
 	"wane/ingest/register"
 	"wane/ingest/site"
+	"wane/transform/fleet"
 )
 
 func logCommand(e env) *cobra.Command {
@@ -17,8 +19,8 @@ func logCommand(e env) *cobra.Command {
 		Use:   "log WHAT SCOPE [ID]",
 		Short: "add a logbook line, checked",
 		Long: `log adds one line to register/logbook.csv. WHAT is install, retire, move, relamp,
-fail, clean, recalibrate, reference, dim, regear, outage or note; SCOPE is site,
-room, bay, circuit, fixture or sensor; ID names it (none for the site).
+fail, clean, recalibrate, reference, dim, regear, outage, run_hours or note; SCOPE
+is site, room, bay, circuit, fixture or sensor; ID names it (none for the site).
 
 The line is checked with the whole register before it is written; a line that
 the register cannot use changes nothing.`,
@@ -67,33 +69,35 @@ func runLog(c *cobra.Command, e env, args []string) error {
 	if err != nil {
 		return err
 	}
-	if err := checkEntry(o, next); err != nil {
+	reg, err := checkEntry(o, next)
+	if err != nil {
 		return err
 	}
 	if err := site.WriteFile(path, next); err != nil {
 		return fmt.Errorf("write logbook: %w", err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "logged: %s", line)
-	return nil
+	added := slices.MaxFunc(reg.Logbook, func(a, b fleet.Entry) int { return a.Line - b.Line })
+	return person(aheadOf(e.now(), []fleet.Entry{added}))
 }
 
-// checkEntry checks the register with the new logbook.
-func checkEntry(o *opened, logbook []byte) error {
+// checkEntry gives the register with the new logbook, if that can be used.
+func checkEntry(o *opened, logbook []byte) (*fleet.Register, error) {
 	fixtures, err := os.ReadFile(o.folder.Path("register", "fixtures.csv"))
 	if err != nil {
-		return err
+		return nil, err
 	}
 	sensors, err := os.ReadFile(o.folder.Path("register", "sensors.csv"))
 	if err != nil {
-		return err
+		return nil, err
 	}
-	_, found := register.Parse(fixtures, sensors, logbook, o.Config.Location)
+	reg, found := register.Parse(fixtures, sensors, logbook, o.Config.Location)
 	if len(found) == 0 {
-		return nil
+		return reg, nil
 	}
 	lines := make([]string, len(found))
 	for i, p := range found {
 		lines[i] = problem.Problem{File: "logbook entry", What: p.What, Do: p.Do}.String()
 	}
-	return usagef("not logged:\n%s", strings.Join(lines, "\n"))
+	return nil, usagef("not logged:\n%s", strings.Join(lines, "\n"))
 }
