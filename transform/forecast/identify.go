@@ -316,7 +316,7 @@ func (p *Posterior) settleBy(r Rival, rules string) string {
 		_, settle := p.unreadWords()
 		return settle
 	case RivalStep:
-		return "log what was done then"
+		return p.logStep()
 	case RivalDirt:
 		return p.cleanSome()
 	case RivalDrift:
@@ -325,6 +325,16 @@ func (p *Posterior) settleBy(r Rival, rules string) string {
 		}
 	}
 	return rules
+}
+
+// logStep asks for the step of the lamp alone that nothing explains.
+func (p *Posterior) logStep() string {
+	for _, s := range p.Steps {
+		if !s.Relamp {
+			return fmt.Sprintf("log what was done between %s and %s", dateWords(s.Before), dateWords(s.After))
+		}
+	}
+	return "log what was done then"
 }
 
 func (p *Posterior) cleanSome() string {

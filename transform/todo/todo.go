@@ -193,23 +193,33 @@ func List(in Input) []Action {
 // told from, the step that most of them name, and whom another would serve better.
 func (a *Action) settle() {
 	by := map[string][]string{}
-	var steps, rivals []string
+	var steps []string
 	for _, l := range a.Lamps {
-		if r := string(l.Rival); !slices.Contains(rivals, r) {
-			rivals = append(rivals, r)
-		}
 		if by[l.Settle] == nil {
 			steps = append(steps, l.Settle)
 		}
 		by[l.Settle] = append(by[l.Settle], l.Fixture)
 	}
 	sort.SliceStable(steps, func(i, j int) bool { return len(by[steps[i]]) > len(by[steps[j]]) })
-	a.Do, a.What = steps[0], "ageing cannot be told from "+strings.Join(rivals, " or from ")
+	a.Do, a.What = steps[0], "ageing cannot be told from "+rivals(a.Lamps)
 	for _, s := range steps[1:] {
 		if s != "" {
 			a.What += fmt.Sprintf("; for %s rather: %s", strings.Join(by[s], ", "), s)
 		}
 	}
+}
+
+// Rivals names what the ageing of the inseparable lamps cannot be told from.
+func Rivals(in Input) string { return rivals(byUrgency(in.Lamps)) }
+
+func rivals(lamps []*Lamp) string {
+	var out []string
+	for _, l := range lamps {
+		if r := string(l.Rival); l.Status == forecast.StatusInseparable && !slices.Contains(out, r) {
+			out = append(out, r)
+		}
+	}
+	return strings.Join(out, " or from ")
 }
 
 // before orders actions: by kind, then by day, work with a day first, then what

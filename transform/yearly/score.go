@@ -128,7 +128,7 @@ func (in *Input) scored(f *Forecast, w *watched, now *Forecast) Scored {
 	case sc.wasUnder:
 		sc.Outcome = "was already under"
 	case unknown:
-		sc.Outcome = "cannot be judged: drift of the sensor and ageing cannot be told apart"
+		sc.Outcome = "cannot be judged: ageing cannot be told from drift, dirt or a step"
 	case sc.Crossed.Known():
 		c := sc.Crossed.Centre
 		sc.Outcome = "crossed"

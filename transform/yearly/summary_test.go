@@ -436,7 +436,7 @@ func TestScorecard(t *testing.T) {
 	s := made(t, in).Score
 	want := map[string]string{"a": "crossed", "b": "crossed", "c": "not crossed, though its interval is over",
 		"d": "taken out before it crossed",
-		"e": "cannot be judged: drift of the sensor and ageing cannot be told apart"}
+		"e": "cannot be judged: ageing cannot be told from drift, dirt or a step"}
 	for _, x := range s.List {
 		if x.Outcome != want[x.Fixture] {
 			t.Errorf("%s: %s", x.Fixture, x.Outcome)
