@@ -116,8 +116,8 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 	p.fill(d, &a, c, at80, ask, z)
 	if a.Status == StatusInseparable {
 		a.Rival = p.rival(d, &a)
-		a.Identity.Settle = p.settleBy(a.Rival, a.Identity.Settle)
 	}
+	a.Identity.Settle = p.settle(d, a.Rival, &a.Identity)
 	a.Reason = join(p.reason(d, &a, at80, ask))
 	return a
 }

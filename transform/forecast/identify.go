@@ -3,6 +3,7 @@ package forecast
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wane/transform/estimate"
@@ -100,13 +101,11 @@ func (p *Posterior) likelyUnder() bool {
 const underOdds = 0.84
 
 // stepped says whether a step within this life is not explained.
-func (p *Posterior) stepped() bool {
-	for _, s := range p.Steps {
-		if !s.Relamp {
-			return true
-		}
-	}
-	return false
+func (p *Posterior) stepped() bool { return p.unexplained() >= 0 }
+
+// unexplained is the first such step, an index into Steps; -1 where there is none.
+func (p *Posterior) unexplained() int {
+	return slices.IndexFunc(p.Steps, func(s Step) bool { return !s.Relamp })
 }
 
 // usualDrift is how many spreads of the declared drift are usual.
@@ -201,15 +200,6 @@ func (p *Posterior) words(d Defaults, id *Identifiability) {
 	}
 	if id.SlopeShare > .7 {
 		say("this lamp from others of its type", "mostly the typical behaviour of its type")
-	}
-	switch {
-	case math.Abs(id.Drift) > d.Limits.DriftSay && p.Sees.WithFactor == 0:
-		id.Settle = p.recalibrateOnce()
-	case math.Abs(id.Drift) > d.Limits.Drift:
-		id.Settle = fmt.Sprintf("recalibrate the sensor of %s again, noting its as-found gain", p.Group)
-	case p.StaysClean:
-	case p.Cleanings == 0:
-		id.Settle = p.cleanSome()
 	}
 }
 
@@ -308,33 +298,32 @@ func (p *Posterior) rival(d Defaults, a *Answer) Rival {
 	return RivalDrift
 }
 
-// settleBy is what would settle that, where the rules named what would sharpen the
-// answer otherwise.
-func (p *Posterior) settleBy(r Rival, rules string) string {
+// settle is what would settle what an inseparable lamp can't be told from, and what would
+// sharpen the answer of another; empty where nothing of these would.
+func (p *Posterior) settle(d Defaults, r Rival, id *Identifiability) string {
 	switch r {
 	case RivalUnread:
 		_, settle := p.unreadWords()
 		return settle
 	case RivalStep:
-		return p.logStep()
+		s := p.Steps[p.unexplained()]
+		return fmt.Sprintf("log what was done between %s and %s", dateWords(s.Before), dateWords(s.After))
 	case RivalDirt:
 		return p.cleanSome()
-	case RivalDrift:
-		if rules == p.cleanSome() {
-			return p.recalibrateOnce()
-		}
 	}
-	return rules
-}
-
-// logStep asks for the step of the lamp alone that nothing explains.
-func (p *Posterior) logStep() string {
-	for _, s := range p.Steps {
-		if !s.Relamp {
-			return fmt.Sprintf("log what was done between %s and %s", dateWords(s.Before), dateWords(s.After))
-		}
+	once := fmt.Sprintf("recalibrate the sensor of %s once, noting its as-found gain, or read it once against a "+
+		"reference meter", p.Group)
+	switch {
+	case math.Abs(id.Drift) > d.Limits.DriftSay && p.Sees.WithFactor == 0:
+		return once
+	case math.Abs(id.Drift) > d.Limits.Drift:
+		return fmt.Sprintf("recalibrate the sensor of %s again, noting its as-found gain", p.Group)
+	case p.StaysClean || p.Cleanings > 0:
+		return ""
+	case r == RivalDrift:
+		return once
 	}
-	return "log what was done then"
+	return p.cleanSome()
 }
 
 func (p *Posterior) cleanSome() string {
@@ -342,11 +331,6 @@ func (p *Posterior) cleanSome() string {
 		return fmt.Sprintf("clean two of the fixtures of %s, leave two, and log it", p.Group)
 	}
 	return "clean the fixture once, and log it"
-}
-
-func (p *Posterior) recalibrateOnce() string {
-	return fmt.Sprintf("recalibrate the sensor of %s once, noting its as-found gain, or read it once against a "+
-		"reference meter", p.Group)
 }
 
 func (p *Posterior) inseparableWords(d Defaults, a *Answer, ask Asking) string {

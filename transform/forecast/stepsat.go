@@ -53,7 +53,7 @@ func (m *model) overEvents(g *groupState, t *track) []seenAt {
 		if from+stepLeast > n || t.days[from]-t.days[mid-1] > stepReach {
 			continue
 		}
-		may, gathered, known := m.explained(g, t, mid, from)
+		may, less, known := m.explained(g, t, mid, from)
 		if !known {
 			continue
 		}
@@ -71,13 +71,10 @@ func (m *model) overEvents(g *groupState, t *track) []seenAt {
 		day := (t.days[mid-1] + t.days[from]) / 2
 		out = append(out, seenAt{t: t, before: t.days[mid-1] + binDays/2, after: t.days[from] - binDays/2,
 			group: g.sensors[partAt(t.parts, day)].in, jump: jump{j.size, math.Max(math.Hypot(j.sd, sharedNoise), t.usual)},
-			off: allowed{may.lo, may.hi - gathered}.beyond(j.size), alone: may.beyond(j.size)})
+			off: allowed{may.lo, may.hi - less}.beyond(j.size), alone: may.beyond(j.size)})
 	}
 	return out
 }
-
-// mostDirt is about the most that the lamps of a bay lose when fully soiled, ln.
-func (m *model) mostDirt() float64 { return m.d.Dirt.Amplitude.Mean + m.d.Dirt.Amplitude.SD }
 
 // stepsAtEvents finds steps that the events between two quiet stretches do not
 // explain: those that most lamps under a sensor made, which may be small, and those of
@@ -151,12 +148,11 @@ func (m *model) explained(g *groupState, t *track, mid, from int) (a allowed, le
 			return a, 0, false
 		}
 	}
-	dirt := newSoil(in, m.d.Dirt, m.asOf)
+	dirt, soiled := newSoil(in, m.d.Dirt, m.asOf), m.d.Dirt.Amplitude.Mean+m.d.Dirt.Amplitude.SD // about the most, ln
 	for _, c := range in.Cleanings {
-		gathered := dirt.at(c.Day - 1)
 		if within(c.Day) {
 			a.add(-cleanedLess, cleanedMost)
-			less += max(cleanedMost-m.mostDirt()*gathered-cleanedLess, 0)
+			less += max(cleanedMost-soiled*dirt.at(c.Day-1)-cleanedLess, 0)
 		}
 	}
 	for k, p := range t.parts {

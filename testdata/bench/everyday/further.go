@@ -3,12 +3,13 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
 // further were written before anyone had seen how the program fares in them.
 func further() []situation {
-	return append(append(append(furtherFixtures(), furtherSensors()...), furtherRooms()...), latest()...)
+	return slices.Concat(furtherFixtures(), furtherSensors(), furtherRooms(), latest())
 }
 
 func furtherFixtures() []situation {

@@ -238,45 +238,47 @@ func (out *Outcome) make(ctx context.Context, lock *archive.Lock, o Options) (*a
 	return a, err
 }
 
-// kindWords say what a lamp of a kind asks of a person; empty where it asks nothing here.
-func kindWords(k todo.Kind, r forecast.Rival) string {
-	switch k {
-	case todo.Dark:
-		return "dark and not replaced"
-	case todo.Under:
-		return "under their threshold"
-	case todo.Question:
-		settles := map[forecast.Rival]string{
-			forecast.RivalDrift:  "a recalibration or a reference reading settles it",
-			forecast.RivalDirt:   "a logged cleaning of some of them settles it",
-			forecast.RivalStep:   "a word in the logbook settles it",
-			forecast.RivalUnread: "a logger of it settles it",
-		}
-		return fmt.Sprintf("without a date, ageing cannot be told from %s (%s)", r, settles[r])
-	}
-	return ""
+// asking is what lamps ask a person for alike.
+type asking struct {
+	kind  todo.Kind
+	rival forecast.Rival // of a question
+}
+
+// asked is what is asked for, in order, in words.
+var asked = []struct {
+	asking
+	say string
+}{
+	{asking{kind: todo.Dark}, "dark and not replaced"},
+	{asking{kind: todo.Under}, "under their threshold"},
+	{asking{todo.Question, forecast.RivalDrift}, without(forecast.RivalDrift, "a recalibration or a reference reading")},
+	{asking{todo.Question, forecast.RivalDirt}, without(forecast.RivalDirt, "a logged cleaning of some of them")},
+	{asking{todo.Question, forecast.RivalStep}, without(forecast.RivalStep, "a word in the logbook")},
+	{asking{todo.Question, forecast.RivalUnread}, without(forecast.RivalUnread, "a logger of it")},
+}
+
+func without(r forecast.Rival, settles string) string {
+	return fmt.Sprintf("without a date, ageing cannot be told from %s (%s settles it)", r, settles)
 }
 
 // needs lists what only a person can settle.
 func needs(o Options, out *Outcome) []string {
 	var list []string
 	if r := out.Result; r != nil {
-		said := map[string][]string{}
+		who := map[asking][]string{}
 		var silent []string
 		in := plans.Todo(r, nil)
 		for i := range in.Lamps {
 			l := &in.Lamps[i]
-			say := kindWords(l.Kind(in.AsOf), l.Rival)
-			said[say] = append(said[say], l.Fixture)
+			a := asking{l.Kind(in.AsOf), l.Rival}
+			who[a] = append(who[a], l.Fixture)
 			if l.Silent > 0 {
 				silent = append(silent, l.Fixture)
 			}
 		}
-		for _, say := range []string{kindWords(todo.Dark, ""), kindWords(todo.Under, ""),
-			kindWords(todo.Question, forecast.RivalDrift), kindWords(todo.Question, forecast.RivalDirt),
-			kindWords(todo.Question, forecast.RivalStep), kindWords(todo.Question, forecast.RivalUnread)} {
-			if f := said[say]; len(f) > 0 {
-				list = append(list, fmt.Sprintf("%s %s: %s", count(len(f), "lamp"), say, names(f)))
+		for _, x := range asked {
+			if f := who[x.asking]; len(f) > 0 {
+				list = append(list, fmt.Sprintf("%s %s: %s", count(len(f), "lamp"), x.say, names(f)))
 			}
 		}
 		if len(silent) > 0 {

@@ -409,20 +409,19 @@ func fleetWords(in todo.Input) string {
 	unknown := by[todo.Missing] + by[todo.Question]
 	if unknown == n {
 		return fmt.Sprintf("No lamp can be answered for yet: of %s, %s. What is missing stands below; it does not mean "+
-			"that all is well.", count(n, "lamp", "lamps"), missingParts(in))
+			"that all is well.", count(n, "lamp", "lamps"), missingParts(in, by))
 	}
 	s := fmt.Sprintf("Of %s in service, %d %s dark, %d %s under the threshold and %d fall%s due within %d days; for %d "+
 		"nothing need be done in that time.",
 		count(n, "lamp", "lamps"), by[todo.Dark], is(by[todo.Dark]), by[todo.Under], is(by[todo.Under]), by[todo.Due],
 		map[bool]string{true: "s"}[by[todo.Due] == 1], todo.DueDays, by[todo.Nothing])
 	if unknown > 0 {
-		s = fmt.Sprintf("For %d no date can be given: %s. ", unknown, missingParts(in)) + s
+		s = fmt.Sprintf("For %d no date can be given: %s. ", unknown, missingParts(in, by)) + s
 	}
 	return s
 }
 
-func missingParts(in todo.Input) string {
-	by := todo.Count(in)
+func missingParts(in todo.Input, by [todo.Nothing + 1]int) string {
 	var parts []string
 	if k := by[todo.Missing]; k > 0 {
 		parts = append(parts, fmt.Sprintf("%d lack%s readings, surveys or run-hours", k, map[bool]string{true: "s"}[k == 1]))
