@@ -19,10 +19,10 @@ func (t *table) differences(c int) map[int64]int {
 		cols = append(cols, c+1)
 		other, full = t.fullTime(cols...)
 	}
-	if !full {
+	own, reads := compiled(t.anyFormat())
+	if !full || !reads {
 		return out
 	}
-	own, _ := compiled(t.anyFormat())
 	both := own.format.OwnMoment() && other.format.OwnMoment() // then their offsets may differ
 	for at, r := range t.moments() {
 		text, _ := stampOf(r.cells, cols)
