@@ -38,6 +38,7 @@ type sheet struct {
 	whole       bool    // what the description leaves out is taken besides, and may be more than the truth
 	days        bool    // a row a day
 	ask, refuse bool    // asking is as right as reading; reading is wrong
+	named       bool    // the name of what is stored counts too
 	b           strings.Builder
 }
 
@@ -208,6 +209,10 @@ func (s *sheet) hold(got *keptReadings) verdict {
 		if best < 0 {
 			return verdict{wrong, fmt.Sprintf("no series stored is that of %s: %s", channel, s.some(got, want))}
 		}
+		if kind, _, _ := strings.Cut(strings.TrimSuffix(channel, "?"), "#"); s.named && takenFor(found.Channel) != "" &&
+			takenFor(found.Channel) != takenFor(isCalled[kind]) {
+			return verdict{wrong, fmt.Sprintf("%s is taken for %s", channel, found)}
+		}
 		lost += len(want) - best
 		delete(left, found)
 	}
@@ -221,6 +226,21 @@ func (s *sheet) hold(got *keptReadings) verdict {
 		return verdict{asks, fmt.Sprintf("%d readings went to quarantine in %d rejects", lost, got.rejects)}
 	}
 	return verdict{right, ""}
+}
+
+// isCalled has what a kind of value is called once it is known; what stands under another name is only kept.
+var isCalled = map[string]string{"ppfd": "ppfd", "lux": "lux", "temp": "ambient_c", "out": "ambient_c", "pipetemp": "ambient_c",
+	"rh": "rh_pct", "volt": "supply_v", "amp": "current_a", "watt": "power_w", "kw": "power_w", "kwh": "energy_kwh",
+	"hours": "run_hours", "dim": "dim_pct"}
+
+// takenFor is the known quantity for which a channel is stored, if for any.
+func takenFor(channel string) string {
+	for _, q := range isCalled {
+		if strings.HasPrefix(channel, q) {
+			return q
+		}
+	}
+	return ""
 }
 
 // some shows the first readings of a channel and of what was stored.
