@@ -69,10 +69,10 @@ func (r *Report) checkRange(s *series, c Column) {
 }
 
 // checkScale: per cents that never exceed one are parts of one, and volts of a supply thousands. Without a unit power of a
-// few is of kilowatts, and light up to a hundred may be anything, where no other column is of light.
+// few is of kilowatts, PPFD of thousandths, and light up to a hundred may be anything, where no other column is of light.
 func (r *Report) checkScale(s *series, c Column) {
 	of, least := c.Quantity, map[string]float64{"rh_pct": 1, "dim_pct": 1, "supply_v": 1}[c.Quantity]
-	if c.Unit == "" && of == "power_w" {
+	if c.Unit == "" && (of == "power_w" || of == "ppfd") {
 		least = 5
 	} else if c.Unit == "" && of == "" && hasWord(c.Name, lightWords) && !slices.ContainsFunc(r.Columns, func(o Column) bool {
 		return o.Role == "value" && o.Channel != c.Channel && (o.Quantity == "ppfd" || hasWord(o.Name, lightWords))

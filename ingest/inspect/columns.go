@@ -284,7 +284,7 @@ func (t *table) measure(col *Column, bare, inName, inRow string, q quantity, s s
 		unit, from = u, "the cells"
 	} else if u, ok := source.CanonicalUnit(strings.Trim(inRow, "()[]")); ok {
 		unit, from = u, "the unit line"
-	} else if inName != "" {
+	} else if inName != "" && (len(col.Name) > 1 || s.numbers == 0 || s.max >= leastSupply) { // V may be for vents, W for wind
 		unit, from = inName, "the name"
 	}
 	col.Unit = written(unit)
@@ -324,20 +324,6 @@ func (t *table) measure(col *Column, bare, inName, inRow string, q quantity, s s
 }
 
 func trimFloat(f float64) string { return strconv.FormatFloat(f, 'f', -1, 64) }
-
-// channelOf proposes a channel's name: the quantity where the name says no more.
-func channelOf(col Column, bare string) string {
-	if col.light && !strings.ContainsAny(bare, "0123456789") {
-		return "light"
-	}
-	if col.Quantity != "" && !strings.ContainsAny(bare, "0123456789") {
-		return col.Quantity
-	}
-	if s := slug(bare); s != "" {
-		return s
-	}
-	return fmt.Sprintf("column_%d", col.Position)
-}
 
 func unique(name string, taken map[string]bool, position int) string {
 	if taken[name] {

@@ -33,8 +33,7 @@ func (t *table) nameSeries() {
 	}
 	for _, c := range t.withRole("value") {
 		if col := &t.columns[c]; col.family == "" {
-			bare, _ := unitIn(col.Name)
-			col.Channel = unique(channelOf(*col, bare), taken, col.Position)
+			col.Channel = unique(t.channelOf(c), taken, col.Position)
 		}
 	}
 }
@@ -52,7 +51,7 @@ func (t *table) nameFamily(shape string, plain bool, taken map[string]bool) (ok 
 				continue
 			}
 			if item == "" {
-				item, sensor, channel = t.matching(*col, parts, plain)
+				item, sensor, channel = t.matching(c, parts, plain)
 			}
 			n := digits.FindString(col.Name)
 			sen, ch := strings.ReplaceAll(sensor, "{1}", n), strings.ReplaceAll(channel, "{1}", n)
@@ -112,12 +111,12 @@ func (t *table) alike(shape string) bool {
 // matching describes columns of one shape at once, and says how sensor and channel
 // are named. What stands before the number is taken for the sensor, unless it says
 // what is measured, nothing else does, or plain.
-func (t *table) matching(c Column, parts [2]string, plain bool) (item, sensor, channel string) {
+func (t *table) matching(at int, parts [2]string, plain bool) (item, sensor, channel string) {
 	item = "match: " + quote("^"+regexp.QuoteMeta(parts[0])+"([0-9]+)"+regexp.QuoteMeta(parts[1])+"$")
 	before := slug(parts[0])
 	bare, _ := unitIn(strings.TrimSpace(parts[1]))
-	channel = c.Quantity
-	if channel == "" {
+	c := t.columns[at]
+	if channel, _ = t.calledSo(at); channel == "" {
 		channel = slug(bare)
 	}
 	switch {

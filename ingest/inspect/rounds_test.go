@@ -38,7 +38,6 @@ type sheet struct {
 	whole       bool    // what the description leaves out is taken besides, and may be more than the truth
 	days        bool    // a row a day
 	ask, refuse bool    // asking is as right as reading; reading is wrong
-	named       bool    // the name of what is stored counts too
 	b           strings.Builder
 }
 
@@ -209,7 +208,7 @@ func (s *sheet) hold(got *keptReadings) verdict {
 		if best < 0 {
 			return verdict{wrong, fmt.Sprintf("no series stored is that of %s: %s", channel, s.some(got, want))}
 		}
-		if kind, _, _ := strings.Cut(strings.TrimSuffix(channel, "?"), "#"); s.named && takenFor(found.Channel) != "" &&
+		if kind, _, _ := strings.Cut(strings.TrimSuffix(channel, "?"), "#"); takenFor(found.Channel) != "" &&
 			takenFor(found.Channel) != takenFor(isCalled[kind]) {
 			return verdict{wrong, fmt.Sprintf("%s is taken for %s", channel, found)}
 		}
@@ -229,19 +228,22 @@ func (s *sheet) hold(got *keptReadings) verdict {
 }
 
 // isCalled has what a kind of value is called once it is known; what stands under another name is only kept.
-var isCalled = map[string]string{"ppfd": "ppfd", "lux": "lux", "temp": "ambient_c", "out": "ambient_c", "pipetemp": "ambient_c",
-	"rh": "rh_pct", "volt": "supply_v", "amp": "current_a", "watt": "power_w", "kw": "power_w", "kwh": "energy_kwh",
-	"hours": "run_hours", "dim": "dim_pct"}
+var isCalled = map[string]string{"ppfd": "ppfd", "temp": "ambient_c", "out": "ambient_c", "pipetemp": "ambient_c", "rh": "rh_pct",
+	"volt": "supply_v", "u12": "supply_v", "u23": "supply_v", "u31": "supply_v", "amp": "current_a", "in": "current_a",
+	"watt": "power_w", "kw": "power_w", "kwh": "energy_kwh", "hours": "run_hours", "dim": "dim_pct"}
 
-// takenFor is the known quantity for which a channel is stored, if for any.
+// takenFor is the quantity by whose name a channel is called, if by any.
 func takenFor(channel string) string {
+	name := anotherOf.ReplaceAllString(channel, "")
 	for _, q := range isCalled {
-		if strings.HasPrefix(channel, q) {
+		if name == q {
 			return q
 		}
 	}
 	return ""
 }
+
+var anotherOf = regexp.MustCompile(`(_\d+)+$`)
 
 // some shows the first readings of a channel and of what was stored.
 func (s *sheet) some(got *keptReadings, want map[int64]float64) string {

@@ -274,7 +274,7 @@ func (t *table) proposeLeft(line func(string, ...any)) {
 			continue
 		}
 		bare, _ := unitIn(c.Name)
-		channel := unique(channelOf(Column{Position: c.Position}, bare), taken, c.Position)
+		channel := unique(ownName(bare, c.Position), taken, c.Position)
 		line("  # - {%s}   # not stored unless you take out the first #: %s", t.itemOf(c, channel), c.Evidence)
 	}
 }

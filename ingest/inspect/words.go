@@ -18,7 +18,7 @@ type quantity struct {
 // quantities are looked for in this order; words are whole words of a name in
 // lower case, or, with a *, beginnings of words.
 var quantities = []quantity{
-	{"ppfd", []string{"umol/m2/s"}, []string{"ppfd", "par", "quantum", "photon*", "lichtst*"}},
+	{"ppfd", []string{"umol/m2/s"}, []string{"ppfd", "par", "quantum", "photon*"}},
 	{"run_hours", []string{"h"}, []string{"hours", "runtime", "run_hours", "burn*", "betriebsstunden", "stunden",
 		"hourmeter", "hour meter", "branduren"}},
 	{"energy_kwh", []string{"kwh"}, []string{"energy", "kwh", "energie"}},
