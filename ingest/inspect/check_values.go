@@ -17,7 +17,9 @@ func (r *Report) checkValues(k *keep) {
 		s := &k.all[i]
 		c, wide := r.column(s.name.Channel)
 		if !wide { // the channel is named in the rows
-			c = Column{Quantity: quantityOf(s.name.Channel).id}
+			if q := quantityOf(s.name.Channel); q.beyond(s.name.Channel) == "" {
+				c = Column{Quantity: q.id}
+			}
 		}
 		r.checkRange(s, c)
 		r.checkScale(s, c)

@@ -289,6 +289,11 @@ func (t *table) measure(col *Column, bare, inName, inRow string, q quantity, s s
 	}
 	col.Unit = written(unit)
 	byUnit := quantityByUnit(unit)
+	if with := quantityWith(bare, unit); q.id != "" && with.id != "" {
+		q = with
+	} else if unit == "%" {
+		q = quantity{}
+	}
 	switch why, other := otherUnits[unit]; {
 	case other:
 		col.Quantity, col.Sure, col.Evidence = q.id, Asked, why

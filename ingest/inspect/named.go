@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 )
@@ -12,8 +13,21 @@ import (
 
 // plainWords say where and how something was measured, and not that it is something else.
 var plainWords = []string{"mean", "avg", "average", "measured", "meas*", "actual", "act", "ist", "is", "gem*", "mittel*", "medi*",
-	"value", "val", "reading", "wert", "in", "input", "tot", "total", "counter", "meter*", "index", "reg", "zähler*", "stand",
-	"line", "phase", "canopy", "light", "licht", "bench", "house", "row", "rack", "shelf", "table", "gh"}
+	"value", "val", "reading", "wert", "in", "input", "ac", "counter", "meter*", "index", "reg", "zähler*", "stand", "line", "phase",
+	"canopy", "light", "licht", "bench", "house", "row", "rack", "shelf", "table", "gh", "level", "luft", "lucht", "raum", "air", "rel*"}
+
+// sumWords say of a meter that it counts all there is.
+var sumWords = []string{"tot", "total", "gesamt", "totaal", "sum"}
+
+func (q quantity) counts() bool { return q.id == "run_hours" || q.id == "energy_kwh" }
+
+// says tells whether a word is one of the quantity's, and of nothing else's: Bodenfeuchte is no humidity of the air.
+func (q quantity) says(word string) bool {
+	return slices.ContainsFunc(q.words, func(w string) bool {
+		at := within(word, w)
+		return at == 0 || at > 0 && (hasWord(word[:at], plainWords) || q.says(word[:at]))
+	})
+}
 
 // symbols are the letters that formulas have for a quantity.
 var symbols = map[string]string{"supply_v": "uv", "current_a": "i", "power_w": "p", "energy_kwh": "ew", "ambient_c": "t",
@@ -37,7 +51,7 @@ func (t *table) calledSo(c int) (id, why string) {
 		return q.id, ""
 	}
 	switch more := q.beyond(bare); {
-	case unit != "" && !slices.Contains(q.units, unit), unit == "" && t.inSomeUnit(c):
+	case unit != "" && !slices.Contains(q.units, unit), unit == "" && t.ofOtherUnit(c):
 		return "", "its unit is another one"
 	case q.id == "energy_kwh" && t.falls(c):
 		return "", "its numbers fall, and those of a meter do not"
@@ -59,12 +73,26 @@ func (t *table) channelOf(c int) string {
 		if col.Sure == Certain {
 			col.Sure = Likely
 		}
+		if q := quantityOf(bare); col.Unit == "" && !q.counts() && q.beyond(bare) != "" {
+			col.Quantity, col.Sure = "", Asked
+		}
 	}
 	if id != "" && !strings.ContainsAny(bare, "0123456789") {
 		return id
 	}
 	return ownName(bare, col.Position)
 }
+
+// ofOtherUnit tells whether brackets behind a column's name, or the line of units, hold what looks like a unit.
+func (t *table) ofOtherUnit(c int) bool {
+	unit := t.units()[c]
+	if m := bracketUnit.FindStringSubmatch(t.columns[c].Name); m != nil {
+		unit = m[2]
+	}
+	return unitLike.MatchString(unit) && !hasWord(unit, noUnits) // whether hours are counted in minutes is asked
+}
+
+var unitLike = regexp.MustCompile(`^[\pL°]{1,4}[²³]?$|\pL.*[/·^]`)
 
 // ownName makes a channel's name of a column's.
 func ownName(bare string, position int) string {
@@ -79,7 +107,7 @@ func (q quantity) beyond(name string) string {
 	byName := hasWord(name, q.words)
 	for _, w := range wordSplit.Split(strings.ToLower(name), -1) {
 		letter := len(w) < 2 && (byName || strings.Contains(symbols[q.id], w))
-		if !letter && !hasWord(w, q.words) && !hasWord(w, plainWords) && roleOf(w) != "sensor" {
+		if !letter && !q.says(w) && !hasWord(w, plainWords) && roleOf(w) != "sensor" && !(q.counts() && hasWord(w, sumWords)) {
 			return w
 		}
 	}

@@ -44,7 +44,8 @@ func (t *table) speaks(c int, s stats) bool {
 	if col.Unit == "%" || col.Unit == "" {
 		least = 3 + len(s.texts)
 	}
-	return col.Quantity != "" || (col.Unit != "" || t.inSomeUnit(c)) && (len(s.values) > least || s.numbers < few) ||
+	named := col.Quantity != "" && (col.Unit != "" || s.measured() || quantityOf(col.Name).beyond(col.Name) == "")
+	return named || (col.Unit != "" || t.inSomeUnit(c)) && (len(s.values) > least || s.numbers < few) ||
 		roleOf(col.Name) == "value" || hasWord(col.Name, lightWords) && (len(s.values) > 1 || s.numbers < few) || hasWord(col.Name, otherWords)
 }
 
@@ -105,8 +106,11 @@ func (t *table) inSomeUnit(c int) bool {
 		unit = m[2]
 	}
 	return strings.ContainsFunc(unit, unicode.IsLetter) && len(unit) < 10 &&
-		!hasWord(unit, []string{"s", "ms", "us", "min", "d", "no", "1", "x"})
+		!hasWord(unit, noUnits)
 }
+
+// noUnits are what settings are in, of time above all, and what counts.
+var noUnits = []string{"s", "ms", "us", "min", "d", "no", "1", "x"}
 
 func (t *table) leave(c int, role, why string) {
 	col := &t.columns[c]

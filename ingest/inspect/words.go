@@ -19,7 +19,7 @@ type quantity struct {
 // lower case, or, with a *, beginnings of words.
 var quantities = []quantity{
 	{"ppfd", []string{"umol/m2/s"}, []string{"ppfd", "par", "quantum", "photon*"}},
-	{"run_hours", []string{"h"}, []string{"hours", "runtime", "run_hours", "burn*", "betriebsstunden", "stunden",
+	{"run_hours", []string{"h"}, []string{"hours", "hour", "runtime", "run_hours", "burn*", "betriebsstunden", "stunden",
 		"hourmeter", "hour meter", "branduren"}},
 	{"energy_kwh", []string{"kwh"}, []string{"energy", "kwh", "energie"}},
 	{"supply_v", []string{"v"}, []string{"volt*", "supply", "supply_v", "mains", "spannung", "spanning", "tension"}},
@@ -71,28 +71,45 @@ func wordsOf(name string) []string {
 
 func hasWord(name string, words []string) bool {
 	have := wordsOf(name)
-	for _, w := range words {
-		if stem, ok := strings.CutSuffix(w, "*"); ok {
-			if slices.ContainsFunc(have, func(h string) bool {
-				return strings.HasPrefix(h, stem) || len(stem) > 3 && strings.HasSuffix(h, stem)
-			}) {
-				return true
-			}
-		} else if slices.Contains(have, w) || strings.EqualFold(name, w) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(words, func(w string) bool {
+		return strings.EqualFold(name, w) || slices.ContainsFunc(have, func(h string) bool { return within(h, w) >= 0 })
+	})
 }
 
-// quantityOf guesses from a name alone.
-func quantityOf(name string) quantity {
-	for _, q := range quantities {
-		if hasWord(name, q.words) {
-			return q
+// quantityOf guesses from a name alone: of several words the last tells what the others are of, as in humidity sensor
+// temperature and Luftfeuchte.
+func quantityOf(name string) quantity { return quantityWith(name, "") }
+
+// quantityWith is quantityOf among those that have a unit; with none among all.
+func quantityWith(name, unit string) (best quantity) {
+	last := -1
+	for i, have := range wordsOf(name) {
+		for _, q := range quantities {
+			if unit != "" && !slices.Contains(q.units, unit) {
+				continue
+			}
+			for _, w := range q.words {
+				if at := within(have, w); at >= 0 && 100*i+at > last {
+					best, last = q, 100*i+at
+				} else if strings.EqualFold(name, w) {
+					return q
+				}
+			}
 		}
 	}
-	return quantity{}
+	return best
+}
+
+// within tells where in a word another one stands, -1 where it does not; with a * it may be a beginning or an end.
+func within(have, word string) int {
+	stem, part := strings.CutSuffix(word, "*")
+	switch {
+	case have == stem, part && strings.HasPrefix(have, stem):
+		return 0
+	case part && len(stem) > 3 && strings.HasSuffix(have, stem):
+		return len(have) - len(stem)
+	}
+	return -1
 }
 
 // quantityByUnit guesses from a canonical unit alone; % fits two, so none.
@@ -198,15 +215,10 @@ func unitIn(name string) (bare, unit string) {
 	if at := perUnit.FindStringIndex(name); at != nil {
 		return name[:at[0]], ""
 	}
-	if i := strings.LastIndexByte(name, '_'); i > 1 { // E_v is no volt
-		switch s := strings.ToLower(name[i+1:]); s {
-		case "v", "a", "w", "c", "h", "kwh", "lux", "lx", "mv", "ma", "kw", "pct":
-			u, _ := source.CanonicalUnit(s)
-			return name[:i], u
-		}
-	}
-	if i := strings.LastIndexByte(name, ' '); i > 0 && (len(name)-i > 2 || strings.HasSuffix(name, "%")) {
-		if u, ok := source.CanonicalUnit(name[i+1:]); ok { // one letter may count channels
+	for i, mark := range name { // temp_f, ppfd_umol_m2_s, Air °C, but not E_v or a channel C
+		if u, ok := source.CanonicalUnit(strings.ReplaceAll(name[i+len(string(mark)):], "_", "/")); ok && i > 0 &&
+			(mark == '_' && i > 1 || mark == ' ' && (len(name)-i > 2 || u == "%")) &&
+			(u != "h" || slices.Contains([]string{"", "run_hours"}, quantityOf(name[:i]).id)) { // std is a deviation, too
 			return name[:i], u
 		}
 	}
