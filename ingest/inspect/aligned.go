@@ -27,7 +27,7 @@ func proposeAligned(s *sample, a Answers, rep *Report) (*proposal, error) {
 		}
 	}
 	width, share := widthOf(lines)
-	if width < 3 || share < 0.4 || 2*parted > len(lines) {
+	if width < 2 || share < 0.4 || width == 2 && share < 0.9 || 2*parted > len(lines) {
 		return nil, nil
 	}
 	best, starts := s.alignedFit(a, nil)

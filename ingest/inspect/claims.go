@@ -39,6 +39,7 @@ func claims() []claim {
 		{"flags", (*table).proveFlags},
 		{"names", (*table).proveNames},
 		{"stamp", (*table).proveStamp},
+		{"parts", (*table).proveParts},
 		{"zone's word", (*table).proveWords},
 	}
 }
@@ -233,14 +234,21 @@ func (t *table) proveZone() (string, Sure) {
 		return "", Certain
 	}
 	var seen []string
+	good, bad, agree := make([]int, len(t.columns)), make([]int, len(t.columns)), false
 	for c := range t.columns {
-		good, bad := 0, 0
 		for own, said := range t.saidOffsets(c) {
 			if zone.Offset(own-said) == said {
-				good++
+				good[c]++
 			} else {
-				bad++
+				bad[c]++
 			}
+		}
+		agree = agree || bad[c] == 0 && good[c] > 0 && t.columns[c].Role == "zone"
+	}
+	for c, bad := range bad {
+		good := good[c]
+		if bad > 0 && agree && t.columns[c].Role == "zone" {
+			continue // the zone of summer stands beside that of winter
 		}
 		if bad > 0 {
 			t.ask("zone", fmt.Sprintf("%d lines say in column %d how far their clock is from UTC, and the clocks of %s are "+

@@ -128,6 +128,26 @@ func (t *table) proveStamp() (string, Sure) {
 	return "", Certain
 }
 
+// proveParts: of the parts of a stamp that stand in columns without names none is passed over. A constant number between the
+// day and what goes up may be the hour, and that the minute.
+func (t *table) proveParts() (string, Sure) {
+	n := len(t.times)
+	if t.nameRow > 0 || n < 3 || !strings.HasSuffix(t.format, " H") {
+		return "", Certain
+	}
+	hour := t.times[n-1]
+	for c := t.times[n-2] + 1; c < hour; c++ {
+		if s := t.statsOf(c); s.still() && s.whole && s.min >= 0 && s.max < 24 {
+			t.ask("time.columns", fmt.Sprintf("column %d is %s on all lines, and column %d goes up: is that the hour, or is the "+
+				"first the hour and the second the minute?", c+1, trimFloat(s.min), hour+1),
+				fmt.Sprintf("time: {columns: [%s], format: '%s m'}", t.refs(slices.Insert(slices.Clone(t.times), n-1, c)), t.format),
+				fmt.Sprintf("time: {columns: [%s], format: '%s'}", t.refs(t.times), t.format))
+			return "", Certain
+		}
+	}
+	return "", Certain
+}
+
 // clockGaps counts the differences between two columns of times of day, in minutes round the
 // clock.
 func (t *table) clockGaps(a, b int) map[int]int {

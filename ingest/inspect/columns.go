@@ -294,6 +294,9 @@ func (t *table) measure(col *Column, bare, inName, inRow string, q quantity, s s
 	} else if unit == "%" {
 		q = quantity{}
 	}
+	if byUnit.id == "run_hours" && q.id == "" && t.wobbles(col.Position-1) {
+		byUnit = quantity{} // an h in brackets has many meanings; hours count up
+	}
 	switch why, other := otherUnits[unit]; {
 	case other:
 		col.Quantity, col.Sure, col.Evidence = q.id, Asked, why

@@ -33,7 +33,7 @@ func (t *table) findHeader() {
 	t.doubtLost()
 	for i := t.first - 1; i >= 0 && len(t.block) < 9; i-- {
 		r := t.recs[i]
-		if t.isComment(r) {
+		if t.isComment(r) || len(t.block) == 0 && i > t.first-3 && allBlank(r.cells) { // a blank line may part the names from the data
 			continue
 		}
 		if n := len(r.cells); n != t.width && !(n == t.width+1 && r.cells[n-1] == "") && !(n < t.width && t.unnamedTail(n)) ||
@@ -137,7 +137,7 @@ func (t *table) nameBlock() {
 				known++
 			}
 		}
-		if filled > 0 && 2*known >= filled {
+		if filled > 0 && 2*known >= filled || known > 1 {
 			t.unitRow = k + 1
 			break
 		}

@@ -33,6 +33,7 @@ package inspect
 import (
 	"fmt"
 	"io"
+	"regexp"
 	"slices"
 	"time"
 
@@ -240,6 +241,7 @@ func (t *table) findZone() {
 		t.report.add(Finding{"zone", "in the stamps", Certain, "each stamp says its moment by itself"})
 		return
 	}
+	cities := t.zoneOfCities()
 	for i := range t.first {
 		r := t.recs[i]
 		cells := r.cells
@@ -249,6 +251,7 @@ func (t *table) findZone() {
 		_, ok := stamp.OffsetInHeader(cells, t.times)
 		if !slices.Contains(t.block, i) {
 			_, ok = stamp.OffsetIn(r.text)
+			ok = ok && cities.text == ""
 		}
 		if ok {
 			t.zone = source.ZoneFromHeader
@@ -271,12 +274,31 @@ func (t *table) findZone() {
 		return
 	}
 	t.zoneOpen = true
-	t.report.add(Finding{"zone", "", Asked, "neither the stamps nor the header state it"})
+	evidence := "neither the stamps nor the header state it"
+	if cities.text != "" {
+		evidence = fmt.Sprintf("line %d names a zone by its offset in winter and cities, and not whether the clock was "+
+			"put forward in summer: %s", cities.line, clip(cities.text))
+	}
+	t.report.add(Finding{"zone", "", Asked, evidence})
 	t.report.Questions = append(t.report.Questions, Question{
 		Key: "zone",
 		Text: "where is the logger's clock set? An IANA name if it follows daylight saving, " +
 			"a fixed offset if it keeps one time all year",
 	})
+}
+
+// offsetOfCities is a zone as operating systems list it, whose clocks may be put forward in summer all the same:
+// (UTC+01:00) Amsterdam, Oslo, Vienna.
+var offsetOfCities = regexp.MustCompile(`\((?:UTC|GMT)(?:[+-]\d{1,2}:\d{2})?\)[ ,]+\pL{3}`)
+
+// zoneOfCities is the title line that lists a zone by its cities.
+func (t *table) zoneOfCities() record {
+	for i, r := range t.recs[:t.first] {
+		if !slices.Contains(t.block, i) && offsetOfCities.MatchString(r.text) {
+			return r
+		}
+	}
+	return record{}
 }
 
 // ownHeads blanks the names of columns that hold something else than the stamp: a column

@@ -42,6 +42,9 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 			continue
 		}
 		others = append(others, w)
+	}
+	others = ownTimed(others)
+	for _, w := range others {
 		if best == nil || w.worth > best.worth {
 			best = w
 		}
@@ -71,6 +74,17 @@ func proposeJSON(s *sample, a Answers, rep *Report) (*proposal, error) {
 	}
 	best.askOfItems()
 	return best.table.proposeAs(rep)
+}
+
+// ownTimed leaves out ways whose rows share the one moment of what they lie in, such as that of the request, where others
+// have moments of their own.
+func ownTimed(all []*jsonWay) []*jsonWay {
+	moments := func(w *jsonWay) (own bool, n int) {
+		at := w.table.times[0]
+		return w.table.as.own[at], len(w.table.statsOf(at).values)
+	}
+	timed := slices.ContainsFunc(all, func(w *jsonWay) bool { own, n := moments(w); return own && n > 1 })
+	return slices.DeleteFunc(all, func(w *jsonWay) bool { own, n := moments(w); return timed && !own && n == 1 })
 }
 
 var itemOfList = regexp.MustCompile(`^(.*\w)\[\d+\]$`)

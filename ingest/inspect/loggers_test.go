@@ -159,9 +159,6 @@ func (f realFile) hold(got *stored) verdict {
 	if got.readings < f.least {
 		return verdict{wrong, fmt.Sprintf("%d readings, want %d to %d", got.readings, f.least, f.most)}
 	}
-	if got.rejects > f.rejects {
-		return verdict{asks, fmt.Sprintf("%d rejects, want at most %d", got.rejects, f.rejects)}
-	}
 	for _, s := range f.samples {
 		moment, value, _ := strings.Cut(s, "=")
 		at, err := time.Parse(time.RFC3339, moment)
@@ -176,6 +173,9 @@ func (f realFile) hold(got *stored) verdict {
 		if !found {
 			return verdict{wrong, fmt.Sprintf("%s is not stored; %v are at that moment", s, got.at[at.UnixMicro()])}
 		}
+	}
+	if got.rejects > f.rejects {
+		return verdict{asks, fmt.Sprintf("%d rejects, want at most %d", got.rejects, f.rejects)}
 	}
 	if got.readings > f.most {
 		return verdict{more, fmt.Sprintf("%d readings, want %d to %d", got.readings, f.least, f.most)}

@@ -69,8 +69,8 @@ func (w whole) may(part byte) bool {
 // partNamed tells whether a column's name, wherever it stands above, is the word
 // for a part.
 func (t *table) partNamed(c int, part byte) bool {
-	for _, r := range t.recs[:min(len(t.recs), 40)] {
-		if c >= len(r.cells) || r.cells[c] == "" || isDigitText(r.cells[c]) {
+	for r := range t.heads() {
+		if !r.names(c) {
 			continue
 		}
 		name := strings.Trim(r.cells[c], " #()[]_")
@@ -201,8 +201,8 @@ func (t *table) otherPart(c int, part byte, named map[byte]int) bool {
 			return true
 		}
 	}
-	for _, r := range t.recs[:min(len(t.recs), 40)] {
-		if c < len(r.cells) && part != 'T' && (quantityOf(r.cells[c]).id != "" || roleOf(r.cells[c]) != "") {
+	for r := range t.heads() {
+		if r.names(c) && part != 'T' && (quantityOf(r.cells[c]).id != "" || roleOf(r.cells[c]) != "") {
 			return true
 		}
 	}

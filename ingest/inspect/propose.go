@@ -212,6 +212,14 @@ func missingOf(c Column) string {
 	return ""
 }
 
+func (t *table) refs(cols []int) string {
+	out := make([]string, len(cols))
+	for i, c := range cols {
+		out[i] = t.ref(c)
+	}
+	return strings.Join(out, ", ")
+}
+
 // ref names a column: by name, or by position where names do not do.
 func (t *table) ref(c int) string {
 	if t.as != nil && t.as.refs != nil {

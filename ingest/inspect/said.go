@@ -53,7 +53,7 @@ func (t *table) speaks(c int, s stats) bool {
 const few = 12
 
 // otherWords head what no command computes with, and may stand still for days.
-var otherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "snow*"}
+var otherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "prcp*", "snow*"}
 
 // isCode tells whether numbers are those of a status, or count; of few, whether a name stands over whole numbers that never
 // change.
@@ -265,6 +265,12 @@ func (t *table) counts(c int) bool {
 func (t *table) falls(c int) bool {
 	up, down := t.upsAndDowns(c)
 	return 3*down > up && down > 1
+}
+
+// wobbles tells whether numbers rise and fall about as often, which no meter does.
+func (t *table) wobbles(c int) bool {
+	up, down := t.upsAndDowns(c)
+	return min(up, down) > 2 && 3*min(up, down) > max(up, down)
 }
 
 // proposeLeft writes the lines that would store what is left out.

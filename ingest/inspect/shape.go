@@ -128,7 +128,7 @@ func (d *deriver) joined() bool {
 	if t := d.at(0); d.clock || d.dates == nil || t.kind != '-' && t.kind != ':' && t.kind != '_' {
 		return false
 	}
-	if _, n := d.hands(1); n < 3 {
+	if _, n := d.hands(1); n < 3 && len(d.at(1).text) != 4 && len(d.at(1).text) != 6 {
 		return false
 	}
 	d.literal(d.at(0).text)
@@ -271,7 +271,7 @@ func (d *deriver) date() bool {
 		return take(3, twoDigitYear(a, d.at(2), "MMM")...)
 	case n1 > 0 && isYear(a) && b.kind == 'd' && len(b.text) == 3 && intOf(b) >= 1 && intOf(b) <= 366: // 2026-182
 		return take(2+n1, shape{pattern: "yyyy" + l1 + "DDD"})
-	case a.kind == 'd' && (len(a.text) == 8 || len(a.text) == 6) && d.at(1).kind != ':':
+	case a.kind == 'd' && (len(a.text) == 8 || len(a.text) == 6 && d.at(1).kind != ':'):
 		var ways []shape
 		for _, s := range digitShapes(a.text) {
 			if !s.clock && !strings.Contains(s.pattern, "serial") {

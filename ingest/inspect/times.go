@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"iter"
 	"regexp"
 	"slices"
 	"strings"
@@ -124,6 +125,22 @@ func (t *table) withZone(lines []record, k candidate) candidate {
 	if p, ok := compiled(k.shapes[0].pattern); !ok || p.format.OwnMoment() || !k.clock {
 		return k
 	}
+	zones := t.zoneColumns(lines)
+	for _, c := range zones {
+		if slices.Contains(k.cols, c) || t.zonesDiffer(lines, zones) {
+			continue
+		}
+		if with, ok := t.rate(lines, append(slices.Clone(k.cols), c)...); ok && 100*with.n >= 97*k.n {
+			if p, ok := compiled(with.shapes[0].pattern); ok && p.format.OwnMoment() {
+				return with
+			}
+		}
+	}
+	return k
+}
+
+// zoneColumns are those that hold offsets or zones' abbreviations.
+func (t *table) zoneColumns(lines []record) (out []int) {
 	for c := range min(t.width, lookWide) {
 		n, of := 0, 0
 		for _, r := range lines {
@@ -134,16 +151,35 @@ func (t *table) withZone(lines []record, k candidate) candidate {
 				}
 			}
 		}
-		if of == 0 || 10*n < 9*of || slices.Contains(k.cols, c) {
-			continue
-		}
-		if with, ok := t.rate(lines, append(slices.Clone(k.cols), c)...); ok && 100*with.n >= 97*k.n {
-			if p, ok := compiled(with.shapes[0].pattern); ok && p.format.OwnMoment() {
-				return with
-			}
+		if of > 0 && 10*n >= 9*of {
+			out = append(out, c)
 		}
 	}
-	return k
+	return out
+}
+
+// zonesDiffer tells whether columns of zones say different ones on one line, such as those of winter and of summer: then none
+// is what the stamps are in.
+func (t *table) zonesDiffer(lines []record, zones []int) bool {
+	for _, r := range lines {
+		was, have := int64(0), false
+		for _, c := range zones {
+			off, ok := zoneSays(r.cells[c])
+			if ok && have && off != was {
+				return true
+			}
+			was, have = off, have || ok
+		}
+	}
+	return false
+}
+
+// zoneSays gives the seconds of an offset or of a zone's abbreviation.
+func zoneSays(cell string) (int64, bool) {
+	if off, ok := stamp.ParseOffset(cell); ok {
+		return int64(off), true
+	}
+	return stamp.ZoneOffset(cell)
 }
 
 // offsetCell is an offset that cannot be a number.
@@ -190,15 +226,15 @@ type candidate struct {
 
 // bestOf picks the candidate that tells most moments, then the fuller stamp.
 func bestOf(all []candidate) (candidate, bool) {
-	most := 0
+	most, read := 0, 0
 	for _, k := range all {
-		most = max(most, k.distinct)
+		most, read = max(most, k.distinct), max(read, k.n)
 	}
 	sound := func(k candidate) bool { // a bare number is a time by its name, or by its order
 		return k.named || !k.digits || 10*k.forward >= 9*(k.distinct-1) && k.distinct > 1
 	}
-	rank := func(k candidate) [7]int {
-		var r [7]int
+	rank := func(k candidate) [8]int {
+		var r [8]int
 		if sound(k) {
 			r[0] = 1
 		}
@@ -217,7 +253,10 @@ func bestOf(all []candidate) (candidate, bool) {
 		if !k.carried {
 			r[5] = 1
 		}
-		r[6] = -len(k.cols)
+		if 20*k.n >= 19*read { // a counter beside a date reads as hours and minutes now and then
+			r[6] = 1
+		}
+		r[7] = -len(k.cols)
 		return r
 	}
 	best := -1
@@ -257,9 +296,9 @@ func (t *table) rate(lines []record, cols ...int) (k candidate, ok bool) {
 	k = candidate{cols: cols, shapes: fit, n: n, clock: fit[0].clock, digits: fit[0].digits || len(cols) > 1 &&
 		isDigitText(stamps[len(stamps)-1])}
 	k.named = t.namedAsTime(cols[0])
-	k.carried = slices.ContainsFunc(t.recs[:min(len(t.recs), 40)], func(r record) bool {
-		return !isDigitText(r.cell(cols[0])) && hasWord(r.cell(cols[0]), carried)
-	})
+	for r := range t.heads() {
+		k.carried = k.carried || r.names(cols[0]) && hasWord(r.cells[cols[0]], carried)
+	}
 	t.follow(&k, stamps)
 	return k, true
 }
@@ -419,12 +458,33 @@ func (t *table) mayBeClock(lines []record, c int) bool {
 // namedAsTime tells whether a column's name, wherever it stands above, is a word
 // for time.
 func (t *table) namedAsTime(c int) bool {
-	for _, r := range t.recs[:min(len(t.recs), 40)] {
-		if c < len(r.cells) && !isDigitText(r.cells[c]) && isTimeWord(r.cells[c]) {
+	for r := range t.heads() {
+		if r.names(c) && isTimeWord(r.cells[c]) {
 			return true
 		}
 	}
 	return false
+}
+
+// names tells whether a line may name a column: no number does, nor a sentence.
+func (r record) names(c int) bool {
+	cell := r.cell(c)
+	return cell != "" && len(cell) < 40 && !isDigitText(cell)
+}
+
+// heads are the first lines that are wide enough to hold names of columns, which titles and legends above them are not.
+func (t *table) heads() iter.Seq[record] {
+	return func(yield func(record) bool) {
+		n := 0
+		for _, r := range t.recs {
+			if 2*len(r.cells) <= t.width {
+				continue
+			}
+			if n++; n > 40 || !yield(r) {
+				return
+			}
+		}
+	}
 }
 
 func isDigitText(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }

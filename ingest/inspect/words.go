@@ -151,6 +151,7 @@ var roles = []struct {
 	{"flag", []string{"status", "flag", "flags", "quality", "qualit*", "qc", "qa", "qn", "state", "err", "error*", "fault*", "alarm*", "warn*"}},
 	{"record number", []string{"rec", "recno", "record", "rn", "no", "nr", "index", "#"}},
 	{"value", []string{"value", "_value", "values", "reading", "wert", "waarde", "valeur", "valor", "valore", "result"}},
+	{"id", []string{"latitude", "longitude", "lat", "lon", "lng"}},
 	{"text", []string{"note", "remark", "comment", "event"}},
 }
 

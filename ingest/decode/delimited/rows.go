@@ -157,15 +157,27 @@ func (t *table) row(ln line, open bool) error {
 
 // asFirst tells whether a line has as many cells as the first one of a file whose
 // header does not say how many there are. Where commas part the cells, more of
-// them may be decimal signs.
+// them may be decimal signs, unless the line shows that none is.
 func (t *table) asFirst(cells int) bool {
-	if t.d.HeaderRowCount > 0 || t.d.Format == source.Delimited && t.cut.delim == ',' {
+	if t.d.HeaderRowCount > 0 {
 		return false
 	}
-	if t.firstWidth == 0 {
+	if t.firstWidth == 0 && (t.d.Format != source.Delimited || t.cut.delim != ',' || t.showsDecimals()) {
 		t.firstWidth = cells
 	}
 	return t.firstWidth == cells
+}
+
+// showsDecimals tells whether a value of the line has decimals, or the first cell that is not read is none of digits: then
+// the numbers are whole in their cells.
+func (t *table) showsDecimals() bool {
+	for _, v := range t.values {
+		if bytes.IndexByte(t.cut.cell(v.at), t.notation.Decimal) > 0 {
+			return true
+		}
+	}
+	next := t.cut.cell(t.need)
+	return len(bytes.Trim(next, "0123456789")) > 0
 }
 
 // stamp reads the line's time. Equal stamps, as in long files, are read once.
