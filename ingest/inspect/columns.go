@@ -24,7 +24,6 @@ func (t *table) findColumns() {
 		t.columns = append(t.columns, col)
 	}
 	t.channelsInWords()
-	t.onlyState()
 	t.findKinds()
 }
 
@@ -134,23 +133,6 @@ func (t *table) isOffset(name string, s stats) bool {
 // zoneLike is a zone's name in words: Europe/Paris, Central European Standard Time, MESZ, Z.
 var zoneLike = regexp.MustCompile(`^\w+/\w+|^[A-Z]{3,5}$|^Z$|(?i:\btime\b|zeit\b|standard|summer|winter|` +
 	`daylight)`)
-
-// onlyState takes a column named like a status for the values where no other
-// column holds any.
-func (t *table) onlyState() {
-	if len(t.withRole("value")) > 0 {
-		return
-	}
-	for _, c := range t.withRole("flag") {
-		col := &t.columns[c]
-		if s := t.statsOf(c); 2*s.numbers >= s.filled && s.numbers > 0 {
-			bare, inName := unitIn(col.Name)
-			col.Role = "value"
-			t.measure(col, bare, inName, t.units()[c], quantity{}, s)
-			return
-		}
-	}
-}
 
 // stateWords are what a switch, a lamp or a mode can be.
 var stateWords = []string{"on", "off", "true", "false", "yes", "no", "open", "closed", "auto", "manual", "ein", "aus",
@@ -370,31 +352,9 @@ func (t *table) decideLayout() {
 		return
 	}
 	if t.long = t.isLong(nil); t.long {
-		t.dropFlaggedCodes()
 		t.report.add(Finding{"layout", "long", Certain, "one column of channels, one of values"})
 		return
 	}
 	t.report.add(Finding{"layout", "wide", sureIf(len(t.withRole("channel")) == 0),
 		fmt.Sprintf("%d columns of values", len(t.withRole("value")))})
-}
-
-// dropFlaggedCodes takes back missing codes that stand only where the status
-// already tells that the value is no good.
-func (t *table) dropFlaggedCodes() {
-	flag := slices.IndexFunc(t.columns, func(c Column) bool { return c.Role == "flag" })
-	if flag < 0 {
-		return
-	}
-	good := t.goodFlags(flag)
-	for i := range t.columns {
-		c := &t.columns[i]
-		c.missing = slices.DeleteFunc(c.missing, func(code string) bool {
-			for _, r := range t.recs[t.first:] {
-				if i < len(r.cells) && flag < len(r.cells) && r.cells[i] == code && slices.Contains(good, r.cells[flag]) {
-					return false
-				}
-			}
-			return true
-		})
-	}
 }

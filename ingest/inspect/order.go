@@ -236,13 +236,7 @@ func (t *table) orderOf(by map[string]shape, stamps []string) (order, why string
 		if len(by) == 1 {
 			return left[0], "no other order reads"
 		}
-		second := 0
-		for o, n := range reads {
-			if o != left[0] {
-				second = max(second, n)
-			}
-		}
-		return left[0], fmt.Sprintf("%d dates of the file read by no other order", most-second)
+		return left[0], "dates of the file read by no other order"
 	}
 	if order, ok := onlyOneWay(by, left, stamps); ok {
 		return order, "only so its moments go one way"

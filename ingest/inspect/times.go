@@ -5,43 +5,9 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	"time"
 
 	"wane/ingest/decode/stamp"
 )
-
-// pattern is a time format to try.
-type pattern struct {
-	text   string
-	format *stamp.Format
-}
-
-func compiled(text string) (pattern, bool) {
-	f, err := stamp.Compile(text)
-	return pattern{text, f}, err == nil
-}
-
-// plausible bounds what a stamp may say, to keep numbers from reading as times.
-var (
-	earliest = time.Date(1970, 1, 1, 0, 0, 0, 0, time.UTC).Unix()
-	latest   = time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC).Unix()
-	epochMin = time.Date(1995, 1, 1, 0, 0, 0, 0, time.UTC).Unix()
-)
-
-// fits tells whether a stamp reads by a pattern, and what its clock shows.
-func (p pattern) fits(cell string) (local int64, ok bool) {
-	m, err := stamp.NewParser(p.format, stamp.UTC).Parse([]byte(cell))
-	if err != nil || m.Local < earliest || m.Local >= latest || p.format.Form != stamp.Calendar && m.Local < epochMin {
-		return 0, false
-	}
-	return m.Local, true
-}
-
-// utc is the moment of a stamp that says it by itself, in seconds.
-func (p pattern) utc(stampText string) int64 {
-	m, _ := stamp.NewParser(p.format, stamp.UTC).Parse([]byte(stampText))
-	return m.UTC / 1e6
-}
 
 const (
 	needed     = 0.6 // the share of stamps below the header that must read: footers and damage are the rest
@@ -96,16 +62,7 @@ func (t *table) findTime() error {
 // own.
 func (t *table) withHalves(lines []record, all []candidate) (out []candidate) {
 	for c := range min(t.width, lookWide) {
-		n, of := 0, 0
-		for _, r := range lines {
-			if r.cells[c] != "" {
-				of++
-				if isHalf(token{'w', r.cells[c]}, token{}) > 0 {
-					n++
-				}
-			}
-		}
-		if of == 0 || 10*n < 9*of {
+		if !nearlyAll(lines, c, func(cell string) bool { return isHalf(token{'w', cell}, token{}) > 0 }) {
 			continue
 		}
 		for _, k := range all {
@@ -117,6 +74,20 @@ func (t *table) withHalves(lines []record, all []candidate) (out []candidate) {
 		}
 	}
 	return out
+}
+
+// nearlyAll tells whether nine in ten of a column's cells are such, blank ones aside.
+func nearlyAll(lines []record, c int, such func(string) bool) bool {
+	n, of := 0, 0
+	for _, r := range lines {
+		if cell := r.cells[c]; cell != "" {
+			of++
+			if such(cell) {
+				n++
+			}
+		}
+	}
+	return of > 0 && 10*n >= 9*of
 }
 
 // withZone adds a column of offsets or of zones' abbreviations to a stamp that says neither: it
@@ -142,16 +113,8 @@ func (t *table) withZone(lines []record, k candidate) candidate {
 // zoneColumns are those that hold offsets or zones' abbreviations.
 func (t *table) zoneColumns(lines []record) (out []int) {
 	for c := range min(t.width, lookWide) {
-		n, of := 0, 0
-		for _, r := range lines {
-			if cell := r.cells[c]; cell != "" {
-				of++
-				if stamp.IsZoneWord(cell) || offsetCell.MatchString(cell) {
-					n++
-				}
-			}
-		}
-		if of > 0 && 10*n >= 9*of {
+		isZone := func(cell string) bool { return stamp.IsZoneWord(cell) || offsetCell.MatchString(cell) }
+		if nearlyAll(lines, c, isZone) {
 			out = append(out, c)
 		}
 	}
@@ -211,248 +174,15 @@ func spread(lines []record, most int) []record {
 	return slices.Concat(lines[:third], lines[middle:middle+third], lines[len(lines)-third:])
 }
 
-// candidate is a set of columns that may be the stamp.
-type candidate struct {
-	cols     []int
-	shapes   []shape // that read most stamps, in equal number
-	n        int     // stamps that read
-	distinct int     // different moments
-	forward  int     // steps from one line to the next in the direction that most take
-	clock    bool
-	named    bool // its first column is named for a time
-	carried  bool // and for when the line was handed on
-	digits   bool
-}
-
-// bestOf picks the candidate that tells most moments, then the fuller stamp.
-func bestOf(all []candidate) (candidate, bool) {
-	most, read := 0, 0
-	for _, k := range all {
-		most, read = max(most, k.distinct), max(read, k.n)
-	}
-	sound := func(k candidate) bool { // a bare number is a time by its name, or by its order
-		return k.named || !k.digits || 10*k.forward >= 9*(k.distinct-1) && k.distinct > 1
-	}
-	rank := func(k candidate) [8]int {
-		var r [8]int
-		if sound(k) {
-			r[0] = 1
-		}
-		if 2*k.distinct >= most {
-			r[1] = 1
-		}
-		if k.clock {
-			r[2] = 1
-		}
-		if k.named || !k.digits {
-			r[3] = 1
-		}
-		if 10*k.distinct >= 11*most/2 && strings.Contains(k.shapes[0].pattern, "a") && len(k.cols) > 2 {
-			r[4] = 1 // the half of the day belongs to it
-		}
-		if !k.carried {
-			r[5] = 1
-		}
-		if 20*k.n >= 19*read { // a counter beside a date reads as hours and minutes now and then
-			r[6] = 1
-		}
-		r[7] = -len(k.cols)
-		return r
-	}
-	best := -1
-	for i, k := range all {
-		if best < 0 {
-			best = i
-			continue
-		}
-		a, b := rank(k), rank(all[best])
-		if slices.Compare(a[:], b[:]) > 0 {
-			best = i
-		}
-	}
-	if best < 0 || !sound(all[best]) {
-		return candidate{}, false
-	}
-	for i, k := range all { // a column that parts more moments belongs to the stamp
-		if sound(k) && 20*k.distinct > 21*all[best].distinct && k.clock && hasAll(k.cols, all[best].cols) {
-			best = i
-		}
-	}
-	return all[best], true
-}
-
-func hasAll(cols, of []int) bool {
-	return !slices.ContainsFunc(of, func(c int) bool { return !slices.Contains(cols, c) })
-}
-
-// rate looks at columns as a stamp: ok is false where most lines do not read.
-func (t *table) rate(lines []record, cols ...int) (k candidate, ok bool) {
-	stamps := slices.DeleteFunc(t.stampsOf(lines, cols),
-		func(s string) bool { return !strings.ContainsAny(s, "0123456789") }) // headers again
-	fit, n := fitting(stamps)
-	if n == 0 {
-		return k, false
-	}
-	k = candidate{cols: cols, shapes: fit, n: n, clock: fit[0].clock, digits: fit[0].digits || len(cols) > 1 &&
-		isDigitText(stamps[len(stamps)-1])}
-	k.named = t.namedAsTime(cols[0])
-	for r := range t.heads() {
-		k.carried = k.carried || r.names(cols[0]) && hasWord(r.cells[cols[0]], carried)
-	}
-	t.follow(&k, stamps)
-	return k, true
-}
-
-// follow counts the moments of a candidate and how they go on.
-func (t *table) follow(k *candidate, stamps []string) {
-	p, ok := compiled(k.shapes[0].pattern)
-	if !ok {
-		return
-	}
-	seen := map[int64]bool{}
-	up, down := 0, 0
-	var last int64
-	for _, s := range stamps {
-		at, ok := p.fits(s)
-		if !ok {
-			continue
-		}
-		if len(seen) > 0 && at > last {
-			up++
-		} else if len(seen) > 0 && at < last {
-			down++
-		}
-		last = at
-		seen[at] = true
-	}
-	k.distinct, k.forward = len(seen), max(up, down)
-}
-
-// intervalTail is a clock, a dash and another clock.
-var intervalTail = regexp.MustCompile(`\d:\d{2}(?::\d{2})?-(\d{1,2}:\d{2})`)
-
-// fitting gives the shapes that read most of some stamps, and how many they read.
-func fitting(stamps []string) (fit []shape, best int) {
-	if len(stamps) == 0 {
-		return nil, 0
-	}
-	tails := map[string]bool{}
-	for _, s := range stamps {
-		if m := intervalTail.FindStringSubmatch(s); m != nil {
-			tails[m[1]] = true
-		}
-	}
-	var shapes []shape
-	for i := range 16 { // spread, the last one first: it is data for certain
-		at := len(stamps) - 1 - i*len(stamps)/16
-		for _, s := range shapesOf(stamps[at], len(tails) > 3) {
-			if !slices.ContainsFunc(shapes, func(o shape) bool { return o.pattern == s.pattern }) {
-				shapes = append(shapes, s)
-			}
-		}
-	}
-	if len(shapes) > 40 {
-		shapes = shapes[:40]
-	}
-	shapes = append(shapes, merged(shapes)...)
-	counts := make([]int, len(shapes))
-	for i, s := range shapes {
-		p, ok := compiled(s.pattern)
-		if !ok {
-			continue
-		}
-		n, first := 0, -1
-		for k, s := range stamps {
-			if _, ok := p.fits(s); ok {
-				n++
-				if first < 0 {
-					first = k
-				}
-			}
-		}
-		// Headers stand above the first one that reads; below it most must.
-		if first >= 0 && float64(n) >= needed*float64(len(stamps)-first) {
-			counts[i] = n
-			best = max(best, n)
-		}
-	}
-	best = preferZones(shapes, counts, best)
-	for i, s := range shapes {
-		// Another order of the date may read less by damage alone: the whole file decides.
-		if counts[i] > 0 && (counts[i] == best || s.order != "" && 100*counts[i] >= 97*best) {
-			s.n = counts[i]
-			fit = append(fit, s)
-		}
-	}
-	slices.SortStableFunc(fit, func(a, b shape) int { return b.n - a.n })
-	return fit, best
-}
-
-// preferZones leaves out shapes that pass over any word behind the clock where
-// nearly all of these words are zones.
-func preferZones(shapes []shape, counts []int, best int) int {
-	zoned := 0
-	for i, s := range shapes {
-		if strings.HasSuffix(s.pattern, " z") || strings.HasSuffix(s.pattern, " XXX") {
-			zoned = max(zoned, counts[i])
-		}
-	}
-	if zoned == 0 || 5*zoned < 4*best {
-		return best
-	}
-	for i, s := range shapes {
-		if strings.HasSuffix(s.pattern, " *") {
-			counts[i] = 0
-		}
-	}
-	return slices.Max(counts)
-}
-
-// merged gives patterns of which a part is optional, where shapes differ in it: a
-// fraction, seconds, or the time of day, which some spreadsheets leave out at
-// midnight.
-func merged(shapes []shape) (out []shape) {
-	for _, a := range shapes {
-		for _, b := range shapes {
-			rest, ok := strings.CutPrefix(b.pattern, a.pattern)
-			if ok && rest != "" && !strings.ContainsAny(rest, "'*") && strings.IndexFunc(rest[:1], isLetterRune) < 0 {
-				out = append(out, shape{pattern: a.pattern + "[" + rest + "]", order: b.order, clock: b.clock})
-			}
-			if before, offset := strings.CutSuffix(b.pattern, "XXX"); offset && strings.HasSuffix(a.pattern, "XXX") {
-				plain := strings.TrimSuffix(a.pattern, "XXX")
-				if rest, ok := strings.CutPrefix(before, plain); ok && rest != "" && strings.IndexFunc(rest[:1], isLetterRune) < 0 {
-					out = append(out, shape{pattern: plain + "[" + rest + "]XXX", order: b.order, clock: b.clock})
-				}
-			}
-		}
-	}
-	for _, s := range shapes { // one digit or two
-		if lax := loosen(s.pattern, twoDigits...); lax != s.pattern {
-			out = append(out, shape{pattern: lax, order: s.order, clock: s.clock})
-		}
-	}
-	return out[:min(len(out), 60)]
-}
-
-func isLetterRune(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }
-
 // mayBeClock tells whether a column may hold a time of day.
 func (t *table) mayBeClock(lines []record, c int) bool {
-	n, of, numbers := 0, 0, 0
-	for _, r := range lines[max(0, len(lines)-40):] {
-		if r.cells[c] == "" {
-			continue
-		}
-		of++
-		if clockText.MatchString(r.cells[c]) {
-			n++
-		}
-		if isDigitText(r.cells[c]) {
-			numbers++
-		}
+	lines = lines[max(0, len(lines)-40):]
+	numbers := 0
+	for _, r := range lines {
+		numbers += map[bool]int{true: 1}[isDigitText(r.cells[c])]
 	}
 	// Small numbers are many things: only a name makes a clock of them.
-	return of > 0 && 10*n >= 9*of && (2*numbers < of || t.namedAsTime(c))
+	return nearlyAll(lines, c, clockText.MatchString) && (2*numbers < len(lines) || t.namedAsTime(c))
 }
 
 // namedAsTime tells whether a column's name, wherever it stands above, is a word
@@ -518,27 +248,6 @@ func stampOf(cells []string, cols []int) (string, bool) {
 	return strings.Join(parts, " "), true
 }
 
-// twoDigits are the parts of a stamp that may be written with a zero before one digit.
-var twoDigits = []string{"dd", "MM", "HH", "hh"}
-
-// loosen turns parts of two digits into ones of one or two.
-func loosen(text string, parts ...string) string {
-	if strings.Contains(text, "yyyyMMdd") || strings.Contains(text, "ddMM") || strings.Contains(text, "MMdd") ||
-		strings.HasPrefix(text, "yyyy") {
-		return text // year first is the padded kind in practice; 2026-1-5 does not fit it and picks the other
-	}
-	pairs := []string{"MMM", "MMM", "HHmm", "HHmm"}
-	for _, p := range parts {
-		pairs = append(pairs, p, p[:1])
-	}
-	lax := strings.NewReplacer(pairs...)
-	words := strings.Split(text, "'")
-	for i := 0; i < len(words); i += 2 { // those between quotes are words, not parts of the time
-		words[i] = lax.Replace(words[i])
-	}
-	return strings.Join(words, "'")
-}
-
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 // markStamps notes which records have a stamp that reads.
@@ -558,9 +267,4 @@ func (t *table) markStamps() {
 			}
 		}
 	}
-}
-
-func epochWords(p pattern, s string) string {
-	local, _ := p.fits(s)
-	return time.Unix(local, 0).UTC().Format(time.RFC3339)
 }
