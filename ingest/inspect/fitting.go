@@ -151,7 +151,7 @@ func merged(shapes []shape) (out []shape) {
 func isLetterRune(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }
 
 // twoDigits are the parts of a stamp that may be written with a zero before one digit.
-var twoDigits = []string{"dd", "MM", "HH", "hh"}
+var twoDigits = []string{"dd", "MM", "HH", "hh", "mm", "ss"}
 
 // loosen turns parts of two digits into ones of one or two.
 func loosen(text string, parts ...string) string {

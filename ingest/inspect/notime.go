@@ -13,17 +13,24 @@ import (
 // noTime refuses a table without stamps, and says which of its columns tells a time in a way that no format reads, and
 // what to write in its place.
 func (t *table) noTime(lines []record) error {
-	for c := range min(t.width, lookWide) {
-		cells := make([]string, 0, len(lines))
+	columns := make([][]string, min(t.width, lookWide))
+	for c := range columns {
 		for _, r := range lines {
-			if cell := r.cells[c]; cell != "" && (len(cells) > 0 || isDigit(cell[0])) { // names stand above
-				cells = append(cells, cell)
+			if cell := r.cells[c]; cell != "" && (len(columns[c]) > 0 || isDigit(cell[0])) { // names stand above
+				columns[c] = append(columns[c], cell)
 			}
 		}
-		if len(cells) < 3 {
-			continue
-		}
-		for _, odd := range []func([]string) (what, do string){t.elapsed, isoWeeks, julianDays, yearless} {
+	}
+	if month, day := t.partAt('M'), t.partAt('d'); month >= 0 && day >= 0 && t.partAt('y') < 0 {
+		return &emit.FileError{File: t.name, Line: lines[0].line,
+			What: fmt.Sprintf("columns %d and %d hold the month and the day, and no column says which year", month+1, day+1),
+			Do:   "put the year before them in a column of its own, and write time: {columns: ['Year', 'Month', 'Day', 'Hour'], format: 'yyyy M d H'}"}
+	}
+	for _, odd := range []func([]string) (what, do string){t.elapsed, isoWeeks, julianDays, dayless, yearless} {
+		for c, cells := range columns {
+			if len(cells) < 3 {
+				continue
+			}
 			if what, do := odd(cells); what != "" {
 				return &emit.FileError{File: t.name, Line: lines[0].line, What: fmt.Sprintf("column %d %s", c+1, what), Do: do}
 			}
@@ -70,9 +77,30 @@ func julianDays(cells []string) (what, do string) {
 		"time: {columns: ['Day'], format: serial-days}", julianDay)
 }
 
+// partAt is the first column that is named for a part of a stamp, -1 for none.
+func (t *table) partAt(part byte) int {
+	for c := range t.width {
+		if t.partNamed(c, part) {
+			return c
+		}
+	}
+	return -1
+}
+
+func dayless(cells []string) (what, do string) {
+	for _, cell := range cells {
+		if !clockOnly.MatchString(cell) {
+			return "", ""
+		}
+	}
+	return fmt.Sprintf("holds times of day (%s), and no column says of which day", cells[0]),
+		"put the date before it in a column of its own, and write time: {columns: ['Date', 'Time'], format: 'yyyy-MM-dd HH:mm:ss'}"
+}
+
 func yearless(cells []string) (what, do string) {
 	n := numbers(cells)
-	if n == nil || n[0] < 1 || n[len(n)-1] > 367 || n[0] != float64(int(n[0])) || n[len(n)-1]-n[0] > 366 || len(cells[0]) > 3 {
+	if n == nil || n[0] < 1 || n[len(n)-1] > 367 || n[0] != float64(int(n[0])) || n[len(n)-1]-n[0] > 366 || len(cells[0]) > 3 ||
+		n[0] == n[len(n)-1] {
 		return "", ""
 	}
 	return fmt.Sprintf("may count the days of a year (%s), and no column says which year", cells[0]),

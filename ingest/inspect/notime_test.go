@@ -24,6 +24,11 @@ func TestTimesThatNoFormatReads(t *testing.T) {
 			[]string{"column 1 counts Julian days (2461127.50)", "take 2415018.5 from each", "serial-days"}},
 		{"DOY;PPFD", func(i int) string { return fmt.Sprint(86 + i) },
 			[]string{"may count the days of a year (86)", "format: 'yyyy DDD'"}},
+		{"Month;Day;Hour;PPFD", func(i int) string { return fmt.Sprintf("3;27;%d", i) },
+			[]string{"columns 1 and 2 hold the month and the day, and no column says which year", "format: 'yyyy M d H'"}},
+		{"Clock;PPFD", func(i int) string { return fmt.Sprintf("%d:%02d", 8+i/6, i%6*10) },
+			[]string{"column 1 holds times of day (8:00), and no column says of which day"}},
+		{"Zone;PPFD", func(i int) string { return "15" }, []string{"no column reads as a time stamp"}},
 		{"Name;PPFD", func(i int) string { return "F" + fmt.Sprint(i) }, []string{"no column reads as a time stamp"}},
 	} {
 		text := c.head + "\n"

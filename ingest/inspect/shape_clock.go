@@ -86,6 +86,7 @@ func (d *deriver) hands(k int) (pattern string, n int) {
 	sep := d.at(k + 1)
 	alone := d.dates != nil || d.i == 0 // after the date, or a clock by itself
 	two := func(t token) bool { return t.kind == 'd' && len(t.text) == 2 && intOf(t) < 60 }
+	bare := func(t token) bool { return t.kind == 'd' && len(t.text) <= 2 && intOf(t) < 60 }
 	hour := padded("H", h)
 	switch {
 	case sep.text == "時" && two(m) && d.at(k+3).text == "分":
@@ -109,6 +110,8 @@ func (d *deriver) hands(k int) (pattern string, n int) {
 			}
 		}
 		return pattern, n
+	case len(h.text) <= 2 && intOf(h) <= 24 && sep.kind == ':' && bare(m) && d.at(k+3).kind == ':' && bare(d.at(k+4)): // 9:5:30
+		return hour + ":" + padded("m", m) + ":" + padded("s", d.at(k+4)), 5
 	case d.dates == nil || len(d.parts) == 0:
 		return "", 0
 	case len(h.text) == 6 && intOf(h) < 250000:
