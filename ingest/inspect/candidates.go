@@ -30,7 +30,7 @@ func bestOf(all []candidate) (candidate, bool) {
 	rank := func(k candidate) (r []int) {
 		for _, is := range []bool{sound(k), 2*k.distinct >= most, k.clock, k.named || !k.digits,
 			10*k.distinct >= 11*most/2 && strings.Contains(k.shapes[0].pattern, "a") && len(k.cols) > 2, // its half
-			!k.carried, 20*k.n >= 19*read} { // a counter beside a date reads as hours and minutes now and then
+			!k.carried, k.ownMoment(), 20*k.n >= 19*read} { // a counter beside a date reads as hours and minutes now and then
 			r = append(r, map[bool]int{true: 1}[is])
 		}
 		return append(r, -len(k.cols))
@@ -50,6 +50,12 @@ func bestOf(all []candidate) (candidate, bool) {
 		}
 	}
 	return all[best], true
+}
+
+// ownMoment tells whether the stamp says its moment whatever zone the clock is in.
+func (k candidate) ownMoment() bool {
+	p, ok := compiled(k.shapes[0].pattern)
+	return ok && p.format.OwnMoment()
 }
 
 func hasAll(cols, of []int) bool {

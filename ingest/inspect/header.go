@@ -210,7 +210,7 @@ func (t *table) findComments() {
 		n := 0
 		for _, r := range t.recs {
 			if strings.HasPrefix(r.text, p) {
-				if len(r.cells) == t.width {
+				if len(r.cells) == t.width && t.first > 0 && strings.HasPrefix(t.recs[t.first-1].text, p) {
 					n = 0 // a header may begin like that
 					break
 				}

@@ -53,7 +53,7 @@ func (t *table) speaks(c int, s stats) bool {
 const few = 12
 
 // otherWords head what no command computes with, and may stand still for days.
-var otherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "prcp*", "snow*"}
+var otherWords = []string{"pressure", "druck", "pression", "albedo", "wind*", "precip*", "prcp*", "snow*", "co2", "noise*"}
 
 // isCode tells whether numbers are those of a status, or count; of few, whether a name stands over whole numbers that never
 // change.

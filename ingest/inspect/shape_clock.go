@@ -104,7 +104,7 @@ func (d *deriver) hands(k int) (pattern string, n int) {
 		pattern, n = hour+lit+"mm", 3
 		if d.at(k+3).text == sep.text && two(d.at(k+4)) {
 			pattern, n = pattern+lit+"ss", 5
-			if f := d.at(k + 5); (f.kind == '.' || f.kind == ',') && d.at(k+6).kind == 'd' &&
+			if f := d.at(k + 5); (f.kind == '.' || f.kind == ',' || f.kind == ':' && len(d.at(k+6).text) == 3) && d.at(k+6).kind == 'd' &&
 				(sep.kind == ':' || len(d.at(k+6).text) >= 3) {
 				pattern, n = pattern+f.text+"S", 7
 			}

@@ -128,7 +128,7 @@ func quantityByUnit(unit string) quantity {
 // timeWords are words that head a column of times.
 var timeWords = []string{
 	"time*", "date*", "stamp", "ts", "tmstamp", "clock", "hrmin", "hhmm", "day", "yr", "year", "hour", "jd", "moment*",
-	"period*", "interval*", "datetime",
+	"period*", "interval*", "datetime", "epoch*", "unix*",
 	"last_changed", "last_updated", "recorded*", "measured*", "observ*", "created*", "zeit*", "datum", "uhrzeit", "heure",
 	"horodat*", "jour", "tijd*",
 	"fecha", "hora", "data", "ora", "orario", "giorno", "dato", "tid", "tidspunkt", "dag", "cas", "čas", "czas", "godzina",
