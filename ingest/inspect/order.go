@@ -238,9 +238,6 @@ func (t *table) orderOf(by map[string]shape, stamps []string) (order, why string
 		}
 		return left[0], "dates of the file read by no other order"
 	}
-	if order, ok := onlyOneWay(by, left, stamps); ok {
-		return order, "only so its moments go one way"
-	}
 	steady := ""
 	for _, o := range left {
 		switch jumps := dateJumps(by[o].pattern, stamps); jumps {
@@ -257,35 +254,6 @@ func (t *table) orderOf(by map[string]shape, stamps []string) (order, why string
 		return "", "no date of the file tells the order"
 	}
 	return steady, "only so its days follow each other"
-}
-
-// onlyOneWay gives the order in which the moments go only forward, or only back,
-// where in every other they turn again and again.
-func onlyOneWay(by map[string]shape, left, stamps []string) (order string, ok bool) {
-	for _, o := range left {
-		p, ok := compiled(by[o].pattern)
-		if !ok {
-			return "", false
-		}
-		up, down, any := 0, 0, false
-		var last int64
-		for at := range p.clocks(stamps) {
-			if any && at > last {
-				up++
-			} else if any && at < last {
-				down++
-			}
-			last, any = at, true
-		}
-		turns := min(up, down)
-		switch {
-		case turns == 0 && up+down >= 3 && order == "":
-			order = o
-		case turns < 2 || 8*turns < up+down:
-			return "", false // this one may be as well
-		}
-	}
-	return order, order != ""
 }
 
 func countFits(text string, stamps []string) (n int) {
@@ -321,14 +289,13 @@ const (
 )
 
 // dateJumps tells how days follow each other when stamps are read by a pattern.
-// Days must change often enough, and either many stamps share a day or a change
-// is one of years: a file of one row a month is sound too.
+// Days must change often enough; where few stamps share a day leaps tell nothing: a file of one row a month is sound too.
 func dateJumps(text string, stamps []string) gait {
 	p, ok := compiled(text)
 	if !ok {
 		return unclear
 	}
-	rows, changes, near, years := 0, 0, 0, 0
+	rows, changes, near := 0, 0, 0
 	last := int64(-1)
 	for at := range p.clocks(stamps) {
 		rows++
@@ -337,8 +304,6 @@ func dateJumps(text string, stamps []string) gait {
 			changes++
 			if d := max(day-last, last-day); d <= 3 {
 				near++
-			} else if d >= 360 {
-				years++
 			}
 		}
 		last = day
@@ -349,7 +314,7 @@ func dateJumps(text string, stamps []string) gait {
 		return unclear
 	case 10*near >= 9*changes:
 		return steadyDays
-	case 10*near <= changes && (many || 10*years >= 9*changes):
+	case 10*near <= changes && many:
 		return leaps
 	}
 	return unclear

@@ -41,7 +41,7 @@ func (t *table) tellApart() {
 	what := fmt.Sprintf("%d of %d rows repeat the time of another row", r.repeated, r.rows)
 	switch {
 	case len(names) > 1 && t.sameThing(names):
-		slices.SortStableFunc(names, func(a, b int) int { return t.plainness(b) - t.plainness(a) })
+		slices.SortStableFunc(names, func(a, b int) int { return t.inWords(b) - t.inWords(a) })
 		t.nameBy(names[:1], what+"; this column tells them apart, as others do that go with it")
 	case len(names) == 1:
 		t.nameBy(names, what+"; this column tells them apart")
@@ -119,19 +119,14 @@ func (t *table) kinds(cols ...int) int {
 	return len(seen)
 }
 
-// plainness says how well a column's entries do as names of sensors.
-func (t *table) plainness(c int) int {
-	n := 0
-	if t.columns[c].Role == "sensor" {
-		n += 2
-	}
+// inWords tells whether a column's entries are more than numbers, and so say more as names of sensors.
+func (t *table) inWords(c int) int {
 	for entry := range t.statsOf(c).values {
 		if !isDigitText(entry) {
-			n++
-			break
+			return 1
 		}
 	}
-	return n
+	return 0
 }
 
 // pairApart finds two columns that together tell the rows apart.
