@@ -5,6 +5,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"wane/ingest/source"
 )
 
 // A series is called by a quantity of the register only where name, unit and numbers all say so and nothing says more.
@@ -106,6 +108,9 @@ func ownName(bare string, position int) string {
 func (q quantity) beyond(name string) string {
 	byName := hasWord(name, q.words)
 	for _, w := range wordSplit.Split(strings.ToLower(name), -1) {
+		if u, ok := source.CanonicalUnit(w); ok && slices.Contains(q.units, u) {
+			continue
+		}
 		letter := len(w) < 2 && (byName || strings.Contains(symbols[q.id], w))
 		if !letter && !q.says(w) && !hasWord(w, plainWords) && roleOf(w) != "sensor" && !(q.counts() && hasWord(w, sumWords)) {
 			return w

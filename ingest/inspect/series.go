@@ -295,11 +295,14 @@ func (t *table) measures(c int) float64 {
 // come again, and are names or whole numbers of no known quantity.
 func (t *table) isLabel(c int) bool {
 	col := t.columns[c]
-	number := col.Role == "unsaid" || col.Role == "value" && col.Quantity == "" && roleOf(col.Name) != "value"
-	if !number && col.Role != "sensor" && col.Role != "text" && col.Role != "id" {
+	if !slices.Contains([]string{"unsaid", "value", "sensor", "text", "id"}, col.Role) {
 		return false
 	}
 	s := t.statsOf(c)
+	number := col.Role == "unsaid" || col.Role == "value"
+	if col.Role == "value" && (col.Quantity != "" || t.speaks(c, s)) {
+		return false
+	}
 	if number {
 		for entry := range s.values {
 			if !isDigitText(entry) {

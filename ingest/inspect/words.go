@@ -217,10 +217,13 @@ func unitIn(name string) (bare, unit string) {
 		return name[:at[0]], ""
 	}
 	for i, mark := range name { // temp_f, ppfd_umol_m2_s, Air °C, but not E_v or a channel C
-		if u, ok := source.CanonicalUnit(strings.ReplaceAll(name[i+len(string(mark)):], "_", "/")); ok && i > 0 &&
-			(mark == '_' && i > 1 || mark == ' ' && (len(name)-i > 2 || u == "%")) &&
-			(u != "h" || slices.Contains([]string{"", "run_hours"}, quantityOf(name[:i]).id)) { // std is a deviation, too
-			return name[:i], u
+		if u, ok := source.CanonicalUnit(strings.ReplaceAll(name[i+len(string(mark)):], "_", "/")); ok && i > 0 {
+			q := quantityOf(name[:i])
+			own := slices.Contains(q.units, u) || q.id == "ambient_c" && u == "f"
+			if (mark == '_' && i > 1 || mark == ' ' && (len(name)-i > 2 || u == "%" || own)) &&
+				(u != "h" || own || q.id == "") { // std is a deviation, too
+				return name[:i], u
+			}
 		}
 	}
 	if u, ok := source.CanonicalUnit(name); ok && (len(name) > 1 || name == "V" ||
