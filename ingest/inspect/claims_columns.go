@@ -16,7 +16,7 @@ import (
 
 // manyDigits is a cell that is a number to the eye: digits and the marks of numbers, and at
 // most a few letters or a check sum behind.
-var manyDigits = regexp.MustCompile(`^[<>~≈*(+-]{0,2} ?\d[\d.,'  \x{a0}\x{202f}\x{2019}]*[)*]?( ?[\pL%°²³/µ]{1,4}[)*]?)?(\*[0-9A-Fa-f]{2})?$`)
+var manyDigits = regexp.MustCompile(`^[<>~≈*(+-]{0,2} *\d[\d.,'  \x{a0}\x{202f}\x{2019}]*[)*]?( ?[\pL%°²³/µ]{1,4}[)*]?)?(\*[0-9A-Fa-f]{2})?$`)
 
 // proveLeftOut: a column of words holds no numbers that are only written in an unknown way.
 // Numbers that are names are few, or the same throughout.

@@ -59,7 +59,7 @@ func (t *table) roleFor(col *Column, s stats, unit string) {
 	numeric := s.numbers > 0 && float64(s.numbers) >= 0.5*float64(s.filled)
 	bare, inName := unitIn(col.Name)
 	q := quantityOf(bare)
-	said := q.id != "" || inName != "" || unit != "" // its name tells what it measures
+	said := q.id != "" || inName != "" || unit != "" && roleOf(unit) != "record number" // its name tells what it measures
 	aside := func(role, why string) { col.Role, col.Evidence = role, why }
 	switch why := t.timeBeside(c, s); {
 	case t.isTimeColumn(c):

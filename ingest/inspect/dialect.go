@@ -90,8 +90,8 @@ const (
 )
 
 var (
-	pointNumber = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$|^\d+(\.\d*)?-$|^\(\d+(\.\d*)?\)$`)
-	commaNumber = regexp.MustCompile(`^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$|^\d+(,\d*)?-$|^\(\d+(,\d*)?\)$`)
+	pointNumber = regexp.MustCompile(`^([+-] *)?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$|^\d+(\.\d*)?-$|^\(\d+(\.\d*)?\)$`)
+	commaNumber = regexp.MustCompile(`^([+-] *)?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$|^\d+(,\d*)?-$|^\(\d+(,\d*)?\)$`)
 	groupPoint  = regexp.MustCompile(`^[+-]?(\d{1,3}(,\d{3})+\.\d+|[1-9]\d{0,2}(,\d{3}){2,})$`)  // 12,001.25 or 1,012,001
 	groupComma  = regexp.MustCompile(`^[+-]?(\d{1,3}(\.\d{3})+,\d+|[1-9]\d{0,2}(\.\d{3}){2,})$`) // 12.001,25 or 1.012.001
 	groupOther  = regexp.MustCompile(`^[+-]?(\d{1,3}(` + otherMarks + `\d{3})+[.,]\d+|[1-9]\d{0,2}(` + otherMarks +

@@ -204,9 +204,9 @@ func (t *table) isTimeColumn(c int) bool {
 	return slices.Contains(t.times, c)
 }
 
-// findComments tells whether lines that begin with # are remarks.
+// findComments tells whether lines that begin with # are remarks, or those that are one and the same word.
 func (t *table) findComments() {
-	for _, p := range []string{"#", "//", "%"} {
+	for _, p := range append([]string{"#", "//", "%"}, t.filler()...) {
 		n := 0
 		for _, r := range t.recs {
 			if strings.HasPrefix(r.text, p) {
@@ -223,6 +223,22 @@ func (t *table) findComments() {
 			return
 		}
 	}
+}
+
+// filler is a word without digits that stands alone on every few lines, such as the mark of a page's line break.
+func (t *table) filler() []string {
+	count, most := map[string]int{}, ""
+	for _, r := range t.recs[t.first:] {
+		if text := strings.TrimSpace(r.text); text != "" && len(r.cells) == 1 && !strings.ContainsAny(text, "0123456789") {
+			if count[text]++; count[text] > count[most] {
+				most = text
+			}
+		}
+	}
+	if count[most] < 3 || 10*count[most] < len(t.recs)-t.first {
+		return nil
+	}
+	return []string{most}
 }
 
 func (t *table) isComment(r record) bool {

@@ -39,7 +39,7 @@ func (t *table) findTime() error {
 			if c != date.cols[0] && t.mayBeClock(lines, c) {
 				// a bare number that tells no more moments than the date alone is no clock
 				if k, ok := t.rate(lines, date.cols[0], c); ok && k.clock && (k.distinct > date.distinct ||
-					!isDigitText(lines[len(lines)-1].cells[c])) {
+					!t.bare(lines, c)) {
 					all = append(all, k)
 				}
 			}
@@ -172,6 +172,20 @@ func spread(lines []record, most int) []record {
 	third := most / 3
 	middle := (len(lines) - third) / 2
 	return slices.Concat(lines[:third], lines[middle:middle+third], lines[len(lines)-third:])
+}
+
+// bare tells whether a column holds plain numbers, or ones with decimals under another name than that of a time.
+func (t *table) bare(lines []record, c int) bool {
+	cell := lines[len(lines)-1].cells[c]
+	if isDigitText(cell) || !bareNumber.MatchString(cell) {
+		return isDigitText(cell)
+	}
+	for r := range t.heads() {
+		if r.names(c) && !bareNumber.MatchString(r.cells[c]) {
+			return !t.namedAsTime(c)
+		}
+	}
+	return false
 }
 
 // mayBeClock tells whether a column may hold a time of day.

@@ -81,7 +81,7 @@ func (n Notation) slow(b []byte) (reading.Value, Status) {
 	neg := b[0] == '-'
 	switch last := len(b) - 1; {
 	case neg || b[0] == '+':
-		b = b[1:]
+		b = bytes.TrimLeft(b[1:], " ") // recorders set numbers right behind their signs
 	case b[last] == '-': // as accounting systems write it
 		neg, b = true, b[:last]
 	case b[0] == '(' && b[last] == ')': // as accountants do
