@@ -206,12 +206,7 @@ func sameOnOtherClock(differ map[int64]int, step int64) bool {
 // it, or before, on every line, and not longer than one line is from the next. Where clocks
 // change within an interval its ends are an hour further apart.
 func oneEnd(differ map[int64]int, step int64) bool {
-	usual := int64(0)
-	for d, n := range differ {
-		if n > differ[usual] || n == differ[usual] && d < usual {
-			usual = d
-		}
-	}
+	usual := mostOf(differ)
 	if length := max(usual, -usual); length == 0 || length > step && length%(24*hour) != 0 {
 		return false
 	}

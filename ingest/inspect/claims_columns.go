@@ -150,29 +150,14 @@ func (t *table) proveFlags() (string, Sure) {
 		if len(s.values) > 12 || isState(s) { // a lamp that is off gives no light
 			continue
 		}
-		var bad []string
-		for _, cell := range sortedKeys(s.values) {
-			if hasWord(cell, badWords) {
-				bad = append(bad, cell)
-			}
-		}
+		bad := slices.DeleteFunc(sortedKeys(s.values), func(cell string) bool { return !hasWord(cell, badWords) })
 		if len(bad) > 0 && len(bad) < len(s.values) && t.valuesBeside(f, bad) {
-			var good []string
-			for _, cell := range sortedKeys(s.values) {
-				if !slices.Contains(bad, cell) {
-					good = append(good, cell)
-				}
-			}
+			good := slices.DeleteFunc(sortedKeys(s.values), func(cell string) bool { return slices.Contains(bad, cell) })
 			t.ask("flag", fmt.Sprintf("column %d says %s on some rows: are their values no readings? Then name the statuses of "+
 				"good ones at each column", f+1, clip(bad[0])), fmt.Sprintf("flag: %s, goodFlags: [%s]", t.ref(f), quoteAll(good)))
 			return "", Certain
 		}
-		usual := ""
-		for _, cell := range sortedKeys(s.values) {
-			if s.values[cell] > s.values[usual] {
-				usual = cell
-			}
-		}
+		usual := mostOf(s.values)
 		if word, n := t.stuckBy(f, usual); n > 0 {
 			t.ask("flag", fmt.Sprintf("on the %d rows on which column %d says %s each column of values has one and the "+
 				"same number: "+

@@ -327,9 +327,8 @@ func (t *table) decimalSign(m *marksSeen) Finding {
 		t.decimalOpen = true
 		f.Value, f.Sure, f.Evidence = "", Asked, fmt.Sprintf("%q has a comma before three digits: decimal sign or "+
 			"thousands mark", either)
-		t.report.Questions = append(t.report.Questions, Question{Key: "decimalChar",
-			Text:    "is the comma in " + either + " the decimal sign (\",\") or a thousands mark?",
-			Choices: []string{`decimalChar: ","`, `groupChar: ","`}})
+		t.ask("decimalChar", "is the comma in "+either+" the decimal sign (\",\") or a thousands mark?", `decimalChar: ","`,
+			`groupChar: ","`)
 	case m.ambiguous > 0:
 		m.parts(",", m.ambiguous, "either")
 		f.Evidence = "commas stand before three digits only, inside quotes"

@@ -13,11 +13,12 @@
 //
 //  1. Delimiter and decimal sign are those with which most cells make sense
 //     (dialect.go).
-//  2. The time stamp is found by trying patterns (times.go); the first line that
+//  2. The time stamp is found by trying patterns (times.go, candidates.go, fitting.go); the first line that
 //     has one ends the header (header.go).
 //  3. The other columns get a role, a quantity and a unit from their names and
-//     values (columns.go, words.go); numbers that no name speaks for and that behave like codes, counts or
-//     settings are left out, with the line that stores them (said.go).
+//     values (columns.go, words.go), and are called by the quantity where nothing
+//     speaks against it (named.go); numbers that no name speaks for and that behave like
+//     codes, counts or settings are left out, with the line that stores them (said.go).
 //  4. What the description takes for granted is proven by the file, or asked
 //     (claims.go, twice.go).
 //  5. The description is written (propose.go).
@@ -280,11 +281,8 @@ func (t *table) findZone() {
 			"put forward in summer: %s", cities.line, clip(cities.text))
 	}
 	t.report.add(Finding{"zone", "", Asked, evidence})
-	t.report.Questions = append(t.report.Questions, Question{
-		Key: "zone",
-		Text: "where is the logger's clock set? An IANA name if it follows daylight saving, " +
-			"a fixed offset if it keeps one time all year",
-	})
+	t.ask("zone", "where is the logger's clock set? An IANA name if it follows daylight saving, a fixed offset if it keeps one "+
+		"time all year")
 }
 
 // offsetOfCities is a zone as operating systems list it, whose clocks may be put forward in summer all the same:

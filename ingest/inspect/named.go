@@ -14,9 +14,9 @@ import (
 // not what the lamp gave, kWh that fall are no meter's.
 
 // plainWords say where and how something was measured, and not that it is something else.
-var plainWords = []string{"mean", "avg", "average", "measured", "meas*", "actual", "act", "ist", "is", "gem*", "mittel*", "medi*",
-	"value", "val", "reading", "wert", "in", "input", "ac", "counter", "meter*", "index", "reg", "zähler*", "stand", "line", "phase",
-	"canopy", "light", "licht", "bench", "house", "row", "rack", "shelf", "table", "gh", "level", "luft", "lucht", "raum", "air", "rel*"}
+var plainWords = strings.Fields("mean avg average measured meas* actual act ist is gem* mittel* medi* value val reading wert in " +
+	"input ac counter meter* index reg zähler* stand line phase canopy light licht bench house row rack " +
+	"shelf table gh level luft lucht raum air rel*")
 
 // sumWords say of a meter that it counts all there is.
 var sumWords = []string{"tot", "total", "gesamt", "totaal", "sum"}
@@ -59,6 +59,8 @@ func (t *table) calledSo(c int) (id, why string) {
 		return "", "its numbers fall, and those of a meter do not"
 	case q.id == "supply_v" && s.numbers > 0 && s.max < leastSupply:
 		return "", fmt.Sprintf("no supply of lamps has %s V", trimFloat(s.max))
+	case t.nameCount[col.Name] > 1:
+		return "", "other columns have its name, too"
 	case more != "":
 		return "", fmt.Sprintf("it says more than %s: %s", q.id, more)
 	}

@@ -27,9 +27,7 @@ func (t *table) nameSeries() {
 			continue
 		}
 		done[shape] = true
-		if !t.nameFamily(shape, false, taken) {
-			t.nameFamily(shape, true, taken)
-		}
+		t.nameFamily(shape, taken)
 	}
 	for _, c := range t.withRole("value") {
 		if col := &t.columns[c]; col.family == "" {
@@ -38,39 +36,34 @@ func (t *table) nameSeries() {
 	}
 }
 
-// nameFamily names the columns of one shape by one pattern; plain takes all of the
-// name for the channel. ok is false, and nothing is named, where a name is taken.
-func (t *table) nameFamily(shape string, plain bool, taken map[string]bool) (ok bool) {
-	var item, sensor, channel string
-	mine := map[string]bool{}
-	for pass := range 2 {
-		for _, c := range t.withRole("value") {
-			col := &t.columns[c]
-			s, parts, ok := numbered(col.Name)
-			if !ok || s != shape {
-				continue
-			}
-			if item == "" {
-				item, sensor, channel = t.matching(c, parts, plain)
-			}
-			n := digits.FindString(col.Name)
-			sen, ch := strings.ReplaceAll(sensor, "{1}", n), strings.ReplaceAll(channel, "{1}", n)
-			if pass == 1 {
-				col.family, col.Sensor, col.Channel = item, sen, ch
-				taken[sen+"\x00"+ch] = true
-				if sen == "" {
-					taken[ch] = true
-				}
-				continue
-			}
-			if key := sen + "\x00" + ch; taken[key] || mine[key] || sen == "" && taken[ch] {
-				return false
-			} else {
-				mine[key] = true
-			}
+// nameFamily names the columns of one shape by one pattern, unless a name of theirs is taken: then each gets its own.
+func (t *table) nameFamily(shape string, taken map[string]bool) {
+	var family []int
+	for _, c := range t.withRole("value") {
+		if s, _, ok := numbered(t.columns[c].Name); ok && s == shape {
+			family = append(family, c)
 		}
 	}
-	return true
+	_, parts, _ := numbered(t.columns[family[0]].Name)
+	item, sensor, channel := t.matching(family[0], parts)
+	named := func(c int) (sen, ch string) {
+		n := digits.FindString(t.columns[c].Name)
+		return strings.ReplaceAll(sensor, "{1}", n), strings.ReplaceAll(channel, "{1}", n)
+	}
+	for _, c := range family {
+		if sen, ch := named(c); taken[sen+"\x00"+ch] || sen == "" && taken[ch] {
+			return
+		}
+	}
+	for _, c := range family {
+		col := &t.columns[c]
+		col.family = item
+		col.Sensor, col.Channel = named(c)
+		taken[col.Sensor+"\x00"+col.Channel] = true
+		if col.Sensor == "" {
+			taken[col.Channel] = true
+		}
+	}
 }
 
 var digits = regexp.MustCompile(`[0-9]+`)
@@ -110,8 +103,8 @@ func (t *table) alike(shape string) bool {
 
 // matching describes columns of one shape at once, and says how sensor and channel
 // are named. What stands before the number is taken for the sensor, unless it says
-// what is measured, nothing else does, or plain.
-func (t *table) matching(at int, parts [2]string, plain bool) (item, sensor, channel string) {
+// what is measured, or nothing else does.
+func (t *table) matching(at int, parts [2]string) (item, sensor, channel string) {
 	item = "match: " + quote("^"+regexp.QuoteMeta(parts[0])+"([0-9]+)"+regexp.QuoteMeta(parts[1])+"$")
 	before := slug(parts[0])
 	bare, _ := unitIn(strings.TrimSpace(parts[1]))
@@ -120,7 +113,7 @@ func (t *table) matching(at int, parts [2]string, plain bool) (item, sensor, cha
 		channel = slug(bare)
 	}
 	switch {
-	case plain || channel == "":
+	case channel == "":
 		words := []string{before, "{1}", slug(bare)}
 		channel = strings.Join(slices.DeleteFunc(words, func(w string) bool { return w == "" }), "_")
 		if channel == "{1}" {

@@ -71,9 +71,7 @@ func (t *table) choose(k candidate) {
 	}
 	f.Sure, f.Evidence = Asked, f.Evidence+"; "+why
 	t.report.add(f)
-	t.report.Questions = append(t.report.Questions, Question{
-		Key: "time.format", Text: fmt.Sprintf("is %s written %s?", last, strings.Join(words, " or ")), Choices: choices,
-	})
+	t.ask("time.format", fmt.Sprintf("is %s written %s?", last, strings.Join(words, " or ")), choices...)
 }
 
 // swapped counts the dates of a file of one row a day or more that leap over weeks, and would

@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -138,18 +139,9 @@ func (t *table) goodFlags(c int) []string {
 			count[r.cells[c]]++
 		}
 	}
-	var good []string
-	most := ""
-	for _, f := range sortedKeys(count) {
-		if slices.Contains(goodFlags, strings.ToLower(f)) {
-			good = append(good, f)
-		}
-		if most == "" || count[f] > count[most] {
-			most = f
-		}
-	}
+	good := slices.DeleteFunc(sortedKeys(count), func(f string) bool { return !slices.Contains(goodFlags, strings.ToLower(f)) })
 	if len(good) == 0 {
-		good = []string{most}
+		good = []string{mostOf(count)}
 	}
 	return good
 }
@@ -319,10 +311,5 @@ func yamlWord(s string) string {
 }
 
 func sortedKeys(m map[string]int) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
+	return slices.Sorted(maps.Keys(m))
 }

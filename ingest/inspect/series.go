@@ -260,8 +260,7 @@ func (t *table) askSensor(what string, names []int) {
 		}
 		choices[i] = fmt.Sprintf("sensorFrom: {column: %s}", t.ref(c))
 	}
-	t.report.Questions = append(t.report.Questions, Question{Key: "sensor",
-		Text: what + ": which column names the sensor, " + strings.Join(list, " or ") + "?", Choices: choices})
+	t.ask("sensor", what+": which column names the sensor, "+strings.Join(list, " or ")+"?", choices...)
 }
 
 // oneChannel leaves one column of channels where two are named like one: that
@@ -295,15 +294,12 @@ func (t *table) measures(c int) float64 {
 // come again, and are names or whole numbers of no known quantity.
 func (t *table) isLabel(c int) bool {
 	col := t.columns[c]
-	if !slices.Contains([]string{"unsaid", "value", "sensor", "text", "id"}, col.Role) {
-		return false
-	}
 	s := t.statsOf(c)
-	number := col.Role == "unsaid" || col.Role == "value"
-	if col.Role == "value" && (col.Quantity != "" || t.speaks(c, s)) {
+	if !slices.Contains([]string{"unsaid", "value", "sensor", "text", "id"}, col.Role) || col.Role == "value" && (col.Quantity != "" ||
+		t.speaks(c, s)) {
 		return false
 	}
-	if number {
+	if col.Role == "unsaid" || col.Role == "value" {
 		for entry := range s.values {
 			if !isDigitText(entry) {
 				return false

@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"iter"
 	"slices"
 	"strconv"
@@ -151,4 +152,15 @@ func (s *stats) codesAmong(all []float64) {
 		}
 		first = false
 	}
+}
+
+// mostOf gives what was counted most often, of equal ones the least.
+func mostOf[K cmp.Ordered](count map[K]int) (most K) {
+	best := 0
+	for k, n := range count {
+		if n > best || n == best && k < most {
+			most, best = k, n
+		}
+	}
+	return most
 }

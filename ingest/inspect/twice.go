@@ -95,13 +95,7 @@ func (t *table) cadence() int64 {
 		}
 		last, any = at, true
 	}
-	best := int64(0)
-	for step, n := range count {
-		if n > count[best] || n == count[best] && step < best {
-			best = step
-		}
-	}
-	return best
+	return mostOf(count)
 }
 
 // proveHours: hours that count from 0 are clock hours. Of those from 1 to 24 hour 1 is that

@@ -293,7 +293,7 @@ func TestLaterRounds(t *testing.T) {
 		{"27", 84},
 		{"28", 72},
 		{"29", 60},
-		{"30", 0},
+		{"30", 75},
 		{"31", 48},
 	} {
 		t.Run(r.name, func(t *testing.T) { playRound(t, laterRound(t, r.name), laterContents(), r.atLeast) })
