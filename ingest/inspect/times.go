@@ -196,9 +196,7 @@ func (t *table) mayBeClock(lines []record, c int) bool {
 		numbers += map[bool]int{true: 1}[isDigitText(r.cells[c])]
 	}
 	// Small numbers are many things: only a name makes a clock of them.
-	colon := func(cell string) bool { return strings.Contains(cell, ":") } // 11.25 may be measured
-	return nearlyAll(lines, c, clockText.MatchString) && (t.namedAsTime(c) ||
-		2*numbers < len(lines) && (nearlyAll(lines, c, colon) || !t.namedAsMeasured(c)))
+	return nearlyAll(lines, c, clockText.MatchString) && (2*numbers < len(lines) || t.namedAsTime(c))
 }
 
 // namedAsTime tells whether a column's name, wherever it stands above, is a word
@@ -206,16 +204,6 @@ func (t *table) mayBeClock(lines []record, c int) bool {
 func (t *table) namedAsTime(c int) bool {
 	for r := range t.heads() {
 		if r.names(c) && isTimeWord(r.cells[c]) {
-			return true
-		}
-	}
-	return false
-}
-
-// namedAsMeasured tells whether a column's name, wherever it stands above, ends with a unit of something measured.
-func (t *table) namedAsMeasured(c int) bool {
-	for r := range t.heads() {
-		if _, unit := unitIn(r.cell(c)); r.names(c) && unit != "" && unit != "h" {
 			return true
 		}
 	}
