@@ -141,7 +141,7 @@ func trimmedCells(cells []string) []string {
 
 // carried head times at which readings were handed on, as against taken.
 var carried = []string{"received*", "stored", "inserted*", "uploaded*", "processed*", "synced*", "ingest*", "arrived*",
-	"server*", "created*", "modified*", "updated*", "last_updated", "published*", "sent*", "logged*", "empfangen"}
+	"server*", "created*", "modified*", "updated*", "last_updated", "published*", "sent*", "logged*", "empfangen", "revis*"}
 
 // proveMoment: the stamp is the moment of all values of its line. Any other full time there
 // must be the same moment on another clock, the other end of the interval, or by its name

@@ -141,8 +141,10 @@ func merged(shapes []shape) (out []shape) {
 		}
 	}
 	for _, s := range shapes { // one digit or two
-		if lax := loosen(s.pattern, twoDigits...); lax != s.pattern {
-			out = append(out, shape{pattern: lax, order: s.order, clock: s.clock})
+		for _, parts := range [][]string{twoDigits, append([]string{"mm", "ss"}, twoDigits...)} {
+			if lax := loosen(s.pattern, parts...); lax != s.pattern {
+				out = append(out, shape{pattern: lax, order: s.order, clock: s.clock})
+			}
 		}
 	}
 	return out[:min(len(out), 60)]
@@ -151,7 +153,7 @@ func merged(shapes []shape) (out []shape) {
 func isLetterRune(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }
 
 // twoDigits are the parts of a stamp that may be written with a zero before one digit.
-var twoDigits = []string{"dd", "MM", "HH", "hh", "mm", "ss"}
+var twoDigits = []string{"dd", "MM", "HH", "hh"}
 
 // loosen turns parts of two digits into ones of one or two.
 func loosen(text string, parts ...string) string {

@@ -17,7 +17,7 @@ const (
 )
 
 // clockText is a cell that may be a time of day beside a date.
-var clockText = regexp.MustCompile(`^\d{1,2}[:.h]\d{2}|^\d{1,2}:\d{1,2}:\d{1,2}$|^\d{1,4}(\.0+)?$|^\d{1,2}\s*-\s*\d{1,2}$|` +
+var clockText = regexp.MustCompile(`^\d{1,2}[:.h]\d{2}|^\d{1,2}:\d{1,2}:\d{1,2}$|^\d{4} ?(UTC|GMT|Z)$|^\d{1,4}(\.0+)?$|^\d{1,2}\s*-\s*\d{1,2}$|` +
 	`\d\s*[aApP]\.?\s?[mM]|^\d{6}$`)
 
 // findTime finds the columns and the pattern of the stamp.

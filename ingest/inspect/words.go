@@ -80,9 +80,13 @@ func hasWord(name string, words []string) bool {
 // temperature and Luftfeuchte.
 func quantityOf(name string) quantity { return quantityWith(name, "") }
 
+// wattHours are no hours.
+var wattHours = regexp.MustCompile(`(?i)\b(?:kilo|mega)?watt[ -]?(?:hours?|stunden?)\b`)
+
 // quantityWith is quantityOf among those that have a unit; with none among all.
 func quantityWith(name, unit string) (best quantity) {
 	last := -1
+	name = wattHours.ReplaceAllString(name, "energy")
 	for i, have := range wordsOf(name) {
 		for _, q := range quantities {
 			if unit != "" && !slices.Contains(q.units, unit) {
