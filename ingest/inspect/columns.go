@@ -281,7 +281,10 @@ func (t *table) measure(col *Column, bare, inName, inRow string, q quantity, s s
 	}
 	switch why, other := otherUnits[unit]; {
 	case other:
-		col.Quantity, col.Sure, col.Evidence = q.id, Asked, why
+		col.Sure, col.Evidence = Asked, why
+		if q.id == multiples[unit] { // Watt-hours are no hours
+			col.Quantity = q.id
+		}
 		if slices.Contains(relativeLight, unit) {
 			col.Quantity, col.light = "ppfd", true
 		}

@@ -127,7 +127,7 @@ func (t *table) nameBlock() {
 		return
 	}
 	for k := t.nameRow; k < len(t.block); k++ {
-		known, filled := 0, 0
+		known, like, filled := 0, 0, 0
 		for c, cell := range t.recs[t.block[k]].cells {
 			if cell == "" || cell == "-" || t.isTimeColumn(c) {
 				continue
@@ -135,9 +135,11 @@ func (t *table) nameBlock() {
 			filled++
 			if _, ok := source.CanonicalUnit(strings.Trim(cell, "()[]")); ok {
 				known++
+			} else if unitLike.MatchString(cell) {
+				like++
 			}
 		}
-		if filled > 0 && 2*known >= filled || known > 1 {
+		if known > 0 && 2*(known+like) >= filled || known > 1 {
 			t.unitRow = k + 1
 			break
 		}

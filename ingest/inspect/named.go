@@ -57,8 +57,8 @@ func (t *table) calledSo(c int) (id, why string) {
 		return "", "its unit is another one"
 	case q.id == "energy_kwh" && t.falls(c):
 		return "", "its numbers fall, and those of a meter do not"
-	case q.id == "supply_v" && s.numbers > 0 && s.max < leastSupply:
-		return "", fmt.Sprintf("no supply of lamps has %s V", trimFloat(s.max))
+	case q.id == "supply_v" && s.numbers > 0 && s.max < leastSupply, possible[q.id][1] > 0 && s.max > possible[q.id][1]:
+		return "", trimFloat(s.max) + " is none of it"
 	case t.nameCount[col.Name] > 1:
 		return "", "other columns have its name, too"
 	case more != "":

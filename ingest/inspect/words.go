@@ -53,6 +53,9 @@ var otherUnits = map[string]string{
 	"ma":   "milliamperes: a factor of 0.001 in the register turns them into A",
 }
 
+// multiples are what units measure that are not the register's.
+var multiples = map[string]string{"f": "ambient_c", "mv": "supply_v", "kw": "power_w", "wh": "energy_kwh", "ma": "current_a"}
+
 var wordSplit = regexp.MustCompile(`[^\p{L}]+`)
 
 // humps parts words that are written without a mark between them, as in QualityDetail and
