@@ -23,10 +23,10 @@ var quantities = []quantity{
 		"hourmeter", "hour meter", "branduren"}},
 	{"energy_kwh", []string{"kwh"}, []string{"energy", "kwh", "energie"}},
 	{"supply_v", []string{"v"}, []string{"volt*", "supply", "supply_v", "mains", "spannung", "spanning", "tension"}},
-	{"current_a", []string{"a"}, []string{"amp*", "current", "current_a", "strom", "stroom"}},
+	{"current_a", []string{"a"}, []string{"amp", "amps", "amper*", "current", "current_a", "strom", "stroom"}},
 	{"power_w", []string{"w"}, []string{"power", "watt*", "leistung", "vermogen", "puissance"}},
 	{"rh_pct", []string{"%"}, []string{"rh", "humid*", "feuchte*", "vocht*", "rf"}},
-	{"dim_pct", []string{"%"}, []string{"dim*", "level_set"}},
+	{"dim_pct", []string{"%"}, []string{"dim", "dimm*", "level_set"}},
 	{"ambient_c", []string{"c"}, []string{"temp*", "air*", "ambient*", "luft*"}},
 }
 
