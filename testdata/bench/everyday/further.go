@@ -9,7 +9,7 @@ import (
 
 // further were written before anyone had seen how the program fares in them.
 func further() []situation {
-	return slices.Concat(furtherFixtures(), furtherSensors(), furtherRooms(), latest())
+	return slices.Concat(furtherFixtures(), furtherSensors(), furtherRooms(), latest(), newest())
 }
 
 func furtherFixtures() []situation {

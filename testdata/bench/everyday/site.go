@@ -38,6 +38,7 @@ func newWorld(seed uint64, p plan) *world {
 	w.meterStill, w.voltOff = none, func(int) float64 { return 0 }
 	w.outage, w.reads, w.voltLog = none, func(int) bool { return true }, func(int) bool { return true }
 	w.clock = func(int) float64 { return 0 }
+	w.moment, w.step, w.meterPace = func(int) bool { return true }, .1, 1
 	w.sun = func(int, float64) float64 { return 0 }
 	swing, phase := w.uniform(.003, .012), w.uniform(0, 6.28)
 	w.volts = memo(p.days, func(d int) float64 {

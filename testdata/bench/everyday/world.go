@@ -37,9 +37,12 @@ type world struct {
 	daily      float64            // of one sensor's channel and day, ln
 	counter    bool               // an hour meter per bay
 	meterStill func(day int) bool
-	meterSwap  int              // day from which another meter counts, from nil; 0: never
-	most       float64          // the most a head reads; 0: no limit
-	at         map[int][]func() // what happens at the beginning of a day
+	meterSwap  int               // day from which another meter counts, from nil; 0: never
+	most       float64           // the most a head reads; 0: no limit
+	step       float64           // the least by which readings of light differ
+	moment     func(hr int) bool // hours of the day at which light is read
+	meterPace  float64           // hours that a meter counts for each that burns
+	at         map[int][]func()  // what happens at the beginning of a day
 	log        []entry
 	clock      func(day int) float64 // hours by which the light loggers' clocks are ahead
 }
@@ -207,7 +210,7 @@ func (w *world) play(put func(day int, hour float64, s *sensor, channel string, 
 					meters[f.bay] = 0
 				}
 				if !w.meterStill(day) {
-					meters[f.bay] += h
+					meters[f.bay] += h * w.meterPace
 				}
 				if w.counter {
 					put(day, 23.9, &sensor{id: "HM-" + f.bay}, "h", math.Round(100*meters[f.bay])/100)
@@ -266,7 +269,9 @@ func (w *world) light(day int, h, v, c float64, put func(int, float64, *sensor, 
 			if stamp < 0 || stamp >= 24 {
 				continue
 			}
-			put(day, stamp, x.s, channel, math.Round(10*y)/10)
+			if w.moment(hr) {
+				put(day, stamp, x.s, channel, math.Round(y/w.step)*w.step)
+			}
 		}
 	}
 }
