@@ -118,7 +118,6 @@ type Limits struct {
 	DriftSay   float64 `yaml:"drift_say"`   // the same, above which it is said beside the answer
 	Dirt       float64 `yaml:"dirt"`        // half the log ratio of the due hours with twice the usual dirt and with none, above which dirt decides
 	DirtOdd    float64 `yaml:"dirt_odd"`    // the same where the readings contradict what is assumed of the lamp type
-	Allowance  float64 `yaml:"allowance"`   // widening of every spread, for what no model of ours holds
 	BoundScale float64 `yaml:"bound_scale"` // widening of a lower bound that stands alone
 	Basis      string  `yaml:"basis"`
 }
@@ -132,7 +131,7 @@ func DefaultTable() Defaults {
 			Slope: Prior{slope, slopeSD, basis}, SlopeLot: lot, SlopeLamp: .17,
 			Shape: Prior{shape, shapeSD, basis}, ShapeLot: shapeLot, ShapeLamp: .05,
 			Early: Prior{early, earlySD, basis}, EarlyLot: earlyLot, EarlyLamp: earlyLamp, Tau: tau,
-			Wander: .25, WanderMem: 1500, Ambient: amb, Basis: basis,
+			Wander: .20, WanderMem: 1500, Ambient: amb, Basis: basis,
 		}
 	}
 	hid, led := p(0, .0003), p(-.003, .0007)
@@ -164,7 +163,7 @@ func DefaultTable() Defaults {
 		Burn: BurnDefaults{RelSD: .10, Basis: basisPractice},
 		Limits: Limits{Ratio: 3.5, MinHours: 1000, SlopeShare: .7, MaxReach: 8, Drift: .20, DriftOwn: .10, DriftFree: .01,
 			DriftSay: .02, Dirt: .18, DirtOdd: .12,
-			Allowance: 1.05, BoundScale: 1.6, Basis: basisSimulated},
+			BoundScale: 1.6, Basis: basisSimulated},
 	}
 }
 
@@ -213,7 +212,7 @@ func (d Defaults) Validate() error {
 		above("limits.drift", d.Limits.Drift, 0), above("limits.drift_own", d.Limits.DriftOwn, 0),
 		above("limits.drift_free", d.Limits.DriftFree, 0), above("limits.drift_say", d.Limits.DriftSay, 0),
 		above("limits.dirt", d.Limits.Dirt, 0), above("limits.dirt_odd", d.Limits.DirtOdd, 0),
-		above("limits.allowance", d.Limits.Allowance, 0), above("limits.bound_scale", d.Limits.BoundScale, 0),
+		above("limits.bound_scale", d.Limits.BoundScale, 0),
 	)
 }
 

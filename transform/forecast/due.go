@@ -101,7 +101,6 @@ func (p *Posterior) Answer(d Defaults, ask Asking) Answer {
 	if ask.Widen == 0 {
 		ask.Widen = 1
 	}
-	ask.Widen *= d.Limits.Allowance
 	z := normalQuantile(ask.Interval) * ask.Widen
 	a := Answer{Lamp: p.Lamp, Assumed: p.assumed(d)}
 	a.Level = p.level(z, ask.Interval)

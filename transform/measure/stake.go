@@ -102,11 +102,10 @@ func (s *stake) spreadOf(sd float64) float64 { return math.Min(s.perSD*sd, mostS
 
 // widen is by how much an answer widens every spread.
 func (in *Input) widen() float64 {
-	w := in.Fit.Defaults().Limits.Allowance
 	if in.Asking.Widen > 0 {
-		w *= in.Asking.Widen
+		return in.Asking.Widen
 	}
-	return w
+	return 1
 }
 
 // hours is a due hour's distribution in nodes of equal probability, the hours already

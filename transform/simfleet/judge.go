@@ -102,7 +102,7 @@ func Said(p *forecast.Posterior, d forecast.Defaults) Case {
 // for fleets whose disturbances are known, where drift is no question.
 func ByWidth(in *forecast.Input, lamps []int) (map[int]Case, error) {
 	return pooled(in, func(p *forecast.Posterior, d forecast.Defaults) Case {
-		c := p.Cross(p.Threshold, 1.2815515655446004*d.Limits.Allowance)
+		c := p.Cross(p.Threshold, 1.2815515655446004)
 		if c.Hi > d.Limits.Ratio*c.Lo {
 			return refused(forecast.StatusBeyond)
 		}
