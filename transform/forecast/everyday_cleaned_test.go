@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 	"testing"
 
 	"wane/transform/forecast"
@@ -47,5 +48,46 @@ func TestACleaningTakesOffWhatHasGathered(t *testing.T) {
 		if asks := 2*asked > len(under); len(under) < 3 || asks != c.asks {
 			t.Errorf("%.0f %% more light at a cleaning: asked of %d of %d lamps", 100*c.more, asked, len(under))
 		}
+	}
+}
+
+// Dust that comes within weeks and goes with the next cleaning is not the room's dirt: the
+// due hours stay about where they were, and the answer says which days stand for nothing.
+// Where something else happened in these weeks too it may go unseen.
+func TestDustOfWeeksIsNotTheRoomsDirt(t *testing.T) {
+	was, _ := dues(t, steady())
+	seen := 0
+	for _, c := range steady().Lamps[0].Cleanings {
+		in := steady()
+		under := map[int]bool{}
+		for i := range in.Lamps {
+			l := &in.Lamps[i]
+			if l.Group != in.Lamps[0].Group || l.StartDay > c.Day-100 || l.Ended && l.EndDay < c.Day+100 || c.Day+50 > in.AsOf {
+				continue
+			}
+			under[i] = true
+			for k := range l.Bins {
+				if b := &l.Bins[k]; b.Day < c.Day {
+					b.LnOut -= .05 * math.Max(0, 1-float64(c.Day-b.Day)/35)
+				}
+			}
+		}
+		is, fit := dues(t, in)
+		if len(under) < 3 || len(fit.Found().Dusty) == 0 {
+			continue
+		}
+		seen++
+		if d := apart(was, is, func(i int) bool { return under[i] }); !(d < .06) {
+			t.Errorf("before %d: the due hours of %d lamps changed by %.1f %%", c.Day, len(under), 100*d)
+		}
+		for _, p := range fit.Posteriors() {
+			a := p.Answer(fit.Defaults(), forecast.Asking{})
+			if under[p.Lamp] != strings.Contains(a.Reason, "stand for nothing") {
+				t.Errorf("lamp %d: %s", p.Lamp, a.Reason)
+			}
+		}
+	}
+	if seen < 2 {
+		t.Errorf("seen before %d cleanings", seen)
 	}
 }

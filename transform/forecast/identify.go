@@ -253,6 +253,10 @@ func (p *Posterior) reason(d Defaults, a *Answer, at80 Crossing, ask Asking) []s
 	for _, x := range p.Doubts {
 		out = append(out, "open question: "+x.Question(p.Group))
 	}
+	for _, x := range p.Dusty {
+		out = append(out, fmt.Sprintf("light fell faster than by ageing and dirt before the cleaning of %s and came back with it: "+
+			"the days from %s stand for nothing", dateWords(x.To), dateWords(x.From)))
+	}
 	if a.Status == StatusForecast && id.SlopeShare > .7 {
 		out = append(out, "mostly the typical behaviour of its type")
 	}

@@ -69,6 +69,7 @@ type Posterior struct {
 	Ended         bool    // the lamp hangs no more
 	Steps         []Step  // of this lamp, not explained
 	Doubts        []Doubt // about its sensor's as-found gains
+	Dusty         []Dusty // times within this life that stand for nothing
 	MostHours     float64 // most hours seen of the lamp type at this site
 	Elsewhere     int     // lamps of its make or lot at other sites of its group, whose fade it begins with
 	ClassSlope    [2]float64

@@ -124,6 +124,12 @@ func (m *model) open(g *groupState, l *lampState, p *Posterior) {
 			p.Doubts = append(p.Doubts, x)
 		}
 	}
+	in := &m.in.Lamps[l.in]
+	for _, x := range m.found.Dusty {
+		if in.groupOn(x.From) == x.Group && x.To > in.StartDay {
+			p.Dusty = append(p.Dusty, x)
+		}
+	}
 }
 
 func (m *model) ended(l *lampState) bool {

@@ -65,7 +65,7 @@ func (m *model) rows(g *groupState, l *lampState, buf []row) []row {
 	seg := 0
 	for k := range l.bins {
 		b := &l.bins[k]
-		if g.stepIn(l, in, b.Day) {
+		if g.stepIn(l, in, b.Day) || m.dustyOn(in, b.Day) {
 			continue
 		}
 		var r row

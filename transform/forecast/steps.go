@@ -70,6 +70,7 @@ type Found struct {
 	Steps  []Step // by day
 	Doubts []Doubt
 	Jumps  []Jump
+	Dusty  []Dusty
 }
 
 // Jump is how the readings under a sensor jumped at its recalibration, ln.
@@ -82,7 +83,7 @@ type Jump struct {
 // against the readings.
 func (m *model) seek() *Found {
 	found, gains := make([][]Step, len(m.groups)), make([][]weighed, len(m.groups))
-	jumps := make([][]Jump, len(m.groups))
+	jumps, dusty := make([][]Jump, len(m.groups)), make([][]Dusty, len(m.groups))
 	inParallel(len(m.groups), func(k int) {
 		g := m.groups[k]
 		tracks := make([]*track, len(g.lamps))
@@ -96,6 +97,7 @@ func (m *model) seek() *Found {
 					under = append(under, t)
 				}
 			}
+			dusty[k] = append(dusty[k], m.dustyBefore(s, g.sensors[s].in, under)...)
 			found[k] = append(found[k], sharedSteps(g.sensors[s].in, s, under)...)
 			setBeside(jumpsUnder(s, under, smallSlope))
 		}
@@ -110,7 +112,7 @@ func (m *model) seek() *Found {
 		}
 	})
 	f := &Found{Steps: append(m.together(slices.Concat(found...)), m.late...), Doubts: doubt(slices.Concat(gains...)),
-		Jumps: slices.Concat(jumps...)}
+		Jumps: slices.Concat(jumps...), Dusty: slices.Concat(dusty...)}
 	for k := range f.Steps {
 		f.Steps[k].Under, f.Steps[k].Sensors = len(f.Steps[k].Lamps), len(f.Steps[k].Groups)
 	}

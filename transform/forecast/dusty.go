@@ -1,0 +1,152 @@
+package forecast
+
+import (
+	"math"
+	"slices"
+
+	"wane/transform/robust"
+)
+
+// Dust may come within weeks, from building work or from spraying, and go with the next
+// cleaning. The dirt's law knows of none that gathers so fast: taken by it, that cleaning
+// would show a room so dirty that its lamps hardly age. Such weeks stand for nothing.
+
+// Dusty is a time before a cleaning in which the lamps under a sensor lost light together
+// faster than by ageing and dirt, and which the cleaning gave back.
+type Dusty struct {
+	Group    int // index into Input.Groups
+	From, To int // days, To not included
+}
+
+// How fast is too fast; choices, common practice, no source.
+const (
+	dustyWeeks  = 10   // weeks looked back at
+	dustyWeekly = .004 // what dirt and ageing may take in a week, ln
+	dustyLeast  = .02  // what the weeks must have taken beyond, ln
+	dustyBack   = .6   // share of it that the cleaning must have given back
+)
+
+// holds says whether a day lies within it.
+func (d Dusty) holds(day int) bool { return day >= d.From && day < d.To }
+
+// dustyBefore finds such times under one sensor, and leaves their weeks out of the tracks.
+func (m *model) dustyBefore(sensor, group int, under []*track) []Dusty {
+	var out []Dusty
+	for _, day := range m.cleanedTogether(under) {
+		if from, ok := m.dustyFrom(sensor, day, under); ok {
+			out = append(out, Dusty{Group: group, From: from, To: day})
+		}
+	}
+	for _, t := range under {
+		t.leaveOut(out)
+	}
+	return out
+}
+
+// leaveOut takes out the weeks of such times.
+func (t *track) leaveOut(of []Dusty) {
+	for _, d := range of {
+		for k, day := range t.days {
+			if d.holds(day) {
+				t.runs[anySlope][k], t.runs[smallSlope][k] = -1, -1
+			}
+		}
+	}
+	if len(of) > 0 {
+		t.measure(0, len(t.y))
+	}
+}
+
+// cleanedTogether gives the days on which most lamps under a sensor were cleaned.
+func (m *model) cleanedTogether(under []*track) []int {
+	n := map[int]int{}
+	for _, t := range under {
+		for _, c := range m.in.Lamps[t.l.in].Cleanings {
+			if c.Part != CleanRelamp && t.readOver(c.Day) {
+				n[c.Day]++
+			}
+		}
+	}
+	var out []int
+	for day, k := range n {
+		if 10*k >= 7*readOver(under, day) {
+			out = append(out, day)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// dustyFrom gives the day after which the weeks before a cleaning stand for nothing.
+func (m *model) dustyFrom(sensor, day int, under []*track) (from int, ok bool) {
+	most := 0.0
+	for back := 2; back <= dustyWeeks; back++ {
+		var lost, noise, gained []float64
+		first := 0
+		for _, t := range under {
+			k := t.lastBefore(day)
+			if k < back || k+1 >= len(t.y) || t.run[k] < 0 || t.run[k-back] != t.run[k] || partAt(t.parts, day) != sensor {
+				continue
+			}
+			next := k + 1
+			for next < len(t.y) && t.run[next] < 0 {
+				next++
+			}
+			if next == len(t.y) || t.days[next]-t.days[k] > stepReach {
+				continue
+			}
+			weeks := float64(t.days[k]-t.days[k-back]) / 7
+			may := dustyWeekly*weeks + m.earlyLoss(t.l, k-back, k)
+			lost = append(lost, t.y[k-back]-t.y[k]-may)
+			noise = append(noise, t.noise)
+			gained = append(gained, t.y[next]-t.y[k])
+			first = max(first, t.days[k-back])
+		}
+		if len(lost) < 2 || 10*len(lost) < 7*readOver(under, day) {
+			continue
+		}
+		by := robust.Median(lost)
+		sd := math.Hypot(2*robust.Median(noise)/math.Sqrt(float64(len(lost))), sharedNoise)
+		if by > most && by >= math.Max(dustyLeast, sharedSure*sd) && robust.Median(gained) >= dustyBack*by {
+			most, from, ok = by, first+1, true
+		}
+	}
+	return from, ok
+}
+
+// readOver says whether a lamp was read before a day and after it.
+func (t *track) readOver(day int) bool {
+	return len(t.days) > 0 && t.days[0] < day && t.days[len(t.days)-1] > day
+}
+
+func readOver(under []*track, day int) (n int) {
+	for _, t := range under {
+		if t.readOver(day) {
+			n++
+		}
+	}
+	return n
+}
+
+// lastBefore is the last week that ends before a day, -1: none.
+func (t *track) lastBefore(day int) int {
+	k := len(t.days) - 1
+	for k >= 0 && t.days[k]+binDays/2 >= day {
+		k--
+	}
+	return k
+}
+
+// earlyLoss is twice what a lamp's type is assumed to lose early between two weeks, ln.
+func (m *model) earlyLoss(l *lampState, a, b int) float64 {
+	law := m.law[l.class]
+	early := func(h float64) float64 { return math.Exp(-h / law.Tau) }
+	return 2 * math.Max(0, -law.Early.Mean) * (early(l.bins[a].Hours) - early(l.bins[b].Hours))
+}
+
+// dustyOn says whether a lamp's week stands for nothing.
+func (m *model) dustyOn(l *Lamp, day int) bool {
+	return len(m.found.Dusty) > 0 && slices.ContainsFunc(m.found.Dusty, func(d Dusty) bool {
+		return d.holds(day) && d.Group == l.groupOn(day)
+	})
+}
