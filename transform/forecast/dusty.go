@@ -24,6 +24,7 @@ const (
 	dustyWeekly = .004 // what dirt and ageing may take in a week, ln
 	dustyLeast  = .02  // what the weeks must have taken beyond, ln
 	dustyBack   = .6   // share of it that the cleaning must have given back
+	dustyOnce   = .65  // and that may have gone within two weeks: more is a step
 )
 
 // holds says whether a day lies within it.
@@ -81,37 +82,67 @@ func (m *model) cleanedTogether(under []*track) []int {
 func (m *model) dustyFrom(sensor, day int, under []*track) (from int, ok bool) {
 	most := 0.0
 	for back := 2; back <= dustyWeeks; back++ {
-		var lost, noise, gained []float64
-		first := 0
+		var of []dustyTrack
 		for _, t := range under {
-			k := t.lastBefore(day)
-			if k < back || k+1 >= len(t.y) || t.run[k] < 0 || t.run[k-back] != t.run[k] || partAt(t.parts, day) != sensor {
-				continue
+			if d, ok := m.overDust(t, day, back); ok && partAt(t.parts, day) == sensor {
+				of = append(of, d)
 			}
-			next := k + 1
-			for next < len(t.y) && t.run[next] < 0 {
-				next++
-			}
-			if next == len(t.y) || t.days[next]-t.days[k] > stepReach {
-				continue
-			}
-			weeks := float64(t.days[k]-t.days[k-back]) / 7
-			may := dustyWeekly*weeks + m.earlyLoss(t.l, k-back, k)
-			lost = append(lost, t.y[k-back]-t.y[k]-may)
-			noise = append(noise, t.noise)
-			gained = append(gained, t.y[next]-t.y[k])
-			first = max(first, t.days[k-back])
 		}
-		if len(lost) < 2 || 10*len(lost) < 7*readOver(under, day) {
+		if len(of) < 2 || 10*len(of) < 7*readOver(under, day) {
 			continue
 		}
-		by := robust.Median(lost)
-		sd := math.Hypot(2*robust.Median(noise)/math.Sqrt(float64(len(lost))), sharedNoise)
-		if by > most && by >= math.Max(dustyLeast, sharedSure*sd) && robust.Median(gained) >= dustyBack*by {
-			most, from, ok = by, first+1, true
+		median := func(what func(dustyTrack) float64) float64 {
+			x := make([]float64, len(of))
+			for k := range of {
+				x[k] = what(of[k])
+			}
+			return robust.Sort(x)
+		}
+		by, back := median(func(d dustyTrack) float64 { return d.lost - d.may }), median(func(d dustyTrack) float64 { return d.back })
+		once := 0.0
+		for i := range of[0].weeks {
+			once = math.Max(once, median(func(d dustyTrack) float64 { return d.weeks[i] }))
+		}
+		sd := math.Hypot(2*median(func(d dustyTrack) float64 { return d.noise })/math.Sqrt(float64(len(of))), sharedNoise)
+		if by > most && by >= math.Max(dustyLeast, sharedSure*sd) && back >= dustyBack*by &&
+			once <= dustyOnce*median(func(d dustyTrack) float64 { return d.lost }) {
+			most, from, ok = by, 0, true
+			for _, d := range of {
+				from = max(from, d.from)
+			}
 		}
 	}
 	return from, ok
+}
+
+// dustyTrack is what one lamp did in the weeks before a cleaning, ln: what it lost, what it
+// may have by ageing and dirt, and what came back.
+type dustyTrack struct {
+	lost, may, back, noise float64
+	weeks                  []float64 // what it lost from each of these weeks to the next but one
+	from                   int       // day after the first of them
+}
+
+// overDust looks so many weeks back from a cleaning; not over anything else that happened.
+func (m *model) overDust(t *track, day, back int) (d dustyTrack, ok bool) {
+	k := t.lastBefore(day)
+	if k < back || t.run[k] < 0 || t.run[k-back] != t.run[k] {
+		return d, false
+	}
+	next := k + 1
+	for next < len(t.y) && t.run[next] < 0 {
+		next++
+	}
+	if next >= len(t.y) || t.days[next]-t.days[k] > stepReach {
+		return d, false
+	}
+	weeks := float64(t.days[k]-t.days[k-back]) / binDays
+	d = dustyTrack{noise: t.noise, from: t.days[k-back] + 1, back: t.y[next] - t.y[k],
+		lost: t.y[k-back] - t.y[k], may: dustyWeekly*weeks + m.earlyLoss(t.l, k-back, k)}
+	for i := k - back; i+2 <= k; i++ {
+		d.weeks = append(d.weeks, t.y[i]-t.y[i+2])
+	}
+	return d, true
 }
 
 // readOver says whether a lamp was read before a day and after it.

@@ -3,6 +3,7 @@ package forecast_test
 import (
 	"math"
 	"slices"
+	"sort"
 	"testing"
 
 	"wane/transform/forecast"
@@ -117,5 +118,38 @@ func TestAVoltageThatStepsAloneIsNoAgeing(t *testing.T) {
 	}
 	if !asked {
 		t.Errorf("not asked about: %+v", fit.Found().Steps)
+	}
+}
+
+// A step of the whole site that nobody logged is no ageing of the lamps under those
+// sensors at which something logged hides it either.
+func TestAStepOfTheWholeSiteIsNoAgeing(t *testing.T) {
+	for _, size := range []float64{-.05, .05} {
+		var moved []float64
+		for _, seed := range []uint64{31, 32, 34, 36} {
+			fleet := func(size float64) *forecast.Input {
+				in := simfleet.New(simfleet.Options{Seed: seed, Fixtures: 40, Days: 800, AllNew: true}).Input
+				for i := range in.Lamps {
+					for k := range in.Lamps[i].Bins {
+						if b := &in.Lamps[i].Bins[k]; b.Day >= in.AsOf-300 {
+							b.LnOut += size
+						}
+					}
+				}
+				return &in
+			}
+			was, _ := dues(t, fleet(0))
+			is, _ := dues(t, fleet(size))
+			for i, x := range was {
+				if x < 25000 && is[i] > 0 {
+					moved = append(moved, math.Log(is[i]/x))
+				}
+			}
+		}
+		sort.Float64s(moved)
+		n := len(moved)
+		if lo, hi := moved[n/8], moved[n-1-n/8]; n < 100 || lo < -.20 || hi > .25 {
+			t.Errorf("a step of %.2f: the due hours of three lamps in four of %d change by %.2f to %.2f", size, n, lo, hi)
+		}
 	}
 }
