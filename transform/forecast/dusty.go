@@ -98,7 +98,8 @@ func (m *model) dustyFrom(sensor, day int, under []*track) (from int, ok bool) {
 			}
 			return robust.Sort(x)
 		}
-		by, back := median(func(d dustyTrack) float64 { return d.lost - d.may }), median(func(d dustyTrack) float64 { return d.back })
+		by := median(func(d dustyTrack) float64 { return d.lost - d.may })
+		back := median(func(d dustyTrack) float64 { return d.back })
 		once := 0.0
 		for i := range of[0].weeks {
 			once = math.Max(once, median(func(d dustyTrack) float64 { return d.weeks[i] }))

@@ -12,7 +12,7 @@ import (
 // weaker for it.
 type Step struct {
 	Before, After int     // last day before it, first day after it
-	Lamps         []int   // indices into Input.Lamps
+	Lamps         []int   // indices into Input.Lamps: those that made it, and then those that may have, see everywhere
 	Days          []int   // on which each of them stepped, to within three
 	Groups        []int   // indices into Input.Groups
 	Size, SD      float64 // ln
@@ -20,6 +20,9 @@ type Step struct {
 	Sensors       int     // sensors under which they hang
 	Relamp        bool    // it lies shortly before a relamp: weeks of the lamp before show this one
 }
+
+// Made gives the lamps that were seen to make it.
+func (s Step) Made() []int { return s.Lamps[:s.Under] }
 
 // How steps are sought; choices, tried on simulated fleets.
 const (
@@ -115,6 +118,7 @@ func (m *model) seek() *Found {
 		Jumps: slices.Concat(jumps...), Dusty: slices.Concat(dusty...)}
 	for k := range f.Steps {
 		f.Steps[k].Under, f.Steps[k].Sensors = len(f.Steps[k].Lamps), len(f.Steps[k].Groups)
+		m.everywhere(&f.Steps[k])
 	}
 	return f
 }
@@ -178,22 +182,6 @@ func (m *model) shake(s Step, open func(lamp, day int)) {
 			for _, i := range others[g] {
 				open(i, day)
 			}
-		}
-	}
-	m.everywhere(s, day, open)
-}
-
-// everywhere opens a step to all lamps of the site that were read over its days, where
-// most of them made it under several sensors: under the others something logged may hide
-// it, and their lamps would be taken to have aged by it, and with them their type.
-func (m *model) everywhere(s Step, day int, open func(lamp, day int)) {
-	over := m.count(m.lamps, s, func(*Lamp) bool { return true })
-	if len(s.Groups) < 2 || 5*len(s.Lamps) < 2*over {
-		return
-	}
-	for _, l := range m.lamps {
-		if !contains(s.Groups, m.in.Lamps[l.in].groupOn(s.After)) && l.bins[0].Day < s.After && l.bins[len(l.bins)-1].Day > s.Before {
-			open(l.in, day)
 		}
 	}
 }

@@ -37,6 +37,23 @@ func (m *model) together(all []Step) []Step {
 	return out
 }
 
+// everywhere lets all lamps of the site that were read over a step have made it, where
+// most of them did under several sensors: under the others something logged may hide it,
+// and their lamps would be taken to have aged by it, and with them their type.
+func (m *model) everywhere(s *Step) {
+	over := m.count(m.lamps, *s, func(*Lamp) bool { return true })
+	if s.Relamp || s.Sensors < 2 || 5*s.Under < 2*over {
+		return
+	}
+	day := (s.Before + s.After) / 2
+	for _, l := range m.lamps {
+		read := l.bins[0].Day < s.After && l.bins[len(l.bins)-1].Day > s.Before
+		if read && !contains(s.Groups, m.in.Lamps[l.in].groupOn(s.After)) {
+			s.Lamps, s.Days = append(s.Lamps, l.in), append(s.Days, day)
+		}
+	}
+}
+
 // count counts the lamps of a kind that were read before and after a step.
 func (m *model) count(lamps []*lampState, s Step, of func(*Lamp) bool) (n int) {
 	for _, l := range lamps {

@@ -56,7 +56,7 @@ func Questions(f *forecast.Found, of Fleet, reg *fleet.Register, loc *time.Locat
 	told := notes(reg, loc)
 	var out []Question
 	for _, s := range f.Steps {
-		s.Lamps = slices.DeleteFunc(slices.Clone(s.Lamps), func(i int) bool {
+		s.Lamps = slices.DeleteFunc(slices.Clone(s.Made()), func(i int) bool {
 			return told.near(of.Lives[i].Fixture, of.sensors(s), reg, s)
 		})
 		if len(s.Lamps) > 0 {
