@@ -63,7 +63,7 @@ func (m *model) cleanedTogether(under []*track) []int {
 	n := map[int]int{}
 	for _, t := range under {
 		for _, c := range m.in.Lamps[t.l.in].Cleanings {
-			if c.Part != CleanRelamp && t.readOver(c.Day) {
+			if c.Part != CleanRelamp && t.l.readOver(c.Day, c.Day) {
 				n[c.Day]++
 			}
 		}
@@ -99,13 +99,13 @@ func (m *model) dustyFrom(sensor, day int, under []*track) (from int, ok bool) {
 			return robust.Sort(x)
 		}
 		by := median(func(d dustyTrack) float64 { return d.lost - d.may })
-		back := median(func(d dustyTrack) float64 { return d.back })
+		given := median(func(d dustyTrack) float64 { return d.back })
 		once := 0.0
 		for i := range of[0].weeks {
 			once = math.Max(once, median(func(d dustyTrack) float64 { return d.weeks[i] }))
 		}
 		sd := math.Hypot(2*median(func(d dustyTrack) float64 { return d.noise })/math.Sqrt(float64(len(of))), sharedNoise)
-		if by > most && by >= math.Max(dustyLeast, sharedSure*sd) && back >= dustyBack*by &&
+		if by > most && by >= math.Max(dustyLeast, sharedSure*sd) && given >= dustyBack*by &&
 			once <= dustyOnce*median(func(d dustyTrack) float64 { return d.lost }) {
 			most, from, ok = by, 0, true
 			for _, d := range of {
@@ -146,14 +146,10 @@ func (m *model) overDust(t *track, day, back int) (d dustyTrack, ok bool) {
 	return d, true
 }
 
-// readOver says whether a lamp was read before a day and after it.
-func (t *track) readOver(day int) bool {
-	return len(t.days) > 0 && t.days[0] < day && t.days[len(t.days)-1] > day
-}
-
+// readOver counts the lamps that were read before a day and after it.
 func readOver(under []*track, day int) (n int) {
 	for _, t := range under {
-		if t.readOver(day) {
+		if t.l.readOver(day, day) {
 			n++
 		}
 	}

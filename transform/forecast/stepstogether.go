@@ -47,8 +47,7 @@ func (m *model) everywhere(s *Step) {
 	}
 	day := (s.Before + s.After) / 2
 	for _, l := range m.lamps {
-		read := l.bins[0].Day < s.After && l.bins[len(l.bins)-1].Day > s.Before
-		if read && !contains(s.Groups, m.in.Lamps[l.in].groupOn(s.After)) {
+		if l.readOver(s.Before, s.After) && !contains(s.Groups, m.in.Lamps[l.in].groupOn(s.After)) {
 			s.Lamps, s.Days = append(s.Lamps, l.in), append(s.Days, day)
 		}
 	}
@@ -57,11 +56,17 @@ func (m *model) everywhere(s *Step) {
 // count counts the lamps of a kind that were read before and after a step.
 func (m *model) count(lamps []*lampState, s Step, of func(*Lamp) bool) (n int) {
 	for _, l := range lamps {
-		if l.bins[0].Day < s.After && l.bins[len(l.bins)-1].Day > s.Before && of(&m.in.Lamps[l.in]) {
+		if l.readOver(s.Before, s.After) && of(&m.in.Lamps[l.in]) {
 			n++
 		}
 	}
 	return n
+}
+
+// readOver says whether a lamp was read before some days and after them.
+func (l *lampState) readOver(before, after int) bool {
+	n := len(l.bins)
+	return n > 0 && l.bins[0].Day < after && l.bins[n-1].Day > before
 }
 
 // together puts steps of the same days and direction side by side, where they may go with each other.
