@@ -9,7 +9,9 @@
 //
 //  1. Weekly bins stand for daily values: the median takes spikes
 //     away, and five years are 260 rows a fixture. Bins are all the state a
-//     fit needs. Weeks with a cleaning or recalibration in them are not fitted.
+//     fit needs. Weeks with a cleaning or recalibration in them are not fitted, nor
+//     those of dust that came fast and went with a cleaning (dusty.go); steps that
+//     nothing logged explains are unknowns of their own (steps.go).
 //  2. Run fits all lamp lives at once, finished ones too: they teach the lots
 //     and types. Lamp, group and fleet are eliminated in turn, so the work
 //     grows linearly with the number of fixtures.
