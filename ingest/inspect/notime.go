@@ -3,6 +3,7 @@ package inspect
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -43,13 +44,16 @@ func (t *table) noTime(lines []record) error {
 var weekStamp = regexp.MustCompile(`^\d{4}-?W\d{2}(-?[1-7])?\b`)
 
 func isoWeeks(cells []string) (what, do string) {
-	for _, cell := range cells {
-		if !weekStamp.MatchString(cell) {
-			return "", ""
-		}
+	if !all(weekStamp, cells) {
+		return "", ""
 	}
 	return fmt.Sprintf("holds weeks of ISO 8601 (%s), which no time format reads", cells[0]),
 		"write the date of the day in their place, and time: {columns: ['Date'], format: 'yyyy-MM-dd HH:mm'}"
+}
+
+// all tells whether each cell looks so.
+func all(look *regexp.Regexp, cells []string) bool {
+	return !slices.ContainsFunc(cells, func(cell string) bool { return !look.MatchString(cell) })
 }
 
 // numbers reads cells as numbers that never fall, nil where they are none.
@@ -88,10 +92,8 @@ func (t *table) partAt(part byte) int {
 }
 
 func dayless(cells []string) (what, do string) {
-	for _, cell := range cells {
-		if !clockOnly.MatchString(cell) {
-			return "", ""
-		}
+	if !all(clockOnly, cells) {
+		return "", ""
 	}
 	return fmt.Sprintf("holds times of day (%s), and no column says of which day", cells[0]),
 		"put the date before it in a column of its own, and write time: {columns: ['Date', 'Time'], format: 'yyyy-MM-dd HH:mm:ss'}"

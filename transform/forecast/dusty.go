@@ -3,6 +3,7 @@ package forecast
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"wane/transform/robust"
 )
@@ -80,15 +81,18 @@ func (m *model) cleanedTogether(under []*track) []int {
 
 // dustyFrom gives the day after which the weeks before a cleaning stand for nothing.
 func (m *model) dustyFrom(sensor, day int, under []*track) (from int, ok bool) {
-	most := 0.0
+	most, read := 0.0, readOver(under, day)
 	for back := 2; back <= dustyWeeks; back++ {
 		var of []dustyTrack
 		for _, t := range under {
-			if d, ok := m.overDust(t, day, back); ok && partAt(t.parts, day) == sensor {
+			if partAt(t.parts, day) != sensor {
+				continue
+			}
+			if d, ok := m.overDust(t, day, back); ok {
 				of = append(of, d)
 			}
 		}
-		if len(of) < 2 || 10*len(of) < 7*readOver(under, day) {
+		if len(of) < 2 || 10*len(of) < 7*read {
 			continue
 		}
 		median := func(what func(dustyTrack) float64) float64 {
@@ -157,13 +161,7 @@ func readOver(under []*track, day int) (n int) {
 }
 
 // lastBefore is the last week that ends before a day, -1: none.
-func (t *track) lastBefore(day int) int {
-	k := len(t.days) - 1
-	for k >= 0 && t.days[k]+binDays/2 >= day {
-		k--
-	}
-	return k
-}
+func (t *track) lastBefore(day int) int { return sort.SearchInts(t.days, day-binDays/2) - 1 }
 
 // earlyLoss is twice what a lamp's type is assumed to lose early between two weeks, ln.
 func (m *model) earlyLoss(l *lampState, a, b int) float64 {

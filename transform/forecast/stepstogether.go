@@ -41,8 +41,7 @@ func (m *model) together(all []Step) []Step {
 // most of them did under several sensors: under the others something logged may hide it,
 // and their lamps would be taken to have aged by it, and with them their type.
 func (m *model) everywhere(s *Step) {
-	over := m.count(m.lamps, *s, func(*Lamp) bool { return true })
-	if s.Relamp || s.Sensors < 2 || 5*s.Under < 2*over {
+	if s.Relamp || s.Sensors < 2 || 5*s.Under < 2*m.count(m.lamps, *s, func(*Lamp) bool { return true }) {
 		return
 	}
 	day := (s.Before + s.After) / 2
